@@ -1,0 +1,28 @@
+"""The errors a user can meet: one base class, few children.
+
+A message says what is wrong, the value, the limit and the remedy.
+"""
+
+
+class FieldError(Exception):
+    """Base class of every error this project raises on purpose."""
+
+
+class GeometryError(FieldError, ValueError):
+    """A part or a cross-section that cannot exist."""
+
+
+class MeshError(FieldError, RuntimeError):
+    """The mesher failed or is not usable on this machine."""
+
+
+class InputError(FieldError, ValueError):
+    """A wrong argument, key, unit or name."""
+
+
+class SolveError(FieldError, RuntimeError):
+    """A computation that did not end well; never an answer."""
+
+
+class AccuracyWarning(UserWarning):
+    """The accuracy asked for was not reached; the best result is returned and marked."""
