@@ -1,0 +1,1 @@
+"""Proof from outside: published and closed-form cases run through the solver."""

@@ -1,0 +1,1 @@
+"""Textbook formulas the solver is judged by; nothing here calls the solver."""
