@@ -1,0 +1,35 @@
+"""Axisymmetric fields of pulsed-power coils around metal discs, by finite elements.
+
+Names are loaded when first used, so that importing the package costs nothing.
+"""
+from __future__ import annotations
+
+import importlib
+
+__version__ = "0.1.0"
+
+_HOMES = {
+    "Material": "fieldsolve.materials",
+    "material": "fieldsolve.materials",
+    "material_names": "fieldsolve.materials",
+    "material_sheet": "fieldsolve.materials",
+    "Estimate": "fieldsolve.estimate",
+    "ComplexEstimate": "fieldsolve.estimate",
+    "solve_static": "fieldsolve.field.static",
+}
+_MODULES = ("errors",)
+
+__all__ = ["__version__", *_HOMES, *_MODULES]
+
+
+def __getattr__(name: str):
+    if name in _MODULES:
+        return importlib.import_module(f"fieldsolve.{name}")
+    if name not in _HOMES:
+        raise AttributeError(f"module 'fieldsolve' has no attribute {name!r}")
+    value = globals()[name] = getattr(importlib.import_module(_HOMES[name]), name)
+    return value
+
+
+def __dir__():
+    return sorted(__all__)

@@ -1,0 +1,100 @@
+"""Units at the edge: text such as '15.6 mm' to an SI float and back (the only user of pint)."""
+from __future__ import annotations
+
+import functools
+import math
+import numbers
+import re
+import sys
+
+from fieldsolve.errors import InputError
+
+EXPECTED = {
+    "": "a pure number such as '0.5'", "m": "a length such as '15.6 mm'", "m^2": "an area such as '2 mm^2'",
+    "s": "a time such as '60 us'", "kg": "a mass such as '1.5 kg'", "m/s": "a speed such as '200 m/s'",
+    "A": "a current such as '1 kA'", "V": "a voltage such as '6.5 kV'", "ohm": "a resistance such as '6 mohm'",
+    "F": "a capacitance such as '120 uF'", "H": "an inductance such as '350 nH'", "C": "a charge such as '0.78 C'",
+    "T": "a flux density such as '0.1 T'", "Hz": "a frequency such as '10 kHz'", "S/m": "a conductivity such as '58 MS/m'",
+    "J": "an energy such as '2.5 kJ'", "W": "a power such as '10 kW'", "N": "a force such as '5 kN'",
+    "Pa": "a pressure such as '200 MPa'", "K": "a temperature such as '293.15 K'",
+}
+PREFIXES = {-15: "f", -12: "p", -9: "n", -6: "u", -3: "m", 0: "", 3: "k", 6: "M", 9: "G", 12: "T"}
+_NUMBER_AND_UNIT = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([A-Za-zµμΩΩ°%/*^()\d. -]*?)\s*")
+
+
+def quantity(value: str | float, unit: str, field: str) -> float:
+    """`value` as an SI float in `unit`: text with its unit, or a bare number that is already SI.
+
+    unit   the SI unit wanted: 'm', 'A', 'ohm', 'F', 'H', 'V', 's', 'Hz', 'T', 'S/m', ...; '' for a pure number
+    field  what the value belongs to, for the message
+    Raises InputError where the value is no number, not finite, has no unit or one of another kind.
+
+    >>> quantity("15.6 mm", "m", "bore_radius")
+    0.0156
+    """
+    if isinstance(value, str):
+        number = _parsed(value, unit, field)
+    elif isinstance(value, numbers.Real) and not isinstance(value, bool):
+        number = value
+    else:
+        raise _refusal(value, unit, field)
+    if not abs(number) <= sys.float_info.max:
+        raise InputError(f"{field} = {value!r}: must be a finite number; give {EXPECTED.get(unit, unit)}")
+    return float(number)
+
+
+def _parsed(text: str, unit: str, field: str) -> float:
+    match = _NUMBER_AND_UNIT.fullmatch(text)
+    if not match:
+        raise _refusal(text, unit, field)
+    number, given = match.groups()
+    if not given and not unit:
+        return float(number)
+    scale = _scale(given, unit)
+    if scale is None:
+        raise _refusal(text, unit, field)
+    return scale(float(number))
+
+
+@functools.cache
+def _registry():
+    import pint
+
+    return pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+
+
+def _scale(given: str, unit: str):
+    """Function from a number in the unit `given` to one in `unit`; None where the two are not of one kind."""
+    registry = _registry()
+    try:
+        source, target = registry.parse_units(given), registry.parse_units(unit)
+        # base units, not dimensions: so that rad/s is not taken for hertz
+        same_kind = registry.get_base_units(source)[1] == registry.get_base_units(target)[1]
+    except Exception:                    # whatever a foreign parser raises means that it cannot read the text
+        return None
+    if not same_kind:
+        return None
+    # 15 figures, so that '350 nH' is the same float as 350e-9
+    return lambda number: float(f"{registry.Quantity(number, source).to(target).magnitude:.15g}")
+
+
+def _refusal(value, unit: str, field: str) -> InputError:
+    return InputError(f"{field} = {value!r}: expected {EXPECTED.get(unit, f'a number in {unit}')}")
+
+
+def display(value: float | None, unit: str, digits: int = 3) -> str:
+    """`value` (SI) with `digits` figures and an engineering prefix, for printing; '-' for None.
+
+    Kelvin, pure numbers and compound units get no prefix.
+
+    >>> display(6.27e-6, "H"), display(3.1e-3, "T"), display(0.0, "A")
+    ('6.27 uH', '3.1 mT', '0 A')
+    """
+    if value is None:
+        return "-"
+    rounded = float(f"{value:.{digits}g}")
+    if not math.isfinite(rounded) or not unit.isalpha() or unit == "K":
+        return f"{rounded:.{max(digits, 3)}g} {unit}".strip()
+    power = 3 * math.floor(math.log10(abs(rounded)) / 3 + 1e-12) if rounded else 0
+    power = min(max(power, min(PREFIXES)), max(PREFIXES))
+    return f"{rounded / 10.0**power:.{max(digits, 3)}g} {PREFIXES[power]}{unit}"
