@@ -1,0 +1,56 @@
+"""Local matrices and vectors of the triangles summed into global ones; the sparsity is analysed once a mesh."""
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from scipy.sparse import coo_array, csc_array
+
+from fieldsolve.field.element_matrices import COLUMNS, ROWS
+from geometries.mesh import Mesh
+
+
+@dataclass(frozen=True, eq=False)
+class Pattern:
+    """Where the lower triangle of a matrix on this mesh has entries (CSC), and where each local entry goes."""
+
+    indptr: np.ndarray
+    indices: np.ndarray
+    position: np.ndarray        # (21 m,) place in the data of each local entry
+
+    def places(self, rows: np.ndarray, columns: np.ndarray) -> np.ndarray:
+        """Place in the data of entries given by node numbers in any order."""
+        size = len(self.indptr) - 1
+        low, high = np.minimum(rows, columns), np.maximum(rows, columns)
+        return np.searchsorted(_keys(self.indptr, self.indices, size), low * size + high)
+
+
+@lru_cache(maxsize=4)
+def pattern_of(mesh: Mesh) -> Pattern:
+    """Sparsity pattern of the six-node triangles of the mesh."""
+    rows, columns = mesh.triangles[:, ROWS].ravel(), mesh.triangles[:, COLUMNS].ravel()
+    low, high = np.minimum(rows, columns), np.maximum(rows, columns)
+    ones = coo_array((np.ones(len(low), dtype=np.int8), (high, low)), shape=(mesh.size, mesh.size)).tocsc()
+    ones.sort_indices()
+    position = np.searchsorted(_keys(ones.indptr, ones.indices, mesh.size), low * mesh.size + high)
+    return Pattern(ones.indptr, ones.indices, position)
+
+
+def _keys(indptr: np.ndarray, indices: np.ndarray, size: int) -> np.ndarray:
+    return np.repeat(np.arange(size, dtype=np.int64), np.diff(indptr)) * size + indices
+
+
+def lower_triangle(mesh: Mesh, local: np.ndarray, extra: tuple[np.ndarray, np.ndarray, np.ndarray] | None = None) -> csc_array:
+    """Lower triangle of the sum of local matrices (m, 21), plus `extra` entries (rows, columns, values with rows >= columns once)."""
+    pattern = pattern_of(mesh)
+    data = np.bincount(pattern.position, weights=local.ravel(), minlength=len(pattern.indices))
+    if extra is not None:
+        rows, columns, values = extra
+        data += np.bincount(pattern.places(rows, columns), weights=values, minlength=len(data))
+    return csc_array((data, pattern.indices, pattern.indptr), shape=(mesh.size, mesh.size))
+
+
+def vector(mesh: Mesh, triangles: np.ndarray, local: np.ndarray) -> np.ndarray:
+    """Sum of local vectors (k, 6) of the given triangles; shape (n,)."""
+    return np.bincount(mesh.triangles[triangles].ravel(), weights=local.ravel(), minlength=mesh.size)

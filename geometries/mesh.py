@@ -1,0 +1,69 @@
+"""The mesh that the mesher makes and the solver reads: plain arrays, no mesher in sight."""
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+AIR, OUTER = 0, -1      # region numbers; zones count from 1 in the order of `regions`
+
+
+@dataclass(frozen=True, eq=False)
+class Mesh:
+    """Six-node triangles over the half plane, the mapped outer half disc included.
+
+    nodes         (n, 2)  r, z of corners and edge midpoints, metres
+    triangles     (m, 6)  corners counter-clockwise, then midpoints of edges 0-1, 1-2, 0-2
+    region        (m,)    AIR, OUTER, or k + 1 for `regions[k]`
+    regions       (part name, zone number) of each zone of metal
+    curved        (m,)    True where an edge of the triangle is not straight
+    open_radius   radius R of the arc, metres; None for a strip, which has no open space
+    centre        z of the arc's centre
+    arc_edges     (k, 3)  nodes of the edges between the two sheets: end, end, middle
+    face_edges    nodes of the edges on a strip's faces: {'inner': (k, 3), 'outer': (k, 3)}
+    sheet_edges   nodes of the edges that make up each current sheet, by part name
+    filament_node node of each filament, by part name
+    """
+
+    nodes: np.ndarray
+    triangles: np.ndarray
+    region: np.ndarray
+    regions: tuple[tuple[str, int], ...]
+    curved: np.ndarray
+    open_radius: float | None
+    centre: float
+    arc_edges: np.ndarray
+    face_edges: dict[str, np.ndarray]
+    sheet_edges: dict[str, np.ndarray]
+    filament_node: dict[str, int]
+
+    @property
+    def size(self) -> int:
+        """Number of nodes, which is the number of unknowns."""
+        return len(self.nodes)
+
+    @cached_property
+    def corners(self) -> np.ndarray:
+        """Corner coordinates of each triangle; shape (m, 3, 2)."""
+        return self.nodes[self.triangles[:, :3]]
+
+    @cached_property
+    def area(self) -> np.ndarray:
+        """Area of the straight triangle through the corners; shape (m,)."""
+        a, b, c = np.moveaxis(self.corners, 1, 0)
+        (x, y), (s, t) = (b - a).T, (c - a).T
+        return 0.5 * (x * t - y * s)
+
+    @cached_property
+    def cell_size(self) -> np.ndarray:
+        """Edge of the equilateral triangle of the same area; shape (m,)."""
+        return np.sqrt(4 / np.sqrt(3) * self.area)
+
+    def zone_triangles(self, part: str) -> list[np.ndarray]:
+        """Numbers of the triangles of each zone of `part`."""
+        return [np.flatnonzero(self.region == k + 1) for k, (name, _) in enumerate(self.regions) if name == part]
+
+    def part_triangles(self, part: str) -> np.ndarray:
+        """Numbers of all triangles of `part`."""
+        return np.concatenate([np.zeros(0, dtype=int), *self.zone_triangles(part)])
