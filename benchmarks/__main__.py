@@ -1,0 +1,48 @@
+"""`python -m benchmarks [group ...] [--case ID] [--figures DIR] [--table]`: compare the program with what is known."""
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from benchmarks import tables
+from benchmarks.runner import GROUPS, run_groups
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run the groups and print their table; 0 if every deviation is within its tolerance, else 1."""
+    options = _parser().parse_args(arguments)
+    if not options.table:
+        print(tables.COLUMNS)
+    checks = []
+    for check in run_groups(options.group or GROUPS, options.case):
+        checks.append(check)
+        if not options.table:
+            print(tables.line(check), flush=True)
+    out = [check for check in checks if not check.passed]
+    if options.table:
+        print(tables.markdown(checks))
+    print(f"{len(checks) - len(out)} of {len(checks)} quantities within tolerance", file=sys.stderr)
+    if options.figures:
+        _draw(options.figures)
+    return 1 if out or not checks else 0
+
+
+def _draw(directory: Path) -> None:
+    from benchmarks.figures import draw_all  # matplotlib only where it is asked for
+
+    for path in draw_all(directory):
+        print(f"wrote {path}", file=sys.stderr)
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="python -m benchmarks", description="Compare the program with published and closed-form results.")
+    parser.add_argument("group", nargs="*", metavar="group", help=f"groups to run, of: {', '.join(GROUPS)} (default: all)")
+    parser.add_argument("--case", action="append", default=[], metavar="ID", help="only this case (may be repeated)")
+    parser.add_argument("--figures", type=Path, metavar="DIR", help="also draw computed against closed form, into DIR")
+    parser.add_argument("--table", action="store_true", help="print the validation table in Markdown instead")
+    return parser
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,47 @@
+"""Run reference cases: each by the same recipe, none with settings of its own."""
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from importlib import import_module
+
+from benchmarks.cases import Case, load
+from benchmarks.checks import Check, compare, failure
+from geometries.errors import FieldError
+
+Recipe = Callable[[dict, float], dict]      # (setup, accuracy) -> computed by quantity
+GROUPS = {                                  # name on the command line -> module with checks(only) -> iterator of Check
+    "statics": "benchmarks.statics",
+}
+
+
+def run_groups(names: Iterable[str], only: Iterable[str] = ()) -> Iterator[Check]:
+    """Checks of the named groups, in order; `only` keeps the cases with these ids."""
+    for name in names:
+        yield from import_module(GROUPS[name]).checks(only)
+
+
+def run_file(file: str, fields: dict[str, Recipe], formulas: dict[str, Recipe], only: Iterable[str] = ()) -> Iterator[Check]:
+    """Checks of every case of a reference file, or of those named in `only`.
+
+    fields, formulas   recipe by case id: solved as a field with a third of the case's tolerance, or evaluated
+    A case without a recipe is a check that failed, never a silent gap.
+    """
+    chosen = set(only)
+    for case in load(file).values():
+        if not chosen or case.id in chosen:
+            kind = "formula" if case.id in formulas else "field"
+            yield from _run_case(case, (formulas | fields).get(case.id), kind)
+
+
+def _run_case(case: Case, recipe: Recipe | None, kind: str) -> Iterator[Check]:
+    """Checks of one case; an error of the solver is a failed check with its message."""
+    if recipe is None:
+        yield failure(case, kind, "no recipe for this case")
+        return
+    try:
+        computed = recipe(case.setup, case.accuracy)
+    except FieldError as error:
+        yield failure(case, kind, f"{type(error).__name__}: {error}")
+        return
+    for quantity in case.quantities:
+        yield compare(case, quantity, computed[quantity], kind)
