@@ -10,8 +10,8 @@ from benchmarks.runner import GROUPS, run_groups
 
 
 def main(arguments: list[str] | None = None) -> int:
-    """Run the groups and print their table; 0 if every deviation is within its tolerance, else 1."""
-    options = _parser().parse_args(arguments)
+    """Run the groups and print their table; 0 if every deviation is within its tolerance, 1 if not, 2 for wrong use."""
+    options = _options(arguments)
     if not options.table:
         print(tables.COLUMNS)
     checks = []
@@ -19,13 +19,16 @@ def main(arguments: list[str] | None = None) -> int:
         checks.append(check)
         if not options.table:
             print(tables.line(check), flush=True)
+    if not checks:
+        print(f"no case named {', '.join(options.case)} in these groups", file=sys.stderr)
+        return 2
     out = [check for check in checks if not check.passed]
     if options.table:
         print(tables.markdown(checks))
     print(f"{len(checks) - len(out)} of {len(checks)} quantities within tolerance", file=sys.stderr)
     if options.figures:
         _draw(options.figures)
-    return 1 if out or not checks else 0
+    return 1 if out else 0
 
 
 def _draw(directory: Path) -> None:
@@ -35,13 +38,17 @@ def _draw(directory: Path) -> None:
         print(f"wrote {path}", file=sys.stderr)
 
 
-def _parser() -> argparse.ArgumentParser:
+def _options(arguments: list[str] | None) -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m benchmarks", description="Compare the program with published and closed-form results.")
     parser.add_argument("group", nargs="*", metavar="group", help=f"groups to run, of: {', '.join(GROUPS)} (default: all)")
     parser.add_argument("--case", action="append", default=[], metavar="ID", help="only this case (may be repeated)")
     parser.add_argument("--figures", type=Path, metavar="DIR", help="also draw computed against closed form, into DIR")
     parser.add_argument("--table", action="store_true", help="print the validation table in Markdown instead")
-    return parser
+    options = parser.parse_args(arguments)
+    unknown = [name for name in options.group if name not in GROUPS]
+    if unknown:
+        parser.error(f"no group {', '.join(unknown)}; there are: {', '.join(GROUPS)}")
+    return options
 
 
 if __name__ == "__main__":

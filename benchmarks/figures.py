@@ -14,7 +14,7 @@ from benchmarks.closed_forms import bodies, loops, solenoids
 
 ACCURACY = 1e-4                                                     # asked of every solve here, drawn as a grey band
 STYLES = (("-", "o"), ("--", "s"), (":", "^"))                      # closed form's line, computed marker: told apart without colour
-matplotlib.rcParams.update({"font.size": 9, "axes.grid": True, "grid.alpha": 0.3, "savefig.dpi": 160})
+SETTINGS = {"font.size": 9, "axes.grid": True, "grid.alpha": 0.3, "savefig.dpi": 160}
 
 
 @dataclass(frozen=True)
@@ -49,8 +49,9 @@ def draw_all(directory: Path) -> Iterator[Path]:
     """Draw every figure into `directory` (made if missing) as PNG; yields the files as they are written."""
     directory.mkdir(parents=True, exist_ok=True)
     for name, panels in FIGURES.items():
-        path = directory / f"{name}.png"
-        draw(panels()).savefig(path)
+        path, shown = directory / f"{name}.png", panels()
+        with matplotlib.rc_context(SETTINGS):
+            draw(shown).savefig(path)
         yield path
 
 
