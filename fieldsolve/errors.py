@@ -9,16 +9,15 @@ from geometries.errors import AccuracyWarning, FieldError, GeometryError, InputE
 __all__ = ["AccuracyWarning", "FieldError", "GeometryError", "InputError", "MeshError", "SolveError", "nearest"]
 
 
-def nearest(word: str, known: Iterable[str] | Mapping[str, str]) -> str:
+def nearest(word: str, known: Iterable[str], offered: Mapping[str, str] | None = None) -> str:
     """The end of a message about an unknown `word`: the nearest of `known`, or all of them where none is near.
 
-    A mapping leads from each accepted spelling to the name to offer.
+    offered  name to show for a spelling in `known`, where it is another
 
     >>> nearest("coppr", ["copper", "silver"])
     "did you mean 'copper'?"
     """
-    offered = known if isinstance(known, Mapping) else {name: name for name in known}
-    names = {spelling.casefold(): name for spelling, name in offered.items()}
+    names = {spelling.casefold(): (offered or {}).get(spelling, spelling) for spelling in known}
     close = difflib.get_close_matches(word.casefold(), names, n=3, cutoff=0.55)
     if close:
         return f"did you mean {' or '.join(dict.fromkeys(repr(names[spelling]) for spelling in close))}?"

@@ -5,7 +5,6 @@ import functools
 import math
 import numbers
 import re
-import sys
 
 from fieldsolve.errors import InputError
 
@@ -35,12 +34,19 @@ def quantity(value: str | float, unit: str, field: str) -> float:
     if isinstance(value, str):
         number = _parsed(value, unit, field)
     elif isinstance(value, numbers.Real) and not isinstance(value, bool):
-        number = value
+        number = _float(value)
     else:
         raise _refusal(value, unit, field)
-    if not abs(number) <= sys.float_info.max:
+    if not math.isfinite(number):
         raise InputError(f"{field} = {value!r}: must be a finite number; give {EXPECTED.get(unit, unit)}")
-    return float(number)
+    return number
+
+
+def _float(value: numbers.Real) -> float:
+    try:
+        return float(value)
+    except OverflowError:                # an int too large for a float
+        return math.inf
 
 
 def _parsed(text: str, unit: str, field: str) -> float:

@@ -5,7 +5,6 @@ import copy
 import functools
 import math
 import numbers
-import sys
 import tomllib
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -31,15 +30,17 @@ class Material:
     """
 
     name: str = "own metal"
-    conductivity: float = math.nan
+    conductivity: float | None = None
     relative_permeability: float = 1.0
     remanence: float = 0.0
 
     def __post_init__(self):
         if not isinstance(self.name, str) or not self.name.strip():
             raise InputError(f"name = {self.name!r}: expected the material's name, such as 'copper'")
-        for key, unit in (("conductivity", "S/m"), ("relative_permeability", "pure number"), ("remanence", "T")):
-            object.__setattr__(self, key, _finite(self.name, key, getattr(self, key), unit))
+        if self.conductivity is None:
+            raise InputError(f"{self.name}: conductivity is missing; give conductivity= in S/m, such as 58.0e6 for copper")
+        for key, example in (("conductivity", "58.0e6 (S/m)"), ("relative_permeability", "1.0"), ("remanence", "1.2 (T)")):
+            object.__setattr__(self, key, _finite(self.name, key, getattr(self, key), example))
         if self.conductivity < 0:
             raise InputError(f"{self.name}: conductivity = {self.conductivity:g} S/m: must be 0 or more; give 0 for an insulator")
         if self.relative_permeability <= 0:
@@ -47,12 +48,13 @@ class Material:
                              "give 1 for a metal that is not magnetic")
 
 
-def _finite(name: str, key: str, value, unit: str) -> float:
-    if isinstance(value, numbers.Real) and not isinstance(value, bool) and abs(value) <= sys.float_info.max:
-        return float(value)
-    if key == "conductivity" and isinstance(value, float) and math.isnan(value):
-        raise InputError(f"{name}: conductivity is missing or not a number; give conductivity= in S/m, such as 58.0e6 for copper")
-    raise InputError(f"{name}: {key} = {value!r}: expected a finite number ({unit})")
+def _finite(name: str, key: str, value, example: str) -> float:
+    try:
+        if isinstance(value, numbers.Real) and not isinstance(value, bool) and math.isfinite(value):
+            return float(value)
+    except OverflowError:                # an int too large for a float
+        pass
+    raise InputError(f"{name}: {key} = {value!r}: expected a finite number, such as {example}")
 
 
 def material(name: str, *, relative_permeability: float | None = None) -> Material:
@@ -94,7 +96,7 @@ def _sheet(name: str) -> dict:
     sheets = _sheets()
     if _key(name) not in sheets:
         names = {spelling: sheet["name"] for spelling, sheet in sheets.items()}
-        raise InputError(f"material = {name!r}: not known; {nearest(name, names)}; a metal of your own is Material(conductivity=...)")
+        raise InputError(f"material = {name!r}: not known; {nearest(name, names, names)}; your own is Material(conductivity=...)")
     return sheets[_key(name)]
 
 

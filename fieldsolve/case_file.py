@@ -1,0 +1,195 @@
+"""Case files: TOML with units to parts, currents and tables."""
+from __future__ import annotations
+
+import inspect
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+import geometries
+from fieldsolve.errors import FieldError, GeometryError, InputError, nearest
+from fieldsolve.materials import Material, material
+from fieldsolve.units import quantity
+from geometries.cross_section import CrossSection
+from geometries.parts import Part
+
+SHAPES = ("loop", "sheet", "solenoid", "spiral", "winding", "disc", "washer", "clad_disc", "ring_and_core", "tube", "ring", "plate",
+          "cylinder", "sphere", "spheroid", "shell")
+TABLES = ("bank", "run", "site", "capacitor", "gap", "bleeder", "box", "leads", "insulation", "former", "crowbar", "second_bank")
+LENGTHS = ("radius", "length", "bore_radius", "inner_radius", "outer_radius", "hole_radius", "core_radius", "wire_diameter", "pitch",
+           "layer_pitch", "height", "thickness", "wall", "radial", "axial", "at")
+METALS = ("material", "ring", "core")                       # keywords of the builders that take a metal
+METAL_KEYS = {"conductivity": "S/m", "relative_permeability": "", "remanence": "T"}
+FIELD_KEYS = {"applied_field": "T", "accuracy": "", "frequency": "Hz"}
+
+
+@dataclass(frozen=True)
+class Case:
+    """What a case file says, in SI.
+
+    path           the file
+    section        cross-section of the parts, in the order of the file
+    currents       ampere per turn by part name, for the parts that give one
+    applied_field  tesla, along +z; 0 where none is given
+    accuracy       relative, or None where none is given
+    frequency      hertz, or None where none is given
+    tables         the other tables, as written
+    """
+
+    path: Path
+    section: CrossSection
+    currents: Mapping[str, float] = field(default_factory=dict)
+    applied_field: float = 0.0
+    accuracy: float | None = None
+    frequency: float | None = None
+    tables: Mapping[str, dict] = field(default_factory=dict)
+
+    @property
+    def parts(self) -> tuple[Part, ...]:
+        """Parts of the section."""
+        return self.section.parts
+
+
+def read_case(path: str | Path) -> Case:
+    """The case in the TOML file `path`.
+
+    Every table with a `shape` is a part, named as the table; its other keys are the keywords of the builder of that shape.
+    A length may be text with a unit or a number in metres.
+    Raises InputError (with file, table, key, value and remedy) for what cannot be read, GeometryError for a part that cannot exist.
+    """
+    path = Path(path)
+    try:
+        return _case(path, _tables(path))
+    except FieldError as error:
+        raise type(error)(f"{path.name}: {error}") from error
+
+
+def _tables(path: Path) -> dict[str, dict]:
+    try:
+        content = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (FileNotFoundError, IsADirectoryError):
+        raise InputError(f"no such case file: {str(path)!r}; give the path of a TOML file") from None
+    except UnicodeDecodeError as error:
+        raise InputError(f"not a text file in UTF-8 ({error.reason} at byte {error.start}); a case file is TOML") from None
+    except tomllib.TOMLDecodeError as error:
+        raise InputError(f"not valid TOML: {error}") from None
+    for name, table in content.items():
+        if not isinstance(table, dict):
+            raise InputError(f"{name} = {table!r}: stands outside a table; write it below a [table] such as [field]")
+    return content
+
+
+def _case(path: Path, tables: dict[str, dict]) -> Case:
+    parts = {name: table for name, table in tables.items() if "shape" in table}
+    for name in tables:
+        if name not in parts and name not in TABLES and name != "field":
+            raise InputError(f"[{name}]: neither a part (no shape=) nor a known table; {nearest(name, (*TABLES, 'field'))}")
+    if not parts:
+        raise InputError("no part: give at least one table with a shape=, such as [coil] with shape = 'solenoid'")
+    settings = _settings(tables.get("field", {}) if "field" not in parts else {})
+    return Case(
+        path=path,
+        section=CrossSection(tuple(_part(name, table) for name, table in parts.items())),
+        currents={name: quantity(table["current"], "A", f"[{name}] current") for name, table in parts.items() if "current" in table},
+        tables={name: table for name, table in tables.items() if name not in parts and name != "field"},
+        **settings,
+    )
+
+
+def _settings(table: dict[str, Any]) -> dict[str, float]:
+    _check_keys("[field]", table, FIELD_KEYS)
+    settings = {key: quantity(value, FIELD_KEYS[key], f"[field] {key}") for key, value in table.items()}
+    if "accuracy" in settings:
+        check_accuracy(settings["accuracy"], "[field] accuracy")
+    if settings.get("frequency", 1.0) <= 0:
+        raise InputError(f"[field] frequency = {table['frequency']!r}: must be larger than 0; leave it out for the field at rest")
+    return settings
+
+
+def check_accuracy(accuracy: float, name: str) -> float:
+    """The relative `accuracy`, if it lies between 0 and 0.5; else InputError."""
+    if not 0.0 < accuracy <= 0.5:
+        raise InputError(f"{name} = {accuracy:g}: must be larger than 0 and at most 0.5; give a relative bound such as 1e-3")
+    return accuracy
+
+
+def _part(name: str, table: dict[str, Any]) -> Part:
+    where, shape = f"[{name}]", table["shape"]
+    if shape not in SHAPES:
+        raise InputError(f"{where} shape = {shape!r}: not known; {nearest(str(shape), SHAPES)}")
+    builder = getattr(geometries, shape)
+    keywords = {key: parameter for key, parameter in inspect.signature(builder).parameters.items() if key != "name"}
+    metal_keys = ("material", *METAL_KEYS) if "material" in keywords else ()
+    _check_keys(where, table, ("shape", "current", *keywords, *metal_keys))
+    missing = [key for key, parameter in keywords.items() if parameter.default is parameter.empty and key not in table]
+    if missing:
+        raise InputError(f"{where}: a {shape} needs {' and '.join(missing)}; add {missing[0]} = ...")
+    values = {key: _value(f"{where} {key}", key, table[key]) for key in keywords if key in table and key != "material"}
+    if metal := {key: table[key] for key in metal_keys if key in table}:
+        values["material"] = _metal(where, metal)
+    try:
+        return builder(name=name, **values)
+    except GeometryError as error:
+        raise GeometryError(f"{where} {error}") from error
+
+
+def _check_keys(where: str, table: dict[str, Any], known: Iterable[str]) -> None:
+    for key in table:
+        if key not in known:
+            raise InputError(f"{where} {key} = {table[key]!r}: unknown key; {nearest(key, known)}")
+
+
+def _value(where: str, key: str, value: Any) -> Any:
+    """Value of one keyword of a builder, in SI."""
+    if key in LENGTHS:
+        return quantity(value, "m", where)
+    if key in METALS:
+        return _metal_of(where, value)
+    if key == "wire_section":
+        return tuple(quantity(side, "m", where) for side in _pair(where, value, '["2 mm", "3 mm"], radial and axial'))
+    if key == "layers" and isinstance(value, list):
+        return [_layer(where, layer) for layer in value]
+    if key == "stranded":
+        return _yes_or_no(where, value)
+    return _whole(quantity(value, "", where))
+
+
+def _layer(where: str, layer: Any) -> tuple[float, Material]:
+    thickness, metal = _pair(where, layer, '["1 mm", "copper"], thickness and metal')
+    return quantity(thickness, "m", where), _metal_of(where, metal)
+
+
+def _pair(where: str, value: Any, example: str) -> list:
+    if not isinstance(value, list) or len(value) != 2:
+        raise InputError(f"{where} = {value!r}: expected a pair such as {example}")
+    return value
+
+
+def _yes_or_no(where: str, value: Any) -> bool:
+    if not isinstance(value, bool):
+        raise InputError(f"{where} = {value!r}: expected true or false")
+    return value
+
+
+def _whole(number: float) -> float | int:
+    """8.0 as the int 8, for the keywords that count."""
+    return int(number) if number.is_integer() else number
+
+
+def _metal_of(where: str, value: Any) -> Material:
+    """Metal from its name alone, or from an inline table { material = ..., conductivity = ..., ... }."""
+    return _metal(where, value if isinstance(value, dict) else {"material": value})
+
+
+def _metal(where: str, table: dict[str, Any]) -> Material:
+    """Metal named by `material`, with its properties overridden by the other keys."""
+    _check_keys(where, table, ("material", *METAL_KEYS))
+    own = {key: quantity(table[key], unit, f"{where} {key}") for key, unit in METAL_KEYS.items() if key in table}
+    try:
+        if "material" not in table:
+            return Material(**own)
+        return replace(material(table["material"], relative_permeability=own.get("relative_permeability")), **own)
+    except InputError as error:
+        raise InputError(f"{where} {error}") from error

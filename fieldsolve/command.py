@@ -1,0 +1,135 @@
+"""The command line: arguments to calls, and errors to one line and an exit code."""
+from __future__ import annotations
+
+import argparse
+import sys
+import warnings
+from pathlib import Path
+
+import fieldsolve
+from fieldsolve.case_file import Case, check_accuracy, read_case
+from fieldsolve.errors import FieldError, GeometryError, InputError
+from fieldsolve.report.field_sheet import field_facts, field_screen
+from fieldsolve.report.whole_file import write_json, write_whole
+from fieldsolve.units import quantity
+
+DONE, FAILED, WRONG_USE = 0, 1, 2
+DEFAULT_CURRENT = 1000.0                       # ampere per turn
+DEFAULT_ACCURACY = 1e-3
+FIGURE_SUFFIXES = (".png", ".pdf", ".svg")
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run the command with `arguments` (those of the process if None); returns the exit code: 0 done, 1 failed, 2 wrong use."""
+    options = _parser().parse_args(arguments)
+    try:
+        with warnings.catch_warnings():
+            warnings.showwarning = _show_warning
+            options.run(options)
+            sys.stdout.flush()
+        return DONE
+    except (InputError, GeometryError) as error:
+        return _end(error, WRONG_USE)
+    except (FieldError, OSError) as error:
+        return _end(error, FAILED)
+    except KeyboardInterrupt:
+        return _end("interrupted; nothing half-written is left", FAILED)
+
+
+def _end(error: Exception | str, code: int) -> int:
+    print("fieldsolve:", " ".join(str(error).split()), file=sys.stderr)
+    return code
+
+
+def _show_warning(message, category, filename, lineno, file=None, line=None) -> None:
+    print("fieldsolve: warning:", message, file=sys.stderr)
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="fieldsolve", description="Axisymmetric fields of pulsed-power coils and metal discs.",
+                                     allow_abbrev=False)
+    parser.add_argument("--version", action="version", version=f"fieldsolve {fieldsolve.__version__}")
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    _add_field(commands)
+    return parser
+
+
+def _add_field(commands) -> None:
+    field = commands.add_parser("field", help="static field of the coils in a case file", allow_abbrev=False,
+                                description="Mesh the coils of a case file, solve the field at rest and show its headline figures.")
+    field.add_argument("case", metavar="CASE.toml", help="the case file")
+    field.add_argument("--current", metavar="'1 kA'", help="ampere per turn of each coil whose table gives none (default 1 kA)")
+    field.add_argument("--accuracy", metavar="1e-3", help="relative bound on the headline figures (default: the case's, else 1e-3)")
+    field.add_argument("--json", metavar="FILE", help="write the figures as JSON, in SI units")
+    field.add_argument("--figure", metavar="FILE", help=f"draw the field ({', '.join(FIGURE_SUFFIXES)})")
+    field.add_argument("--vtu", metavar="FILE", help="write the field on its mesh (.vtu)")
+    field.set_defaults(run=_run_field)
+
+
+def _run_field(options: argparse.Namespace) -> None:
+    _check_target("--json", options.json, ())
+    _check_target("--figure", options.figure, FIGURE_SUFFIXES)
+    _check_target("--vtu", options.vtu, (".vtu",))
+    case = read_case(options.case)
+    if case.frequency is not None:
+        raise InputError(f"{case.path.name}: [field] frequency = {case.frequency:g} Hz: this command solves the field at rest; remove it")
+    accuracy = _accuracy(options.accuracy, case)
+    currents, notes = _currents(case, options.current)
+    field, facts = _solved(case, currents, accuracy)
+    bodies = [part.name for part in case.parts if part.name not in currents]
+    print(field_screen(f"{case.path.name}: field at rest", facts, notes, bodies))
+    _write(field, facts, options)
+
+
+def _check_target(option: str, target: str | None, suffixes: tuple[str, ...]) -> None:
+    """Find out before the solve that a file cannot be written after it."""
+    if target is None:
+        return
+    path = Path(target)
+    if suffixes and path.suffix.lower() not in suffixes:
+        raise InputError(f"{option} {target}: the name must end in {' or '.join(suffixes)}")
+    if not path.parent.is_dir():
+        raise InputError(f"{option} {target}: no such folder: {path.parent}; make it first")
+    if path.is_dir():
+        raise InputError(f"{option} {target}: is a folder; give a file name")
+
+
+def _accuracy(option: str | None, case: Case) -> float:
+    if option is None:
+        return DEFAULT_ACCURACY if case.accuracy is None else case.accuracy
+    return check_accuracy(quantity(option, "", "--accuracy"), "--accuracy")
+
+
+def _currents(case: Case, option: str | None) -> tuple[dict[str, float], dict[str, str]]:
+    """Ampere per turn of each coil, and of some a note on where it comes from.
+
+    A ring is closed metal unless its table gives a current.
+    """
+    coils = [part.name for part in case.parts if part.is_coil and part.shape != "ring" and part.name not in case.currents]
+    if option is not None and not coils:
+        raise InputError(f"--current {option}: every coil of {case.path.name} has its own current; leave --current out or remove theirs")
+    current = DEFAULT_CURRENT if option is None else quantity(option, "A", "--current")
+    note = " (by default: no current in its table and no --current)" if option is None else " (from --current)"
+    return {**case.currents, **dict.fromkeys(coils, current)}, dict.fromkeys(coils, note)
+
+
+def _solved(case: Case, currents: dict[str, float], accuracy: float):
+    """The solved field and its headline figures."""
+    from fieldsolve.field.static import solve_static
+
+    field = solve_static(case.section, currents=currents, applied_field=case.applied_field, accuracy=accuracy)
+    facts = field_facts(field, case.section, currents, case.applied_field)
+    return field, {"case": case.path.name, "accuracy": accuracy, **facts}
+
+
+def _write(field, facts: dict, options: argparse.Namespace) -> None:
+    if options.json:
+        write_json(options.json, facts)
+    if options.figure:
+        from fieldsolve.report.figures import plot_field
+
+        write_whole(options.figure, lambda path: plot_field(field).figure.savefig(path))
+    if options.vtu:
+        from fieldsolve.report.export import write_vtu
+
+        write_whole(options.vtu, lambda path: write_vtu(field, path))
