@@ -4,6 +4,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 
@@ -115,7 +116,7 @@ def rectangle(r_min: float, r_max: float, z_min: float, z_max: float) -> Outline
 def circle(r: float, z: float, radius: float) -> Outline:
     """Full circle about (r, z), in four quarters that begin at its innermost point."""
     quarters = [math.pi * (1 + k / 2) for k in range(5)]
-    return Outline(tuple(Arc((r, z), (radius, radius), a, b) for a, b in zip(quarters, quarters[1:], strict=False)))
+    return Outline(tuple(Arc((r, z), (radius, radius), a, b) for a, b in pairwise(quarters)))
 
 
 def half_ellipse(z: float, semi_axes: tuple[float, float]) -> Outline:

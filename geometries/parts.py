@@ -50,7 +50,7 @@ class Part:
 
     name: str
     shape: str
-    zones: tuple[Zone, ...] = ()
+    zones: tuple[Zone, ...] = field(default=(), repr=False)
     is_coil: bool = False
     stranded: bool = False
     fill: float | None = None

@@ -1,0 +1,102 @@
+"""Checks of the numbers a builder is given; each returns the plain number or raises GeometryError."""
+from __future__ import annotations
+
+import math
+from numbers import Real
+
+from geometries.errors import GeometryError
+
+LONGEST = 5.0           # metres; nothing this package describes is larger
+ROUNDING = 1e-9         # relative; what two lengths meant to be equal may differ by
+
+
+def millimetres(value: float) -> str:
+    """`value` in metres as text in millimetres."""
+    return f"{1e3 * value:.9g} mm"
+
+
+def number(name: str, value: float, example: str = "metres, for example 0.003") -> float:
+    """A finite number as a float; `example` tells in the error what to give instead."""
+    if isinstance(value, bool) or not isinstance(value, Real):
+        raise GeometryError(f"{name} = {value!r} is not a number: give {example}")
+    if not math.isfinite(value):
+        raise GeometryError(f"{name} = {value} is not finite: give {example}")
+    return float(value)
+
+
+def length(name: str, value: float, remedy: str = "") -> float:
+    """A length in metres: positive and at most `LONGEST`; `remedy` tells what to do about one that is not positive."""
+    metres = number(name, value)
+    if metres <= 0:
+        raise GeometryError(f"{name} = {metres:.9g} m must be above 0: {remedy or 'give a positive length in metres'}")
+    if metres > LONGEST:
+        raise GeometryError(f"{name} = {metres:.9g} m is above the limit of {LONGEST:g} m: meant {metres:.9g} mm?")
+    return metres
+
+
+def height(name: str, value: float) -> float:
+    """A height z in metres, at most `LONGEST` from the mid-plane z = 0."""
+    metres = number(name, value)
+    if abs(metres) > LONGEST:
+        raise GeometryError(f"{name} = {metres:.9g} m is further than the limit of {LONGEST:g} m from z = 0: meant {metres:.9g} mm?")
+    return metres
+
+
+def overall(name: str, metres: float, remedy: str) -> None:
+    """Raise if the size that other lengths add up to is above `LONGEST`."""
+    if metres > LONGEST:
+        raise GeometryError(f"{name} of {metres:.9g} m is above the limit of {LONGEST:g} m: {remedy}")
+
+
+def positive(name: str, value: float) -> float:
+    """A positive pure number."""
+    count = number(name, value, "a positive number")
+    if count <= 0:
+        raise GeometryError(f"{name} = {count:.9g} must be above 0: give a positive number")
+    return count
+
+
+def whole(name: str, value: float) -> int:
+    """A whole number of at least 1."""
+    count = number(name, value, "a whole number of at least 1")
+    if count < 1 or count != int(count):
+        raise GeometryError(f"{name} = {count:.9g} must be a whole number of at least 1")
+    return int(count)
+
+
+def copper_share(fill: float | None, stranded: bool) -> float | None:
+    """The copper share of a stranded section, above 0 and at most 1; None where it was not given."""
+    if fill is None:
+        return None
+    if not stranded:
+        raise GeometryError(f"fill = {fill!r} is for stranded turns only: give stranded=True, or leave fill out")
+    share = number("fill", fill, "the copper share, above 0 and at most 1")
+    if not 0 < share <= 1:
+        hint = f": meant {share / 100:g}?" if 1 < share <= 100 else ": it is the copper share of the section"
+        raise GeometryError(f"fill = {share:.9g} must be above 0 and at most 1{hint}")
+    return share
+
+
+def label(name: str) -> str:
+    """A part's name: text that is not blank."""
+    if not isinstance(name, str) or not name.strip():
+        raise GeometryError(f"name = {name!r} must be a text that is not blank: give name='coil', say")
+    return name
+
+
+def below(small: tuple[str, float], large: tuple[str, float]) -> None:
+    """Raise unless the first (name, metres) is smaller than the second."""
+    if small[1] >= large[1]:
+        raise GeometryError(
+            f"{small[0]} = {millimetres(small[1])} must be smaller than {large[0]} = {millimetres(large[1])}: "
+            f"make {small[0]} smaller or {large[0]} larger"
+        )
+
+
+def room(pitch: tuple[str, float], wire: tuple[str, float]) -> None:
+    """Raise if the pitch (name, metres) is smaller than the wire (name, metres) along it, so that turns would overlap."""
+    if pitch[1] < wire[1] * (1 - ROUNDING):
+        raise GeometryError(
+            f"{pitch[0]} = {millimetres(pitch[1])} is below {wire[0]} = {millimetres(wire[1])}, so turns would overlap: "
+            f"give a {pitch[0].split()[0]} of at least {millimetres(wire[1])} plus the insulation"
+        )
