@@ -18,6 +18,7 @@ from geometries.outlines import Arc, Line, Outline, rectangle
 
 SYSTEM_LIBRARIES = "libglu1-mesa libgl1 libxcursor1 libxft2 libxinerama1 libgomp1"
 OPEN_RADIUS = 1.6                # radius of the meshed air over the extent of the parts
+ATTEMPTS = 3                     # each with smaller cells, where a curved edge turns a cell inside out
 EDGE, TRIANGLE = 8, 9            # gmsh's numbers for elements of second order
 Section = CrossSection | AxialStrip
 
@@ -35,13 +36,23 @@ def mesh_section(section: Section, sizes: sizing.CellSizes | None = None, *, sca
     radius = None if isinstance(section, AxialStrip) else _open_radius(section, open_radius)
     with _gmsh_session() as gmsh:
         drawing = _draw(gmsh, section, radius)
-        _set_sizes(drawing, sizes, scale, part_sizes or {})
-        try:
-            gmsh.model.mesh.generate(2)
-            gmsh.model.mesh.setOrder(2)
-        except Exception as failure:
-            raise MeshError(f"the mesher gave up ({failure}); look for parts that nearly touch") from failure
-        return _read(drawing)
+        for attempt in range(ATTEMPTS):
+            _set_sizes(drawing, sizes, scale * 0.6**attempt, part_sizes or {})
+            mesh = _generate(drawing)
+            if (mesh.area > 0).all() and (_node_jacobians(mesh) > 0).all():
+                return mesh
+    raise MeshError("the mesher makes cells that are turned inside out at a curved edge; look for parts that nearly touch")
+
+
+def _generate(drawing: _Drawing) -> Mesh:
+    model = drawing.gmsh.model
+    try:
+        model.mesh.clear()
+        model.mesh.generate(2)
+        model.mesh.setOrder(2)
+    except Exception as failure:
+        raise MeshError(f"the mesher gave up ({failure}); look for parts that nearly touch") from failure
+    return _read(drawing)
 
 
 def _open_radius(section: CrossSection, asked: float | None) -> float:
@@ -194,16 +205,16 @@ def _guess_fields(drawing: _Drawing, scale: float, part_sizes: dict[str, float])
             groups.setdefault(sizing.sheet_cell_size(part.sheet), ([], []))[0].extend(drawing.sheets[part.name])
         if part.filament:
             groups.setdefault(sizing.filament_cell_size(drawing.section, part), ([], []))[1].append(drawing.filaments[part.name])
-    return [_growing(drawing, scale * size, curves, points) for size, (curves, points) in groups.items()]
+    return [_growing(drawing, scale * size, scale * sizing.GROWTH, curves, points) for size, (curves, points) in groups.items()]
 
 
-def _growing(drawing: _Drawing, size: float, curves: list[int], points: list[int]) -> int:
+def _growing(drawing: _Drawing, size: float, growth: float, curves: list[int], points: list[int]) -> int:
     field = drawing.gmsh.model.mesh.field
     longest = max((drawing.gmsh.model.occ.getMass(1, tag) for tag in curves), default=0.0)
     distance = _add(field, "Distance", CurvesList=curves, PointsList=points, Sampling=int(np.clip(longest / size, 4, 400)))
     largest = drawing.radius / 4 if drawing.radius else drawing.section.outer_radius / 4
     largest = max(largest, 1.001 * size)
-    return _add(field, "Threshold", InField=distance, SizeMin=size, SizeMax=largest, DistMin=0.0, DistMax=(largest - size) / sizing.GROWTH)
+    return _add(field, "Threshold", InField=distance, SizeMin=size, SizeMax=largest, DistMin=0.0, DistMax=(largest - size) / growth)
 
 
 def _asked(drawing: _Drawing, sizes: sizing.CellSizes | None, sheet: str) -> list[int]:
@@ -256,12 +267,9 @@ def _read(drawing: _Drawing) -> Mesh:
     nodes, triangles, renumbered = _used_only(nodes, triangles)
     filament = {name: int(renumbered[number[model.mesh.getNodes(0, tag)[0][0]]]) for name, tag in drawing.filaments.items()}
     sheets = {name: renumbered[edges(curves)] for name, curves in drawing.sheets.items()}
-    mesh = Mesh(nodes, triangles, region, tuple((part.name, k) for part, k in drawing.zones), _curved(nodes, triangles),
+    return Mesh(nodes, triangles, region, tuple((part.name, k) for part, k in drawing.zones), _curved(nodes, triangles),
                 drawing.radius, drawing.section.centre, renumbered[edges(drawing.arc)],
                 _faces(drawing.section, nodes, triangles) if drawing.radius is None else {}, sheets, filament)
-    if not (mesh.area > 0).all() or not (_node_jacobians(mesh) > 0).all():
-        raise MeshError("the mesher made a cell that is turned inside out; look for parts that nearly touch")
-    return mesh
 
 
 def _counter_clockwise(nodes: np.ndarray, triangles: np.ndarray) -> np.ndarray:

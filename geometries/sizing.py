@@ -11,6 +11,7 @@ from geometries.parts import CurrentSheet, Part
 
 ARC_SIDES = 16          # curved edges on a full circle of the first mesh
 SIDE_CELLS = 3          # cells on the shorter side of a straight-edged zone
+WALL_CELLS = 1.5        # cells through the mean width of a zone with curved edges
 GAP_CELLS = 1.0         # cells across a gap between outlines
 GROWTH = 0.35           # growth of the cell size per metre of distance from the metal
 OUTER_CELLS = 6         # cells along the radius of the mapped half disc
@@ -54,10 +55,18 @@ def filament_cell_size(section, part: Part) -> float:
 def _shape_cell_size(outline: Outline) -> float:
     """Cell size that resolves the outline's own shape."""
     sizes = [2 * math.pi * min(edge.semi_axes) / ARC_SIDES for edge in outline.edges if isinstance(edge, Arc)]
+    if sizes:
+        sizes.append(_mean_width(outline) / WALL_CELLS)
     r_min, r_max, z_min, z_max = outline.bounds
     if len(sizes) < len(outline.edges):
         sizes.append(min(r_max - r_min, z_max - z_min) / SIDE_CELLS)
     return min(sizes)
+
+
+def _mean_width(outline: Outline) -> float:
+    """Twice the area over the perimeter: the wall of a thin shell, the radius of a circle."""
+    corners = outline.polygon()
+    return 2 * outline.area / float(np.linalg.norm(corners - np.roll(corners, 1, axis=0), axis=1).sum())
 
 
 def _gaps(outlines: list[Outline]) -> list[float]:

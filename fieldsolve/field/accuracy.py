@@ -1,0 +1,100 @@
+"""Where a mesh must be finer so that the figures asked for come out as accurately as asked.
+
+The error of a figure is bounded by the sum over triangles of |e_u| |e_z|: the local error of the field times that of the figure's
+dual field (the field that the figure, taken as a load, would cause).  Both are read from the jumps of the slopes between triangles.
+W. Bangerth and R. Rannacher, Adaptive Finite Element Methods for Differential Equations (2003), chapter 3.
+"""
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from fieldsolve.field.cells import sample
+from geometries.mesh import OUTER, Mesh
+from geometries.sizing import CellSizes
+
+ORDER = 4               # of a figure's error in the cell size: twice the degree of the triangles
+SMALLEST_STEP = 0.12    # no cell shrinks by more from one mesh to the next
+GRADATION = 0.6         # cell sizes grow by at most this share of the distance
+
+
+@dataclass(frozen=True, eq=False)
+class Figure:
+    """A number asked for: its value, the scale its accuracy refers to, and the pairs of fields whose errors make up its own."""
+
+    value: float
+    scale: float
+    pairs: list[tuple[np.ndarray, np.ndarray]]
+
+
+def local_errors(mesh: Mesh, nu: np.ndarray, fields: np.ndarray) -> np.ndarray:
+    """Error of each field (n, k) in each triangle, as the energy norm of the slopes' distance from their nodal mean; shape (m, k)."""
+    count = len(mesh.triangles)
+    nodes = np.broadcast_to(_NODES, (count, *_NODES.shape))
+    points = sample(mesh, np.arange(count), nodes)
+    side = np.unique(np.where(mesh.region == OUTER, -1.0, nu), return_inverse=True)[1]      # slopes jump where nu does
+    key = (side[:, None] * mesh.size + mesh.triangles).ravel()
+    length = (int(side.max()) + 1) * mesh.size
+    share = np.bincount(key, minlength=length)
+    weight = (nu * mesh.area / 6)[:, None] * points.r**3
+    errors = np.empty((count, fields.shape[1]))
+    for k, u in enumerate(fields.T):
+        total = 0.0
+        for slope in points.of(u)[1:]:
+            mean = np.bincount(key, weights=slope.ravel(), minlength=length) / np.maximum(share, 1)
+            total = total + (slope - mean[key].reshape(slope.shape)) ** 2
+        errors[:, k] = np.sqrt((weight * total).sum(axis=1))
+    return errors
+
+
+_NODES = np.array([[1, 0, 0], [0, 1, 0], [0, 0, 1], [0.5, 0.5, 0], [0, 0.5, 0.5], [0.5, 0, 0.5]], dtype=float)
+
+
+def indicators(mesh: Mesh, nu: np.ndarray, figures: list[Figure], accuracy: float) -> np.ndarray:
+    """Estimated error of the figure that needs most, in units of its tolerance, in each triangle; shape (m,)."""
+    columns: dict[int, int] = {}
+    fields = []
+    for figure in figures:
+        for field in (field for pair in figure.pairs for field in pair):
+            if id(field) not in columns:
+                columns[id(field)] = len(fields)
+                fields.append(field)
+    errors = local_errors(mesh, nu, np.stack(fields, axis=1))
+    shares = [sum(errors[:, columns[id(u)]] * errors[:, columns[id(z)]] for u, z in f.pairs) / (accuracy * f.scale) for f in figures]
+    return np.max(shares, axis=0)
+
+
+def finer_sizes(mesh: Mesh, indicator: np.ndarray, reduction: float) -> tuple[CellSizes, float]:
+    """Cell sizes that divide the sum of the indicator by `reduction` with the fewest triangles, and how many more those are.
+
+    The minimum of sum s^-2 under sum eta s^4 = sum eta / reduction is s ~ eta^(-1/6).
+    """
+    eta = np.maximum(indicator, 1e-12 * indicator.max())
+    root = (eta ** (1 / 3)).sum()
+    step = ((eta.sum() / reduction / root) ** 1.5 / eta) ** (1 / 6)
+    step = np.clip(step, SMALLEST_STEP, 1.0)
+    wanted = step * mesh.cell_size
+    sheets = []
+    for outer in (False, True):
+        triangles = np.flatnonzero((mesh.region == OUTER) == outer)
+        sheets += [mesh.corners[triangles], _smoothed(mesh, triangles, wanted[triangles])]
+    return CellSizes(*sheets), float((step**-2).mean())
+
+
+def _smoothed(mesh: Mesh, triangles: np.ndarray, wanted: np.ndarray) -> np.ndarray:
+    """Sizes at the corners: mean of the logarithms around each node, then limited in growth; shape (m, 3)."""
+    corners = mesh.triangles[triangles, :3]
+    if not len(corners):
+        return np.zeros((0, 3))
+    share = np.bincount(corners.ravel(), minlength=mesh.size)
+    size = np.bincount(corners.ravel(), weights=np.repeat(np.log(wanted), 3), minlength=mesh.size) / np.maximum(share, 1)
+    size = np.where(share > 0, np.exp(size), np.inf)
+    start, end = corners[:, [0, 1, 2]].ravel(), corners[:, [1, 2, 0]].ravel()
+    growth = GRADATION * np.linalg.norm(mesh.nodes[end] - mesh.nodes[start], axis=1)
+    for _ in range(8):
+        limit = size.copy()
+        np.minimum.at(limit, end, size[start] + growth)
+        np.minimum.at(limit, start, size[end] + growth)
+        size = limit
+    return size[corners]

@@ -1,0 +1,68 @@
+"""How a coil's current is spread over its section: solid turns, stranded windings, filaments and sheets."""
+from __future__ import annotations
+
+import numpy as np
+
+from fieldsolve.field import element_matrices, weak_form
+from fieldsolve.field.assembly import vector
+from fieldsolve.field.cells import Sampling, quadrature
+from geometries.mesh import Mesh
+from geometries.parts import Part, Zone
+
+
+def unit_current(mesh: Mesh, part: Part) -> np.ndarray:
+    """Load vector s of one ampere per turn in `part`; shape (n,).
+
+    Integral of J r^2 v with J of one ampere: the field is K u = s I, the flux linkage 2 pi s . u.
+    """
+    if part.filament:
+        return _filament(mesh, part)
+    if part.sheet:
+        return _sheet(mesh, part)
+    zones = mesh.zone_triangles(part.name)
+    return sum(_zone(mesh, part, zone, triangles) for zone, triangles in zip(part.zones, zones, strict=True))
+
+
+def unit_density(part: Part, zone: Zone, points: Sampling) -> np.ndarray:
+    """Current density of one ampere per turn at quadrature points that cover the zone, in 1/m^2; shape (m, q)."""
+    if part.stranded:
+        return np.broadcast_to(zone.turns / points.dA.sum(), points.r.shape)
+    return 1 / (points.r * (points.dA / points.r).sum())
+
+
+def _zone(mesh: Mesh, part: Part, zone: Zone, triangles: np.ndarray) -> np.ndarray:
+    points = quadrature(mesh, triangles)
+    if part.stranded:       # J = N I / area
+        return load(mesh, triangles, "current", zone.turns / points.dA.sum())
+    return load(mesh, triangles, "turn", 1 / (points.dA / points.r).sum())      # J = I / (r integral of 1/r)
+
+
+LOADS = {"current": (element_matrices.current_vectors, "density"), "turn": (element_matrices.turn_vectors, "sigma"),
+         "axial_curl": (element_matrices.curl_vectors, "strength")}
+
+
+def load(mesh: Mesh, triangles: np.ndarray, form: str, strength: float | np.ndarray) -> np.ndarray:
+    """Load vector of a linear form of `weak_form` over some triangles, strength constant on each; shape (n,)."""
+    product, name = LOADS[form]
+    strength = np.broadcast_to(strength, triangles.shape)
+    local = product(mesh.corners[triangles], strength)
+    curved = mesh.curved[triangles]
+    if curved.any():
+        basis = weak_form.triangle_basis(mesh, triangles[curved])
+        local[curved] = weak_form.local_vectors(getattr(weak_form, form), basis, **{name: strength[curved]})
+    return vector(mesh, triangles, local)
+
+
+def _filament(mesh: Mesh, part: Part) -> np.ndarray:
+    unit = np.zeros(mesh.size)
+    unit[mesh.filament_node[part.name]] = part.filament.radius**2
+    return unit
+
+
+def _sheet(mesh: Mesh, part: Part) -> np.ndarray:
+    """Line current N/length per metre along straight edges: Simpson's weights are exact for the quadratic v."""
+    edges = mesh.sheet_edges[part.name]
+    length = np.linalg.norm(mesh.nodes[edges[:, 1]] - mesh.nodes[edges[:, 0]], axis=1)
+    density = part.sheet.turns / (part.sheet.z_max - part.sheet.z_min)
+    local = density * part.sheet.radius**2 * length[:, None] * np.array([1, 1, 4]) / 6
+    return np.bincount(edges.ravel(), weights=local.ravel(), minlength=mesh.size)

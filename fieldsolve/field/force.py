@@ -1,0 +1,116 @@
+"""Axial force on a part by two routes: J x B over its metal, and Maxwell's stress over the air around it."""
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from fieldsolve.constants import MU_0
+from fieldsolve.field.cells import quadrature, sample
+from fieldsolve.field.conductors import unit_density
+from fieldsolve.field.locate import locate
+from geometries.cross_section import CrossSection
+from geometries.errors import InputError
+from geometries.mesh import AIR, OUTER, Mesh
+from geometries.parts import Part
+
+
+def axial_force_functional(mesh: Mesh, part: Part) -> np.ndarray:
+    """Vector f with f . u the axial force in newton on one ampere per turn: -2 pi integral of J B_r r, B_r = -r u_z; shape (n,).
+
+    A filament feels B_r at its own point, so u must then be the field of the other sources.
+    """
+    if part.filament:
+        return _filament_functional(mesh, part)
+    if part.sheet:
+        return _sheet_functional(mesh, part)
+    functional = np.zeros(mesh.size)
+    for zone, triangles in zip(part.zones, mesh.zone_triangles(part.name), strict=True):
+        points = quadrature(mesh, triangles)
+        weight = 2 * math.pi * unit_density(part, zone, points) * points.r**2 * points.dA
+        local = np.einsum("mq,mqa->ma", weight, points.gradient[:, :, 1])
+        functional += np.bincount(mesh.triangles[triangles].ravel(), weights=local.ravel(), minlength=mesh.size)
+    return functional
+
+
+def _filament_functional(mesh: Mesh, part: Part) -> np.ndarray:
+    """2 pi a^2 u_z, the mean over the triangles that meet at the filament's node."""
+    node = mesh.filament_node[part.name]
+    triangles = np.flatnonzero((mesh.triangles[:, :3] == node).any(axis=1))
+    corner = np.eye(3)[(mesh.triangles[triangles, :3] == node).argmax(axis=1)]
+    points = sample(mesh, triangles, corner[:, None])
+    local = 2 * math.pi * part.filament.radius**2 * points.gradient[:, 0, 1] / len(triangles)
+    return np.bincount(mesh.triangles[triangles].ravel(), weights=local.ravel(), minlength=mesh.size)
+
+
+def _sheet_functional(mesh: Mesh, part: Part) -> np.ndarray:
+    """2 pi a^2 K times the integral of u_z along the sheet, that is the difference of u between its ends."""
+    sheet, nodes = part.sheet, np.unique(mesh.sheet_edges[part.name])
+    heights = mesh.nodes[nodes, 1]
+    functional = np.zeros(mesh.size)
+    strength = 2 * math.pi * sheet.radius**2 * sheet.turns / (sheet.z_max - sheet.z_min)
+    functional[nodes[heights.argmax()]], functional[nodes[heights.argmin()]] = strength, -strength
+    return functional
+
+
+def axial_force_by_stress(section: CrossSection, mesh: Mesh, u: np.ndarray, part: Part) -> float:
+    """Axial force in newton: -2 pi integral of (T_zr g_r + T_zz g_z) r over the air round the part; u is the total field.
+
+    T is Maxwell's stress, T_zr = B_r B_z / mu_0 and T_zz = (B_z^2 - B_r^2) / (2 mu_0); the weight g falls from 1 at the part to 0
+    before the next one.
+    """
+    g = stress_weight(section, mesh, part)
+    local = g[mesh.triangles]
+    triangles = np.flatnonzero((mesh.region == AIR) & (np.ptp(local, axis=1) > 0))
+    points = quadrature(mesh, triangles)
+    B_r, B_z = points.flux_density(u)
+    _, g_r, g_z = points.of(g)
+    stress = B_r * B_z * g_r + 0.5 * (B_z**2 - B_r**2) * g_z
+    return float(-2 * math.pi / MU_0 * (stress * points.r * points.dA).sum())
+
+
+def stress_weight(section: CrossSection, mesh: Mesh, part: Part) -> np.ndarray:
+    """Weight g at the nodes: 1 up to a fifth of the clearance, 0 from four fifths, smooth between; shape (n,)."""
+    from scipy.spatial import cKDTree
+    own = _border_points(part)
+    others = [_border_points(other) for other in section.parts if other is not part]
+    arc = mesh.nodes[mesh.arc_edges.ravel()] if len(mesh.arc_edges) else np.zeros((0, 2))
+    tree = cKDTree(own)
+    clearance = float(tree.query(np.concatenate([*others, arc]))[0].min())
+    if not clearance > 1e-6 * np.ptp(own, axis=0).max(initial=1e-12):
+        raise InputError(f"{part.name} touches another part: the force between them has no second route; use route='J x B'")
+    distance = tree.query(mesh.nodes)[0]
+    ramp = np.clip((distance / clearance - 0.2) / 0.6, 0, 1)
+    g = 1 - ramp**3 * (10 - 15 * ramp + 6 * ramp**2)
+    g[mesh.triangles[mesh.part_triangles(part.name)]] = 1.0
+    g[np.setdiff1d(mesh.triangles[mesh.region == OUTER], mesh.arc_edges)] = 0.0
+    return g
+
+
+def _border_points(part: Part) -> np.ndarray:
+    if part.filament:
+        return np.array([[part.filament.radius, part.filament.z]])
+    if part.sheet:
+        return np.column_stack([np.full(400, part.sheet.radius), np.linspace(part.sheet.z_min, part.sheet.z_max, 400)])
+    dense = np.linspace(0, 1, 100)
+    return np.concatenate([edge.points(dense) for zone in part.zones for edge in zone.outline.edges])
+
+
+def point_functional(mesh: Mesh, r: float, z: float, direction: tuple[float, float], triangles: np.ndarray | None = None) -> np.ndarray:
+    """Vector f with f . u the component of B along `direction` at a point of the inner sheet; shape (n,)."""
+    triangle, place = locate(mesh, np.array([r]), np.array([z]), allowed=triangles)
+    points = sample(mesh, triangle, place[:, None])
+    value, (by_r, by_z) = points.value[0, 0], points.gradient[0, 0]
+    local = -direction[0] * r * by_z + direction[1] * (2 * value + r * by_r)
+    functional = np.zeros(mesh.size)
+    functional[mesh.triangles[triangle[0]]] = local
+    return functional
+
+
+def volume_mean(mesh: Mesh, triangles: np.ndarray, u: np.ndarray) -> float:
+    """Mean of B_z over the volume of some triangles, in tesla."""
+    points = quadrature(mesh, triangles)
+    volume = points.r * points.dA
+    return float((points.flux_density(u)[1] * volume).sum() / volume.sum())
+
+

@@ -1,0 +1,97 @@
+"""The figures whose error `accuracy` bounds in a static solve, each with the dual field that tells where it arises."""
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from fieldsolve.field import force
+from fieldsolve.field.accuracy import Figure
+from fieldsolve.field.static_solution import StaticSolution
+from geometries.cross_section import AxialStrip
+from geometries.errors import InputError
+from geometries.mesh import AIR
+
+AXIS_POINTS = 9         # on the axis over the section's height
+FORCE_SCALE = 0.01      # a force is judged against at least this share of energy over extent
+
+
+def headline(solved: StaticSolution, points: tuple[tuple[float, float], ...]) -> dict[str, Figure]:
+    """Self and mutual inductances, axial forces, the bores' peaks, B on the axis and at `points`, by name.
+
+    What is infinite or absent drops out.  Scales: inductances, peaks and B at points themselves; B on the axis its largest there;
+    a force at least one hundredth of the field's energy over the section's extent.
+    """
+    u = solved.solution.u
+    loads: list[np.ndarray] = []
+    wanted: list[tuple[str, float, float, int]] = []
+
+    def ask(name: str, value: float, scale: float, functional: np.ndarray) -> None:
+        wanted.append((name, value, scale, len(loads)))
+        loads.append(functional)
+
+    figures = _inductances(solved)
+    if not isinstance(solved.problem.section, AxialStrip):
+        _ask_forces(solved, ask)
+        _ask_peaks(solved, ask)
+        _ask_axis(solved, ask)
+    _ask_points(solved, points, ask)
+    duals = solved.factor.solve(np.stack(loads, axis=1)).T.copy() if loads else []
+    figures |= {name: Figure(value, scale, [(u, duals[k])]) for name, value, scale, k in wanted if scale > 0}
+    return figures or {"energy": Figure(solved.energy(), max(solved.energy(), 1e-300), [(u, math.pi * u)])}
+
+
+def _inductances(solved: StaticSolution) -> dict[str, Figure]:
+    coils = [part for part in solved.problem.section.parts if part.is_coil]
+    figures = {}
+    for i, one in enumerate(coils):
+        for other in coils[:i + 1]:
+            if one is other and one.filament:
+                continue
+            value = solved.inductance(one.name, other.name)
+            pair = (solved.unit_fields[one.name], 2 * math.pi * solved.unit_fields[other.name])
+            figures[f"inductance {other.name} {one.name}"] = Figure(value, abs(value), [pair])
+    return figures
+
+
+def _ask_forces(solved: StaticSolution, ask) -> None:
+    section, currents = solved.problem.section, solved.problem.currents
+    driven = [part for part in section.coils if currents.get(part.name)]
+    if len(section.parts) < 2 or not driven:
+        return
+    least = FORCE_SCALE * abs(sum(currents[a.name] * currents[b.name] * solved.inductance(a.name, b.name)
+                                  for a in driven for b in driven if not (a is b and a.filament))) / section.extent
+    for part in driven:
+        value = solved.axial_force(part.name)
+        ask(f"force {part.name}", value, max(abs(value), least), currents[part.name] * force.axial_force_functional(solved.mesh, part))
+
+
+def _ask_peaks(solved: StaticSolution, ask) -> None:
+    air = np.flatnonzero(solved.mesh.region == AIR)
+    for region in solved.problem.section.bores:
+        try:
+            peak = solved.peak(region)
+        except InputError:      # line currents have no peak
+            continue
+        if peak.value > 0:
+            B_r, B_z = solved.solution.flux_density(peak.r, peak.z, air)
+            direction = float(B_r) / peak.value, float(B_z) / peak.value
+            ask(f"peak {region}", peak.value, peak.value, force.point_functional(solved.mesh, peak.r, peak.z, direction, air))
+
+
+def _ask_axis(solved: StaticSolution, ask) -> None:
+    _, _, low, high = solved.problem.section.bounds
+    heights = np.linspace(low, high, AXIS_POINTS) if high > low else np.array([low])
+    B_z = solved.solution.flux_density(np.zeros_like(heights), heights)[1]
+    for z, value in zip(heights, B_z, strict=True):
+        ask(f"axis {z:.9g}", float(value), float(np.abs(B_z).max()), force.point_functional(solved.mesh, 0.0, float(z), (0.0, 1.0)))
+
+
+def _ask_points(solved: StaticSolution, points: tuple[tuple[float, float], ...], ask) -> None:
+    for k, (r, z) in enumerate(points):
+        B = np.array([float(part) for part in solved.solution.flux_density(r, z)])
+        strength = float(np.hypot(*B))
+        beyond = solved.mesh.open_radius and math.hypot(r, z - solved.mesh.centre) > 0.999 * solved.mesh.open_radius
+        for axis, (name, direction) in enumerate((("r", (1.0, 0.0)), ("z", (0.0, 1.0)))):
+            functional = np.zeros(solved.mesh.size) if beyond else force.point_functional(solved.mesh, r, z, direction)
+            ask(f"B_{name} at point {k}", float(B[axis]), strength, functional)

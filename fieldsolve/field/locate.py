@@ -1,0 +1,72 @@
+"""Which triangle holds a point, and where in it."""
+from __future__ import annotations
+
+from functools import lru_cache
+
+import numpy as np
+
+from fieldsolve.field.element_matrices import shape_functions, shape_gradients
+from geometries.mesh import OUTER, Mesh
+
+NEAREST = 10            # triangles tried first, by their centroids
+INSIDE = -1e-9          # smallest barycentric coordinate that counts as inside
+
+
+def locate(mesh: Mesh, r: np.ndarray, z: np.ndarray, outer: bool = False, allowed: np.ndarray | None = None) -> tuple[np.ndarray, np.ndarray]:
+    """Triangle number (q,), -1 where there is none, and barycentric coordinates (q, 3) of points on one sheet.
+
+    `allowed` narrows the search to some triangles (a region), so that a point on a border is looked up on the wanted side.
+    """
+    chosen, tree = _tree(mesh, outer) if allowed is None else _tree_of(mesh, allowed)
+    points = np.column_stack([r, z])
+    near = tree.query(points, k=min(NEAREST, len(chosen)))[1].reshape(len(points), -1)
+    triangle, place = _best(mesh, chosen[near], points)
+    missing = np.flatnonzero(triangle < 0)
+    for k in missing:                                   # rare: long thin cells
+        triangle[k:k + 1], place[k:k + 1] = _best(mesh, chosen[None], points[k:k + 1])
+    return triangle, place
+
+
+@lru_cache(maxsize=8)
+def _tree(mesh: Mesh, outer: bool):
+    return _tree_of(mesh, np.flatnonzero((mesh.region == OUTER) == outer))
+
+
+def _tree_of(mesh: Mesh, triangles: np.ndarray):
+    from scipy.spatial import cKDTree
+    return triangles, cKDTree(mesh.corners[triangles].mean(axis=1))
+
+
+def _best(mesh: Mesh, candidates: np.ndarray, points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The candidate (q, c) in which each point lies deepest."""
+    place = _barycentric(mesh.nodes[mesh.triangles[candidates]], points[:, None])
+    depth = place.min(axis=2)
+    best = depth.argmax(axis=1)
+    rows = np.arange(len(points))
+    found = depth[rows, best] >= INSIDE
+    return np.where(found, candidates[rows, best], -1), place[rows, best]
+
+
+def _barycentric(nodes: np.ndarray, points: np.ndarray) -> np.ndarray:
+    """Barycentric coordinates in triangles with nodes (..., 6, 2): Newton from the straight triangle, exact there at once."""
+    place = np.full((*nodes.shape[:-2], 3), 1 / 3)
+    straight = nodes[..., :3, :]
+    a, b, offset = straight[..., 1, :] - straight[..., 0, :], straight[..., 2, :] - straight[..., 0, :], points - straight[..., 0, :]
+    place = _shifted(np.zeros_like(place) + [1.0, 0.0, 0.0], a, b, offset)
+    bent = np.abs(nodes[..., 3:, :] - 0.5 * (straight[..., [0, 1, 0], :] + straight[..., [1, 2, 2], :])).max(axis=(-1, -2))
+    bent = bent > 1e-9 * np.abs(a).max(axis=-1)
+    points = np.broadcast_to(points, offset.shape)
+    for _ in range(6 if bent.any() else 0):
+        x, at, target = nodes[bent], place[bent], points[bent]
+        slope = np.einsum("kda,kai->kdi", shape_gradients(at), x)
+        gap = target - np.einsum("ka,kai->ki", shape_functions(at), x)
+        place[bent] = _shifted(at, slope[:, 0], slope[:, 1], gap)
+    return place
+
+
+def _shifted(place: np.ndarray, a: np.ndarray, b: np.ndarray, gap: np.ndarray) -> np.ndarray:
+    """Barycentric coordinates moved by the (r, z) offset `gap`, where `a` and `b` are the reference directions."""
+    determinant = a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0]
+    s = (gap[..., 0] * b[..., 1] - gap[..., 1] * b[..., 0]) / determinant
+    t = (a[..., 0] * gap[..., 1] - a[..., 1] * gap[..., 0]) / determinant
+    return np.stack([place[..., 0] - s - t, place[..., 1] + s, place[..., 2] + t], axis=-1)

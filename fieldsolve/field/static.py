@@ -1,0 +1,236 @@
+"""Static fields to a stated accuracy: solve, refine where the difference arises, compare, repeat."""
+from __future__ import annotations
+
+import math
+import warnings
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from fieldsolve.constants import MU_0
+from fieldsolve.estimate import Estimate
+from fieldsolve.field.accuracy import Figure, finer_sizes, indicators
+from fieldsolve.field.headline import headline
+from fieldsolve.field.static_solution import StaticProblem, StaticSolution, solve_on
+from geometries.cross_section import AxialStrip, CrossSection
+from geometries.errors import AccuracyWarning, InputError
+from geometries.mesher import mesh_section
+
+MESHES = 9                      # at most
+MAX_UNKNOWNS = 600_000
+LEAST_REDUCTION = 4.0           # a mesh must divide the estimated error by this much for its difference to mean anything
+FIRST_REDUCTION = 4.0
+
+
+@dataclass(frozen=True, eq=False)
+class StaticField:
+    """A static field on the last two meshes of the refinement; every figure's error is their difference.
+
+    accuracy_reached  whether every headline figure's error is within the accuracy asked for
+    meshes            how many meshes were solved
+    """
+
+    fine: StaticSolution
+    coarse: StaticSolution
+    accuracy: float
+    accuracy_reached: bool
+    meshes: int
+    errors: dict[str, float]
+
+    @property
+    def section(self) -> CrossSection | AxialStrip:
+        """What was solved."""
+        return self.fine.problem.section
+
+    @property
+    def currents(self) -> dict[str, float]:
+        """Ampere per turn of each driven coil."""
+        return self.fine.problem.currents
+
+    @property
+    def mesh(self):
+        """The finer mesh."""
+        return self.fine.mesh
+
+    @property
+    def unknowns(self) -> int:
+        """Number of unknowns of the finer mesh."""
+        return self.fine.mesh.size
+
+    @property
+    def solver(self) -> str:
+        """Which factorization solved it."""
+        return self.fine.factor.name
+
+    def flux_density(self, r, z) -> tuple[np.ndarray, np.ndarray]:
+        """B_r and B_z in tesla at points (r, z) in metres, inside, outside and beyond the mesh; arrays of the points' shape."""
+        return self.fine.solution.flux_density(r, z)
+
+    def flux_density_error(self, r, z) -> np.ndarray:
+        """Estimated error of B in tesla at points: length of the difference between the two meshes."""
+        fine, coarse = (np.stack(solved.solution.flux_density(r, z)) for solved in (self.fine, self.coarse))
+        return np.linalg.norm(fine - coarse, axis=0)
+
+    def vector_potential(self, r, z) -> np.ndarray:
+        """A_phi in Wb/m at points in metres; array of the points' shape."""
+        return self.fine.solution.vector_potential(r, z)
+
+    def flux(self, r, z) -> np.ndarray:
+        """Flux 2 pi r A_phi in weber through the circle through each point."""
+        return self.fine.solution.flux(r, z)
+
+    def magnetic_pressure(self, r, z) -> np.ndarray:
+        """B^2 / (2 mu_0) in pascal at points in metres."""
+        return np.sum(np.square(self.flux_density(r, z)), axis=0) / (2 * MU_0)
+
+    def along(self, start: tuple[float, float], end: tuple[float, float], count: int = 201) -> dict[str, np.ndarray]:
+        """Distance, r, z, B_r, B_z and A_phi at `count` points of the straight line between two points (r, z)."""
+        share = np.linspace(0, 1, count)
+        r, z = (a + share * (b - a) for a, b in zip(start, end, strict=True))
+        B_r, B_z = self.flux_density(r, z)
+        return {"distance": share * math.dist(start, end), "r": r, "z": z, "B_r": B_r, "B_z": B_z, "A_phi": self.vector_potential(r, z)}
+
+    def peak_field(self, region: str = "bore") -> Estimate:
+        """Largest |B| in tesla in a bore ('bore', or 'bore of NAME' where several coils have one) or in a part, with its place.
+
+        Raises InputError where a line current makes it infinite.
+        """
+        error = abs(self.fine.peak(region).value - self.coarse.peak(region).value)
+        peak = self.fine.peak(region, tie=error)
+        return Estimate(peak.value, error, "T", r=peak.r, z=peak.z)
+
+    def inductance(self, name: str) -> Estimate:
+        """Self inductance of a coil in henry, from the field's energy at one ampere; InputError for a filament."""
+        if self._coil(name).filament:
+            raise InputError(f"the self inductance of {name}, a filament without section, is infinite: use ring(radius=, wire_diameter=)")
+        return self._estimate(lambda solved: solved.inductance(name, name), "H")
+
+    def mutual_inductance(self, one: str, other: str) -> Estimate:
+        """Mutual inductance of two coils in henry."""
+        if one == other:
+            return self.inductance(one)
+        self._coil(one), self._coil(other)
+        return self._estimate(lambda solved: solved.inductance(one, other), "H")
+
+    def inductance_matrix(self) -> tuple[tuple[str, ...], list[list[Estimate]]]:
+        """Names of the coils and their inductance matrix in henry; coils that are filaments are left out."""
+        names = tuple(part.name for part in self.section.parts if part.is_coil and not part.filament)
+        return names, [[self.mutual_inductance(one, other) for other in names] for one in names]
+
+    def flux_linkage(self, name: str) -> Estimate:
+        """Flux through all turns of a coil in weber, with the currents as they are."""
+        if self._coil(name).filament and self.currents.get(name):
+            raise InputError(f"the flux of {name}, a filament, through itself is infinite: give it no current, or a wire")
+        return self._estimate(lambda solved: solved.flux_linkage(name), "Wb")
+
+    def energy(self) -> Estimate:
+        """Energy of the field of currents and magnets in joule; InputError where an applied field or a filament makes it infinite."""
+        driven = [name for name, current in self.currents.items() if current and self.section.part(name).filament]
+        if driven or self.fine.problem.applied_field:
+            cause = f"{driven[0]}, a filament," if driven else "an applied uniform field"
+            raise InputError(f"the energy with {cause} is infinite: ask for inductances or the field instead")
+        return self._estimate(lambda solved: solved.energy(), "J")
+
+    def axial_force(self, name: str, route: str | None = None) -> Estimate:
+        """Axial force on a part in newton over the full circumference, positive along +z.
+
+        route  'J x B' (default for coils) or 'stress': Maxwell's stress over the air around (default for bodies)
+        """
+        part = self.section.part(name)
+        route = route or ("J x B" if part.is_coil else "stress")
+        if route not in ("J x B", "stress"):
+            raise InputError(f"route = {route!r}: choose 'J x B' or 'stress'")
+        if route == "J x B" and not part.is_coil:
+            raise InputError(f"{name} carries no current at rest; use route='stress'")
+        method = StaticSolution.axial_force if route == "J x B" else StaticSolution.axial_force_by_stress
+        return self._estimate(lambda solved: method(solved, name), "N")
+
+    def dipole_moment(self) -> Estimate:
+        """Magnetic moment along z in A m^2, read from the field far away."""
+        return self._estimate(lambda solved: solved.dipole_moment(), "A m^2")
+
+    def mean_flux_density(self, name: str) -> Estimate:
+        """Mean of B_z over the volume of a part in tesla."""
+        self.section.part(name)
+        return self._estimate(lambda solved: solved.mean_flux_density(name), "T")
+
+    def _coil(self, name: str):
+        part = self.section.part(name)
+        if not part.is_coil:
+            raise InputError(f"{name} is a {part.shape}, not a coil: name one of {', '.join(p.name for p in self.section.parts if p.is_coil)}")
+        return part
+
+    def _estimate(self, figure: Callable[[StaticSolution], float], unit: str) -> Estimate:
+        value = figure(self.fine)
+        return Estimate(value, abs(value - figure(self.coarse)), unit)
+
+
+def solve_static(section: CrossSection | AxialStrip, currents: Mapping[str, float] | None = None, *, applied_field: float = 0.0,
+                 face_field: float = 0.0, accuracy: float = 1e-3, points: Iterable[tuple[float, float]] = (),
+                 open_radius: float | None = None, max_unknowns: int = MAX_UNKNOWNS) -> StaticField:
+    """Static field of coils, magnets and permeable bodies.
+
+    section        CrossSection in open space, or AxialStrip
+    currents       ampere per turn by part name; a coil not named carries none
+    applied_field  uniform field along z in tesla
+    face_field     for a strip: tangential field H_z on its outer face in A/m
+    accuracy       relative bound on every headline figure: self and mutual inductances, axial forces, the bores' peaks, B on the axis
+                   over the section's height and at `points`
+    points         places (r, z) in metres where B is wanted to that accuracy
+    open_radius    radius of the meshed air in metres, default 1.6 times the extent of the parts; open space beyond is exact
+    max_unknowns   where refinement stops
+    Returns a StaticField; warns with AccuracyWarning and marks it where the accuracy was not reached.
+    Raises InputError, GeometryError, MeshError or SolveError.
+    """
+    problem = _checked(section, currents, applied_field, face_field, accuracy)
+    points = tuple((float(r), float(z)) for r, z in points)
+    sizes, coarse, before, reached = None, None, None, False
+    reduction, errors = FIRST_REDUCTION, {}
+    for count in range(1, MESHES + 1):
+        fine = solve_on(problem, mesh_section(section, sizes, open_radius=open_radius))
+        figures = headline(fine, points)
+        if before is not None:
+            errors = {name: abs(figure.value - before[name].value) for name, figure in figures.items() if name in before}
+            worst = max(error / (accuracy * figures[name].scale) for name, error in errors.items())
+            reached = worst <= 1
+            if reached or count == MESHES:
+                break
+            reduction = max(LEAST_REDUCTION, 2 * worst / reduction)
+        sizes, growth = _next_sizes(fine, figures, accuracy, reduction)
+        if coarse is not None and growth * fine.mesh.size > max_unknowns:
+            break
+        coarse, before = fine, figures
+    if not reached:
+        warnings.warn(_shortfall(errors, figures, accuracy), AccuracyWarning, stacklevel=2)
+    return StaticField(fine, coarse, accuracy, reached, count, errors)
+
+
+def _next_sizes(solved: StaticSolution, figures: dict[str, Figure], accuracy: float, reduction: float):
+    return finer_sizes(solved.mesh, indicators(solved.mesh, solved.nu, list(figures.values()), accuracy), reduction)
+
+
+def _shortfall(errors: dict[str, float], figures: dict[str, Figure], accuracy: float) -> str:
+    name = max(errors, key=lambda name: errors[name] / figures[name].scale)
+    return (f"accuracy = {accuracy:g} was not reached: the error of '{name}' is about {errors[name] / figures[name].scale:.1e} of its scale; "
+            "raise max_unknowns or ask for less")
+
+
+def _checked(section, currents, applied_field, face_field, accuracy) -> StaticProblem:
+    currents = dict(currents or {})
+    for name, current in currents.items():
+        part = section.part(name)
+        if not part.is_coil:
+            raise InputError(f"currents: {name} is a {part.shape}, not a coil; a body carries no given current")
+        if not math.isfinite(current):
+            raise InputError(f"currents: {name} = {current} is not a finite number of amperes")
+    if not 1e-8 <= accuracy <= 0.1:
+        raise InputError(f"accuracy = {accuracy:g}: give a relative accuracy from 1e-8 to 0.1, such as 1e-3")
+    strip = isinstance(section, AxialStrip)
+    if face_field and not strip:
+        raise InputError("face_field belongs to an AxialStrip; in open space give applied_field in tesla")
+    if strip and applied_field:
+        raise InputError("a strip has no open space: give face_field in A/m instead of applied_field")
+    if strip and section.inner_radius > 0:
+        raise InputError(f"inner_radius = {section.inner_radius:g} m: at rest the flux within is not determined; begin the strip at r = 0")
+    return StaticProblem(section, currents, float(applied_field), float(face_field))

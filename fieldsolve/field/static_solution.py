@@ -1,0 +1,96 @@
+"""One static field on one mesh: a solve per coil, and every figure that follows."""
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from fieldsolve.field import force, open_space, system
+from fieldsolve.field.conductors import unit_current
+from fieldsolve.field.linear_solver import Factor, factorize, times
+from fieldsolve.field.peak import Peak, peak_field
+from fieldsolve.field.solution import Solution
+from geometries.cross_section import AxialStrip, CrossSection
+from geometries.mesh import Mesh
+
+
+@dataclass(frozen=True)
+class StaticProblem:
+    """What is to be solved: currents in ampere per turn, applied field in tesla, strip face field in A/m."""
+
+    section: CrossSection | AxialStrip
+    currents: dict[str, float]
+    applied_field: float = 0.0
+    face_field: float = 0.0
+
+
+@dataclass(frozen=True, eq=False)
+class StaticSolution:
+    """Fields of one ampere in each coil, the field of the bodies, and their sum, on one mesh."""
+
+    problem: StaticProblem
+    mesh: Mesh
+    nu: np.ndarray
+    factor: Factor
+    unit_loads: dict[str, np.ndarray]
+    unit_fields: dict[str, np.ndarray]
+    body_field: np.ndarray
+
+    @cached_property
+    def solution(self) -> Solution:
+        """The whole field."""
+        u = self.body_field + sum(current * self.unit_fields[name] for name, current in self.problem.currents.items())
+        return Solution(self.mesh, u, self.problem.applied_field)
+
+    def inductance(self, one: str, other: str) -> float:
+        """L_ij = 2 pi s_i . u_j in henry; for i = j twice the energy at one ampere."""
+        return 2 * math.pi * float(self.unit_loads[one] @ self.unit_fields[other])
+
+    def flux_linkage(self, name: str) -> float:
+        """Flux through all turns of a coil, 2 pi s . u, in weber."""
+        return 2 * math.pi * float(self.unit_loads[name] @ self.solution.total)
+
+    def energy(self) -> float:
+        """Energy of the solved field, pi u . K u, in joule."""
+        u = self.solution.u
+        return math.pi * float(u @ times(self.factor.lower, u))
+
+    def axial_force(self, name: str) -> float:
+        """Integral of J x B along z over a coil, in newton."""
+        part = self.problem.section.part(name)
+        felt = self.solution.u
+        if part.filament:       # a line current's own field has no place at its own point
+            felt = felt - self.problem.currents.get(name, 0.0) * self.unit_fields[name]
+        return self.problem.currents.get(name, 0.0) * float(force.axial_force_functional(self.mesh, part) @ felt)
+
+    def axial_force_by_stress(self, name: str) -> float:
+        """Axial force on a part from Maxwell's stress in the air around it, in newton."""
+        section = self.problem.section
+        return force.axial_force_by_stress(section, self.mesh, self.solution.total, section.part(name))
+
+    def peak(self, region: str, tie: float = 0.0) -> Peak:
+        """Largest |B| in a region and its place."""
+        return peak_field(self.problem.section, self.solution, region, tie)
+
+    def dipole_moment(self) -> float:
+        """Magnetic moment along z in A m^2."""
+        return open_space.dipole_moment(self.mesh, self.solution.u)
+
+    def mean_flux_density(self, name: str) -> float:
+        """Mean of B_z over the volume of a part, in tesla."""
+        return force.volume_mean(self.mesh, self.mesh.part_triangles(name), self.solution.total)
+
+
+def solve_on(problem: StaticProblem, mesh: Mesh) -> StaticSolution:
+    """Assemble, factor once and solve for every coil and the bodies."""
+    nu = system.reluctivity(problem.section, mesh)
+    factor = factorize(system.stiffness(mesh, nu))
+    coils = [part for part in problem.section.parts if part.is_coil]
+    unit_loads = {part.name: unit_current(mesh, part) for part in coils}
+    body = system.magnetization_load(problem.section, mesh, nu, problem.applied_field)
+    if problem.face_field:
+        body = body + system.face_load(mesh, "outer", problem.face_field)
+    fields = factor.solve(np.stack([*unit_loads.values(), body], axis=1)).T.copy()
+    return StaticSolution(problem, mesh, nu, factor, unit_loads, dict(zip(unit_loads, fields, strict=False)), fields[-1])

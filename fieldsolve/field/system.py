@@ -1,0 +1,66 @@
+"""The mesh and the materials become matrices and load vectors."""
+from __future__ import annotations
+
+import numpy as np
+from scipy.sparse import csc_array
+
+from fieldsolve.constants import NU_0
+from fieldsolve.field import element_matrices, open_space, weak_form
+from fieldsolve.field.assembly import lower_triangle
+from fieldsolve.field.conductors import load
+from geometries.cross_section import AxialStrip, CrossSection
+from geometries.errors import InputError
+from geometries.mesh import OUTER, Mesh
+
+Section = CrossSection | AxialStrip
+
+
+def material_of(section: Section, part: str, zone: int):
+    """Material of a zone; a body without one is an InputError, a coil without one is taken as non-magnetic."""
+    owner = section.part(part)
+    material = owner.zones[zone].material
+    if material is None and not owner.is_coil:
+        raise InputError(f"{part} has no material: give material=fs.material('copper') or fs.Material(...)")
+    return material
+
+
+def reluctivity(section: Section, mesh: Mesh) -> np.ndarray:
+    """nu = 1 / (mu_0 mu_r) of each triangle, m/H; shape (m,)."""
+    materials = [material_of(section, part, zone) for part, zone in mesh.regions]
+    permeability = np.array([1.0, *[1.0 if m is None else m.relative_permeability for m in materials]])
+    return NU_0 / permeability[np.maximum(mesh.region, 0)]
+
+
+def remanence(section: Section, mesh: Mesh) -> np.ndarray:
+    """Remanent flux density along +z of each triangle, T; shape (m,)."""
+    materials = [material_of(section, part, zone) for part, zone in mesh.regions]
+    values = np.array([0.0, *[0.0 if m is None else m.remanence for m in materials]])
+    return values[np.maximum(mesh.region, 0)]
+
+
+def stiffness(mesh: Mesh, nu: np.ndarray) -> csc_array:
+    """Lower triangle of K: the curl form inside, nu_0 r^3 grad w . grad v on the outer sheet, the term on the arc."""
+    outer = mesh.region == OUTER
+    local = element_matrices.curl_matrices(mesh.corners, nu, outer)
+    for form, chosen in ((weak_form.curl, mesh.curved & ~outer), (weak_form.kelvin, mesh.curved & outer)):
+        triangles = np.flatnonzero(chosen)
+        if len(triangles):
+            local[triangles] = weak_form.local_matrices(form, weak_form.triangle_basis(mesh, triangles), nu=nu[triangles])
+    return lower_triangle(mesh, local, open_space.arc_term(mesh) if mesh.open_radius else None)
+
+
+def magnetization_load(section: Section, mesh: Mesh, nu: np.ndarray, applied_field: float) -> np.ndarray:
+    """Load of remanence, nu B_rem, and of an applied uniform field B_0 on permeable metal, -(nu - nu_0) B_0; shape (n,)."""
+    strength = nu * remanence(section, mesh) - (nu - NU_0) * applied_field
+    strength[mesh.region == OUTER] = 0.0
+    triangles = np.flatnonzero(strength)
+    return load(mesh, triangles, "axial_curl", strength[triangles]) if len(triangles) else np.zeros(mesh.size)
+
+
+def face_load(mesh: Mesh, face: str, field: float) -> np.ndarray:
+    """Load of a tangential field H (A/m) on a strip's face: H r^2 v on the outer, -H r^2 v on the inner one; shape (n,)."""
+    edges = mesh.face_edges[face]
+    length = np.linalg.norm(mesh.nodes[edges[:, 1]] - mesh.nodes[edges[:, 0]], axis=1)
+    sign = 1.0 if face == "outer" else -1.0
+    local = sign * field * (mesh.nodes[edges[:, 0], 0] ** 2 * length)[:, None] * np.array([1, 1, 4]) / 6
+    return np.bincount(edges.ravel(), weights=local.ravel(), minlength=mesh.size)
