@@ -20,6 +20,8 @@ SYSTEM_LIBRARIES = "libglu1-mesa libgl1 libxcursor1 libxft2 libxinerama1 libgomp
 OPEN_RADIUS = 1.6                # radius of the meshed air over the extent of the parts
 ATTEMPTS = 3                     # each with smaller cells, where a curved edge turns a cell inside out
 EDGE, TRIANGLE = 8, 9            # gmsh's numbers for elements of second order
+OPTIONS = {"General.Terminal": 0, "General.NumThreads": 1, "Mesh.Algorithm": 6, "Mesh.LcIntegrationPrecision": 1e-3,
+           "Mesh.MeshSizeFromPoints": 0, "Mesh.MeshSizeExtendFromBoundary": 0}
 Section = CrossSection | AxialStrip
 
 
@@ -68,8 +70,7 @@ def _gmsh_session() -> Iterator[Any]:
     gmsh = load_gmsh()
     gmsh.initialize(interruptible=False, readConfigFiles=False)
     try:
-        for option, value in (("General.Terminal", 0), ("General.NumThreads", 1), ("Mesh.Algorithm", 6),
-                              ("Mesh.MeshSizeFromPoints", 0), ("Mesh.MeshSizeExtendFromBoundary", 0)):
+        for option, value in OPTIONS.items():
             gmsh.option.setNumber(option, value)
         yield gmsh
     finally:
@@ -189,7 +190,8 @@ def _set_sizes(drawing: _Drawing, sizes: sizing.CellSizes | None, scale: float, 
     if drawing.outer:
         cell = scale * drawing.radius / sizing.OUTER_CELLS
         constant = _add(field, "MathEval", F=f"{cell:.17g}")
-        wanted += [_add(field, "Restrict", InField=_smallest(field, [constant, *_asked(drawing, sizes, "outer")]), SurfacesList=drawing.outer)]
+        smallest = _smallest(field, [constant, *_asked(drawing, sizes, "outer")])
+        wanted += [_add(field, "Restrict", InField=smallest, SurfacesList=drawing.outer)]
     field.setAsBackgroundMesh(_smallest(field, wanted))
 
 

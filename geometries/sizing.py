@@ -12,8 +12,8 @@ from geometries.parts import CurrentSheet, Part
 ARC_SIDES = 16          # curved edges on a full circle of the first mesh
 SIDE_CELLS = 3          # cells on the shorter side of a straight-edged zone
 WALL_CELLS = 1.5        # cells through the mean width of a zone with curved edges
-GAP_CELLS = 1.0         # cells across a gap between outlines
-GROWTH = 0.35           # growth of the cell size per metre of distance from the metal
+GAP_CELLS = 0.6         # cells across a gap between outlines
+GROWTH = 0.28           # growth of the cell size per metre of distance from the metal
 OUTER_CELLS = 6         # cells along the radius of the mapped half disc
 SHEET_CELLS = 6         # cells along a current sheet or its radius, whichever is shorter
 FILAMENT_CELLS = 12     # cells between a filament and the axis or its nearest neighbour

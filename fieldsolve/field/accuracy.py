@@ -28,12 +28,11 @@ class Figure:
     pairs: list[tuple[np.ndarray, np.ndarray]]
 
 
-def local_errors(mesh: Mesh, nu: np.ndarray, fields: np.ndarray) -> np.ndarray:
-    """Error of each field (n, k) in each triangle, as the energy norm of the slopes' distance from their nodal mean; shape (m, k)."""
+def local_errors(mesh: Mesh, nu: np.ndarray, side: np.ndarray, fields: np.ndarray) -> np.ndarray:
+    """Error of each field (n, k) in each triangle: energy norm of the slopes' distance from their nodal mean on one side; shape (m, k)."""
     count = len(mesh.triangles)
     nodes = np.broadcast_to(_NODES, (count, *_NODES.shape))
     points = sample(mesh, np.arange(count), nodes)
-    side = np.unique(np.where(mesh.region == OUTER, -1.0, nu), return_inverse=True)[1]      # slopes jump where nu does
     key = (side[:, None] * mesh.size + mesh.triangles).ravel()
     length = (int(side.max()) + 1) * mesh.size
     share = np.bincount(key, minlength=length)
@@ -51,7 +50,7 @@ def local_errors(mesh: Mesh, nu: np.ndarray, fields: np.ndarray) -> np.ndarray:
 _NODES = np.array([[1, 0, 0], [0, 1, 0], [0, 0, 1], [0.5, 0.5, 0], [0, 0.5, 0.5], [0.5, 0, 0.5]], dtype=float)
 
 
-def indicators(mesh: Mesh, nu: np.ndarray, figures: list[Figure], accuracy: float) -> np.ndarray:
+def indicators(mesh: Mesh, nu: np.ndarray, side: np.ndarray, figures: list[Figure], accuracy: float) -> np.ndarray:
     """Estimated error of the figure that needs most, in units of its tolerance, in each triangle; shape (m,)."""
     columns: dict[int, int] = {}
     fields = []
@@ -60,7 +59,7 @@ def indicators(mesh: Mesh, nu: np.ndarray, figures: list[Figure], accuracy: floa
             if id(field) not in columns:
                 columns[id(field)] = len(fields)
                 fields.append(field)
-    errors = local_errors(mesh, nu, np.stack(fields, axis=1))
+    errors = local_errors(mesh, nu, side, np.stack(fields, axis=1))
     shares = [sum(errors[:, columns[id(u)]] * errors[:, columns[id(z)]] for u, z in f.pairs) / (accuracy * f.scale) for f in figures]
     return np.max(shares, axis=0)
 

@@ -8,7 +8,7 @@ import numpy as np
 from fieldsolve.field.element_matrices import reference_rule, shape_functions, shape_gradients
 from geometries.mesh import Mesh
 
-RULE = 6        # points each way: exact to degree 10; the 1/r integrals share it
+RULE = 4        # points each way: exact to degree 6; the 1/r integrals share it
 
 
 @dataclass(frozen=True, eq=False)

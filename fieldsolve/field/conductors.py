@@ -7,7 +7,7 @@ from fieldsolve.field import element_matrices, weak_form
 from fieldsolve.field.assembly import vector
 from fieldsolve.field.cells import Sampling, quadrature
 from geometries.mesh import Mesh
-from geometries.parts import Part, Zone
+from geometries.parts import Part
 
 
 def unit_current(mesh: Mesh, part: Part) -> np.ndarray:
@@ -19,22 +19,26 @@ def unit_current(mesh: Mesh, part: Part) -> np.ndarray:
         return _filament(mesh, part)
     if part.sheet:
         return _sheet(mesh, part)
+    triangles = mesh.part_triangles(part.name)
+    form = "current" if part.stranded else "turn"
+    return load(mesh, triangles, form, _strengths(mesh, part))
+
+
+def unit_density(mesh: Mesh, part: Part, points: Sampling) -> np.ndarray:
+    """Current density of one ampere per turn at points that cover the part, zone by zone, in 1/m^2; shape (m, q)."""
+    strength = _strengths(mesh, part)[:, None]
+    return np.broadcast_to(strength, points.r.shape) if part.stranded else strength / points.r
+
+
+def _strengths(mesh: Mesh, part: Part) -> np.ndarray:
+    """In each triangle of the part N / area where it is stranded, else 1 / (integral of 1/r): J = N I / area or I / (r integral of 1/r)."""
     zones = mesh.zone_triangles(part.name)
-    return sum(_zone(mesh, part, zone, triangles) for zone, triangles in zip(part.zones, zones, strict=True))
-
-
-def unit_density(part: Part, zone: Zone, points: Sampling) -> np.ndarray:
-    """Current density of one ampere per turn at quadrature points that cover the zone, in 1/m^2; shape (m, q)."""
-    if part.stranded:
-        return np.broadcast_to(zone.turns / points.dA.sum(), points.r.shape)
-    return 1 / (points.r * (points.dA / points.r).sum())
-
-
-def _zone(mesh: Mesh, part: Part, zone: Zone, triangles: np.ndarray) -> np.ndarray:
-    points = quadrature(mesh, triangles)
-    if part.stranded:       # J = N I / area
-        return load(mesh, triangles, "current", zone.turns / points.dA.sum())
-    return load(mesh, triangles, "turn", 1 / (points.dA / points.r).sum())      # J = I / (r integral of 1/r)
+    points = quadrature(mesh, np.concatenate(zones))
+    shares = (points.dA if part.stranded else points.dA / points.r).sum(axis=1)
+    counts = [len(zone) for zone in zones]
+    totals = np.add.reduceat(shares, np.cumsum([0, *counts[:-1]]))
+    turns = np.array([zone.turns if part.stranded else 1.0 for zone in part.zones])
+    return np.repeat(turns / totals, counts)
 
 
 LOADS = {"current": (element_matrices.current_vectors, "density"), "turn": (element_matrices.turn_vectors, "sigma"),

@@ -6,6 +6,7 @@ import math
 import numpy as np
 
 from fieldsolve.constants import MU_0
+from fieldsolve.field.assembly import vector
 from fieldsolve.field.cells import quadrature, sample
 from fieldsolve.field.conductors import unit_density
 from fieldsolve.field.locate import locate
@@ -24,13 +25,10 @@ def axial_force_functional(mesh: Mesh, part: Part) -> np.ndarray:
         return _filament_functional(mesh, part)
     if part.sheet:
         return _sheet_functional(mesh, part)
-    functional = np.zeros(mesh.size)
-    for zone, triangles in zip(part.zones, mesh.zone_triangles(part.name), strict=True):
-        points = quadrature(mesh, triangles)
-        weight = 2 * math.pi * unit_density(part, zone, points) * points.r**2 * points.dA
-        local = np.einsum("mq,mqa->ma", weight, points.gradient[:, :, 1])
-        functional += np.bincount(mesh.triangles[triangles].ravel(), weights=local.ravel(), minlength=mesh.size)
-    return functional
+    triangles = mesh.part_triangles(part.name)
+    points = quadrature(mesh, triangles)
+    weight = 2 * math.pi * unit_density(mesh, part, points) * points.r**2 * points.dA
+    return vector(mesh, triangles, np.einsum("mq,mqa->ma", weight, points.gradient[:, :, 1]))
 
 
 def _filament_functional(mesh: Mesh, part: Part) -> np.ndarray:
@@ -40,7 +38,7 @@ def _filament_functional(mesh: Mesh, part: Part) -> np.ndarray:
     corner = np.eye(3)[(mesh.triangles[triangles, :3] == node).argmax(axis=1)]
     points = sample(mesh, triangles, corner[:, None])
     local = 2 * math.pi * part.filament.radius**2 * points.gradient[:, 0, 1] / len(triangles)
-    return np.bincount(mesh.triangles[triangles].ravel(), weights=local.ravel(), minlength=mesh.size)
+    return vector(mesh, triangles, local)
 
 
 def _sheet_functional(mesh: Mesh, part: Part) -> np.ndarray:
@@ -96,9 +94,10 @@ def _border_points(part: Part) -> np.ndarray:
     return np.concatenate([edge.points(dense) for zone in part.zones for edge in zone.outline.edges])
 
 
-def point_functional(mesh: Mesh, r: float, z: float, direction: tuple[float, float], triangles: np.ndarray | None = None) -> np.ndarray:
+def point_functional(mesh: Mesh, r: float, z: float, direction: tuple[float, float],
+                     regions: tuple[int, ...] | None = None) -> np.ndarray:
     """Vector f with f . u the component of B along `direction` at a point of the inner sheet; shape (n,)."""
-    triangle, place = locate(mesh, np.array([r]), np.array([z]), allowed=triangles)
+    triangle, place = locate(mesh, np.array([r]), np.array([z]), regions)
     points = sample(mesh, triangle, place[:, None])
     value, (by_r, by_z) = points.value[0, 0], points.gradient[0, 0]
     local = -direction[0] * r * by_z + direction[1] * (2 * value + r * by_r)
@@ -107,10 +106,10 @@ def point_functional(mesh: Mesh, r: float, z: float, direction: tuple[float, flo
     return functional
 
 
-def volume_mean(mesh: Mesh, triangles: np.ndarray, u: np.ndarray) -> float:
-    """Mean of B_z over the volume of some triangles, in tesla."""
+def mean_functional(mesh: Mesh, part: str) -> np.ndarray:
+    """Vector f with f . u the mean of B_z = 2u + r u_r over the volume of a part, in tesla; shape (n,)."""
+    triangles = mesh.part_triangles(part)
     points = quadrature(mesh, triangles)
     volume = points.r * points.dA
-    return float((points.flux_density(u)[1] * volume).sum() / volume.sum())
-
-
+    integrand = 2 * points.value + points.r[..., None] * points.gradient[:, :, 0]
+    return vector(mesh, triangles, np.einsum("mq,mqa->ma", volume, integrand) / volume.sum())

@@ -17,17 +17,17 @@ FORCE_SCALE = 0.01      # a force is judged against at least this share of energ
 
 
 def headline(solved: StaticSolution, points: tuple[tuple[float, float], ...]) -> dict[str, Figure]:
-    """Self and mutual inductances, axial forces, the bores' peaks, B on the axis and at `points`, by name.
+    """Self and mutual inductances, axial forces, the bores' peaks, mean B of bodies, B on the axis and at `points`, by name.
 
-    What is infinite or absent drops out.  Scales: inductances, peaks and B at points themselves; B on the axis its largest there;
+    What is infinite or absent drops out.  Scales: inductances, peaks, means and B at points themselves; B on the axis its largest there;
     a force at least one hundredth of the field's energy over the section's extent.
     """
     u = solved.solution.u
     loads: list[np.ndarray] = []
-    wanted: list[tuple[str, float, float, int]] = []
+    wanted: list[tuple[str, float, float, np.ndarray]] = []
 
-    def ask(name: str, value: float, scale: float, functional: np.ndarray) -> None:
-        wanted.append((name, value, scale, len(loads)))
+    def ask(name: str, value: float, scale: float, functional: np.ndarray, field: np.ndarray = u) -> None:
+        wanted.append((name, value, scale, field))
         loads.append(functional)
 
     figures = _inductances(solved)
@@ -35,9 +35,12 @@ def headline(solved: StaticSolution, points: tuple[tuple[float, float], ...]) ->
         _ask_forces(solved, ask)
         _ask_peaks(solved, ask)
         _ask_axis(solved, ask)
+    _ask_means(solved, ask)
     _ask_points(solved, points, ask)
     duals = solved.factor.solve(np.stack(loads, axis=1)).T.copy() if loads else []
-    figures |= {name: Figure(value, scale, [(u, duals[k])]) for name, value, scale, k in wanted if scale > 0}
+    for (name, value, scale, field), dual in zip(wanted, duals, strict=True):
+        if scale > 0:
+            figures[name] = Figure(value, scale, [(field, dual)])
     return figures or {"energy": Figure(solved.energy(), max(solved.energy(), 1e-300), [(u, math.pi * u)])}
 
 
@@ -63,20 +66,20 @@ def _ask_forces(solved: StaticSolution, ask) -> None:
                                   for a in driven for b in driven if not (a is b and a.filament))) / section.extent
     for part in driven:
         value = solved.axial_force(part.name)
-        ask(f"force {part.name}", value, max(abs(value), least), currents[part.name] * force.axial_force_functional(solved.mesh, part))
+        functional = currents[part.name] * force.axial_force_functional(solved.mesh, part)
+        ask(f"force {part.name}", value, max(abs(value), least), functional, solved.felt_by(part))
 
 
 def _ask_peaks(solved: StaticSolution, ask) -> None:
-    air = np.flatnonzero(solved.mesh.region == AIR)
     for region in solved.problem.section.bores:
         try:
             peak = solved.peak(region)
         except InputError:      # line currents have no peak
             continue
         if peak.value > 0:
-            B_r, B_z = solved.solution.flux_density(peak.r, peak.z, air)
+            B_r, B_z = solved.solution.flux_density(peak.r, peak.z, (AIR,))
             direction = float(B_r) / peak.value, float(B_z) / peak.value
-            ask(f"peak {region}", peak.value, peak.value, force.point_functional(solved.mesh, peak.r, peak.z, direction, air))
+            ask(f"peak {region}", peak.value, peak.value, force.point_functional(solved.mesh, peak.r, peak.z, direction, (AIR,)))
 
 
 def _ask_axis(solved: StaticSolution, ask) -> None:
@@ -85,6 +88,13 @@ def _ask_axis(solved: StaticSolution, ask) -> None:
     B_z = solved.solution.flux_density(np.zeros_like(heights), heights)[1]
     for z, value in zip(heights, B_z, strict=True):
         ask(f"axis {z:.9g}", float(value), float(np.abs(B_z).max()), force.point_functional(solved.mesh, 0.0, float(z), (0.0, 1.0)))
+
+
+def _ask_means(solved: StaticSolution, ask) -> None:
+    for part in solved.problem.section.bodies:
+        if any(zone.material.relative_permeability != 1 or zone.material.remanence for zone in part.zones):
+            value, functional = solved.mean_flux_density(part.name), force.mean_functional(solved.mesh, part.name)
+            ask(f"mean {part.name}", value, abs(value), functional)
 
 
 def _ask_points(solved: StaticSolution, points: tuple[tuple[float, float], ...], ask) -> None:

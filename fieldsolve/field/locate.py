@@ -12,29 +12,31 @@ NEAREST = 10            # triangles tried first, by their centroids
 INSIDE = -1e-9          # smallest barycentric coordinate that counts as inside
 
 
-def locate(mesh: Mesh, r: np.ndarray, z: np.ndarray, outer: bool = False, allowed: np.ndarray | None = None) -> tuple[np.ndarray, np.ndarray]:
-    """Triangle number (q,), -1 where there is none, and barycentric coordinates (q, 3) of points on one sheet.
+def locate(mesh: Mesh, r: np.ndarray, z: np.ndarray, regions: tuple[int, ...] | None = None) -> tuple[np.ndarray, np.ndarray]:
+    """Triangle number (q,), -1 where there is none, and barycentric coordinates (q, 3) of points.
 
-    `allowed` narrows the search to some triangles (a region), so that a point on a border is looked up on the wanted side.
+    `regions` narrows the search to some regions of the mesh, so that a point on a border is looked up on the wanted side and the
+    outer sheet is told from the inner one; None is the whole inner sheet.
     """
-    chosen, tree = _tree(mesh, outer) if allowed is None else _tree_of(mesh, allowed)
+    chosen, tree, low, high = _search(mesh, regions)
     points = np.column_stack([r, z])
     near = tree.query(points, k=min(NEAREST, len(chosen)))[1].reshape(len(points), -1)
     triangle, place = _best(mesh, chosen[near], points)
-    missing = np.flatnonzero(triangle < 0)
-    for k in missing:                                   # rare: long thin cells
-        triangle[k:k + 1], place[k:k + 1] = _best(mesh, chosen[None], points[k:k + 1])
+    for k in np.flatnonzero(triangle < 0):               # rare: a large cell beside many small ones, or outside
+        boxes = np.flatnonzero(((points[k] >= low) & (points[k] <= high)).all(axis=1))
+        if len(boxes):
+            triangle[k:k + 1], place[k:k + 1] = _best(mesh, chosen[None, boxes], points[k:k + 1])
     return triangle, place
 
 
-@lru_cache(maxsize=8)
-def _tree(mesh: Mesh, outer: bool):
-    return _tree_of(mesh, np.flatnonzero((mesh.region == OUTER) == outer))
-
-
-def _tree_of(mesh: Mesh, triangles: np.ndarray):
+@lru_cache(maxsize=16)
+def _search(mesh: Mesh, regions: tuple[int, ...] | None):
+    """Triangles of the regions, a tree of their centroids, and their bounding boxes."""
     from scipy.spatial import cKDTree
-    return triangles, cKDTree(mesh.corners[triangles].mean(axis=1))
+    chosen = np.flatnonzero(mesh.region != OUTER if regions is None else np.isin(mesh.region, regions))
+    nodes = mesh.nodes[mesh.triangles[chosen]]
+    margin = 0.05 * np.ptp(nodes, axis=1)
+    return chosen, cKDTree(mesh.corners[chosen].mean(axis=1)), nodes.min(axis=1) - margin, nodes.max(axis=1) + margin
 
 
 def _best(mesh: Mesh, candidates: np.ndarray, points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -49,10 +51,9 @@ def _best(mesh: Mesh, candidates: np.ndarray, points: np.ndarray) -> tuple[np.nd
 
 def _barycentric(nodes: np.ndarray, points: np.ndarray) -> np.ndarray:
     """Barycentric coordinates in triangles with nodes (..., 6, 2): Newton from the straight triangle, exact there at once."""
-    place = np.full((*nodes.shape[:-2], 3), 1 / 3)
     straight = nodes[..., :3, :]
     a, b, offset = straight[..., 1, :] - straight[..., 0, :], straight[..., 2, :] - straight[..., 0, :], points - straight[..., 0, :]
-    place = _shifted(np.zeros_like(place) + [1.0, 0.0, 0.0], a, b, offset)
+    place = _shifted(np.broadcast_to([1.0, 0.0, 0.0], (*nodes.shape[:-2], 3)), a, b, offset)
     bent = np.abs(nodes[..., 3:, :] - 0.5 * (straight[..., [0, 1, 0], :] + straight[..., [1, 2, 2], :])).max(axis=(-1, -2))
     bent = bent > 1e-9 * np.abs(a).max(axis=-1)
     points = np.broadcast_to(points, offset.shape)

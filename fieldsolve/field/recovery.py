@@ -1,7 +1,9 @@
-"""Slopes of u with one order more than the triangles give: a cubic fitted to the nodal values around a point.
+"""Slopes of u with more accuracy than the triangles give: a polynomial fitted to the nodal values around a point.
 
-Polynomial-preserving recovery, Z. Zhang and A. Naga, SIAM J. Sci. Comput. 26 (2005) 1192.  The patch of a point is its triangle
-and all triangles of the same region that share a node with it, so nothing is smoothed across a border of metal.
+The patch of a point is its triangle and all triangles of the same region that share a corner with it, so nothing is smoothed across
+a border of metal.  In metal a cubic is fitted (polynomial-preserving recovery, Z. Zhang and A. Naga, SIAM J. Sci. Comput. 26 (2005)
+1192).  In air u solves (1/r^3) (r^3 u_r)_r + u_zz = 0, so only polynomials that do so up to their degree are fitted: half as many
+coefficients, hence a higher degree from the same nodes and a fit that can be trusted at the patch's edge.
 """
 from __future__ import annotations
 
@@ -10,10 +12,11 @@ from functools import lru_cache
 import numpy as np
 
 from fieldsolve.field.cells import sample
-from geometries.mesh import Mesh
+from geometries.mesh import AIR, Mesh
 
-POWERS = [(i, j) for degree in range(4) for i in range(degree, -1, -1) for j in [degree - i]]       # r^i z^j up to cubic
-FEWEST = 14             # nodes a fit of ten coefficients must have; with fewer the triangle's own slopes are kept
+AIR_DEGREE, METAL_DEGREE = 5, 3
+SURPLUS = 1.3           # nodes a fit must have for each coefficient; with fewer the triangle's own slopes are kept
+NEAR_AXIS = 2.0         # patches nearer to the axis than this many of their sizes are fitted with solutions regular on it
 
 
 def recovered(mesh: Mesh, u: np.ndarray, triangle: np.ndarray, place: np.ndarray, r: np.ndarray, z: np.ndarray) -> np.ndarray:
@@ -21,15 +24,14 @@ def recovered(mesh: Mesh, u: np.ndarray, triangle: np.ndarray, place: np.ndarray
     result = np.stack(sample(mesh, triangle, place[:, None]).of(u))[..., 0]
     cells, inverse = np.unique(triangle, return_inverse=True)
     patches = [_patch(mesh, int(cell)) for cell in cells]
-    for size in sorted({len(patch) for patch in patches}):
-        if size < FEWEST:
-            continue
-        members = [k for k, patch in enumerate(patches) if len(patch) == size]
-        fitted = _fit(mesh, u, np.array([patches[k] for k in members]))
-        of_cell = {k: row for row, k in enumerate(members)}
+    in_air = mesh.region[cells] <= AIR
+    kinds = np.array([(len(patch), air) for patch, air in zip(patches, in_air, strict=True)])
+    for size, air in np.unique(kinds, axis=0):
+        members = np.flatnonzero((kinds == (size, air)).all(axis=1))
         points = np.flatnonzero(np.isin(inverse, members))
-        rows = np.array([of_cell[k] for k in inverse[points]])
-        result[1:, points] = _slopes(fitted, rows, r[points], z[points])
+        rows = np.searchsorted(members, inverse[points])
+        for some, slopes in _fits(mesh, u, np.array([patches[k] for k in members]), bool(air), rows, r[points], z[points]):
+            result[1:, points[some]] = slopes
     return result
 
 
@@ -47,20 +49,81 @@ def _triangles_of_nodes(mesh: Mesh) -> tuple[np.ndarray, np.ndarray]:
     return start, np.argsort(corners, kind="stable") // 3
 
 
-def _fit(mesh: Mesh, u: np.ndarray, patches: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Centre (k, 2), size (k,) and coefficients (k, 10) of the least-squares cubic of patches (k, nodes)."""
+def _fits(mesh: Mesh, u: np.ndarray, patches: np.ndarray, air: bool, rows: np.ndarray, r: np.ndarray, z: np.ndarray):
+    """Pairs of point numbers and their slopes (2, points): patches (k, nodes) near the axis and away from it."""
     nodes = mesh.nodes[patches]
     centre = nodes.mean(axis=1)
     size = np.abs(nodes - centre[:, None]).max(axis=(1, 2))
-    x, y = np.moveaxis((nodes - centre[:, None]) / size[:, None, None], 2, 0)
-    q, triangular = np.linalg.qr(np.stack([x**i * y**j for i, j in POWERS], axis=2))
-    coefficients = np.linalg.solve(triangular, np.einsum("knp,kn->kp", q, u[patches])[..., None])[..., 0]
-    return centre, size, coefficients
+    on_axis = air & (centre[:, 0] < NEAR_AXIS * size)
+    centre[on_axis, 0] = 0.0
+    for chosen, basis in ((on_axis, _regular_on_axis), (~on_axis, _local_solutions if air else _all_monomials)):
+        some = np.flatnonzero(chosen[rows])
+        if not len(some):
+            continue
+        at = np.flatnonzero(chosen)
+        coefficients = basis(centre[at, 0] / size[at])                          # (k, functions, powers of x, powers of y)
+        if patches.shape[1] < SURPLUS * coefficients.shape[1]:
+            continue
+        x, y = np.moveaxis((nodes[at] - centre[at, None]) / size[at, None, None], 2, 0)
+        fitted = _least_squares(_evaluate(coefficients, x, y), u[patches[at]])
+        polynomial = np.einsum("kf,kfij->kij", fitted, coefficients)[np.searchsorted(at, rows[some])]
+        here, scale = centre[rows[some]], size[rows[some]]
+        yield some, _slopes(polynomial, (r[some] - here[:, 0]) / scale, (z[some] - here[:, 1]) / scale) / scale
 
 
-def _slopes(fitted: tuple[np.ndarray, np.ndarray, np.ndarray], rows: np.ndarray, r: np.ndarray, z: np.ndarray) -> np.ndarray:
-    centre, size, coefficients = (part[rows] for part in fitted)
-    x, y = (r - centre[:, 0]) / size, (z - centre[:, 1]) / size
-    by_x = np.stack([i * x**max(i - 1, 0) * y**j for i, j in POWERS], axis=1)
-    by_y = np.stack([j * x**i * y**max(j - 1, 0) for i, j in POWERS], axis=1)
-    return np.stack([(by_x * coefficients).sum(axis=1), (by_y * coefficients).sum(axis=1)]) / size
+def _least_squares(design: np.ndarray, values: np.ndarray) -> np.ndarray:
+    """Coefficients (k, functions) of the fits with design matrices (k, nodes, functions)."""
+    q, triangular = np.linalg.qr(design)
+    return np.linalg.solve(triangular, np.einsum("knf,kn->kf", q, values)[..., None])[..., 0]
+
+
+def _evaluate(coefficients: np.ndarray, x: np.ndarray, y: np.ndarray) -> np.ndarray:
+    """Each patch's functions at its points (k, nodes); shape (k, nodes, functions)."""
+    powers = np.arange(coefficients.shape[-1])
+    return np.einsum("kfij,kni,knj->knf", coefficients, x[..., None] ** powers, y[..., None] ** powers, optimize=True)
+
+
+def _slopes(polynomial: np.ndarray, x: np.ndarray, y: np.ndarray) -> np.ndarray:
+    """Derivatives by x and y of polynomials (q, powers of x, powers of y) at points (q,); shape (2, q)."""
+    powers = np.arange(polynomial.shape[-1])
+    X, Y = x[:, None] ** powers, y[:, None] ** powers
+    dX, dY = (powers * t[:, None] ** np.maximum(powers - 1, 0) for t in (x, y))
+    return np.stack([np.einsum("qij,qi,qj->q", polynomial, dX, Y), np.einsum("qij,qi,qj->q", polynomial, X, dY)])
+
+
+def _all_monomials(radius: np.ndarray) -> np.ndarray:
+    """x^i y^j up to the cubic; shape (k, 10, 4, 4)."""
+    powers = [(i, j) for i in range(METAL_DEGREE + 1) for j in range(METAL_DEGREE + 1 - i)]
+    functions = np.zeros((len(powers), METAL_DEGREE + 1, METAL_DEGREE + 1))
+    for k, (i, j) in enumerate(powers):
+        functions[k, i, j] = 1.0
+    return np.broadcast_to(functions, (len(radius), *functions.shape))
+
+
+def _regular_on_axis(radius: np.ndarray) -> np.ndarray:
+    """Solutions r^2k z^(n-2k) summed, one of each degree n, about a point of the axis; shape (k, degrees, ...)."""
+    degree = AIR_DEGREE + 1
+    functions = np.zeros((degree + 1, degree + 1, degree + 1))
+    for n in range(degree + 1):
+        functions[n, 0, n] = 1.0
+        for i in range(0, n - 1, 2):
+            functions[n, i + 2, n - i - 2] = -functions[n, i, n - i] * (n - i) * (n - i - 1) / ((i + 2) * (i + 4))
+    return np.broadcast_to(functions, (len(radius), *functions.shape))
+
+
+def _local_solutions(radius: np.ndarray) -> np.ndarray:
+    """Solutions up to the degree about points at `radius` patch sizes from the axis, given by u and u_r along r = r_0.
+
+    With (rho + x)(u_xx + u_yy) + 3 u_x = 0 the coefficient of x^i y^j gives a[i+2, j].
+    """
+    degree = AIR_DEGREE
+    starts = [(0, j) for j in range(degree + 1)] + [(1, j) for j in range(degree)]
+    a = np.zeros((len(radius), len(starts), degree + 1, degree + 1))
+    for k, start in enumerate(starts):
+        a[(slice(None), k, *start)] = 1.0
+    rho = radius[:, None]
+    for i in range(degree - 1):
+        for j in range(degree - 1 - i):
+            above = (j + 2) * (j + 1) * (rho * a[:, :, i, j + 2] + (a[:, :, i - 1, j + 2] if i else 0.0))
+            a[:, :, i + 2, j] = -(above + (i + 1) * (i + 3) * a[:, :, i + 1, j]) / (rho * (i + 2) * (i + 1))
+    return a

@@ -13,6 +13,7 @@ from fieldsolve.estimate import Estimate
 from fieldsolve.field.accuracy import Figure, finer_sizes, indicators
 from fieldsolve.field.headline import headline
 from fieldsolve.field.static_solution import StaticProblem, StaticSolution, solve_on
+from fieldsolve.field.system import smooth_sides
 from geometries.cross_section import AxialStrip, CrossSection
 from geometries.errors import AccuracyWarning, InputError
 from geometries.mesher import mesh_section
@@ -158,7 +159,8 @@ class StaticField:
     def _coil(self, name: str):
         part = self.section.part(name)
         if not part.is_coil:
-            raise InputError(f"{name} is a {part.shape}, not a coil: name one of {', '.join(p.name for p in self.section.parts if p.is_coil)}")
+            coils = ", ".join(p.name for p in self.section.parts if p.is_coil)
+            raise InputError(f"{name} is a {part.shape}, not a coil: name one of {coils}")
         return part
 
     def _estimate(self, figure: Callable[[StaticSolution], float], unit: str) -> Estimate:
@@ -175,8 +177,8 @@ def solve_static(section: CrossSection | AxialStrip, currents: Mapping[str, floa
     currents       ampere per turn by part name; a coil not named carries none
     applied_field  uniform field along z in tesla
     face_field     for a strip: tangential field H_z on its outer face in A/m
-    accuracy       relative bound on every headline figure: self and mutual inductances, axial forces, the bores' peaks, B on the axis
-                   over the section's height and at `points`
+    accuracy       relative bound on every headline figure: self and mutual inductances, axial forces, the bores' peaks, mean B in
+                   permeable and magnetized bodies, B on the axis over the section's height and at `points`
     points         places (r, z) in metres where B is wanted to that accuracy
     open_radius    radius of the meshed air in metres, default 1.6 times the extent of the parts; open space beyond is exact
     max_unknowns   where refinement stops
@@ -207,13 +209,14 @@ def solve_static(section: CrossSection | AxialStrip, currents: Mapping[str, floa
 
 
 def _next_sizes(solved: StaticSolution, figures: dict[str, Figure], accuracy: float, reduction: float):
-    return finer_sizes(solved.mesh, indicators(solved.mesh, solved.nu, list(figures.values()), accuracy), reduction)
+    side = smooth_sides(solved.problem.section, solved.mesh)
+    return finer_sizes(solved.mesh, indicators(solved.mesh, solved.nu, side, list(figures.values()), accuracy), reduction)
 
 
 def _shortfall(errors: dict[str, float], figures: dict[str, Figure], accuracy: float) -> str:
     name = max(errors, key=lambda name: errors[name] / figures[name].scale)
-    return (f"accuracy = {accuracy:g} was not reached: the error of '{name}' is about {errors[name] / figures[name].scale:.1e} of its scale; "
-            "raise max_unknowns or ask for less")
+    return (f"accuracy = {accuracy:g} was not reached: the error of '{name}' is about {errors[name] / figures[name].scale:.1e} "
+            "of its scale; raise max_unknowns or ask for less")
 
 
 def _checked(section, currents, applied_field, face_field, accuracy) -> StaticProblem:

@@ -14,6 +14,7 @@ from fieldsolve.field.peak import Peak, peak_field
 from fieldsolve.field.solution import Solution
 from geometries.cross_section import AxialStrip, CrossSection
 from geometries.mesh import Mesh
+from geometries.parts import Part
 
 
 @dataclass(frozen=True)
@@ -60,10 +61,12 @@ class StaticSolution:
     def axial_force(self, name: str) -> float:
         """Integral of J x B along z over a coil, in newton."""
         part = self.problem.section.part(name)
-        felt = self.solution.u
-        if part.filament:       # a line current's own field has no place at its own point
-            felt = felt - self.problem.currents.get(name, 0.0) * self.unit_fields[name]
-        return self.problem.currents.get(name, 0.0) * float(force.axial_force_functional(self.mesh, part) @ felt)
+        return self.problem.currents.get(name, 0.0) * float(force.axial_force_functional(self.mesh, part) @ self.felt_by(part))
+
+    def felt_by(self, part: Part) -> np.ndarray:
+        """Nodal field that pushes a coil: without its own where it is a filament, whose own field has no value at its place."""
+        own = self.problem.currents.get(part.name, 0.0) if part.filament else 0.0
+        return self.solution.u - own * self.unit_fields[part.name] if own else self.solution.u
 
     def axial_force_by_stress(self, name: str) -> float:
         """Axial force on a part from Maxwell's stress in the air around it, in newton."""
@@ -80,7 +83,7 @@ class StaticSolution:
 
     def mean_flux_density(self, name: str) -> float:
         """Mean of B_z over the volume of a part, in tesla."""
-        return force.volume_mean(self.mesh, self.mesh.part_triangles(name), self.solution.total)
+        return float(force.mean_functional(self.mesh, name) @ self.solution.total)
 
 
 def solve_on(problem: StaticProblem, mesh: Mesh) -> StaticSolution:

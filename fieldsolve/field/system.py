@@ -38,6 +38,17 @@ def remanence(section: Section, mesh: Mesh) -> np.ndarray:
     return values[np.maximum(mesh.region, 0)]
 
 
+def smooth_sides(section: Section, mesh: Mesh) -> np.ndarray:
+    """Number of the side each triangle is on, where the slopes of u jump by right from one side to another; shape (m,).
+
+    They jump at borders of permeability and remanence, at a current sheet, and between the two sheets of the domain.
+    """
+    marks = [reluctivity(section, mesh), remanence(section, mesh), (mesh.region == OUTER).astype(float)]
+    centroid_r = mesh.corners[:, :, 0].mean(axis=1)
+    marks += [(centroid_r < part.sheet.radius).astype(float) for part in section.parts if part.sheet]
+    return np.unique(np.stack(marks, axis=1), axis=0, return_inverse=True)[1].ravel()
+
+
 def stiffness(mesh: Mesh, nu: np.ndarray) -> csc_array:
     """Lower triangle of K: the curl form inside, nu_0 r^3 grad w . grad v on the outer sheet, the term on the arc."""
     outer = mesh.region == OUTER
