@@ -1,0 +1,152 @@
+"""The house rules: imports run one way, heavy packages stay where they belong, modules stay short and say what they are."""
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from functools import cache
+from graphlib import CycleError, TopologicalSorter
+from pathlib import Path
+
+import pytest
+
+import fieldsolve
+
+ROOT = Path(__file__).resolve().parents[1]
+PACKAGES = ("geometries", "fieldsolve")                      # what is installed
+FLOORS = (                                                   # from below; a module imports from its own floor and from those below
+    ("geometries",),
+    ("fieldsolve.constants", "fieldsolve.errors", "fieldsolve.estimate", "fieldsolve.units"),
+    ("fieldsolve.materials",),
+    ("fieldsolve.circuit",),
+    ("fieldsolve.field",),
+    ("fieldsolve.motion",),
+    ("fieldsolve.shot",),
+    ("fieldsolve.rig", "fieldsolve.records", "fieldsolve.sweeps"),
+    ("fieldsolve.report",),
+    ("fieldsolve.case_file", "fieldsolve.command", "fieldsolve.__main__", "fieldsolve"),
+)
+ONLY_IN = {                                                  # the one module or package that may import a foreign one
+    "gmsh": "geometries.mesher",
+    "shapely": "geometries.fit",
+    "pint": "fieldsolve.units",
+    "cvxopt": "fieldsolve.field.linear_solver",
+    "skfem": "fieldsolve.field",
+    "matplotlib": "fieldsolve.report",
+    "meshio": "fieldsolve.report",
+    "jinja2": "fieldsolve.report",
+}
+LAZY = ("scipy", "matplotlib", "gmsh", "skfem", "pint", "shapely", "cvxopt", "meshio", "jinja2")     # not loaded with the packages
+LONGEST = 330
+SAYS_NOTHING = ("utils", "util", "helpers", "helper", "common", "manager", "base", "misc")
+TOP_LEVEL = ("benchmarks", "fieldsolve", "geometries", "tests", "DEVELOPERS.md", "LICENSE", "README.md", "pyproject.toml")
+
+
+def module_name(path: Path) -> str:
+    parts = path.relative_to(ROOT).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+@cache
+def sources() -> dict[str, Path]:
+    """Path of every installed module by its name."""
+    return {module_name(path): path for package in PACKAGES for path in sorted((ROOT / package).rglob("*.py"))}
+
+
+@cache
+def imports_of(module: str) -> frozenset[str]:
+    """Everything a module imports anywhere in its source, in functions too."""
+    return frozenset(imported(sources()[module].read_text(encoding="utf-8"), module, sources()))
+
+
+def imported(source: str, module: str, known) -> set[str]:
+    """Full names of the modules that `source` imports."""
+    found = set()
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            assert not node.level, f"{module}, line {node.lineno}: write the import from the package's root"
+            whole = {f"{node.module}.{alias.name}" for alias in node.names}
+            found |= {name if name in known else node.module for name in whole}
+        elif isinstance(node, ast.Call) and getattr(node.func, "attr", getattr(node.func, "id", "")) in ("import_module", "__import__"):
+            found |= {node.args[0].value} if isinstance(node.args[0], ast.Constant) else set()
+    return found
+
+
+def within(module: str, package: str) -> bool:
+    return module == package or module.startswith(package + ".")
+
+
+def floor_of(module: str) -> int:
+    """Number of the module's floor; a name below `fieldsolve` that no floor names has none."""
+    for number, names in enumerate(FLOORS):
+        if any(module == name if name == "fieldsolve" else within(module, name) for name in names):
+            return number
+    raise AssertionError(f"{module} stands on no floor: put it on one in FLOORS")
+
+
+def upward(module: str, names) -> list[str]:
+    """Those of the imported `names` that stand above the module, or outside the installed packages."""
+    own = [name for name in names if name.split(".")[0] in (*PACKAGES, "benchmarks", "tests")]
+    return [name for name in own if name.split(".")[0] not in PACKAGES or floor_of(name) > floor_of(module)]
+
+
+@pytest.mark.parametrize("module", sources())
+def test_imports_run_downward(module):
+    assert upward(module, imports_of(module)) == []
+
+
+@pytest.mark.parametrize(("module", "line"), [
+    ("fieldsolve.field.static", "from fieldsolve.report import field_sheet"),
+    ("geometries.fit", "import fieldsolve.errors"),
+    ("fieldsolve.field.static", "import fieldsolve"),
+    ("fieldsolve.materials.material", "def f():\n    from fieldsolve.field.static import solve_static"),
+    ("fieldsolve.field.system", "import importlib\nimportlib.import_module('fieldsolve.shot.discharge')"),
+    ("fieldsolve.field.system", "from benchmarks.closed_forms import loops"),
+])
+def test_an_upward_import_is_found(module, line):
+    assert len(upward(module, imported(line, module, sources()))) == 1
+
+
+def test_no_module_imports_itself_by_a_detour():
+    graph = {module: {name for name in imports_of(module) if name in sources() and name != module} for module in sources()}
+    try:
+        TopologicalSorter(graph).prepare()
+    except CycleError as cycle:
+        pytest.fail(f"imports run in a circle: {' -> '.join(cycle.args[1])}")
+
+
+@pytest.mark.parametrize(("foreign", "home"), ONLY_IN.items())
+def test_foreign_packages_have_one_home(foreign, home):
+    users = {module for module in sources() if any(within(name, foreign) for name in imports_of(module))}
+    assert {module for module in users if not within(module, home)} == set()
+
+
+@pytest.mark.parametrize("statement", ["import fieldsolve, geometries", "import fieldsolve.command"])
+def test_importing_loads_nothing_heavy(statement):
+    report = f"{statement}, sys; print(*[name for name in {LAZY!r} if name in sys.modules])"
+    loaded = subprocess.run([sys.executable, "-c", report], cwd=ROOT, capture_output=True, text=True, check=True).stdout
+    assert loaded.split() == []
+
+
+def test_every_public_name_is_there():
+    for name in fieldsolve.__all__:
+        assert getattr(fieldsolve, name) is not None
+    assert all(home in sources() for home in fieldsolve._HOMES.values())
+
+
+@pytest.mark.parametrize("path", [*sources().values(), *sorted((ROOT / "benchmarks").rglob("*.py"))], ids=module_name)
+def test_modules_are_short_and_say_what_they_are(path):
+    lines = path.read_text(encoding="utf-8").splitlines()
+    assert len(lines) < LONGEST
+    assert path.stem not in SAYS_NOTHING
+    assert not lines or lines[0].startswith('"""'), "the first line says the module's one purpose"
+
+
+def test_top_level_holds_only_what_it_should():
+    if not (ROOT / ".git").exists():
+        pytest.skip("not a git checkout")
+    files = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=True).stdout.splitlines()
+    top = {name.split("/")[0] for name in files}
+    assert {name for name in top if not name.startswith(".")} - set(TOP_LEVEL) == set()
