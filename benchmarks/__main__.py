@@ -1,4 +1,4 @@
-"""`python -m benchmarks [group ...] [--case ID] [--figures DIR] [--table]`: compare the program with what is known."""
+"""`python -m benchmarks [group ...] [--case ID] [--figures DIR] [--table [--into FILE]]`: compare the program with what is known."""
 from __future__ import annotations
 
 import argparse
@@ -23,7 +23,9 @@ def main(arguments: list[str] | None = None) -> int:
         print(f"no case named {', '.join(options.case)} in these groups", file=sys.stderr)
         return 2
     out = [check for check in checks if not check.passed]
-    if options.table:
+    if options.into:
+        options.into.write_text(tables.replaced(options.into.read_text(encoding="utf-8"), tables.markdown(checks)), encoding="utf-8")
+    elif options.table:
         print(tables.markdown(checks))
     print(f"{len(checks) - len(out)} of {len(checks)} quantities within tolerance", file=sys.stderr)
     if options.figures:
@@ -44,11 +46,24 @@ def _options(arguments: list[str] | None) -> argparse.Namespace:
     parser.add_argument("--case", action="append", default=[], metavar="ID", help="only this case (may be repeated)")
     parser.add_argument("--figures", type=Path, metavar="DIR", help="also draw computed against closed form, into DIR")
     parser.add_argument("--table", action="store_true", help="print the validation table in Markdown instead")
+    parser.add_argument("--into", type=Path, metavar="FILE", help="with --table: write the table of all cases between the markers of FILE")
     options = parser.parse_args(arguments)
     unknown = [name for name in options.group if name not in GROUPS]
     if unknown:
         parser.error(f"no group {', '.join(unknown)}; there are: {', '.join(GROUPS)}")
+    if options.into and (options.group or options.case or not options.table):
+        parser.error("--into goes with --table and takes all cases: name no group and no case")
+    if options.into:
+        _check_markers(parser, options.into)
     return options
+
+
+def _check_markers(parser: argparse.ArgumentParser, path: Path) -> None:
+    """Find out before the cases run that the table has no place in the file."""
+    try:
+        tables.replaced(path.read_text(encoding="utf-8"), "")
+    except (OSError, ValueError) as error:
+        parser.error(f"--into {path}: {error}")
 
 
 if __name__ == "__main__":

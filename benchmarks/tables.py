@@ -6,6 +6,7 @@ from itertools import groupby
 
 from benchmarks.checks import Check
 
+START, END = "<!-- validation table: written by `python -m benchmarks --table --into README.md` -->", "<!-- end of the validation table -->"
 COLUMNS = f"{'case':34} {'quantity':44} {'computed':>15} {'reference':>15} {'deviation':>9} {'tolerance':>13}     kind     mark; source"
 
 
@@ -25,6 +26,15 @@ def markdown(checks: Iterable[Check]) -> str:
     """Validation table in Markdown: a row a case, with the deviation that is largest against its tolerance."""
     header = "| case | kind | figures compared | largest deviation | tolerance | source | mark |\n"
     return header + "| --- " * 7 + "|\n" + "".join(_row(list(group)) for _, group in groupby(checks, key=lambda check: check.case))
+
+
+def replaced(text: str, table: str) -> str:
+    """`text` with what stands between its two markers replaced by the table; ValueError where it does not hold each once, in order."""
+    before, start, rest = text.partition(START)
+    _, end, after = rest.partition(END)
+    if not start or not end or START in rest or END in after:
+        raise ValueError(f"the markers {START!r} and {END!r} must each stand in it once, in this order")
+    return f"{before}{START}\n\n{table}\n{END}{after}"
 
 
 def _row(checks: list[Check]) -> str:

@@ -16,16 +16,22 @@ from geometries.sizing import CellSizes
 
 ORDER = 4               # of a figure's error in the cell size: twice the degree of the triangles
 SMALLEST_STEP = 0.12    # no cell shrinks by more from one mesh to the next
+SAFETY = 2.0            # factor on the estimate of an energy's error, which knows nothing of the shape of curved edges
+MOST_RATIO = 0.9        # largest ratio of estimates from which an error is extrapolated
 GRADATION = 0.6         # cell sizes grow by at most this share of the distance
 
 
 @dataclass(frozen=True, eq=False)
 class Figure:
-    """A number asked for: its value, the scale its accuracy refers to, and the pairs of fields whose errors make up its own."""
+    """A number asked for: its value, the scale its accuracy refers to, and the pairs of fields whose errors make up its own.
+
+    is_energy  the pair is one field twice, so that nothing cancels and the dual estimate is the error itself
+    """
 
     value: float
     scale: float
     pairs: list[tuple[np.ndarray, np.ndarray]]
+    is_energy: bool = False
 
 
 def local_errors(mesh: Mesh, nu: np.ndarray, side: np.ndarray, fields: np.ndarray) -> np.ndarray:
@@ -50,8 +56,8 @@ def local_errors(mesh: Mesh, nu: np.ndarray, side: np.ndarray, fields: np.ndarra
 _NODES = np.array([[1, 0, 0], [0, 1, 0], [0, 0, 1], [0.5, 0.5, 0], [0, 0.5, 0.5], [0.5, 0, 0.5]], dtype=float)
 
 
-def indicators(mesh: Mesh, nu: np.ndarray, side: np.ndarray, figures: list[Figure], accuracy: float) -> np.ndarray:
-    """Estimated error of the figure that needs most, in units of its tolerance, in each triangle; shape (m,)."""
+def error_shares(mesh: Mesh, nu: np.ndarray, side: np.ndarray, figures: list[Figure]) -> np.ndarray:
+    """Estimated share of each triangle in each figure's error, in the figure's unit; shape (m, figures)."""
     columns: dict[int, int] = {}
     fields = []
     for figure in figures:
@@ -60,8 +66,22 @@ def indicators(mesh: Mesh, nu: np.ndarray, side: np.ndarray, figures: list[Figur
                 columns[id(field)] = len(fields)
                 fields.append(field)
     errors = local_errors(mesh, nu, side, np.stack(fields, axis=1))
-    shares = [sum(errors[:, columns[id(u)]] * errors[:, columns[id(z)]] for u, z in f.pairs) / (accuracy * f.scale) for f in figures]
-    return np.max(shares, axis=0)
+    return np.stack([sum(errors[:, columns[id(u)]] * errors[:, columns[id(z)]] for u, z in f.pairs) for f in figures], axis=1)
+
+
+def stated_errors(figures: dict[str, Figure], coarse: dict[str, Figure], estimates: np.ndarray, coarse_estimates: np.ndarray) -> np.ndarray:
+    """Error of each figure: its difference from the coarser mesh, more where the dual estimate fell by less than half.
+
+    With the estimate falling from E to rho E a difference D leaves D rho / (1 - rho); never less than D, and for an energy never
+    less than SAFETY times the estimate.
+    """
+    before = dict(zip(coarse, coarse_estimates, strict=True))
+    errors = []
+    for (name, figure), estimate in zip(figures.items(), estimates, strict=True):
+        difference = abs(figure.value - coarse[name].value) if name in coarse else estimate
+        rho = min(estimate / max(before.get(name, estimate), 1e-300), MOST_RATIO)
+        errors.append(max(difference * max(1.0, rho / (1 - rho)), SAFETY * estimate * figure.is_energy))
+    return np.array(errors)
 
 
 def finer_sizes(mesh: Mesh, indicator: np.ndarray, reduction: float) -> tuple[CellSizes, float]:
@@ -96,4 +116,4 @@ def _smoothed(mesh: Mesh, triangles: np.ndarray, wanted: np.ndarray) -> np.ndarr
         np.minimum.at(limit, end, size[start] + growth)
         np.minimum.at(limit, start, size[end] + growth)
         size = limit
-    return size[corners]
+    return np.exp(np.round(np.log(size[corners]), 3))       # rounded, so that rounding errors of a solver do not change the mesh

@@ -41,7 +41,7 @@ def headline(solved: StaticSolution, points: tuple[tuple[float, float], ...]) ->
     for (name, value, scale, field), dual in zip(wanted, duals, strict=True):
         if scale > 0:
             figures[name] = Figure(value, scale, [(field, dual)])
-    return figures or {"energy": Figure(solved.energy(), max(solved.energy(), 1e-300), [(u, math.pi * u)])}
+    return figures or {"energy": Figure(solved.energy(), max(solved.energy(), 1e-300), [(u, math.pi * u)], True)}
 
 
 def _inductances(solved: StaticSolution) -> dict[str, Figure]:
@@ -53,7 +53,7 @@ def _inductances(solved: StaticSolution) -> dict[str, Figure]:
                 continue
             value = solved.inductance(one.name, other.name)
             pair = (solved.unit_fields[one.name], 2 * math.pi * solved.unit_fields[other.name])
-            figures[f"inductance {other.name} {one.name}"] = Figure(value, abs(value), [pair])
+            figures[f"inductance {other.name} {one.name}"] = Figure(value, abs(value), [pair], one is other)
     return figures
 
 

@@ -9,23 +9,23 @@ from fieldsolve.field.element_matrices import shape_functions, shape_gradients
 from geometries.mesh import OUTER, Mesh
 
 NEAREST = 10            # triangles tried first, by their centroids
-INSIDE = -1e-9          # smallest barycentric coordinate that counts as inside
 
 
-def locate(mesh: Mesh, r: np.ndarray, z: np.ndarray, regions: tuple[int, ...] | None = None) -> tuple[np.ndarray, np.ndarray]:
+def locate(mesh: Mesh, r: np.ndarray, z: np.ndarray, regions: tuple[int, ...] | None = None,
+           slack: float = 1e-9) -> tuple[np.ndarray, np.ndarray]:
     """Triangle number (q,), -1 where there is none, and barycentric coordinates (q, 3) of points.
 
     `regions` narrows the search to some regions of the mesh, so that a point on a border is looked up on the wanted side and the
-    outer sheet is told from the inner one; None is the whole inner sheet.
+    outer sheet is told from the inner one; None is the whole inner sheet.  A point counts as inside down to barycentric -slack.
     """
     chosen, tree, low, high = _search(mesh, regions)
     points = np.column_stack([r, z])
     near = tree.query(points, k=min(NEAREST, len(chosen)))[1].reshape(len(points), -1)
-    triangle, place = _best(mesh, chosen[near], points)
+    triangle, place = _best(mesh, chosen[near], points, slack)
     for k in np.flatnonzero(triangle < 0):               # rare: a large cell beside many small ones, or outside
         boxes = np.flatnonzero(((points[k] >= low) & (points[k] <= high)).all(axis=1))
         if len(boxes):
-            triangle[k:k + 1], place[k:k + 1] = _best(mesh, chosen[None, boxes], points[k:k + 1])
+            triangle[k:k + 1], place[k:k + 1] = _best(mesh, chosen[None, boxes], points[k:k + 1], slack)
     return triangle, place
 
 
@@ -39,13 +39,13 @@ def _search(mesh: Mesh, regions: tuple[int, ...] | None):
     return chosen, cKDTree(mesh.corners[chosen].mean(axis=1)), nodes.min(axis=1) - margin, nodes.max(axis=1) + margin
 
 
-def _best(mesh: Mesh, candidates: np.ndarray, points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _best(mesh: Mesh, candidates: np.ndarray, points: np.ndarray, slack: float) -> tuple[np.ndarray, np.ndarray]:
     """The candidate (q, c) in which each point lies deepest."""
     place = _barycentric(mesh.nodes[mesh.triangles[candidates]], points[:, None])
     depth = place.min(axis=2)
     best = depth.argmax(axis=1)
     rows = np.arange(len(points))
-    found = depth[rows, best] >= INSIDE
+    found = depth[rows, best] >= -slack
     return np.where(found, candidates[rows, best], -1), place[rows, best]
 
 

@@ -91,7 +91,8 @@ def _largest(solution: Solution, lines: list[np.ndarray], regions: tuple[int, ..
         spans, best = _narrowed(solution, spans, regions)
     peaks = [Peak(float(value), *map(float, span[1])) for value, span in zip(best, spans, strict=True)]
     highest = max(peak.value for peak in peaks)
-    return min((p for p in peaks if p.value >= highest - tie), key=lambda p: (round(abs(p.z), 9), p.z < 0))
+    step = 2 * np.ptp(np.concatenate(lines)[:, 1]) / SAMPLES or 1.0          # mirror images count as equally near
+    return min((p for p in peaks if p.value >= highest - tie), key=lambda p: (round(abs(p.z) / step), p.z < 0))
 
 
 def _local_maxima(strength: np.ndarray) -> np.ndarray:

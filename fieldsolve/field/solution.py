@@ -64,10 +64,17 @@ class Solution:
 
     def _on_sheet(self, r: np.ndarray, z: np.ndarray, regions: tuple[int, ...] | None) -> np.ndarray:
         triangle, place = locate(self.mesh, r, z, regions)
+        at_arc = (triangle < 0) & self._is_at_arc(r, z)        # between the arc and the parabolas that stand in for it
+        if at_arc.any():
+            triangle[at_arc], place[at_arc] = locate(self.mesh, r[at_arc], z[at_arc], regions, slack=0.01)
         if (triangle < 0).any():
             k = int(np.flatnonzero(triangle < 0)[0])
             raise InputError(f"the point r = {r[k]:g} m, z = {z[k]:g} m is outside the domain")
         return recovered(self.mesh, self.u, triangle, place, r, z)
+
+    def _is_at_arc(self, r: np.ndarray, z: np.ndarray) -> np.ndarray:
+        radius = self.mesh.open_radius
+        return np.abs(np.hypot(r, z - self.mesh.centre) - radius) < 1e-3 * radius if radius else np.zeros(len(r), dtype=bool)
 
 
 def _points(r, z) -> tuple[np.ndarray, np.ndarray, tuple[int, ...]]:

@@ -10,7 +10,7 @@ import numpy as np
 
 from fieldsolve.constants import MU_0
 from fieldsolve.estimate import Estimate
-from fieldsolve.field.accuracy import Figure, finer_sizes, indicators
+from fieldsolve.field.accuracy import Figure, error_shares, finer_sizes, stated_errors
 from fieldsolve.field.headline import headline
 from fieldsolve.field.static_solution import StaticProblem, StaticSolution, solve_on
 from fieldsolve.field.system import smooth_sides
@@ -21,7 +21,7 @@ from geometries.mesher import mesh_section
 MESHES = 9                      # at most
 MAX_UNKNOWNS = 600_000
 LEAST_REDUCTION = 4.0           # a mesh must divide the estimated error by this much for its difference to mean anything
-FIRST_REDUCTION = 4.0
+TYPICAL_SHARE = 0.1             # of the dual estimate that a figure's error is, before two meshes tell; about 1 for energies
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,7 +97,7 @@ class StaticField:
 
         Raises InputError where a line current makes it infinite.
         """
-        error = abs(self.fine.peak(region).value - self.coarse.peak(region).value)
+        error = max(abs(self.fine.peak(region).value - self.coarse.peak(region).value), self.errors.get(f"peak {region}", 0.0))
         peak = self.fine.peak(region, tie=error)
         return Estimate(peak.value, error, "T", r=peak.r, z=peak.z)
 
@@ -105,14 +105,15 @@ class StaticField:
         """Self inductance of a coil in henry, from the field's energy at one ampere; InputError for a filament."""
         if self._coil(name).filament:
             raise InputError(f"the self inductance of {name}, a filament without section, is infinite: use ring(radius=, wire_diameter=)")
-        return self._estimate(lambda solved: solved.inductance(name, name), "H")
+        return self._estimate(lambda solved: solved.inductance(name, name), "H", f"inductance {name} {name}")
 
     def mutual_inductance(self, one: str, other: str) -> Estimate:
         """Mutual inductance of two coils in henry."""
         if one == other:
             return self.inductance(one)
         self._coil(one), self._coil(other)
-        return self._estimate(lambda solved: solved.inductance(one, other), "H")
+        names = (f"inductance {one} {other}", f"inductance {other} {one}")
+        return self._estimate(lambda solved: solved.inductance(one, other), "H", *names)
 
     def inductance_matrix(self) -> tuple[tuple[str, ...], list[list[Estimate]]]:
         """Names of the coils and their inductance matrix in henry; coils that are filaments are left out."""
@@ -145,7 +146,7 @@ class StaticField:
         if route == "J x B" and not part.is_coil:
             raise InputError(f"{name} carries no current at rest; use route='stress'")
         method = StaticSolution.axial_force if route == "J x B" else StaticSolution.axial_force_by_stress
-        return self._estimate(lambda solved: method(solved, name), "N")
+        return self._estimate(lambda solved: method(solved, name), "N", f"force {name}")
 
     def dipole_moment(self) -> Estimate:
         """Magnetic moment along z in A m^2, read from the field far away."""
@@ -154,7 +155,7 @@ class StaticField:
     def mean_flux_density(self, name: str) -> Estimate:
         """Mean of B_z over the volume of a part in tesla."""
         self.section.part(name)
-        return self._estimate(lambda solved: solved.mean_flux_density(name), "T")
+        return self._estimate(lambda solved: solved.mean_flux_density(name), "T", f"mean {name}")
 
     def _coil(self, name: str):
         part = self.section.part(name)
@@ -163,9 +164,11 @@ class StaticField:
             raise InputError(f"{name} is a {part.shape}, not a coil: name one of {coils}")
         return part
 
-    def _estimate(self, figure: Callable[[StaticSolution], float], unit: str) -> Estimate:
+    def _estimate(self, figure: Callable[[StaticSolution], float], unit: str, *headline_names: str) -> Estimate:
+        """The figure on the finer mesh; its error is the difference from the coarser one, or what the refinement made of it if larger."""
         value = figure(self.fine)
-        return Estimate(value, abs(value - figure(self.coarse)), unit)
+        stated = [self.errors[name] for name in headline_names if name in self.errors]
+        return Estimate(value, max(abs(value - figure(self.coarse)), *stated, 0.0), unit)
 
 
 def solve_static(section: CrossSection | AxialStrip, currents: Mapping[str, float] | None = None, *, applied_field: float = 0.0,
@@ -187,36 +190,54 @@ def solve_static(section: CrossSection | AxialStrip, currents: Mapping[str, floa
     """
     problem = _checked(section, currents, applied_field, face_field, accuracy)
     points = tuple((float(r), float(z)) for r, z in points)
-    sizes, coarse, before, reached = None, None, None, False
-    reduction, errors = FIRST_REDUCTION, {}
+    sizes, coarse, reached = None, None, False
     for count in range(1, MESHES + 1):
-        fine = solve_on(problem, mesh_section(section, sizes, open_radius=open_radius))
-        figures = headline(fine, points)
-        if before is not None:
-            errors = {name: abs(figure.value - before[name].value) for name, figure in figures.items() if name in before}
-            worst = max(error / (accuracy * figures[name].scale) for name, error in errors.items())
-            reached = worst <= 1
-            if reached or count == MESHES:
-                break
-            reduction = max(LEAST_REDUCTION, 2 * worst / reduction)
-        sizes, growth = _next_sizes(fine, figures, accuracy, reduction)
-        if coarse is not None and growth * fine.mesh.size > max_unknowns:
+        fine = _judged(solve_on(problem, mesh_section(section, sizes, open_radius=open_radius)), points, coarse, accuracy)
+        reached = fine.worst <= 1
+        sizes, growth = finer_sizes(fine.solved.mesh, fine.indicator, max(LEAST_REDUCTION, 1.5 * fine.worst if coarse else 0))
+        if reached or count == MESHES or (coarse and growth * fine.solved.mesh.size > max_unknowns):
             break
-        coarse, before = fine, figures
+        coarse = fine
     if not reached:
-        warnings.warn(_shortfall(errors, figures, accuracy), AccuracyWarning, stacklevel=2)
-    return StaticField(fine, coarse, accuracy, reached, count, errors)
+        warnings.warn(_shortfall(fine, accuracy), AccuracyWarning, stacklevel=2)
+    return StaticField(fine.solved, coarse.solved, accuracy, reached, count, fine.errors)
 
 
-def _next_sizes(solved: StaticSolution, figures: dict[str, Figure], accuracy: float, reduction: float):
-    side = smooth_sides(solved.problem.section, solved.mesh)
-    return finer_sizes(solved.mesh, indicators(solved.mesh, solved.nu, side, list(figures.values()), accuracy), reduction)
+@dataclass(frozen=True, eq=False)
+class _Judged:
+    """A solution with its headline figures, what their errors are taken to be, and where they arise.
+
+    estimates  errors by the dual fields, per figure; errors  those and the difference from the coarser mesh
+    indicator  (m,) share of each triangle in the error of the figure that needs most, in units of its tolerance
+    """
+
+    solved: StaticSolution
+    figures: dict[str, Figure]
+    estimates: np.ndarray
+    errors: dict[str, float]
+    worst: float
+    indicator: np.ndarray
 
 
-def _shortfall(errors: dict[str, float], figures: dict[str, Figure], accuracy: float) -> str:
-    name = max(errors, key=lambda name: errors[name] / figures[name].scale)
-    return (f"accuracy = {accuracy:g} was not reached: the error of '{name}' is about {errors[name] / figures[name].scale:.1e} "
-            "of its scale; raise max_unknowns or ask for less")
+def _judged(solved: StaticSolution, points: tuple[tuple[float, float], ...], coarse: _Judged | None, accuracy: float) -> _Judged:
+    figures = headline(solved, points)
+    shares = error_shares(solved.mesh, solved.nu, smooth_sides(solved.problem.section, solved.mesh), list(figures.values()))
+    estimates = shares.sum(axis=0)
+    tolerances = np.array([accuracy * figure.scale for figure in figures.values()])
+    if coarse is None:
+        likely = estimates * np.array([1.0 if figure.is_energy else TYPICAL_SHARE for figure in figures.values()])
+        errors, worst = {}, math.inf
+    else:
+        likely = stated_errors(figures, coarse.figures, estimates, coarse.estimates)
+        errors, worst = dict(zip(figures, likely.tolist(), strict=True)), float((likely / tolerances).max())
+    indicator = (shares * np.maximum(likely, 1e-3 * tolerances) / np.maximum(estimates, 1e-300) / tolerances).max(axis=1)
+    return _Judged(solved, figures, estimates, errors, worst, indicator)
+
+
+def _shortfall(judged: _Judged, accuracy: float) -> str:
+    share, name = max((error / judged.figures[name].scale, name) for name, error in judged.errors.items())
+    return (f"accuracy = {accuracy:g} was not reached: the error of '{name}' is about {share:.1e} of its scale; "
+            "raise max_unknowns or ask for less")
 
 
 def _checked(section, currents, applied_field, face_field, accuracy) -> StaticProblem:

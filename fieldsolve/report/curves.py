@@ -1,0 +1,87 @@
+"""Flux density along straight lines, drawn with the metal that they run through."""
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from fieldsolve.report.metal import MM, default_box, metal_spans
+from fieldsolve.report.styles import own_axes, powers_of_ten
+
+POINTS = 601
+VISIBLE = 0.01          # a component smaller than this share of the other is not drawn
+SPIKE = 3.0             # a largest value beyond this many times the 98th percentile is a line current's and is cut
+
+
+def plot_axis(field, ax=None):
+    """B_z in tesla along the axis, over the section's height and beyond; returns the axes."""
+    _, _, low, high = default_box(field.section)
+    z = np.linspace(low, high, POINTS)
+    ax = own_axes(6, 4) if ax is None else ax
+    _shade(ax, [(low + a, low + b) for a, b in metal_spans(field.section, (0.0, low), (0.0, high))])
+    _draw(ax, z, {"$B_z$": field.flux_density(np.zeros(POINTS), z)[1]})
+    _name(ax, "z [mm]", "on the axis")
+    return ax
+
+
+def plot_radius(field, z: float | None = None, ax=None):
+    """B_z, and B_r where it is not zero, in tesla along r at height `z` in metres (mid-plane if None); returns the axes."""
+    z = field.section.centre if z is None else z
+    inner, outer, _, _ = default_box(field.section)
+    r = np.linspace(inner, outer, POINTS)
+    B_r, B_z = field.flux_density(r, np.full(POINTS, z))
+    ax = own_axes(6, 4) if ax is None else ax
+    _shade(ax, [(inner + a, inner + b) for a, b in metal_spans(field.section, (inner, z), (outer, z))])
+    _draw(ax, r, {"$B_z$": B_z, **({"$B_r$": B_r} if np.abs(B_r).max() > VISIBLE * np.abs(B_z).max() else {})})
+    _name(ax, "r [mm]", f"at z = {MM * z:.4g} mm")
+    return ax
+
+
+def plot_line(field, start: tuple[float, float], end: tuple[float, float], ax=None):
+    """B_z and B_r in tesla along the straight line between two points (r, z) in metres; returns the axes."""
+    share = np.linspace(0, 1, POINTS)
+    r, z = (a + share * (b - a) for a, b in zip(start, end, strict=True))
+    B_r, B_z = field.flux_density(r, z)
+    ax = own_axes(6, 4) if ax is None else ax
+    _shade(ax, metal_spans(field.section, start, end))
+    _draw(ax, share * math.dist(start, end), {"$B_z$": B_z, "$B_r$": B_r})
+    (r_0, z_0), (r_1, z_1) = (tuple(MM * x for x in point) for point in (start, end))
+    _name(ax, "distance [mm]", f"from (r, z) = ({r_0:.4g}, {z_0:.4g}) mm to ({r_1:.4g}, {z_1:.4g}) mm")
+    return ax
+
+
+def _name(ax, along: str, where: str) -> None:
+    ax.set_xlabel(along)
+    ax.set_title(where, fontsize="small")
+
+
+def _shade(ax, spans: list[tuple[float, float]]) -> None:
+    """Grey bands where the line runs in metal, each with its borders."""
+    for k, (a, b) in enumerate(spans):
+        ax.axvspan(MM * a, MM * b, facecolor="0.87", edgecolor="0.6", linewidth=0.6, zorder=0, label="_" if k else "metal")
+
+
+def _draw(ax, places: np.ndarray, components: dict[str, np.ndarray]) -> None:
+    """Lines over `places` in metres, told apart by style; of phasors the amplitudes."""
+    phasors = any(map(np.iscomplexobj, components.values()))
+    values = {name: np.abs(B) if phasors else B for name, B in components.items()}
+    for (name, B), (style, shade) in zip(values.items(), (("-", "black"), ("--", "0.35")), strict=False):
+        ax.plot(MM * places, B, style, color=shade, linewidth=1.5, label=name)
+    ax.axhline(0.0, color="0.6", linewidth=0.6, zorder=0.5)
+    ax.set(xlim=(MM * places[0], MM * places[-1]), ylabel=_label(list(values), phasors))
+    ax.spines[["top", "right"]].set_visible(False)
+    powers_of_ten(ax)
+    _cut_spikes(ax, np.concatenate(list(values.values())))
+    if len(ax.get_legend_handles_labels()[0]) > 1:
+        ax.legend(frameon=False, fontsize="small")
+
+
+def _label(names: list[str], phasors: bool) -> str:
+    return f"{'amplitude of ' if phasors else ''}{names[0] if len(names) == 1 else '$B$'} [T]"
+
+
+def _cut_spikes(ax, values: np.ndarray) -> None:
+    top = float(np.quantile(np.abs(values), 0.98))
+    if np.abs(values).max() > SPIKE * top > 0:
+        low, high = min(0.0, float(values.min())), max(0.0, float(values.max()))
+        ax.set_ylim(max(low, -1.2 * top), min(high, 1.2 * top))

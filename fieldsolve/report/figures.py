@@ -1,0 +1,85 @@
+"""The figures of a field: map, curves and mesh, each on axes of one's own or the caller's, and the sheet that shows them together."""
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from fieldsolve.errors import InputError
+from fieldsolve.field.element_matrices import shape_functions
+from fieldsolve.report.curves import plot_axis, plot_line, plot_radius
+from fieldsolve.report.map import plot_field
+from fieldsolve.report.metal import MM, Box, draw_metal
+from fieldsolve.report.sides import visible_triangles
+from fieldsolve.report.styles import own_axes
+from fieldsolve.report.whole_file import write_whole
+from geometries.cross_section import AxialStrip
+from geometries.mesh import Mesh
+
+__all__ = ["FIGURE_SUFFIXES", "plot_axis", "plot_field", "plot_line", "plot_mesh", "plot_radius", "write_figure"]
+
+FIGURE_SUFFIXES = (".png", ".pdf", ".svg")
+PIECES = 8              # straight pieces of a curved edge
+METAL = "#c6dbef"       # tint of metal, light enough for the triangles on it
+
+
+def plot_mesh(field, ax=None, extent: Box | None = None):
+    """Triangles of the meshed room, curved edges as they are, metal tinted; returns the axes.
+
+    extent   r_min, r_max, z_min, z_max in metres; by default all that is meshed
+    """
+    from matplotlib.collections import LineCollection
+
+    mesh = field.mesh
+    chosen = visible_triangles(mesh, extent)
+    ax = own_axes(5, 8) if ax is None else ax
+    draw_metal(ax, field.section, tint=METAL)
+    ax.add_collection(LineCollection(_edges(mesh, chosen), colors="0.25", linewidths=0.35, zorder=3.5))
+    r, z = mesh.nodes[mesh.triangles[chosen]].reshape(-1, 2).T
+    r_min, r_max, z_min, z_max = extent or (r.min(), r.max(), z.min(), z.max())
+    margin = 0.0 if extent else 0.01 * (r_max - r_min)
+    ax.set(xlim=(MM * (r_min - margin), MM * (r_max + margin)), ylim=(MM * (z_min - margin), MM * (z_max + margin)), aspect="equal",
+           xlabel="r [mm]", ylabel="z [mm]", title=f"{len(chosen)} triangles")
+    return ax
+
+
+def _edges(mesh: Mesh, triangles: np.ndarray) -> list[np.ndarray]:
+    """Each edge once, as a line of points in millimetres: two where it is straight, more where it is curved."""
+    ends_and_middle = mesh.triangles[triangles][:, [[0, 1, 3], [1, 2, 4], [2, 0, 5]]].reshape(-1, 3)
+    _, first = np.unique(ends_and_middle[:, 2], return_index=True)
+    start, end, middle = np.moveaxis(MM * mesh.nodes[ends_and_middle[first]], 1, 0)
+    bent = np.linalg.norm(middle - (start + end) / 2, axis=1) > 1e-6 * np.linalg.norm(end - start, axis=1)
+    t = np.linspace(0, 1, PIECES + 1)
+    value = shape_functions(np.stack([1 - t, t, 0 * t], axis=1))[:, [0, 1, 3]]
+    curved = np.einsum("qa,aki->kqi", value, np.stack([start, end, middle])[:, bent])
+    return [*np.stack([start, end], axis=1)[~bent], *curved]
+
+
+def write_figure(field, path: str | Path, title: str = "") -> None:
+    """Write the sheet of a field, map left, axis and mid-plane right, whole or not at all, as PNG, PDF or SVG by the suffix.
+
+    Raises InputError for another suffix, OSError where the folder cannot be written to.
+    """
+    if Path(path).suffix.lower() not in FIGURE_SUFFIXES:
+        raise InputError(f"figure {path}: the name must end in {' or '.join(FIGURE_SUFFIXES)}")
+    figure = field_sheet(field, title)
+    write_whole(path, lambda partial: figure.savefig(partial, dpi=160))
+
+
+def field_sheet(field, title: str = ""):
+    """The map of a field beside its curves along the axis and in the mid-plane; returns the matplotlib figure.
+
+    A strip, the same at every height, has no curve along the axis.
+    """
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(10, 6.6), layout="constrained")
+    strip = isinstance(field.section, AxialStrip)
+    places = figure.subplot_mosaic([["map", "radius"]] if strip else [["map", "axis"], ["map", "radius"]], width_ratios=(1, 1.2))
+    plot_field(field, places["map"])
+    if not strip:
+        plot_axis(field, places["axis"])
+    plot_radius(field, ax=places["radius"])
+    if title:
+        figure.suptitle(title, fontsize="medium")
+    return figure
