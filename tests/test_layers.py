@@ -28,7 +28,6 @@ FLOORS = (                                                   # from below; a mod
 )
 ONLY_IN = {                                                  # the one module or package that may import a foreign one
     "gmsh": "geometries.mesher",
-    "shapely": "geometries.fit",
     "pint": "fieldsolve.units",
     "cvxopt": "fieldsolve.field.linear_solver",
     "skfem": "fieldsolve.field",
