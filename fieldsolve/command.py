@@ -10,13 +10,13 @@ import fieldsolve
 from fieldsolve.case_file import Case, check_accuracy, read_case
 from fieldsolve.errors import FieldError, GeometryError, InputError
 from fieldsolve.report.field_sheet import field_facts, field_screen
-from fieldsolve.report.whole_file import write_json, write_whole
+from fieldsolve.report.figures import FIGURE_SUFFIXES, write_figure
+from fieldsolve.report.whole_file import write_json
 from fieldsolve.units import quantity
 
 DONE, FAILED, WRONG_USE = 0, 1, 2
 DEFAULT_CURRENT = 1000.0                       # ampere per turn
 DEFAULT_ACCURACY = 1e-3
-FIGURE_SUFFIXES = (".png", ".pdf", ".svg")
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -126,10 +126,8 @@ def _write(field, facts: dict, options: argparse.Namespace) -> None:
     if options.json:
         write_json(options.json, facts)
     if options.figure:
-        from fieldsolve.report.figures import plot_field
-
-        write_whole(options.figure, lambda path: plot_field(field).figure.savefig(path))
+        write_figure(field, options.figure, f"{facts['case']}: field at rest")
     if options.vtu:
         from fieldsolve.report.export import write_vtu
 
-        write_whole(options.vtu, lambda path: write_vtu(field, path))
+        write_vtu(field, options.vtu)

@@ -9,7 +9,7 @@ from fieldsolve.report.metal import MM, default_box, metal_spans
 from fieldsolve.report.styles import own_axes, powers_of_ten
 
 POINTS = 601
-VISIBLE = 0.01          # a component smaller than this share of the other is not drawn
+VISIBLE = 0.01          # a component whose mean is smaller than this share of the other's is not drawn
 SPIKE = 3.0             # a largest value beyond this many times the 98th percentile is a line current's and is cut
 
 
@@ -32,7 +32,7 @@ def plot_radius(field, z: float | None = None, ax=None):
     B_r, B_z = field.flux_density(r, np.full(POINTS, z))
     ax = own_axes(6, 4) if ax is None else ax
     _shade(ax, [(inner + a, inner + b) for a, b in metal_spans(field.section, (inner, z), (outer, z))])
-    _draw(ax, r, {"$B_z$": B_z, **({"$B_r$": B_r} if np.abs(B_r).max() > VISIBLE * np.abs(B_z).max() else {})})
+    _draw(ax, r, {"$B_z$": B_z, **({"$B_r$": B_r} if np.abs(B_r).mean() > VISIBLE * np.abs(B_z).mean() else {})})
     _name(ax, "r [mm]", f"at z = {MM * z:.4g} mm")
     return ax
 

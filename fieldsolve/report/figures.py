@@ -11,7 +11,7 @@ from fieldsolve.report.curves import plot_axis, plot_line, plot_radius
 from fieldsolve.report.map import plot_field
 from fieldsolve.report.metal import MM, Box, draw_metal
 from fieldsolve.report.sides import visible_triangles
-from fieldsolve.report.styles import own_axes
+from fieldsolve.report.styles import plane_axes
 from fieldsolve.report.whole_file import write_whole
 from geometries.cross_section import AxialStrip
 from geometries.mesh import Mesh
@@ -32,14 +32,15 @@ def plot_mesh(field, ax=None, extent: Box | None = None):
 
     mesh = field.mesh
     chosen = visible_triangles(mesh, extent)
-    ax = own_axes(5, 8) if ax is None else ax
+    r, z = mesh.nodes[mesh.triangles[chosen]].reshape(-1, 2).T
+    r_min, r_max, z_min, z_max = box = extent or (r.min(), r.max(), z.min(), z.max())
+    ax = plane_axes(box) if ax is None else ax
     draw_metal(ax, field.section, tint=METAL)
     ax.add_collection(LineCollection(_edges(mesh, chosen), colors="0.25", linewidths=0.35, zorder=3.5))
-    r, z = mesh.nodes[mesh.triangles[chosen]].reshape(-1, 2).T
-    r_min, r_max, z_min, z_max = extent or (r.min(), r.max(), z.min(), z.max())
     margin = 0.0 if extent else 0.01 * (r_max - r_min)
     ax.set(xlim=(MM * (r_min - margin), MM * (r_max + margin)), ylim=(MM * (z_min - margin), MM * (z_max + margin)), aspect="equal",
-           xlabel="r [mm]", ylabel="z [mm]", title=f"{len(chosen)} triangles")
+           xlabel="r [mm]", ylabel="z [mm]")
+    ax.set_title(f"{len(chosen)} triangles", fontsize="small")
     return ax
 
 
@@ -69,16 +70,17 @@ def write_figure(field, path: str | Path, title: str = "") -> None:
 def field_sheet(field, title: str = ""):
     """The map of a field beside its curves along the axis and in the mid-plane; returns the matplotlib figure.
 
-    A strip, the same at every height, has no curve along the axis.
+    Of a strip, the same at every height, the map stands over the one curve along r.
     """
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=(10, 6.6), layout="constrained")
-    strip = isinstance(field.section, AxialStrip)
-    places = figure.subplot_mosaic([["map", "radius"]] if strip else [["map", "axis"], ["map", "radius"]], width_ratios=(1, 1.2))
-    plot_field(field, places["map"])
-    if not strip:
+    if isinstance(field.section, AxialStrip):
+        places = figure.subplot_mosaic([["map"], ["radius"]])
+    else:
+        places = figure.subplot_mosaic([["map", "axis"], ["map", "radius"]], width_ratios=(1, 1.2))
         plot_axis(field, places["axis"])
+    plot_field(field, places["map"])
     plot_radius(field, ax=places["radius"])
     if title:
         figure.suptitle(title, fontsize="medium")

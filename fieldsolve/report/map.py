@@ -7,12 +7,12 @@ import numpy as np
 
 from fieldsolve.report.cover import Cover, cover
 from fieldsolve.report.metal import MM, Box, default_box, draw_metal
-from fieldsolve.report.styles import own_axes, powers_of_ten
+from fieldsolve.report.styles import plane_axes, powers_of_ten
 from fieldsolve.units import display
 
 LIGHT, DARK = "#f5f8fb", "#2e69a3"      # of |B|: one hue, even in lightness; black lines stay readable on the darkest
 BANDS = 12                              # of |B|, about
-LINES, MOST_LINES = 24, 80              # flux lines: about, and at most where a line current crowds them
+LINES, MOST_LINES = 24, 40              # flux lines: about, and at most where a line current crowds them
 CLIPPED = 0.99                          # share of the area that the colours must tell apart
 OVERSHOOT = 1.3                         # a largest value within this of that share's is not clipped
 
@@ -25,7 +25,7 @@ def plot_field(field, ax=None, extent: Box | None = None):
     Where a line current or an edge makes B very large the colours are clipped; the colour bar's arrow tells so.
     """
     box = extent or default_box(field.section)
-    ax = own_axes(4.8, 1.2 + 3.2 * min(max((box[3] - box[2]) / (box[1] - box[0]), 0.3), 2.2)) if ax is None else ax
+    ax = plane_axes(box) if ax is None else ax
     shown = cover(field, box)
     _fill(ax, shown, box)
     _lines(ax, shown, box)
@@ -50,11 +50,14 @@ def _fill(ax, shown: Cover, box: Box) -> None:
     B = magnitude(shown.B_r, shown.B_z)
     top, largest = _range(shown, B, box)
     levels = MaxNLocator(BANDS, steps=[1, 2, 2.5, 5, 10]).tick_values(0.0, (largest if largest < OVERSHOOT * top else top) or 1.0)
-    filled = ax.tricontourf(MM * shown.r, MM * shown.z, shown.triangles, B, levels=levels, extend="max" if largest > levels[-1] else "neither",
-                            cmap=LinearSegmentedColormap.from_list("flux density", [LIGHT, DARK]))
-    label = "largest |B| over the cycle [T]" if np.iscomplexobj(shown.B_z) else "|B| [T]"
-    bar = ax.figure.colorbar(filled, cax=ax.inset_axes([1.05, 0.1, 0.06, 0.8]), label=label, ticks=levels[::2])
-    powers_of_ten(bar.ax)
+    colours = LinearSegmentedColormap.from_list("flux density", [LIGHT, DARK])
+    filled = ax.tricontourf(MM * shown.r, MM * shown.z, shown.triangles, B, levels=levels, cmap=colours,
+                            extend="max" if largest > levels[-1] else "neither")
+    tall = box[3] - box[2] > box[1] - box[0]
+    bar = ax.figure.colorbar(filled, ax=ax, location="right" if tall else "bottom", shrink=0.8, aspect=24, ticks=levels[::2],
+                             label="largest |B| over the cycle [T]" if np.iscomplexobj(shown.B_z) else "|B| [T]")
+    powers_of_ten(bar.ax, "y" if tall else "x")
+    bar.ax.yaxis.set_offset_position("right")
 
 
 def _lines(ax, shown: Cover, box: Box) -> None:

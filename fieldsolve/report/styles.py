@@ -9,6 +9,13 @@ def own_axes(width: float, height: float):
     return Figure(figsize=(width, height), layout="constrained").add_subplot()
 
 
-def powers_of_ten(ax) -> None:
-    """Write the y axis in powers of ten below 0.01 and from 1000 on."""
-    ax.ticklabel_format(axis="y", style="sci", scilimits=(-2, 3), useMathText=True)
+def plane_axes(box: tuple[float, float, float, float]):
+    """Axes of a new figure that a box (r_min, r_max, z_min, z_max) in true proportion fills well."""
+    shape = min(max((box[3] - box[2]) / (box[1] - box[0]), 0.25), 4.0)
+    width = min(4.5, 7.0 / shape)
+    return own_axes(width + 1.6, width * shape + 1.2)
+
+
+def powers_of_ten(ax, axis: str = "y") -> None:
+    """Write an axis in powers of ten where its numbers are below 0.001 or from 10 000 on."""
+    ax.ticklabel_format(axis=axis, style="sci", scilimits=(-4, 4), useMathText=True)
