@@ -10,7 +10,7 @@ from fieldsolve.report.metal import Box
 from fieldsolve.report.sides import field_on_sides, visible_triangles
 from geometries.mesh import Mesh
 
-PIECES, FINEST = 12_000, 8              # straight triangles wanted in the box, about; parts of an edge, at most
+PIECES, FINEST = 20_000, 6              # straight triangles wanted in the box, about; parts of an edge, at most
 HALF_TURN = 180                         # pieces of a ring
 OVERLAP = 1e-4                          # of rings and mesh, so that no gap shows between them
 
