@@ -16,6 +16,9 @@ _HOMES = {
     "Estimate": "fieldsolve.estimate",
     "ComplexEstimate": "fieldsolve.estimate",
     "solve_static": "fieldsolve.field.static",
+    "solve_harmonic": "fieldsolve.field.harmonic",
+    "skin_depth": "fieldsolve.skin",
+    "diffusion_time": "fieldsolve.skin",
 }
 _MODULES = ("errors",)
 

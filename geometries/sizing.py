@@ -15,8 +15,8 @@ WALL_CELLS = 1.5        # cells through the mean width of a zone with curved edg
 GAP_CELLS = 0.6         # cells across a gap between outlines
 GROWTH = 0.28           # growth of the cell size per metre of distance from the metal
 OUTER_CELLS = 6         # cells along the radius of the mapped half disc
-SHEET_CELLS = 6         # cells along a current sheet or its radius, whichever is shorter
-FILAMENT_CELLS = 12     # cells between a filament and the axis or its nearest neighbour
+SHEET_CELLS = 12        # cells along a current sheet or its radius, whichever is shorter
+FILAMENT_CELLS = 50     # cells between a filament and the axis or its nearest neighbour
 
 
 @dataclass(frozen=True, eq=False)

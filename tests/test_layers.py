@@ -16,7 +16,7 @@ ROOT = Path(__file__).resolve().parents[1]
 PACKAGES = ("geometries", "fieldsolve")                      # what is installed
 FLOORS = (                                                   # from below; a module imports from its own floor and from those below
     ("geometries",),
-    ("fieldsolve.constants", "fieldsolve.errors", "fieldsolve.estimate", "fieldsolve.units"),
+    ("fieldsolve.constants", "fieldsolve.errors", "fieldsolve.estimate", "fieldsolve.skin", "fieldsolve.units"),
     ("fieldsolve.materials",),
     ("fieldsolve.circuit",),
     ("fieldsolve.field",),

@@ -35,7 +35,10 @@ class Figure:
 
 
 def local_errors(mesh: Mesh, nu: np.ndarray, side: np.ndarray, fields: np.ndarray) -> np.ndarray:
-    """Error of each field (n, k) in each triangle: energy norm of the slopes' distance from their nodal mean on one side; shape (m, k)."""
+    """Error of each (complex) field (n, k) in each triangle; shape (m, k).
+
+    It is the energy norm of the slopes' distance from their nodal mean, taken on one side of a border where slopes jump.
+    """
     count = len(mesh.triangles)
     nodes = np.broadcast_to(_NODES, (count, *_NODES.shape))
     points = sample(mesh, np.arange(count), nodes)
@@ -46,9 +49,10 @@ def local_errors(mesh: Mesh, nu: np.ndarray, side: np.ndarray, fields: np.ndarra
     errors = np.empty((count, fields.shape[1]))
     for k, u in enumerate(fields.T):
         total = 0.0
-        for slope in points.of(u)[1:]:
-            mean = np.bincount(key, weights=slope.ravel(), minlength=length) / np.maximum(share, 1)
-            total = total + (slope - mean[key].reshape(slope.shape)) ** 2
+        for part in (u.real, u.imag) if np.iscomplexobj(u) else (u,):
+            for slope in points.of(part)[1:]:
+                mean = np.bincount(key, weights=slope.ravel(), minlength=length) / np.maximum(share, 1)
+                total = total + (slope - mean[key].reshape(slope.shape)) ** 2
         errors[:, k] = np.sqrt((weight * total).sum(axis=1))
     return errors
 
@@ -89,7 +93,7 @@ def finer_sizes(mesh: Mesh, indicator: np.ndarray, reduction: float) -> tuple[Ce
 
     The minimum of sum s^-2 under sum eta s^4 = sum eta / reduction is s ~ eta^(-1/6).
     """
-    eta = np.maximum(indicator, 1e-12 * indicator.max())
+    eta = np.maximum(indicator, 1e-12 * (indicator.max() or 1.0))
     root = (eta ** (1 / 3)).sum()
     step = ((eta.sum() / reduction / root) ** 1.5 / eta) ** (1 / 6)
     step = np.clip(step, SMALLEST_STEP, 1.0)

@@ -1,4 +1,7 @@
-"""How a coil's current is spread over its section: solid turns, stranded windings, filaments and sheets."""
+"""How current is spread over metal: solid turns, stranded windings, filaments and sheets, and what solid metal conducts.
+
+A solid turn at the voltage V carries J = sigma (V / (2 pi r) - r u_t): G = integral of sigma / (2 pi r), c = integral of sigma r v.
+"""
 from __future__ import annotations
 
 import numpy as np

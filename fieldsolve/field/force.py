@@ -1,4 +1,4 @@
-"""Axial force on a part by two routes: J x B over its metal, and Maxwell's stress over the air around it."""
+"""Forces on a part by two routes, J x B over its metal and Maxwell's stress over the air around, and figures linear in the field."""
 from __future__ import annotations
 
 import math
@@ -12,7 +12,7 @@ from fieldsolve.field.conductors import unit_density
 from fieldsolve.field.locate import locate
 from geometries.cross_section import CrossSection
 from geometries.errors import InputError
-from geometries.mesh import AIR, OUTER, Mesh
+from geometries.mesh import OUTER, Mesh
 from geometries.parts import Part
 
 
@@ -51,20 +51,23 @@ def _sheet_functional(mesh: Mesh, part: Part) -> np.ndarray:
     return functional
 
 
-def axial_force_by_stress(section: CrossSection, mesh: Mesh, u: np.ndarray, part: Part) -> float:
-    """Axial force in newton: -2 pi integral of (T_zr g_r + T_zz g_z) r over the air round the part; u is the total field.
+def force_by_stress(section: CrossSection, mesh: Mesh, u: np.ndarray, part: Part) -> tuple[float, float]:
+    """Radial and axial force in newton by Maxwell's stress over the air round the part; u is the total field (phasors: time mean).
 
-    T is Maxwell's stress, T_zr = B_r B_z / mu_0 and T_zz = (B_z^2 - B_r^2) / (2 mu_0); the weight g falls from 1 at the part to 0
-    before the next one.
+    F_z = -2 pi integral of (T_zr g_r + T_zz g_z) r,  F_r = -2 pi integral of [(T_rr g_r + T_rz g_z) r + T_phiphi g], where the
+    weight g falls from 1 at the part to 0 before the next one; T_rr = -T_zz = (B_r^2 - B_z^2) / (2 mu_0), T_rz = B_r B_z / mu_0 and
+    T_phiphi = -B^2 / (2 mu_0), the hoop term.  The radial force holds for parts that are not permeable.
     """
     g = stress_weight(section, mesh, part)
-    local = g[mesh.triangles]
-    triangles = np.flatnonzero((mesh.region == AIR) & (np.ptp(local, axis=1) > 0))
+    triangles = np.flatnonzero((mesh.region != OUTER) & (np.abs(g[mesh.triangles]).max(axis=1) > 0))
     points = quadrature(mesh, triangles)
     B_r, B_z = points.flux_density(u)
-    _, g_r, g_z = points.of(g)
-    stress = B_r * B_z * g_r + 0.5 * (B_z**2 - B_r**2) * g_z
-    return float(-2 * math.pi / MU_0 * (stress * points.r * points.dA).sum())
+    weight, g_r, g_z = points.of(g)
+    mean = 0.5 if np.iscomplexobj(u) else 1.0
+    rr, zz, rz = (mean * (x * y.conjugate()).real for x, y in ((B_r, B_r), (B_z, B_z), (B_r, B_z)))
+    axial = (rz * g_r + 0.5 * (zz - rr) * g_z) * points.r
+    radial = (0.5 * (rr - zz) * g_r + rz * g_z) * points.r - 0.5 * (rr + zz) * weight
+    return tuple(float(-2 * math.pi / MU_0 * (f * points.dA).sum()) for f in (radial, axial))
 
 
 def stress_weight(section: CrossSection, mesh: Mesh, part: Part) -> np.ndarray:
@@ -94,14 +97,14 @@ def _border_points(part: Part) -> np.ndarray:
     return np.concatenate([edge.points(dense) for zone in part.zones for edge in zone.outline.edges])
 
 
-def point_functional(mesh: Mesh, r: float, z: float, direction: tuple[float, float],
+def point_functional(mesh: Mesh, r: float, z: float, direction: tuple[complex, complex],
                      regions: tuple[int, ...] | None = None) -> np.ndarray:
     """Vector f with f . u the component of B along `direction` at a point of the inner sheet; shape (n,)."""
     triangle, place = locate(mesh, np.array([r]), np.array([z]), regions)
     points = sample(mesh, triangle, place[:, None])
     value, (by_r, by_z) = points.value[0, 0], points.gradient[0, 0]
     local = -direction[0] * r * by_z + direction[1] * (2 * value + r * by_r)
-    functional = np.zeros(mesh.size)
+    functional = np.zeros(mesh.size, dtype=local.dtype)
     functional[mesh.triangles[triangle[0]]] = local
     return functional
 

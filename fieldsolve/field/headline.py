@@ -8,7 +8,7 @@ import numpy as np
 from fieldsolve.field import force
 from fieldsolve.field.accuracy import Figure
 from fieldsolve.field.static_solution import StaticSolution
-from geometries.cross_section import AxialStrip
+from geometries.cross_section import AxialStrip, CrossSection
 from geometries.errors import InputError
 from geometries.mesh import AIR
 
@@ -83,11 +83,16 @@ def _ask_peaks(solved: StaticSolution, ask) -> None:
 
 
 def _ask_axis(solved: StaticSolution, ask) -> None:
-    _, _, low, high = solved.problem.section.bounds
-    heights = np.linspace(low, high, AXIS_POINTS) if high > low else np.array([low])
+    heights = axis_heights(solved.problem.section)
     B_z = solved.solution.flux_density(np.zeros_like(heights), heights)[1]
     for z, value in zip(heights, B_z, strict=True):
         ask(f"axis {z:.9g}", float(value), float(np.abs(B_z).max()), force.point_functional(solved.mesh, 0.0, float(z), (0.0, 1.0)))
+
+
+def axis_heights(section: CrossSection) -> np.ndarray:
+    """Heights on the axis, over the section's height, where B is a headline figure."""
+    _, _, low, high = section.bounds
+    return np.linspace(low, high, AXIS_POINTS) if high > low else np.array([low])
 
 
 def _ask_means(solved: StaticSolution, ask) -> None:

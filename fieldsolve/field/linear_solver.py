@@ -4,16 +4,28 @@ CHOLMOD (through cvxopt) where it is installed, SuperLU otherwise; BLAS runs on 
 """
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy.sparse import csc_array, diags_array
-from threadpoolctl import threadpool_limits
+from threadpoolctl import ThreadpoolController
 
 from geometries.errors import SolveError
 
 RESIDUAL_LIMIT = 1e-11      # backward error |b - A x| / (|A| |x| + |b|), largest norm
+
+
+@lru_cache(maxsize=2)
+def _threads(cvxopt_is_loaded: bool) -> ThreadpoolController:
+    return ThreadpoolController()           # sees the libraries loaded by now
+
+
+def one_thread():
+    """Context in which BLAS runs on one thread: sparse work gains nothing from more and suffers beside other processes."""
+    return _threads("cvxopt" in sys.modules).limit(limits=1, user_api="blas")
 
 
 @dataclass(frozen=True, eq=False)
@@ -26,7 +38,7 @@ class Factor:
 
     def solve(self, load: np.ndarray) -> np.ndarray:
         """Solution of A x = load with one step of iterative refinement; SolveError where the residual stays large."""
-        with threadpool_limits(1, user_api="blas"):
+        with one_thread():
             x = self.back_substitution(load)
             x = x + self.back_substitution(load - times(self.lower, x))
         self._check(load, x)
@@ -46,6 +58,11 @@ def times(lower: csc_array, x: np.ndarray) -> np.ndarray:
     return lower @ x + lower.T @ x - (diagonal * x.T).T
 
 
+def whole(lower: csc_array) -> csc_array:
+    """The symmetric matrix whose lower triangle is given."""
+    return csc_array(lower + lower.T - diags_array(lower.diagonal()))
+
+
 def factorize(lower: csc_array) -> Factor:
     """Cholesky factor of the symmetric positive definite matrix whose lower triangle is given."""
     try:
@@ -54,7 +71,7 @@ def factorize(lower: csc_array) -> Factor:
         return _superlu(lower)
     columns = np.repeat(np.arange(lower.shape[1]), np.diff(lower.indptr))
     kept = spmatrix(matrix(lower.data), matrix(lower.indices.astype(np.int64)), matrix(columns), lower.shape)
-    with threadpool_limits(1, user_api="blas"):
+    with one_thread():
         symbolic = cholmod.symbolic(kept, uplo="L")
         try:
             cholmod.numeric(kept, symbolic)
@@ -70,7 +87,6 @@ def factorize(lower: csc_array) -> Factor:
 
 def _superlu(lower: csc_array) -> Factor:
     from scipy.sparse.linalg import splu
-    full = csc_array(lower + lower.T - diags_array(lower.diagonal()))
-    with threadpool_limits(1, user_api="blas"):
-        factor = splu(full, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+    with one_thread():
+        factor = splu(whole(lower), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
     return Factor("SuperLU", lower, factor.solve)

@@ -1,7 +1,8 @@
 """Where |B| is largest in a region.
 
 In air every Cartesian component of B is harmonic, so |B|^2 is subharmonic and its largest value lies on the region's border:
-the bore's cylinder, its two ends, and the surfaces of what stands inside.  In a part all its nodes are candidates.
+the bore's cylinder, its two ends, and the surfaces of what stands inside.  In a part its
+strongest nodes are candidates.
 """
 from __future__ import annotations
 
@@ -75,7 +76,7 @@ def _strongest_nodes(solution: Solution, triangles: np.ndarray, count: int = 40)
     corners = np.broadcast_to(np.eye(3), (len(triangles), 3, 3))
     points = sample(solution.mesh, triangles, corners)
     B_r, B_z = points.flux_density(solution.u)
-    strength = np.hypot(B_r, B_z + solution.applied_field).ravel()
+    strength = largest_length(B_r, B_z + solution.applied_field).ravel()
     strongest = np.argsort(strength)[-count:]
     return np.column_stack([points.r.ravel(), points.z.ravel()])[strongest]
 
@@ -93,6 +94,11 @@ def _largest(solution: Solution, lines: list[np.ndarray], regions: tuple[int, ..
     highest = max(peak.value for peak in peaks)
     step = 2 * np.ptp(np.concatenate(lines)[:, 1]) / SAMPLES or 1.0          # mirror images count as equally near
     return min((p for p in peaks if p.value >= highest - tie), key=lambda p: (round(abs(p.z) / step), p.z < 0))
+
+
+def largest_length(B_r: np.ndarray, B_z: np.ndarray) -> np.ndarray:
+    """|B|, of phasors (peak values) the largest over the cycle: 2 |B|^2 = |B_r|^2 + |B_z|^2 + |B_r^2 + B_z^2|."""
+    return np.sqrt(0.5 * (np.abs(B_r) ** 2 + np.abs(B_z) ** 2 + np.abs(B_r**2 + B_z**2)))
 
 
 def _local_maxima(strength: np.ndarray) -> np.ndarray:
@@ -116,5 +122,5 @@ def _strength(solution: Solution, places: np.ndarray, regions: tuple[int, ...]) 
     triangle, place = locate(solution.mesh, *places.T, regions)
     inside = triangle >= 0
     strength = np.full(len(places), -np.inf)
-    strength[inside] = np.hypot(*solution.flux_density_in(triangle[inside], place[inside], *places[inside].T))
+    strength[inside] = largest_length(*solution.flux_density_in(triangle[inside], place[inside], *places[inside].T))
     return strength

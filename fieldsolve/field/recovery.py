@@ -1,9 +1,9 @@
 """Slopes of u with more accuracy than the triangles give: a polynomial fitted to the nodal values around a point.
 
 The patch of a point is its triangle and all triangles of the same region that share a corner with it, so nothing is smoothed across
-a border of metal.  In metal a cubic is fitted (polynomial-preserving recovery, Z. Zhang and A. Naga, SIAM J. Sci. Comput. 26 (2005)
-1192).  In air u solves (1/r^3) (r^3 u_r)_r + u_zz = 0, so only polynomials that do so up to their degree are fitted: half as many
-coefficients, hence a higher degree from the same nodes and a fit that can be trusted at the patch's edge.
+a border of metal or a current sheet.  In metal a cubic is fitted (polynomial-preserving recovery, Z. Zhang and A. Naga, SIAM J. Sci.
+Comput. 26 (2005) 1192).  In air u solves (1/r^3) (r^3 u_r)_r + u_zz = 0, so only polynomials that do so up to their degree are
+fitted: half as many coefficients, hence a higher degree from the same nodes and a fit that can be trusted at the patch's edge.
 """
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ def recovered(mesh: Mesh, u: np.ndarray, triangle: np.ndarray, place: np.ndarray
     patches = [_patch(mesh, int(cell)) for cell in cells]
     in_air = mesh.region[cells] <= AIR
     kinds = np.array([(len(patch), air) for patch, air in zip(patches, in_air, strict=True)])
-    for size, air in np.unique(kinds, axis=0):
+    for size, air in np.unique(kinds[kinds[:, 0] > 0], axis=0):
         members = np.flatnonzero((kinds == (size, air)).all(axis=1))
         points = np.flatnonzero(np.isin(inverse, members))
         rows = np.searchsorted(members, inverse[points])
@@ -36,10 +36,23 @@ def recovered(mesh: Mesh, u: np.ndarray, triangle: np.ndarray, place: np.ndarray
 
 
 def _patch(mesh: Mesh, cell: int) -> np.ndarray:
-    """Nodes of the triangles of the same region around a triangle."""
+    """Nodes of the triangles around a triangle that are on its side of every border; none where a line current ends or stands."""
     start, of_node = _triangles_of_nodes(mesh)
+    side, singular = _sides(mesh)
     around = np.concatenate([of_node[start[n]:start[n + 1]] for n in mesh.triangles[cell, :3]])
-    return np.unique(mesh.triangles[around[mesh.region[around] == mesh.region[cell]]])
+    nodes = np.unique(mesh.triangles[around[side[around] == side[cell]]])
+    return nodes[:0] if np.isin(singular, nodes).any() else nodes
+
+
+@lru_cache(maxsize=4)
+def _sides(mesh: Mesh) -> tuple[np.ndarray, np.ndarray]:
+    """Number of the side each triangle is on (its region, and within or outside of each current sheet), and the singular nodes."""
+    marks, singular = [mesh.region], list(mesh.filament_node.values())
+    for edges in mesh.sheet_edges.values():
+        nodes = np.unique(edges)
+        marks.append(mesh.corners[:, :, 0].mean(axis=1) < mesh.nodes[nodes[0], 0])
+        singular += [nodes[mesh.nodes[nodes, 1].argmin()], nodes[mesh.nodes[nodes, 1].argmax()]]
+    return np.unique(np.stack(marks, axis=1), axis=0, return_inverse=True)[1].ravel(), np.array(singular, dtype=int)
 
 
 @lru_cache(maxsize=4)

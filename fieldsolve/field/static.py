@@ -1,8 +1,7 @@
-"""Static fields to a stated accuracy: solve, refine where the difference arises, compare, repeat."""
+"""Static fields to a stated accuracy, and all that can be asked of them."""
 from __future__ import annotations
 
 import math
-import warnings
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
@@ -10,18 +9,11 @@ import numpy as np
 
 from fieldsolve.constants import MU_0
 from fieldsolve.estimate import Estimate
-from fieldsolve.field.accuracy import Figure, error_shares, finer_sizes, stated_errors
 from fieldsolve.field.headline import headline
+from fieldsolve.field.refinement import MAX_UNKNOWNS, refine
 from fieldsolve.field.static_solution import StaticProblem, StaticSolution, solve_on
-from fieldsolve.field.system import smooth_sides
 from geometries.cross_section import AxialStrip, CrossSection
-from geometries.errors import AccuracyWarning, InputError
-from geometries.mesher import mesh_section
-
-MESHES = 9                      # at most
-MAX_UNKNOWNS = 600_000
-LEAST_REDUCTION = 4.0           # a mesh must divide the estimated error by this much for its difference to mean anything
-TYPICAL_SHARE = 0.1             # of the dual estimate that a figure's error is, before two meshes tell; about 1 for energies
+from geometries.errors import InputError
 
 
 @dataclass(frozen=True, eq=False)
@@ -188,59 +180,14 @@ def solve_static(section: CrossSection | AxialStrip, currents: Mapping[str, floa
     Returns a StaticField; warns with AccuracyWarning and marks it where the accuracy was not reached.
     Raises InputError, GeometryError, MeshError or SolveError.
     """
-    problem = _checked(section, currents, applied_field, face_field, accuracy)
+    problem = _checked(section, currents, applied_field, face_field)
     points = tuple((float(r), float(z)) for r, z in points)
-    sizes, coarse, reached = None, None, False
-    for count in range(1, MESHES + 1):
-        fine = _judged(solve_on(problem, mesh_section(section, sizes, open_radius=open_radius)), points, coarse, accuracy)
-        reached = fine.worst <= 1
-        sizes, growth = finer_sizes(fine.solved.mesh, fine.indicator, max(LEAST_REDUCTION, 1.5 * fine.worst if coarse else 0))
-        if reached or count == MESHES or (coarse and growth * fine.solved.mesh.size > max_unknowns):
-            break
-        coarse = fine
-    if not reached:
-        warnings.warn(_shortfall(fine, accuracy), AccuracyWarning, stacklevel=2)
-    return StaticField(fine.solved, coarse.solved, accuracy, reached, count, fine.errors)
+    refined = refine(section, lambda mesh: solve_on(problem, mesh), lambda solved: headline(solved, points), accuracy,
+                     open_radius=open_radius, max_unknowns=max_unknowns)
+    return StaticField(refined.fine, refined.coarse, accuracy, refined.accuracy_reached, refined.meshes, refined.errors)
 
 
-@dataclass(frozen=True, eq=False)
-class _Judged:
-    """A solution with its headline figures, what their errors are taken to be, and where they arise.
-
-    estimates  errors by the dual fields, per figure; errors  those and the difference from the coarser mesh
-    indicator  (m,) share of each triangle in the error of the figure that needs most, in units of its tolerance
-    """
-
-    solved: StaticSolution
-    figures: dict[str, Figure]
-    estimates: np.ndarray
-    errors: dict[str, float]
-    worst: float
-    indicator: np.ndarray
-
-
-def _judged(solved: StaticSolution, points: tuple[tuple[float, float], ...], coarse: _Judged | None, accuracy: float) -> _Judged:
-    figures = headline(solved, points)
-    shares = error_shares(solved.mesh, solved.nu, smooth_sides(solved.problem.section, solved.mesh), list(figures.values()))
-    estimates = shares.sum(axis=0)
-    tolerances = np.array([accuracy * figure.scale for figure in figures.values()])
-    if coarse is None:
-        likely = estimates * np.array([1.0 if figure.is_energy else TYPICAL_SHARE for figure in figures.values()])
-        errors, worst = {}, math.inf
-    else:
-        likely = stated_errors(figures, coarse.figures, estimates, coarse.estimates)
-        errors, worst = dict(zip(figures, likely.tolist(), strict=True)), float((likely / tolerances).max())
-    indicator = (shares * np.maximum(likely, 1e-3 * tolerances) / np.maximum(estimates, 1e-300) / tolerances).max(axis=1)
-    return _Judged(solved, figures, estimates, errors, worst, indicator)
-
-
-def _shortfall(judged: _Judged, accuracy: float) -> str:
-    share, name = max((error / judged.figures[name].scale, name) for name, error in judged.errors.items())
-    return (f"accuracy = {accuracy:g} was not reached: the error of '{name}' is about {share:.1e} of its scale; "
-            "raise max_unknowns or ask for less")
-
-
-def _checked(section, currents, applied_field, face_field, accuracy) -> StaticProblem:
+def _checked(section, currents, applied_field, face_field) -> StaticProblem:
     currents = dict(currents or {})
     for name, current in currents.items():
         part = section.part(name)
@@ -248,8 +195,6 @@ def _checked(section, currents, applied_field, face_field, accuracy) -> StaticPr
             raise InputError(f"currents: {name} is a {part.shape}, not a coil; a body carries no given current")
         if not math.isfinite(current):
             raise InputError(f"currents: {name} = {current} is not a finite number of amperes")
-    if not 1e-8 <= accuracy <= 0.1:
-        raise InputError(f"accuracy = {accuracy:g}: give a relative accuracy from 1e-8 to 0.1, such as 1e-3")
     strip = isinstance(section, AxialStrip)
     if face_field and not strip:
         raise InputError("face_field belongs to an AxialStrip; in open space give applied_field in tesla")

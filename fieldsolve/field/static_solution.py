@@ -71,7 +71,7 @@ class StaticSolution:
     def axial_force_by_stress(self, name: str) -> float:
         """Axial force on a part from Maxwell's stress in the air around it, in newton."""
         section = self.problem.section
-        return force.axial_force_by_stress(section, self.mesh, self.solution.total, section.part(name))
+        return force.force_by_stress(section, self.mesh, self.solution.total, section.part(name))[1]
 
     def peak(self, region: str, tie: float = 0.0) -> Peak:
         """Largest |B| in a region and its place."""

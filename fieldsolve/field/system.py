@@ -38,6 +38,14 @@ def remanence(section: Section, mesh: Mesh) -> np.ndarray:
     return values[np.maximum(mesh.region, 0)]
 
 
+def conductivity(section: Section, mesh: Mesh) -> np.ndarray:
+    """sigma of each triangle of solid metal in S/m, zero in air and stranded windings; shape (m,)."""
+    parts = [section.part(name) for name, _ in mesh.regions]
+    materials = [material_of(section, part, zone) for part, zone in mesh.regions]
+    values = [0.0 if m is None or part.stranded else m.conductivity for part, m in zip(parts, materials, strict=True)]
+    return np.array([0.0, *values])[np.maximum(mesh.region, 0)]
+
+
 def smooth_sides(section: Section, mesh: Mesh) -> np.ndarray:
     """Number of the side each triangle is on, where the slopes of u jump by right from one side to another; shape (m,).
 
@@ -60,10 +68,30 @@ def stiffness(mesh: Mesh, nu: np.ndarray) -> csc_array:
     return lower_triangle(mesh, local, open_space.arc_term(mesh) if mesh.open_radius else None)
 
 
+def conduction_local(mesh: Mesh, sigma: np.ndarray) -> np.ndarray:
+    """Local matrices of sigma r^3 u v, zero where sigma is; shape (m, 21)."""
+    local = np.zeros((len(mesh.triangles), 21))
+    metal = np.flatnonzero(sigma)
+    local[metal] = element_matrices.conduction_matrices(mesh.corners[metal], sigma[metal])
+    curved = metal[mesh.curved[metal]]
+    if len(curved):
+        basis = weak_form.triangle_basis(mesh, curved)
+        local[curved] = weak_form.local_matrices(weak_form.conduction, basis, sigma=sigma[curved])
+    return local
+
+
 def magnetization_load(section: Section, mesh: Mesh, nu: np.ndarray, applied_field: float) -> np.ndarray:
-    """Load of remanence, nu B_rem, and of an applied uniform field B_0 on permeable metal, -(nu - nu_0) B_0; shape (n,)."""
-    strength = nu * remanence(section, mesh) - (nu - NU_0) * applied_field
-    strength[mesh.region == OUTER] = 0.0
+    """Load of remanence, nu B_rem, and of an applied uniform field B_0 on permeable metal; shape (n,)."""
+    strength = np.where(mesh.region == OUTER, 0.0, nu * remanence(section, mesh))
+    return _axial_load(mesh, strength) + applied_field * reluctivity_load(mesh, nu)
+
+
+def reluctivity_load(mesh: Mesh, nu: np.ndarray) -> np.ndarray:
+    """Load of one tesla of uniform field on permeable metal, -(nu - nu_0) times the curl of v; shape (n,)."""
+    return _axial_load(mesh, np.where(mesh.region == OUTER, 0.0, NU_0 - nu))
+
+
+def _axial_load(mesh: Mesh, strength: np.ndarray) -> np.ndarray:
     triangles = np.flatnonzero(strength)
     return load(mesh, triangles, "axial_curl", strength[triangles]) if len(triangles) else np.zeros(mesh.size)
 

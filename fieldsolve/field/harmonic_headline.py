@@ -1,0 +1,138 @@
+"""The figures whose error `accuracy` bounds at a frequency, each with the field that tells where its error arises.
+
+The dual field of a figure would need a complex solve; the real operator K + omega M gives one of the same size for a fraction.
+"""
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from fieldsolve.field import force
+from fieldsolve.field.accuracy import Figure
+from fieldsolve.field.cells import quadrature
+from fieldsolve.field.harmonic_solution import HarmonicSolution
+from fieldsolve.field.headline import axis_heights
+from fieldsolve.field.peak import largest_length
+from geometries.cross_section import AxialStrip
+from geometries.errors import InputError
+from geometries.mesh import AIR
+from geometries.parts import Part
+
+FORCE_SCALE = 0.01      # an axial force is judged against at least this share of the radial one
+
+
+def headline(solved: HarmonicSolution, points: tuple[tuple[float, float], ...]) -> dict[str, Figure]:
+    """Resistance, inductance and their change for each driven coil; loss, current and forces of each body; peaks; B; moment.
+
+    What is infinite, absent or unknown (a loop's own inductance, a stranded coil's resistance without fill) drops out.  Scales:
+    each figure itself; B on the axis its largest there; an axial force at least one hundredth of the radial one.
+    """
+    section, u = solved.problem.section, solved.solution.total
+    figures: dict[str, Figure] = {}
+    wanted: list[tuple[str, complex, float]] = []
+    loads: list[np.ndarray] = []
+
+    def ask(name: str, value: complex, scale: float, functional: np.ndarray) -> None:
+        if scale > 0 and np.abs(functional).max() > 0:
+            wanted.append((name, value, scale))
+            loads.append(functional.astype(complex))
+
+    for part in section.parts:
+        if part.is_coil and abs(solved.currents[part.name]) > 0:
+            figures |= _terminals(solved, part)
+        if not part.is_coil:
+            _ask_body(solved, part, ask)
+    if not isinstance(section, AxialStrip):
+        _ask_peaks(solved, ask)
+        _ask_axis(solved, ask)
+    _ask_points(solved, points, ask)
+    if loads:
+        duals = solved.operator.proxy_solve(np.stack(loads, axis=1)).T.copy()
+        figures |= {name: Figure(value, scale, [(u, dual)]) for (name, value, scale), dual in zip(wanted, duals, strict=True)}
+    return figures
+
+
+def _terminals(solved: HarmonicSolution, part: Part) -> dict[str, Figure]:
+    name, omega, current = part.name, solved.omega, abs(solved.currents[part.name])
+    u, own = solved.solution.total, solved.unit_fields[part.name]
+    pairs, figures = [(u, 2 * math.pi / current * own)], {}
+    if not part.filament:
+        inductance = solved.inductance(name)
+        figures[f"inductance {name}"] = Figure(inductance, abs(inductance), pairs, len(solved.currents) == 1)
+        if part.zones and solved.system.coil_resistance[name] is not None:
+            resistance = solved.impedance(name).real
+            figures[f"resistance {name}"] = Figure(resistance, abs(resistance), [(omega * a, b) for a, b in pairs])
+    if len(solved.problem.section.parts) > 1 and not (part.zones and not part.stranded):
+        change = solved.impedance_change(name)
+        reaction = 2 * math.pi * (own - solved.alone_field(name))
+        figures[f"resistance change {name}"] = Figure(change.real, abs(change.real), [(omega / current * u, reaction)])
+        figures[f"inductance change {name}"] = Figure(change.imag / omega, abs(change.imag / omega), [(u / current, reaction)])
+    return {key: figure for key, figure in figures.items() if figure.scale > 0}
+
+
+def _ask_body(solved: HarmonicSolution, part: Part, ask) -> None:
+    """Loss, net current and forces of a conducting body."""
+    name, omega, system = part.name, solved.omega, solved.system
+    if not system.sigma[solved.mesh.part_triangles(name)].any():
+        return
+    loss, current = solved.loss(name), solved.net_current(name)
+    ask(f"loss {name}", loss, loss, 2 * math.pi * omega**2 * system.part_product(name, solved.solution.total.conj()))
+    ask(f"current {name}", current, abs(current), -1j * omega * system.part_vector(name))
+    if (system.nu[solved.mesh.part_triangles(name)] == system.nu.max()).all() and not isinstance(solved.problem.section, AxialStrip):
+        radial, axial = solved.force(name)
+        by_radial, by_axial = _force_functionals(solved, part)
+        ask(f"radial force {name}", radial, abs(radial), by_radial)
+        ask(f"axial force {name}", axial, max(abs(axial), FORCE_SCALE * abs(radial)), by_axial)
+
+
+def _force_functionals(solved: HarmonicSolution, part: Part) -> tuple[np.ndarray, np.ndarray]:
+    """Derivatives by u of the radial and axial force on a body: of Re(J* B) / 2 with J = -j omega sigma r u; each (n,)."""
+    mesh, triangles = solved.mesh, solved.mesh.part_triangles(part.name)
+    points = quadrature(mesh, triangles)
+    volume = math.pi * points.r * points.dA
+    J = solved.density(part, points).conj()
+    B_r, B_z = points.flux_density(solved.solution.total)
+    per_J = 1j * solved.omega * solved.system.sigma[triangles][:, None] * points.r
+
+    def gathered(B: np.ndarray, per_B: np.ndarray) -> np.ndarray:
+        local = np.einsum("mq,mqa->ma", volume * per_J * B.conj(), points.value) + np.einsum("mq,mqa->ma", volume * J, per_B)
+        return np.bincount(mesh.triangles[triangles].ravel(), weights=np.abs(local).ravel(), minlength=mesh.size)
+    r = points.r[..., None]
+    return gathered(B_z, 2 * points.value + r * points.gradient[:, :, 0]), gathered(-B_r, r * points.gradient[:, :, 1])
+
+
+def _ask_peaks(solved: HarmonicSolution, ask) -> None:
+    for region in solved.problem.section.bores:
+        try:
+            peak = solved.peak(region)
+        except InputError:      # line currents have no peak
+            continue
+        if peak.value > 0:
+            B_r, B_z = (complex(b) for b in solved.solution.flux_density(peak.r, peak.z, (AIR,)))
+            direction = B_r.conjugate() / peak.value, B_z.conjugate() / peak.value
+            ask(f"peak {region}", peak.value, peak.value, force.point_functional(solved.mesh, peak.r, peak.z, direction, (AIR,)))
+
+
+def _ask_axis(solved: HarmonicSolution, ask) -> None:
+    heights = axis_heights(solved.problem.section)
+    B_z = solved.solution.flux_density(np.zeros_like(heights), heights)[1]
+    for z, value in zip(heights, B_z, strict=True):
+        ask(f"axis {z:.9g}", complex(value), float(np.abs(B_z).max()), force.point_functional(solved.mesh, 0.0, float(z), (0.0, 1.0)))
+    if solved.problem.applied_field:
+        moment = solved.dipole_moment()
+        functional = np.zeros(solved.mesh.size)
+        for part in solved.problem.section.bodies:      # m = integral of pi r^2 J: the moment of the induced current
+            functional = functional + solved.omega * math.pi * np.abs(solved.system.part_product(part.name, np.ones(solved.mesh.size)))
+        ask("dipole moment", moment, abs(moment), functional)
+
+
+def _ask_points(solved: HarmonicSolution, points: tuple[tuple[float, float], ...], ask) -> None:
+    for k, (r, z) in enumerate(points):
+        B = np.array([complex(part) for part in solved.solution.flux_density(r, z)])
+        scale = float(largest_length(*B))
+        radius = solved.mesh.open_radius
+        if radius and math.hypot(r, z - solved.mesh.centre) > 0.999 * radius:
+            continue
+        for value, name, direction in zip(B, "rz", ((1.0, 0.0), (0.0, 1.0)), strict=True):
+            ask(f"B_{name} at point {k}", complex(value), scale, force.point_functional(solved.mesh, r, z, direction))

@@ -1,0 +1,94 @@
+"""(K + j omega M) u = f by GMRES, preconditioned with the real Cholesky factor of K + omega M.
+
+O. Axelsson, M. Neytcheva, B. Ahmad, Numer. Algorithms 66 (2014) 811: with W = K and T = omega M the real form
+[W -T; T W] [x; y] = [f; g] is preconditioned by [W -T; T W + 2T], solved by
+1. (W + T) h = f + g,  2. (W + T) y = g - T h,  3. x = h - y.
+The eigenvalues lie between 1/2 and 1 whatever the mesh and the frequency.
+"""
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.sparse import csc_array
+from scipy.sparse.linalg import LinearOperator, gmres
+
+from fieldsolve.field.eddy_system import EddySystem
+from fieldsolve.field.linear_solver import Factor, factorize, one_thread
+from geometries.errors import SolveError
+
+TOLERANCE = 1e-12           # of the residual, relative to the load
+MOST_STEPS = 60
+
+
+@dataclass(frozen=True, eq=False)
+class HarmonicOperator:
+    """A = K + j omega (M - C D C^T) at one angular frequency, D = 1 / (2 pi G) of the solid turns, and its real factor."""
+
+    system: EddySystem
+    omega: float
+    factor: Factor
+    turns_solved: np.ndarray        # (K + omega M)^-1 C
+    turns_matrix: np.ndarray        # (k, k) of Woodbury's formula
+
+    def conduction(self, x: np.ndarray) -> np.ndarray:
+        """(M - C D C^T) x."""
+        system = self.system
+        border = system.turn_vectors @ ((system.turn_vectors.T @ x).T / (2 * np.pi * system.turn_conductance)).T
+        return system.whole_conduction @ x - border
+
+    def times(self, u: np.ndarray) -> np.ndarray:
+        """A u."""
+        return self.system.whole_stiffness @ u + 1j * self.omega * self.conduction(u)
+
+    def real_solve(self, load: np.ndarray) -> np.ndarray:
+        """(K + omega (M - C D C^T))^-1 load by Woodbury's formula; load (n,) or (n, k), real."""
+        x = self.factor.back_substitution(load)
+        if not len(self.turns_matrix):
+            return x
+        return x + self.turns_solved @ np.linalg.solve(self.turns_matrix, self.system.turn_vectors.T @ x)
+
+    def proxy_solve(self, loads: np.ndarray) -> np.ndarray:
+        """Fields of the same size as A^-1 loads, by the real operator: enough to tell where errors arise; loads (n, k)."""
+        if np.iscomplexobj(loads):
+            return self.real_solve(loads.real.copy()) + 1j * self.real_solve(loads.imag.copy())
+        return self.real_solve(loads)
+
+    def solve(self, load: np.ndarray) -> np.ndarray:
+        """A^-1 load for one complex right-hand side; SolveError where GMRES does not converge."""
+        size = len(load)
+        if not np.abs(load).max() > 0:
+            return np.zeros(size, dtype=complex)
+        right = np.concatenate([load.real, load.imag])
+
+        def product(x: np.ndarray) -> np.ndarray:
+            u = self.times(x[:size] + 1j * x[size:])
+            return np.concatenate([u.real, u.imag])
+
+        def precondition(b: np.ndarray) -> np.ndarray:
+            f, g = b[:size], b[size:]
+            h = self.real_solve(f + g)
+            y = self.real_solve(g - self.omega * self.conduction(h))
+            return np.concatenate([h - y, y])
+
+        shape = (2 * size, 2 * size)
+        operator, preconditioner = (LinearOperator(shape, action, dtype=float) for action in (product, precondition))
+        with one_thread():
+            x, failed = gmres(operator, right, M=preconditioner, rtol=TOLERANCE, atol=0.0, restart=MOST_STEPS, maxiter=2)
+        residual = np.linalg.norm(product(x) - right) / np.linalg.norm(right)
+        if failed and not residual < 1e-9:
+            raise SolveError(f"GMRES left a residual of {residual:.1e} after {MOST_STEPS} steps (limit 1e-9): the mesh is badly shaped "
+                             "or a material is not a number")
+        return x[:size] + 1j * x[size:]
+
+
+def harmonic_operator(system: EddySystem, omega: float) -> HarmonicOperator:
+    """Factor K + omega M and prepare the border of the solid turns."""
+    combined = csc_array((system.stiffness.data + omega * system.conduction.data, system.stiffness.indices, system.stiffness.indptr),
+                         shape=system.stiffness.shape)
+    factor = factorize(combined)
+    if not system.turn_vectors.shape[1]:
+        return HarmonicOperator(system, omega, factor, np.zeros((len(combined.indptr) - 1, 0)), np.zeros((0, 0)))
+    solved = factor.back_substitution(np.asfortranarray(system.turn_vectors))
+    matrix = np.diag(2 * np.pi * system.turn_conductance / omega) - system.turn_vectors.T @ solved
+    return HarmonicOperator(system, omega, factor, solved, matrix)

@@ -1,0 +1,102 @@
+"""The loop behind `accuracy`: solve, refine where the error arises, compare with the mesh before, repeat."""
+from __future__ import annotations
+
+import math
+import warnings
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from fieldsolve.field.accuracy import Figure, error_shares, finer_sizes, stated_errors
+from fieldsolve.field.system import Section, reluctivity, smooth_sides
+from geometries.errors import AccuracyWarning, InputError
+from geometries.mesh import Mesh
+from geometries.mesher import mesh_section
+
+MESHES = 9                      # at most
+MAX_UNKNOWNS = 600_000
+LEAST_REDUCTION = 4.0           # a mesh must divide the estimated error by this much for its difference to mean anything
+TYPICAL_SHARE = 0.1             # of the dual estimate that a figure's error is, before two meshes tell; about 1 for energies
+
+
+@dataclass(frozen=True, eq=False)
+class Refined:
+    """What the loop ends with.
+
+    fine, coarse      solutions on the last two meshes
+    errors            stated error of each headline figure
+    accuracy_reached  whether all are within the accuracy asked for
+    meshes            how many meshes were solved
+    """
+
+    fine: Any
+    coarse: Any
+    errors: dict[str, float]
+    accuracy_reached: bool
+    meshes: int
+
+
+@dataclass(frozen=True, eq=False)
+class _Judged:
+    """A solution with its headline figures, what their errors are taken to be, and where they arise.
+
+    estimates  errors by the dual fields, per figure; errors  those and the difference from the coarser mesh
+    indicator  (m,) share of each triangle in the error of the figure that needs most, in units of its tolerance
+    """
+
+    solved: Any
+    mesh: Mesh
+    figures: dict[str, Figure]
+    estimates: np.ndarray
+    errors: dict[str, float]
+    worst: float
+    indicator: np.ndarray
+
+
+def refine(section: Section, solve: Callable[[Mesh], Any], headline: Callable[[Any], dict[str, Figure]], accuracy: float, *,
+           open_radius: float | None = None, max_unknowns: int = MAX_UNKNOWNS, part_sizes: dict[str, float] | None = None) -> Refined:
+    """Solve on ever finer meshes until the error of every headline figure is within `accuracy` of its scale.
+
+    solve       makes the solution on a mesh
+    headline    figures of a solution, with the fields that tell where their errors arise
+    part_sizes  largest cell at the surface of a part of the first mesh, metres, by name
+    Warns with AccuracyWarning where the accuracy is not reached.  Raises InputError for an accuracy that makes no sense.
+    """
+    if not 1e-8 <= accuracy <= 0.1:
+        raise InputError(f"accuracy = {accuracy:g}: give a relative accuracy from 1e-8 to 0.1, such as 1e-3")
+    sizes, coarse, reached = None, None, False
+    for count in range(1, MESHES + 1):
+        mesh = mesh_section(section, sizes, open_radius=open_radius, part_sizes=part_sizes)
+        fine = _judged(section, mesh, solve(mesh), headline, coarse, accuracy)
+        reached = fine.worst <= 1
+        sizes, growth = finer_sizes(mesh, fine.indicator, max(LEAST_REDUCTION, 1.5 * fine.worst if coarse else 0))
+        if reached or count == MESHES or (coarse and growth * mesh.size > max_unknowns):
+            break
+        coarse = fine
+    if not reached:
+        warnings.warn(_shortfall(fine, accuracy), AccuracyWarning, stacklevel=3)
+    return Refined(fine.solved, coarse.solved, fine.errors, reached, count)
+
+
+def _judged(section: Section, mesh: Mesh, solved: Any, headline: Callable[[Any], dict[str, Figure]], coarse: _Judged | None,
+            accuracy: float) -> _Judged:
+    figures = headline(solved)
+    shares = error_shares(mesh, reluctivity(section, mesh), smooth_sides(section, mesh), list(figures.values()))
+    estimates = shares.sum(axis=0)
+    tolerances = np.array([accuracy * figure.scale for figure in figures.values()])
+    if coarse is None:
+        likely = estimates * np.array([1.0 if figure.is_energy else TYPICAL_SHARE for figure in figures.values()])
+        errors, worst = {}, math.inf
+    else:
+        likely = stated_errors(figures, coarse.figures, estimates, coarse.estimates)
+        errors, worst = dict(zip(figures, likely.tolist(), strict=True)), float((likely / tolerances).max())
+    indicator = (shares * np.maximum(likely, 1e-3 * tolerances) / np.maximum(estimates, 1e-300) / tolerances).max(axis=1)
+    return _Judged(solved, mesh, figures, estimates, errors, worst, indicator)
+
+
+def _shortfall(judged: _Judged, accuracy: float) -> str:
+    share, name = max((error / judged.figures[name].scale, name) for name, error in judged.errors.items())
+    return (f"accuracy = {accuracy:g} was not reached: the error of '{name}' is about {share:.1e} of its scale; "
+            "raise max_unknowns or ask for less")

@@ -1,0 +1,33 @@
+"""How deep and how fast current goes into metal."""
+from __future__ import annotations
+
+import math
+
+from fieldsolve.constants import MU_0
+from geometries.errors import InputError
+
+
+def skin_depth(*, frequency: float, conductivity: float, relative_permeability: float = 1.0) -> float:
+    """Skin depth delta = sqrt(2 / (omega mu sigma)) in metres.
+
+    frequency in hertz, conductivity in S/m, all positive; InputError otherwise.
+    Source: J. D. Jackson, Classical Electrodynamics, section 5.18.
+
+    >>> round(1e3 * skin_depth(frequency=50.0, conductivity=5.8e7), 4)      # copper, mm
+    9.3459
+    """
+    for name, value in (("frequency", frequency), ("conductivity", conductivity), ("relative_permeability", relative_permeability)):
+        if not (math.isfinite(value) and value > 0):
+            raise InputError(f"{name} = {value:g}: a skin depth needs a positive number")
+    return math.sqrt(1 / (math.pi * frequency * MU_0 * relative_permeability * conductivity))
+
+
+def diffusion_time(*, thickness: float, conductivity: float, relative_permeability: float = 1.0) -> float:
+    """Time mu sigma h^2 / pi^2 in seconds after which a field has gone through a slab of `thickness` h metres from both faces.
+
+    Slowest term of the slab's series.  Source: H. S. Carslaw, J. C. Jaeger, Conduction of Heat in Solids, section 3.3.
+    """
+    for name, value in (("thickness", thickness), ("conductivity", conductivity), ("relative_permeability", relative_permeability)):
+        if not (math.isfinite(value) and value > 0):
+            raise InputError(f"{name} = {value:g}: a diffusion time needs a positive number")
+    return MU_0 * relative_permeability * conductivity * (thickness / math.pi) ** 2
