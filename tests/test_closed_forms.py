@@ -6,10 +6,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from benchmarks.closed_forms import bodies, loops, sections, solenoids
+from benchmarks.closed_forms import bodies, eddy, loops, sections, solenoids
 
-REFERENCE = Path(__file__).parents[1] / "benchmarks" / "reference" / "statics.toml"
-CASES = {case["id"]: case for case in tomllib.loads(REFERENCE.read_text())["case"]}
+REFERENCE = Path(__file__).parents[1] / "benchmarks" / "reference"
+CASES = {case["id"]: case for file in ("statics", "harmonic") for case in tomllib.loads((REFERENCE / f"{file}.toml").read_text())["case"]}
 THICK_COILS = ["brooks-coil-10", "thick-coil-20-30-10", "thick-coil-45-55-10", "pancake-coil-10-20-1", "coil-over-plate-air-coil"]
 RINGS = ["round-wire-ring-1-percent", "round-wire-ring-10-percent", "round-wire-ring-20-percent"]
 
@@ -188,3 +188,113 @@ def test_demagnetising_factor():
 def test_magnetic_pressure():
     setup, expected = setup_and_expected("magnetic-pressure")
     assert bodies.magnetic_pressure(setup["B_T"]) == pytest.approx(expected["pressure_Pa"], rel=1e-9)
+
+
+# --- eddy currents -----------------------------------------------------------------------------------------------
+
+
+def test_round_wire():
+    setup, expected = setup_and_expected("round-wire-ac")
+    x = np.array(setup["x"])
+    assert eddy.wire_impedance_ratio(x).real == pytest.approx(expected["resistance_ratio"], rel=1e-11)
+    assert eddy.wire_inductance_ratio(x) == pytest.approx(expected["internal_inductance_ratio"], rel=1e-11)
+
+
+@pytest.mark.parametrize("name", ["round-wire-ac-published", "round-wire-ac-published-recalled"])
+def test_published_round_wire_figures_to_their_digits(name):
+    setup, expected = setup_and_expected(name)
+    assert eddy.wire_impedance_ratio(np.array(setup["x"])).real == pytest.approx(expected["resistance_ratio"], rel=5e-4)
+    if "x_of_inductance" in setup:
+        found = eddy.wire_inductance_ratio(np.array(setup["x_of_inductance"]))
+        assert found == pytest.approx(expected["internal_inductance_ratio"], abs=6e-4)
+
+
+def test_long_cylinder():
+    setup, expected = setup_and_expected("cylinder-axial-field")
+    q = np.array(setup["q"])
+    mu, centre = eddy.cylinder_effective_permeability(q), eddy.cylinder_centre_field(q)
+    assert mu.real == pytest.approx(expected["mu_eff_re"], rel=1e-11)
+    assert mu.imag == pytest.approx(expected["mu_eff_im"], rel=1e-11)
+    assert np.abs(centre) == pytest.approx(expected["centre_modulus"], rel=1e-9)
+    turned = np.exp(1j * (np.angle(centre) - np.radians(expected["centre_phase_deg"])))
+    assert turned == pytest.approx(np.ones_like(turned), abs=3e-7)          # its last has six digits
+
+
+def test_cylinder_of_largest_loss():
+    _, expected = setup_and_expected("cylinder-axial-field")
+    q = expected["q_of_largest_minus_im"] * np.array([0.999, 1.0, 1.001])
+    below, largest, above = -eddy.cylinder_effective_permeability(q).imag
+    assert largest == pytest.approx(expected["largest_minus_im"], rel=1e-11)
+    vertex = q[1] - 0.5 * (q[2] - q[1]) * (above - below) / (above + below - 2 * largest)        # of the parabola through the three
+    assert vertex == pytest.approx(expected["q_of_largest_minus_im"], rel=1e-6)
+
+
+def test_hollow_sphere():
+    setup, expected = setup_and_expected("hollow-sphere-harmonic")
+    shell = eddy.shell_field(*(setup[key] for key in ("inner_radius_m", "outer_radius_m", "sigma_S_per_m", "frequency_Hz", "B0_peak_T")))
+    assert shell.cavity == pytest.approx(complex(expected["cavity_B_re_T"], expected["cavity_B_im_T"]), rel=1e-10)
+    assert shell.loss == pytest.approx(expected["mean_power_W"], rel=1e-12)
+    on_axis = shell.flux_density(setup["axis_r_m"], 0.0)[0]
+    on_equator = shell.flux_density(setup["equator_r_m"], math.pi / 2)[1]
+    current = shell.current_density(setup["current_r_m"], math.pi / 2)
+    assert on_axis.real == pytest.approx(expected["axis_Br_re_T"], abs=1e-9)
+    assert on_axis.imag == pytest.approx(expected["axis_Br_im_T"], abs=1e-9)
+    assert on_equator.real == pytest.approx(expected["equator_Btheta_re_T"], abs=1e-9)
+    assert on_equator.imag == pytest.approx(expected["equator_Btheta_im_T"], abs=1e-9)
+    assert current.real == pytest.approx(expected["equator_Jphi_re_A_per_m2"], rel=2e-6)
+    assert current.imag == pytest.approx(expected["equator_Jphi_im_A_per_m2"], rel=2e-6)
+
+
+def test_heat_in_the_hollow_sphere_is_the_integral_of_its_current():
+    """The power fed into the dipole against integral of |J|^2 / (2 sigma), where sin(theta)^2 gives 8 pi / 3."""
+    x, w = np.polynomial.legendre.leggauss(40)
+    shell = eddy.shell_field(0.050, 0.055, 5e8, 50.0, 1.0)
+    rho = 0.0525 + 0.0025 * x
+    heat = np.sum(0.0025 * w * rho**2 * np.abs(shell.current_density(rho, math.pi / 2)) ** 2) * 8 * math.pi / 3 / (2 * 5e8)
+    assert shell.loss == pytest.approx(heat, rel=1e-12)
+
+
+def test_solid_sphere_two_ways():
+    setup, expected = setup_and_expected("solid-sphere-harmonic")
+    sphere = setup["radius_m"], setup["sigma_S_per_m"]
+    moment = np.array([eddy.sphere_moment(*sphere, frequency) for frequency in setup["frequency_Hz"]])
+    loss = [eddy.sphere_loss(*sphere, frequency, 1.0) for frequency in setup["frequency_Hz"]]
+    assert moment.real == pytest.approx(expected["moment_re"], rel=1e-11)
+    assert moment.imag == pytest.approx(expected["moment_im"], rel=1e-11)
+    assert loss == pytest.approx(expected["loss_over_B0_squared_W_per_T2"], rel=1e-10)
+    bored = eddy.shell_field(1e-5, *sphere, 1000.0, 1.0)
+    assert bored.loss == pytest.approx(loss[1], rel=1e-8)
+
+
+def test_loop_over_half_space():
+    setup, expected = setup_and_expected("loop-over-half-space")
+    loop = setup["loop_radius_m"], setup["height_m"]
+    found = [eddy.loop_over_plate(*loop, setup["sigma_S_per_m"], frequency) for frequency in setup["frequency_Hz"]]
+    assert [effect.inductance_change for effect in found] == pytest.approx(expected["delta_L_H"], rel=5e-9)
+    assert [effect.resistance_change for effect in found] == pytest.approx(expected["delta_R_ohm"], rel=5e-9)
+    assert [effect.repulsion for effect in found] == pytest.approx(expected["mean_repulsion_N_per_A2"], rel=5e-9)
+    assert eddy.loop_over_perfect_conductor(*loop) == pytest.approx(expected["perfect_conductor_delta_L_H"], rel=1e-10)
+
+
+def test_a_loop_far_above_its_skin_depth_sees_its_image():
+    found = eddy.loop_over_plate(0.010, 0.002, 5.8e7, 1e14)
+    assert found.inductance_change == pytest.approx(eddy.loop_over_perfect_conductor(0.010, 0.002), rel=1e-5)
+    slope = loops.mutual_inductance_gradient(0.010, 0.010, 0.004)           # dM/dd of the image at d = 2 h; mean over the cycle: half
+    assert found.repulsion == pytest.approx(-slope / 2, rel=1e-5)
+
+
+def test_coil_over_plate():
+    setup, expected = setup_and_expected("coil-over-plate")
+    coil = [setup[key] for key in ("inner_radius_m", "outer_radius_m", "axial_length_m", "turns", "lift_off_m", "sigma_S_per_m")]
+    found = [eddy.coil_over_plate(*coil, frequency, setup["plate_thickness_m"]) for frequency in setup["frequency_Hz"]]
+    assert [effect.inductance_change for effect in found] == pytest.approx(expected["delta_L_H"], rel=5e-9)
+    assert [effect.resistance_change for effect in found] == pytest.approx(expected["delta_R_ohm"], rel=5e-9)
+
+
+def test_thin_disc():
+    setup, expected = setup_and_expected("thin-disc-axial-field")
+    disc, applied = (setup["radius_m"], setup["thickness_m"], setup["sigma_S_per_m"]), setup["B0_peak_T"]
+    assert eddy.disc_low_frequency_loss(*disc, setup["limit_frequency_Hz"], applied) == pytest.approx(expected["limit_power_W"], rel=5e-9)
+    assert eddy.disc_low_frequency_loss(*disc, 50.0, applied) == pytest.approx(expected["limit_power_50_Hz_W"], rel=1e-6)
+    by_rings = [eddy.disc_loss_by_rings(*disc, frequency, applied) for frequency in setup["frequency_Hz"]]
+    assert by_rings == pytest.approx(expected["power_W"], rel=2e-6)

@@ -75,17 +75,25 @@ def thick_coil_inductance_by_bessel(inner_radius, outer_radius, length, reach=40
     """The same inductance by a second road, over wave numbers; good to about 1e-9.
 
         L = (2 pi mu0 / (w b)^2)  integral_0^inf  P(k)^2 (k b - 1 + exp(-k b)) / k^2  dk
-        P(k) = integral_R1^R2 r J_1(k r) dr = (pi / 2k) [ r (J_1 H_0 - J_0 H_1)(k r) ]_R1^R2,   H Struve's functions
-
-    lengths in metres; k R2 runs to `reach` in panels of `step` with eight Gauss points.  Returns henry.
-    Source: the Bessel integral of the coaxial loops, DLMF 10.22.2 for P.
+    P is `winding_flux`; lengths in metres; k R2 runs to `reach` in panels of `step` with eight Gauss points.  Returns henry.
+    Source: the Bessel integral of the coaxial loops.
     """
     x, w = _unit_rule(8)
     k = (step * (np.arange(round(reach / step))[:, None] + x)).ravel() / outer_radius
     weight = np.tile(step * w, round(reach / step)) / outer_radius
-    flux = math.pi / (2 * k) * (_struve_term(outer_radius, k) - _struve_term(inner_radius, k))
+    flux = winding_flux(inner_radius, outer_radius, k)
     axial = (k * length + np.expm1(-k * length)) / k**2
     return float(2 * math.pi * MU_0 * np.sum(weight * flux**2 * axial) / ((outer_radius - inner_radius) * length) ** 2)
+
+
+def winding_flux(inner_radius, outer_radius, k) -> np.ndarray:
+    """Weight of the wave number k (1/m) in the field of a winding; m^2, shape of k.
+
+        P(k) = integral_R1^R2 r J_1(k r) dr = (pi / 2k) [ r (J_1 H_0 - J_0 H_1)(k r) ]_R1^R2,   H Struve's functions
+
+    radii in metres.  Source: DLMF 10.22.2.
+    """
+    return math.pi / (2 * k) * (_struve_term(outer_radius, k) - _struve_term(inner_radius, k))
 
 
 def _struve_term(r, k) -> np.ndarray:
