@@ -9,15 +9,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.sparse import csr_array
 
-from fieldsolve.field.cells import sample
+from fieldsolve.field.element_matrices import shape_gradients
 from geometries.mesh import OUTER, Mesh
 from geometries.sizing import CellSizes
 
 ORDER = 4               # of a figure's error in the cell size: twice the degree of the triangles
 SMALLEST_STEP = 0.12    # no cell shrinks by more from one mesh to the next
 SAFETY = 2.0            # factor on the estimate of an energy's error, which knows nothing of the shape of curved edges
-MOST_RATIO = 0.9        # largest ratio of estimates from which an error is extrapolated
+SHARE_AFTER_TWO = 0.5   # of the difference between the first two meshes that is stated at least
+LEAST_SHARE = 0.25      # the same from the third mesh on, where the one before speaks too
+MEMORY = 0.5            # of the error expected from the mesh before, lest a difference be small by chance
+MOST_RATIO = 0.5        # largest ratio of estimates from which an error is extrapolated
 GRADATION = 0.6         # cell sizes grow by at most this share of the distance
 
 
@@ -37,24 +41,29 @@ class Figure:
 def local_errors(mesh: Mesh, nu: np.ndarray, side: np.ndarray, fields: np.ndarray) -> np.ndarray:
     """Error of each (complex) field (n, k) in each triangle; shape (m, k).
 
-    It is the energy norm of the slopes' distance from their nodal mean, taken on one side of a border where slopes jump.
+    It is the energy norm of the slopes' distance from their nodal mean, taken on one side of a border where slopes jump; the few
+    curved triangles are taken as straight here.
     """
-    count = len(mesh.triangles)
-    nodes = np.broadcast_to(_NODES, (count, *_NODES.shape))
-    points = sample(mesh, np.arange(count), nodes)
+    if np.iscomplexobj(fields):
+        return np.hypot(local_errors(mesh, nu, side, fields.real), local_errors(mesh, nu, side, fields.imag))
+    slopes = _slopes_at_nodes(mesh, fields)                                                 # (6 m, 2 k)
     key = (side[:, None] * mesh.size + mesh.triangles).ravel()
-    length = (int(side.max()) + 1) * mesh.size
-    share = np.bincount(key, minlength=length)
-    weight = (nu * mesh.area / 6)[:, None] * points.r**3
-    errors = np.empty((count, fields.shape[1]))
-    for k, u in enumerate(fields.T):
-        total = 0.0
-        for part in (u.real, u.imag) if np.iscomplexobj(u) else (u,):
-            for slope in points.of(part)[1:]:
-                mean = np.bincount(key, weights=slope.ravel(), minlength=length) / np.maximum(share, 1)
-                total = total + (slope - mean[key].reshape(slope.shape)) ** 2
-        errors[:, k] = np.sqrt((weight * total).sum(axis=1))
-    return errors
+    key = np.unique(key, return_inverse=True)[1].ravel()
+    gather = csr_array((np.ones(len(key)), key, np.arange(len(key) + 1)))                   # (6 m, nodes on each side)
+    mean = (gather.T @ slopes) / np.bincount(key)[:, None]
+    weight = (nu * mesh.area / 6)[:, None] * mesh.nodes[mesh.triangles, 0] ** 3             # (m, 6)
+    squares = ((slopes - mean[key]) ** 2).reshape(len(mesh.triangles), 6, 2, -1).sum(axis=2)
+    return np.sqrt(np.einsum("ma,mak->mk", weight, squares))
+
+
+def _slopes_at_nodes(mesh: Mesh, fields: np.ndarray) -> np.ndarray:
+    """u_r and u_z of each field at the six nodes of each triangle; shape (6 m, 2 k)."""
+    count = len(mesh.triangles)
+    local = fields[mesh.triangles]                                                          # (m, 6, k)
+    along = np.tensordot(shape_gradients(_NODES), local, axes=(2, 1))                       # (6, 2, m, k)
+    (a, c), (b, d) = (mesh.corners[:, 1] - mesh.corners[:, 0]).T, (mesh.corners[:, 2] - mesh.corners[:, 0]).T
+    inverse = np.array([[d, -c], [-b, a]]) / (a * d - b * c)                                # [i, s] = d s / d x_i
+    return np.einsum("ism,qsmk->mqik", inverse, along, optimize=True).reshape(6 * count, -1)
 
 
 _NODES = np.array([[1, 0, 0], [0, 1, 0], [0, 0, 1], [0.5, 0.5, 0], [0, 0.5, 0.5], [0.5, 0, 0.5]], dtype=float)
@@ -73,18 +82,20 @@ def error_shares(mesh: Mesh, nu: np.ndarray, side: np.ndarray, figures: list[Fig
     return np.stack([sum(errors[:, columns[id(u)]] * errors[:, columns[id(z)]] for u, z in f.pairs) for f in figures], axis=1)
 
 
-def stated_errors(figures: dict[str, Figure], coarse: dict[str, Figure], estimates: np.ndarray, coarse_estimates: np.ndarray) -> np.ndarray:
-    """Error of each figure: its difference from the coarser mesh, more where the dual estimate fell by less than half.
+def stated_errors(figures: dict[str, Figure], coarse: dict[str, Figure], estimates: np.ndarray, coarse_estimates: np.ndarray,
+                  coarse_errors: dict[str, float]) -> np.ndarray:
+    """Error of each figure on the finer of two meshes.
 
-    With the estimate falling from E to rho E a difference D leaves D rho / (1 - rho); never less than D, and for an energy never
-    less than SAFETY times the estimate.
+    With the dual estimate falling from E to rho E a difference D between the meshes leaves D rho / (1 - rho).  Stated is twice that,
+    not less than a share of D nor than what the mesh before makes expect, and for an energy not less than SAFETY times the estimate.
     """
     before = dict(zip(coarse, coarse_estimates, strict=True))
     errors = []
     for (name, figure), estimate in zip(figures.items(), estimates, strict=True):
         difference = abs(figure.value - coarse[name].value) if name in coarse else estimate
         rho = min(estimate / max(before.get(name, estimate), 1e-300), MOST_RATIO)
-        errors.append(max(difference * max(1.0, rho / (1 - rho)), SAFETY * estimate * figure.is_energy))
+        left = difference * max(SHARE_AFTER_TWO if not coarse_errors else LEAST_SHARE, 2 * rho / (1 - rho))
+        errors.append(max(left, SAFETY * estimate if figure.is_energy else MEMORY * rho * coarse_errors.get(name, 0.0)))
     return np.array(errors)
 
 

@@ -12,21 +12,19 @@ from fieldsolve.field import force
 from fieldsolve.field.accuracy import Figure
 from fieldsolve.field.cells import quadrature
 from fieldsolve.field.harmonic_solution import HarmonicSolution
-from fieldsolve.field.headline import axis_heights
+from fieldsolve.field.headline import along_field, axis_heights, bore_rivals
 from fieldsolve.field.peak import largest_length
 from geometries.cross_section import AxialStrip
-from geometries.errors import InputError
-from geometries.mesh import AIR
 from geometries.parts import Part
 
-FORCE_SCALE = 0.01      # an axial force is judged against at least this share of the radial one
+FORCE_SCALE = 0.1       # a component of force is judged against at least this share of the other
 
 
 def headline(solved: HarmonicSolution, points: tuple[tuple[float, float], ...]) -> dict[str, Figure]:
     """Resistance, inductance and their change for each driven coil; loss, current and forces of each body; peaks; B; moment.
 
     What is infinite, absent or unknown (a loop's own inductance, a stranded coil's resistance without fill) drops out.  Scales:
-    each figure itself; B on the axis its largest there; an axial force at least one hundredth of the radial one.
+    each figure itself; B on the axis its largest there; a component of force at least a tenth of the other.
     """
     section, u = solved.problem.section, solved.solution.total
     figures: dict[str, Figure] = {}
@@ -82,7 +80,7 @@ def _ask_body(solved: HarmonicSolution, part: Part, ask) -> None:
     if (system.nu[solved.mesh.part_triangles(name)] == system.nu.max()).all() and not isinstance(solved.problem.section, AxialStrip):
         radial, axial = solved.force(name)
         by_radial, by_axial = _force_functionals(solved, part)
-        ask(f"radial force {name}", radial, abs(radial), by_radial)
+        ask(f"radial force {name}", radial, max(abs(radial), FORCE_SCALE * abs(axial)), by_radial)
         ask(f"axial force {name}", axial, max(abs(axial), FORCE_SCALE * abs(radial)), by_axial)
 
 
@@ -103,15 +101,9 @@ def _force_functionals(solved: HarmonicSolution, part: Part) -> tuple[np.ndarray
 
 
 def _ask_peaks(solved: HarmonicSolution, ask) -> None:
-    for region in solved.problem.section.bores:
-        try:
-            peak = solved.peak(region)
-        except InputError:      # line currents have no peak
-            continue
-        if peak.value > 0:
-            B_r, B_z = (complex(b) for b in solved.solution.flux_density(peak.r, peak.z, (AIR,)))
-            direction = B_r.conjugate() / peak.value, B_z.conjugate() / peak.value
-            ask(f"peak {region}", peak.value, peak.value, force.point_functional(solved.mesh, peak.r, peak.z, direction, (AIR,)))
+    for region, rivals in bore_rivals(solved.problem.section, solved.solution).items():
+        functional = sum(along_field(solved.solution, peak) for peak in rivals)
+        ask(f"peak {region}", rivals[0].value, rivals[0].value, functional)
 
 
 def _ask_axis(solved: HarmonicSolution, ask) -> None:

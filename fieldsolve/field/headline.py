@@ -7,20 +7,22 @@ import numpy as np
 
 from fieldsolve.field import force
 from fieldsolve.field.accuracy import Figure
+from fieldsolve.field.peak import Peak, rival_peaks
+from fieldsolve.field.solution import Solution
 from fieldsolve.field.static_solution import StaticSolution
 from geometries.cross_section import AxialStrip, CrossSection
 from geometries.errors import InputError
 from geometries.mesh import AIR
 
-AXIS_POINTS = 9         # on the axis over the section's height
-FORCE_SCALE = 0.01      # a force is judged against at least this share of energy over extent
+AXIS_POINTS = 5         # on the axis over the section's height
+FORCE_SCALE = 0.1       # a force is judged against at least this share of energy over extent
 
 
 def headline(solved: StaticSolution, points: tuple[tuple[float, float], ...]) -> dict[str, Figure]:
     """Self and mutual inductances, axial forces, the bores' peaks, mean B of bodies, B on the axis and at `points`, by name.
 
     What is infinite or absent drops out.  Scales: inductances, peaks, means and B at points themselves; B on the axis its largest there;
-    a force at least one hundredth of the field's energy over the section's extent.
+    a force at least a tenth of the field's energy over the section's extent.
     """
     u = solved.solution.u
     loads: list[np.ndarray] = []
@@ -71,15 +73,29 @@ def _ask_forces(solved: StaticSolution, ask) -> None:
 
 
 def _ask_peaks(solved: StaticSolution, ask) -> None:
-    for region in solved.problem.section.bores:
+    for region, rivals in bore_rivals(solved.problem.section, solved.solution).items():
+        functional = sum(along_field(solved.solution, peak) for peak in rivals)
+        ask(f"peak {region}", rivals[0].value, rivals[0].value, functional)
+
+
+def bore_rivals(section: CrossSection, solution: Solution) -> dict[str, list[Peak]]:
+    """Largest fields of each bore that has a bounded one, and their rivals."""
+    found = {}
+    for region in section.bores:
         try:
-            peak = solved.peak(region)
+            peaks = rival_peaks(section, solution, region)
         except InputError:      # line currents have no peak
             continue
-        if peak.value > 0:
-            B_r, B_z = solved.solution.flux_density(peak.r, peak.z, (AIR,))
-            direction = float(B_r) / peak.value, float(B_z) / peak.value
-            ask(f"peak {region}", peak.value, peak.value, force.point_functional(solved.mesh, peak.r, peak.z, direction, (AIR,)))
+        if peaks and peaks[0].value > 0:
+            found[region] = peaks
+    return found
+
+
+def along_field(solution: Solution, peak: Peak) -> np.ndarray:
+    """Functional of the component of B along the field at a peak."""
+    B_r, B_z = (complex(b) if np.iscomplexobj(b) else float(b) for b in solution.flux_density(peak.r, peak.z, (AIR,)))
+    direction = B_r.conjugate() / peak.value, B_z.conjugate() / peak.value
+    return force.point_functional(solution.mesh, peak.r, peak.z, direction, (AIR,))
 
 
 def _ask_axis(solved: StaticSolution, ask) -> None:

@@ -18,6 +18,8 @@ from geometries.errors import InputError
 from geometries.mesh import AIR, Mesh
 
 SAMPLES = 240           # points along each line of the bore's border
+NEARLY = 0.97           # of the largest value from which a local maximum is looked at closely
+RIVALS = 6              # at most
 ZOOMS = 2               # times the surroundings of a largest point are sampled again, 4 times finer
 
 
@@ -35,17 +37,33 @@ def peak_field(section: CrossSection | AxialStrip, solution: Solution, region: s
 
     Raises InputError for an unknown region and at line currents, where the field has no bound.
     """
+    lines, regions = _where(section, solution, region)
+    peaks = _local_peaks(solution, lines, regions)
+    step = 2 * np.ptp(np.concatenate(lines)[:, 1]) / SAMPLES or 1.0          # mirror images count as equally near
+    return min((p for p in peaks if p.value >= peaks[0].value - tie), key=lambda p: (round(abs(p.z) / step), p.z < 0))
+
+
+def rival_peaks(section: CrossSection | AxialStrip, solution: Solution, region: str) -> list[Peak]:
+    """The largest |B| in a region and, well apart, the few places that come so near that a finer mesh may prefer them."""
+    lines, regions = _where(section, solution, region)
+    apart = np.ptp(np.concatenate(lines), axis=0).max() / (2 * RIVALS)
+    chosen: list[Peak] = []
+    for peak in _local_peaks(solution, lines, regions):
+        if len(chosen) < RIVALS and all(np.hypot(peak.r - c.r, peak.z - c.z) > apart for c in chosen):
+            chosen.append(peak)
+    return chosen
+
+
+def _where(section: CrossSection | AxialStrip, solution: Solution, region: str) -> tuple[list[np.ndarray], tuple[int, ...]]:
+    """Lines of candidate points of a region, and the regions of the mesh to look them up in."""
     if not isinstance(section, AxialStrip) and (region in section.bores or region.startswith("bore")):
         bore = section.bore(region)
         refuse_line_currents(section, region)
-        lines, regions = _bore_border(section, solution.mesh, bore), (AIR,)
-    else:
-        part = section.part(region)
-        if not part.zones:
-            raise InputError(f"the field at {region}, a line current without section, has no largest value: ask at points")
-        regions = tuple(k + 1 for k, (name, _) in enumerate(solution.mesh.regions) if name == region)
-        lines = [point[None] for point in _strongest_nodes(solution, solution.mesh.part_triangles(region))]
-    return _largest(solution, lines, regions, tie)
+        return _bore_border(section, solution.mesh, bore), (AIR,)
+    if not section.part(region).zones:
+        raise InputError(f"the field at {region}, a line current without section, has no largest value: ask at points")
+    regions = tuple(k + 1 for k, (name, _) in enumerate(solution.mesh.regions) if name == region)
+    return [point[None] for point in _strongest_nodes(solution, solution.mesh.part_triangles(region))], regions
 
 
 def refuse_line_currents(section: CrossSection, region: str) -> None:
@@ -81,19 +99,17 @@ def _strongest_nodes(solution: Solution, triangles: np.ndarray, count: int = 40)
     return np.column_stack([points.r.ravel(), points.z.ravel()])[strongest]
 
 
-def _largest(solution: Solution, lines: list[np.ndarray], regions: tuple[int, ...], tie: float) -> Peak:
-    """Best of the local maxima along the lines, each narrowed down between its neighbours."""
+def _local_peaks(solution: Solution, lines: list[np.ndarray], regions: tuple[int, ...]) -> list[Peak]:
+    """The local maxima along the lines that come near the largest, each narrowed down between its neighbours; largest first."""
     strength = np.split(_strength(solution, np.concatenate(lines), regions), np.cumsum([len(line) for line in lines])[:-1])
-    least = 0.98 * max(values.max() for values in strength)
+    least = NEARLY * max(values.max() for values in strength)
     spans = [(line[max(k - 1, 0)], line[k], line[min(k + 1, len(line) - 1)])
              for line, values in zip(lines, strength, strict=True) for k in _local_maxima(values) if values[k] >= least]
     spans = np.array(spans)                                             # (peaks, 3, 2): before, at and after
     for _ in range(ZOOMS):
         spans, best = _narrowed(solution, spans, regions)
     peaks = [Peak(float(value), *map(float, span[1])) for value, span in zip(best, spans, strict=True)]
-    highest = max(peak.value for peak in peaks)
-    step = 2 * np.ptp(np.concatenate(lines)[:, 1]) / SAMPLES or 1.0          # mirror images count as equally near
-    return min((p for p in peaks if p.value >= highest - tie), key=lambda p: (round(abs(p.z) / step), p.z < 0))
+    return sorted(peaks, key=lambda peak: -peak.value)
 
 
 def largest_length(B_r: np.ndarray, B_z: np.ndarray) -> np.ndarray:

@@ -90,7 +90,7 @@ def _judged(section: Section, mesh: Mesh, solved: Any, headline: Callable[[Any],
         likely = estimates * np.array([1.0 if figure.is_energy else TYPICAL_SHARE for figure in figures.values()])
         errors, worst = {}, math.inf
     else:
-        likely = stated_errors(figures, coarse.figures, estimates, coarse.estimates)
+        likely = stated_errors(figures, coarse.figures, estimates, coarse.estimates, coarse.errors)
         errors, worst = dict(zip(figures, likely.tolist(), strict=True)), float((likely / tolerances).max())
     indicator = (shares * np.maximum(likely, 1e-3 * tolerances) / np.maximum(estimates, 1e-300) / tolerances).max(axis=1)
     return _Judged(solved, mesh, figures, estimates, errors, worst, indicator)
