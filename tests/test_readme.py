@@ -12,13 +12,14 @@ import fieldsolve as fs
 from benchmarks import tables
 from benchmarks.__main__ import main as run_benchmarks
 from benchmarks.cases import load
+from benchmarks.runner import GROUPS
 from fieldsolve.case_file import read_case
 from fieldsolve.command import main
 from geometries.mesher import SYSTEM_LIBRARIES
 
 ROOT = Path(__file__).resolve().parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
-FILES = ("statics.toml",)                       # reference files whose cases are in the table
+FILES = tuple(f"{group}.toml" for group in GROUPS)          # reference files whose cases are in the table
 DIGITS = r"-?\d+(?:\.\d+)?(?:e-?\d+)?"
 
 
