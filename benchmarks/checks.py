@@ -43,9 +43,8 @@ class Check:
 
 
 def compare(case: Case, quantity: str, computed, kind: str) -> Check:
-    """Check of `computed` (a number or one for each entry) against the case's expected `quantity`."""
-    reference = np.atleast_1d(np.asarray(case.expected[quantity], dtype=float))
-    found = np.atleast_1d(np.asarray(computed, dtype=float))
+    """Check of `computed` (a number, one for each entry, or rows of them) against the case's expected `quantity`."""
+    reference, found = (np.ravel(np.asarray(values, dtype=float)) for values in (case.expected[quantity], computed))
     if found.shape != reference.shape:
         raise ValueError(f"{case.id}: {quantity} has {found.size} computed entries, {reference.size} expected")
     measure, tolerance = case.tolerance_of(quantity)

@@ -11,6 +11,8 @@ from geometries.errors import FieldError
 Recipe = Callable[[dict, float], dict]      # (setup, accuracy) -> computed by quantity
 GROUPS = {                                  # name on the command line -> module with checks(only) -> iterator of Check
     "statics": "benchmarks.statics",
+    "harmonic": "benchmarks.harmonic",
+    "own": "benchmarks.own",
 }
 
 
@@ -23,25 +25,28 @@ def run_groups(names: Iterable[str], only: Iterable[str] = ()) -> Iterator[Check
 def run_file(file: str, fields: dict[str, Recipe], formulas: dict[str, Recipe], only: Iterable[str] = ()) -> Iterator[Check]:
     """Checks of every case of a reference file, or of those named in `only`.
 
-    fields, formulas   recipe by case id: solved as a field with a third of the case's tolerance, or evaluated
+    fields, formulas   recipe by case id: solved as a field with a third of the case's tolerance, or evaluated; a case in
+                       both takes some of its quantities from each
     A case without a recipe is a check that failed, never a silent gap.
     """
     chosen = set(only)
     for case in load(file).values():
         if not chosen or case.id in chosen:
-            kind = "formula" if case.id in formulas else "field"
-            yield from _run_case(case, (formulas | fields).get(case.id), kind)
+            recipes = {"field": fields.get(case.id), "formula": formulas.get(case.id)}
+            yield from _run_case(case, {kind: recipe for kind, recipe in recipes.items() if recipe})
 
 
-def _run_case(case: Case, recipe: Recipe | None, kind: str) -> Iterator[Check]:
-    """Checks of one case; an error of the solver is a failed check with its message."""
-    if recipe is None:
-        yield failure(case, kind, "no recipe for this case")
+def _run_case(case: Case, recipes: dict[str, Recipe]) -> Iterator[Check]:
+    """Checks of one case by its recipes, by kind; an error of the solver is a failed check with its message."""
+    if not recipes:
+        yield failure(case, "field", "no recipe for this case")
         return
-    try:
-        computed = recipe(case.setup, case.accuracy)
-    except FieldError as error:
-        yield failure(case, kind, f"{type(error).__name__}: {error}")
-        return
+    found = {}
+    for kind, recipe in recipes.items():
+        try:
+            found |= {quantity: (computed, kind) for quantity, computed in recipe(case.setup, case.accuracy).items()}
+        except FieldError as error:
+            yield failure(case, kind, f"{type(error).__name__}: {error}")
+            return
     for quantity in case.quantities:
-        yield compare(case, quantity, computed[quantity], kind)
+        yield compare(case, quantity, *found[quantity])

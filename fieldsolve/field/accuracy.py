@@ -18,8 +18,8 @@ from geometries.sizing import CellSizes
 ORDER = 4               # of a figure's error in the cell size: twice the degree of the triangles
 SMALLEST_STEP = 0.12    # no cell shrinks by more from one mesh to the next
 SAFETY = 2.0            # factor on the estimate of an energy's error, which knows nothing of the shape of curved edges
-SHARE_AFTER_TWO = 0.5   # of the difference between the first two meshes that is stated at least
-LEAST_SHARE = 0.25      # the same from the third mesh on, where the one before speaks too
+LEAST_SHARE = 0.5       # of the difference between two meshes that is stated at least
+ROUNDING = 1e-11        # of a figure's scale, stated at least
 MEMORY = 0.5            # of the error expected from the mesh before, lest a difference be small by chance
 MOST_RATIO = 0.5        # largest ratio of estimates from which an error is extrapolated
 GRADATION = 0.6         # cell sizes grow by at most this share of the distance
@@ -94,7 +94,7 @@ def stated_errors(figures: dict[str, Figure], coarse: dict[str, Figure], estimat
     for (name, figure), estimate in zip(figures.items(), estimates, strict=True):
         difference = abs(figure.value - coarse[name].value) if name in coarse else estimate
         rho = min(estimate / max(before.get(name, estimate), 1e-300), MOST_RATIO)
-        left = difference * max(SHARE_AFTER_TWO if not coarse_errors else LEAST_SHARE, 2 * rho / (1 - rho))
+        left = difference * max(LEAST_SHARE, 2 * rho / (1 - rho)) + ROUNDING * figure.scale
         errors.append(max(left, SAFETY * estimate if figure.is_energy else MEMORY * rho * coarse_errors.get(name, 0.0)))
     return np.array(errors)
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from fieldsolve.constants import MU_0
 from fieldsolve.estimate import ComplexEstimate, Estimate
+from fieldsolve.field.accuracy import ROUNDING
 from fieldsolve.field.eddy_system import EddySystem, eddy_system
 from fieldsolve.field.harmonic_headline import headline
 from fieldsolve.field.harmonic_solution import HarmonicProblem, HarmonicSolution, solve_on
@@ -18,7 +19,7 @@ from geometries.cross_section import AxialStrip, CrossSection
 from geometries.errors import InputError
 from geometries.mesh import Mesh
 
-SURFACE_CELLS = 1.5         # cells of the first mesh in a skin depth; the refinement adds what is missing
+SURFACE_CELLS = 0.75        # cells of the first mesh in a skin depth; the refinement adds what is missing
 PROBES = 3                  # frequencies of a list whose figures steer the refinement
 
 
@@ -91,7 +92,9 @@ class HarmonicField:
 
     def peak_field(self, region: str = "bore") -> Estimate:
         """Largest |B| over the cycle in tesla in a bore or a part, with its place; InputError at a line current."""
-        error = max(abs(self.fine.peak(region).value - self.coarse.peak(region).value), self.errors.get(f"peak {region}", 0.0))
+        error = self.errors.get(f"peak {region}")
+        if error is None:
+            error = abs(self.fine.peak(region).value - self.coarse.peak(region).value)
         peak = self.fine.peak(region, tie=error)
         return Estimate(peak.value, error, "T", r=peak.r, z=peak.z)
 
@@ -159,7 +162,7 @@ class HarmonicField:
         return self._estimate(lambda solved: method(solved, name)[component], "N", f"{word} force {name}")
 
     def dipole_moment(self) -> ComplexEstimate:
-        """Phasor of the magnetic moment along z in A m^2 of all currents, read from the field far away."""
+        """Phasor of the magnetic moment along z in A m^2 of all currents and of permeable metal."""
         return self._estimate(lambda solved: solved.dipole_moment(), "A m^2", "dipole moment")
 
     def mean_flux_density(self, name: str) -> ComplexEstimate:
@@ -188,7 +191,9 @@ class HarmonicField:
 
     def _estimate(self, figure: Callable[[HarmonicSolution], complex], unit: str, headline_name: str = ""):
         value = figure(self.fine)
-        error = max(abs(value - figure(self.coarse)), self.errors.get(headline_name, 0.0))
+        error = self.errors.get(headline_name)
+        if error is None:
+            error = abs(value - figure(self.coarse)) + ROUNDING * abs(value)
         return (ComplexEstimate if isinstance(value, complex) else Estimate)(value, error, unit)
 
 

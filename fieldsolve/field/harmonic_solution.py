@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 
 from fieldsolve.constants import NU_0
-from fieldsolve.field import force, open_space, system
+from fieldsolve.field import force, system
 from fieldsolve.field.assembly import lower_triangle
 from fieldsolve.field.cells import Sampling, quadrature, sample
 from fieldsolve.field.conductors import unit_density
@@ -16,6 +16,7 @@ from fieldsolve.field.eddy_system import EddySystem
 from fieldsolve.field.harmonic_solver import HarmonicOperator, harmonic_operator
 from fieldsolve.field.linear_solver import factorize
 from fieldsolve.field.locate import locate
+from fieldsolve.field.moment import magnetization_moment
 from fieldsolve.field.peak import Peak, peak_field
 from fieldsolve.field.solution import Solution
 from geometries.cross_section import AxialStrip, CrossSection
@@ -210,8 +211,11 @@ class HarmonicSolution:
         return peak_field(self.problem.section, self.solution, region, tie)
 
     def dipole_moment(self) -> complex:
-        """Magnetic moment along z in A m^2 of all currents."""
-        return open_space.dipole_moment(self.mesh, self.solution.u)
+        """Magnetic moment along z in A m^2 of all currents, integral of pi r^2 J, and of permeable metal."""
+        u, eddy = self.solution.total, self.system
+        coils = sum(math.pi * current * eddy.unit_loads[name].sum() for name, current in self.currents.items())
+        eddies = -1j * math.pi * self.omega * self.operator.conduction(u).sum()
+        return complex(coils + eddies + magnetization_moment(self.mesh, eddy.nu, np.zeros(len(eddy.nu)), u))
 
     def mean_flux_density(self, name: str) -> complex:
         """Mean of B_z over the volume of a part, in tesla."""

@@ -9,6 +9,7 @@ import numpy as np
 
 from fieldsolve.constants import MU_0
 from fieldsolve.estimate import Estimate
+from fieldsolve.field.accuracy import ROUNDING
 from fieldsolve.field.headline import headline
 from fieldsolve.field.refinement import MAX_UNKNOWNS, refine
 from fieldsolve.field.static_solution import StaticProblem, StaticSolution, solve_on
@@ -89,7 +90,9 @@ class StaticField:
 
         Raises InputError where a line current makes it infinite.
         """
-        error = max(abs(self.fine.peak(region).value - self.coarse.peak(region).value), self.errors.get(f"peak {region}", 0.0))
+        error = self.errors.get(f"peak {region}")
+        if error is None:
+            error = abs(self.fine.peak(region).value - self.coarse.peak(region).value)
         peak = self.fine.peak(region, tie=error)
         return Estimate(peak.value, error, "T", r=peak.r, z=peak.z)
 
@@ -141,7 +144,7 @@ class StaticField:
         return self._estimate(lambda solved: method(solved, name), "N", f"force {name}")
 
     def dipole_moment(self) -> Estimate:
-        """Magnetic moment along z in A m^2, read from the field far away."""
+        """Magnetic moment along z in A m^2 of currents and magnetized metal."""
         return self._estimate(lambda solved: solved.dipole_moment(), "A m^2")
 
     def mean_flux_density(self, name: str) -> Estimate:
@@ -157,10 +160,12 @@ class StaticField:
         return part
 
     def _estimate(self, figure: Callable[[StaticSolution], float], unit: str, *headline_names: str) -> Estimate:
-        """The figure on the finer mesh; its error is the difference from the coarser one, or what the refinement made of it if larger."""
+        """The figure on the finer mesh; its error is what the refinement states, or the difference from the coarser mesh."""
         value = figure(self.fine)
-        stated = [self.errors[name] for name in headline_names if name in self.errors]
-        return Estimate(value, max(abs(value - figure(self.coarse)), *stated, 0.0), unit)
+        for name in headline_names:
+            if name in self.errors:
+                return Estimate(value, self.errors[name], unit)
+        return Estimate(value, abs(value - figure(self.coarse)) + ROUNDING * abs(value), unit)
 
 
 def solve_static(section: CrossSection | AxialStrip, currents: Mapping[str, float] | None = None, *, applied_field: float = 0.0,

@@ -7,9 +7,10 @@ from functools import cached_property
 
 import numpy as np
 
-from fieldsolve.field import force, open_space, system
+from fieldsolve.field import force, system
 from fieldsolve.field.conductors import unit_current
 from fieldsolve.field.linear_solver import Factor, factorize, times
+from fieldsolve.field.moment import magnetization_moment
 from fieldsolve.field.peak import Peak, peak_field
 from fieldsolve.field.solution import Solution
 from geometries.cross_section import AxialStrip, CrossSection
@@ -78,8 +79,10 @@ class StaticSolution:
         return peak_field(self.problem.section, self.solution, region, tie)
 
     def dipole_moment(self) -> float:
-        """Magnetic moment along z in A m^2."""
-        return open_space.dipole_moment(self.mesh, self.solution.u)
+        """Magnetic moment along z in A m^2; a coil's is pi times the sum of its load, integral of pi r^2 J."""
+        coils = sum(math.pi * current * self.unit_loads[name].sum() for name, current in self.problem.currents.items())
+        remanence = system.remanence(self.problem.section, self.mesh)
+        return float(coils + magnetization_moment(self.mesh, self.nu, remanence, self.solution.total))
 
     def mean_flux_density(self, name: str) -> float:
         """Mean of B_z over the volume of a part, in tesla."""
