@@ -29,14 +29,14 @@ def main(arguments: list[str] | None = None) -> int:
         print(tables.markdown(checks))
     print(f"{len(checks) - len(out)} of {len(checks)} quantities within tolerance", file=sys.stderr)
     if options.figures:
-        _draw(options.figures)
+        _draw(options.figures, options.group or list(GROUPS))
     return 1 if out else 0
 
 
-def _draw(directory: Path) -> None:
+def _draw(directory: Path, groups: list[str]) -> None:
     from benchmarks.figures import draw_all  # matplotlib only where it is asked for
 
-    for path in draw_all(directory):
+    for path in draw_all(directory, groups):
         print(f"wrote {path}", file=sys.stderr)
 
 
@@ -44,7 +44,7 @@ def _options(arguments: list[str] | None) -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m benchmarks", description="Compare the program with published and closed-form results.")
     parser.add_argument("group", nargs="*", metavar="group", help=f"groups to run, of: {', '.join(GROUPS)} (default: all)")
     parser.add_argument("--case", action="append", default=[], metavar="ID", help="only this case (may be repeated)")
-    parser.add_argument("--figures", type=Path, metavar="DIR", help="also draw computed against closed form, into DIR")
+    parser.add_argument("--figures", type=Path, metavar="DIR", help="also draw computed against closed form for these groups, into DIR")
     parser.add_argument("--table", action="store_true", help="print the validation table in Markdown instead")
     parser.add_argument("--into", type=Path, metavar="FILE", help="with --table: write the table of all cases between the markers of FILE")
     options = parser.parse_args(arguments)

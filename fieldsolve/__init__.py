@@ -17,6 +17,7 @@ _HOMES = {
     "ComplexEstimate": "fieldsolve.estimate",
     "solve_static": "fieldsolve.field.static",
     "solve_harmonic": "fieldsolve.field.harmonic",
+    "bench_check": "fieldsolve.field.bench_check",
     "skin_depth": "fieldsolve.skin",
     "diffusion_time": "fieldsolve.skin",
 }

@@ -11,12 +11,13 @@ import numpy as np
 from fieldsolve.field import force
 from fieldsolve.field.accuracy import Figure
 from fieldsolve.field.cells import quadrature
-from fieldsolve.field.harmonic_solution import HarmonicSolution
+from fieldsolve.field.harmonic_solution import HarmonicSolution, closed_coils
 from fieldsolve.field.headline import along_field, axis_heights, bore_rivals
 from fieldsolve.field.peak import largest_length
 from geometries.cross_section import AxialStrip
 from geometries.parts import Part
 
+SHARE_OF_OWN = 0.01     # a net current is judged against at least this share of the integral of |J|, R and L of the coil's own
 FORCE_SCALE = 0.1       # a component of force is judged against at least this share of the other
 
 
@@ -24,7 +25,8 @@ def headline(solved: HarmonicSolution, points: tuple[tuple[float, float], ...]) 
     """Resistance, inductance and their change for each driven coil; loss, current and forces of each body; peaks; B; moment.
 
     What is infinite, absent or unknown (a loop's own inductance, a stranded coil's resistance without fill) drops out.  Scales:
-    each figure itself; B on the axis its largest there; a component of force at least a tenth of the other.
+    each figure itself; B on the axis its largest there; a component of force at least a tenth of the other; a net current
+    at least 1 % of the integral of |J|, R and L at least 1 % of the coil's own with the others open.
     """
     section, u = solved.problem.section, solved.solution.total
     figures: dict[str, Figure] = {}
@@ -36,11 +38,15 @@ def headline(solved: HarmonicSolution, points: tuple[tuple[float, float], ...]) 
             wanted.append((name, value, scale))
             loads.append(functional.astype(complex))
 
+    driven, closed = solved.problem.currents.keys() | solved.problem.voltages.keys(), closed_coils(solved.problem)
     for part in section.parts:
-        if part.is_coil and abs(solved.currents[part.name]) > 0:
+        if part.name in driven and abs(solved.currents[part.name]) > 0:
             figures |= _terminals(solved, part)
         if not part.is_coil:
             _ask_body(solved, part, ask)
+        if part.name in closed:
+            current = solved.net_current(part.name)
+            ask(f"current {part.name}", current, abs(current), solved.omega * solved.system.unit_loads[part.name])
     if not isinstance(section, AxialStrip):
         _ask_peaks(solved, ask)
         _ask_axis(solved, ask)
@@ -57,10 +63,12 @@ def _terminals(solved: HarmonicSolution, part: Part) -> dict[str, Figure]:
     pairs, figures = [(u, 2 * math.pi / current * own)], {}
     if not part.filament:
         inductance = solved.inductance(name)
-        figures[f"inductance {name}"] = Figure(inductance, abs(inductance), pairs, len(solved.currents) == 1)
+        scale = max(abs(inductance), SHARE_OF_OWN * abs(solved.mutual_inductance(name, name).real))
+        figures[f"inductance {name}"] = Figure(inductance, scale, pairs, len(solved.currents) == 1)
         if part.zones and solved.system.coil_resistance[name] is not None:
             resistance = solved.impedance(name).real
-            figures[f"resistance {name}"] = Figure(resistance, abs(resistance), [(omega * a, b) for a, b in pairs])
+            scale = max(abs(resistance), SHARE_OF_OWN * solved.system.coil_resistance[name])
+            figures[f"resistance {name}"] = Figure(resistance, scale, [(omega * a, b) for a, b in pairs])
     if len(solved.problem.section.parts) > 1 and not (part.zones and not part.stranded):
         change = solved.impedance_change(name)
         reaction = 2 * math.pi * (own - solved.alone_field(name))
@@ -76,7 +84,8 @@ def _ask_body(solved: HarmonicSolution, part: Part, ask) -> None:
         return
     loss, current = solved.loss(name), solved.net_current(name)
     ask(f"loss {name}", loss, loss, 2 * math.pi * omega**2 * system.part_product(name, solved.solution.total.conj()))
-    ask(f"current {name}", current, abs(current), -1j * omega * system.part_vector(name))
+    gross = solved.gross_current(part)
+    ask(f"current {name}", current, max(abs(current), SHARE_OF_OWN * gross), -1j * omega * system.part_vector(name))
     if (system.nu[solved.mesh.part_triangles(name)] == system.nu.max()).all() and not isinstance(solved.problem.section, AxialStrip):
         radial, axial = solved.force(name)
         by_radial, by_axial = _force_functionals(solved, part)

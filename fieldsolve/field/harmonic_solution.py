@@ -143,6 +143,11 @@ class HarmonicSolution:
             return complex(self.currents[name])
         return -1j * self.omega * complex(self.system.part_vector(name, zone) @ self.solution.total)
 
+    def gross_current(self, part: Part) -> float:
+        """Integral of |J| over the section of a part in ampere."""
+        points = quadrature(self.mesh, self.mesh.part_triangles(part.name))
+        return float((np.abs(self.density(part, points)) * points.dA).sum())
+
     def loss(self, name: str, zone: int | None = None) -> float:
         """Time mean of the ohmic heat of a part or zone in watt."""
         part, omega, u = self.problem.section.part(name), self.omega, self.solution.total
