@@ -34,7 +34,7 @@ class Case:
     currents       ampere per turn by part name, for the parts that give one
     applied_field  tesla, along +z; 0 where none is given
     accuracy       relative, or None where none is given
-    frequency      hertz, or None where none is given
+    frequencies    hertz, in the order given; none for the field at rest
     tables         the other tables, as written
     """
 
@@ -43,7 +43,7 @@ class Case:
     currents: Mapping[str, float] = field(default_factory=dict)
     applied_field: float = 0.0
     accuracy: float | None = None
-    frequency: float | None = None
+    frequencies: tuple[float, ...] = ()
     tables: Mapping[str, dict] = field(default_factory=dict)
 
     @property
@@ -98,14 +98,27 @@ def _case(path: Path, tables: dict[str, dict]) -> Case:
     )
 
 
-def _settings(table: dict[str, Any]) -> dict[str, float]:
+def _settings(table: dict[str, Any]) -> dict[str, Any]:
     _check_keys("[field]", table, FIELD_KEYS)
-    settings = {key: quantity(value, FIELD_KEYS[key], f"[field] {key}") for key, value in table.items()}
+    settings = {key: quantity(value, FIELD_KEYS[key], f"[field] {key}") for key, value in table.items() if key != "frequency"}
     if "accuracy" in settings:
         check_accuracy(settings["accuracy"], "[field] accuracy")
-    if settings.get("frequency", 1.0) <= 0:
-        raise InputError(f"[field] frequency = {table['frequency']!r}: must be larger than 0; leave it out for the field at rest")
+    if "frequency" in table:
+        settings["frequencies"] = read_frequencies(table["frequency"], "[field] frequency")
     return settings
+
+
+def read_frequencies(value: Any, where: str) -> tuple[float, ...]:
+    """Frequencies in hertz, each once, from a text such as '1 kHz, 10 kHz', a number, or a list of these; else InputError."""
+    items = value if isinstance(value, list) else [value]
+    given = [single for item in items for single in (item.split(",") if isinstance(item, str) else [item])]
+    if not given:
+        raise InputError(f"{where} = []: give at least one, such as '10 kHz', or leave it out")
+    found = [quantity(single, "Hz", where) for single in given]
+    for single, frequency in zip(given, found, strict=True):
+        if not frequency > 0:
+            raise InputError(f"{where} = {single!r}: must be larger than 0; leave it out for the field at rest")
+    return tuple(dict.fromkeys(found))
 
 
 def check_accuracy(accuracy: float, name: str) -> float:

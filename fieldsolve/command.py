@@ -7,10 +7,12 @@ import warnings
 from pathlib import Path
 
 import fieldsolve
-from fieldsolve.case_file import Case, check_accuracy, read_case
+from fieldsolve.case_file import Case, check_accuracy, read_case, read_frequencies
 from fieldsolve.errors import FieldError, GeometryError, InputError
+from fieldsolve.report.bench_sheet import bench_facts, bench_screen
 from fieldsolve.report.field_sheet import field_facts, field_screen
 from fieldsolve.report.figures import FIGURE_SUFFIXES, write_figure
+from fieldsolve.report.harmonic_sheet import frequencies_text, harmonic_facts, harmonic_screen
 from fieldsolve.report.whole_file import write_json
 from fieldsolve.units import quantity
 
@@ -51,19 +53,36 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"fieldsolve {fieldsolve.__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     _add_field(commands)
+    _add_bench(commands)
     return parser
 
 
 def _add_field(commands) -> None:
-    field = commands.add_parser("field", help="static field of the coils in a case file", allow_abbrev=False,
-                                description="Mesh the coils of a case file, solve the field at rest and show its headline figures.")
+    field = commands.add_parser("field", help="field of the coils in a case file, at rest or at frequencies", allow_abbrev=False,
+                                description="Mesh the coils of a case file, solve the field at rest, or with eddy currents at "
+                                            "frequencies, and show its headline figures.")
     field.add_argument("case", metavar="CASE.toml", help="the case file")
-    field.add_argument("--current", metavar="'1 kA'", help="ampere per turn of each coil whose table gives none (default 1 kA)")
+    field.add_argument("--frequency", metavar="'10 kHz'", action="append",
+                       help="one, or several as '1 kHz, 10 kHz' or by repeating (default: the case's, else the field at rest)")
+    field.add_argument("--current", metavar="'1 kA'", help="ampere per turn, at a frequency its peak value, of each coil whose table "
+                                                           "gives none (default 1 kA)")
     field.add_argument("--accuracy", metavar="1e-3", help="relative bound on the headline figures (default: the case's, else 1e-3)")
-    field.add_argument("--json", metavar="FILE", help="write the figures as JSON, in SI units")
+    field.add_argument("--json", metavar="FILE", help="write the figures as JSON, in SI units; a phasor as {re, im}, peak value")
     field.add_argument("--figure", metavar="FILE", help=f"draw the field ({', '.join(FIGURE_SUFFIXES)})")
     field.add_argument("--vtu", metavar="FILE", help="write the field on its mesh (.vtu)")
     field.set_defaults(run=_run_field)
+
+
+def _add_bench(commands) -> None:
+    bench = commands.add_parser("bench", help="what a bridge should read at a coil with and without the bodies", allow_abbrev=False,
+                                description="Resistance and inductance of a coil of a case file, empty and loaded, at the frequencies "
+                                            "of a bridge.  Its currents, applied field and [field] frequency play no part.")
+    bench.add_argument("case", metavar="CASE.toml", help="the case file")
+    bench.add_argument("--coil", metavar="NAME", help="the coil at the bridge, where there are several")
+    bench.add_argument("--frequencies", metavar="'1 kHz, 10 kHz'", action="append", help="(default 1, 2, 5 and 10 kHz)")
+    bench.add_argument("--accuracy", metavar="1e-3", help="relative bound on the figures (default: the case's, else 1e-3)")
+    bench.add_argument("--json", metavar="FILE", help="write the figures as JSON, in SI units")
+    bench.set_defaults(run=_run_bench)
 
 
 def _run_field(options: argparse.Namespace) -> None:
@@ -71,14 +90,33 @@ def _run_field(options: argparse.Namespace) -> None:
     _check_target("--figure", options.figure, FIGURE_SUFFIXES)
     _check_target("--vtu", options.vtu, (".vtu",))
     case = read_case(options.case)
-    if case.frequency is not None:
-        raise InputError(f"{case.path.name}: [field] frequency = {case.frequency:g} Hz: this command solves the field at rest; remove it")
+    frequencies = read_frequencies(options.frequency, "--frequency") if options.frequency else case.frequencies
     accuracy = _accuracy(options.accuracy, case)
     currents, notes = _currents(case, options.current)
-    field, facts = _solved(case, currents, accuracy)
-    bodies = [part.name for part in case.parts if part.name not in currents]
-    print(field_screen(f"{case.path.name}: field at rest", facts, notes, bodies))
-    _write(field, facts, options)
+    if frequencies:
+        title = f"{case.path.name}: field at {frequencies_text(frequencies)}"
+        field, facts = _solved_harmonic(case, currents, frequencies, accuracy)
+        print(harmonic_screen(title, facts, notes, _magnets(case)))
+    else:
+        title = f"{case.path.name}: field at rest"
+        field, facts = _solved(case, currents, accuracy)
+        print(field_screen(title, facts, notes, [part.name for part in case.parts if part.name not in currents]))
+    _write(field, facts, options, title)
+
+
+def _magnets(case: Case) -> list[str]:
+    return [part.name for part in case.parts if any(getattr(zone.material, "remanence", 0.0) for zone in part.zones)]
+
+
+def _run_bench(options: argparse.Namespace) -> None:
+    _check_target("--json", options.json, ())
+    case = read_case(options.case)
+    frequencies = read_frequencies(options.frequencies, "--frequencies") if options.frequencies else ()
+    accuracy = _accuracy(options.accuracy, case)
+    rows = _checked(case, options.coil, frequencies, accuracy)
+    print(bench_screen(f"{case.path.name}: what a bridge should read at {rows[0].coil}, empty and with {', '.join(rows[0].load)}", rows))
+    if options.json:
+        write_json(options.json, {"case": case.path.name, "accuracy": accuracy, **bench_facts(rows)})
 
 
 def _check_target(option: str, target: str | None, suffixes: tuple[str, ...]) -> None:
@@ -114,7 +152,7 @@ def _currents(case: Case, option: str | None) -> tuple[dict[str, float], dict[st
 
 
 def _solved(case: Case, currents: dict[str, float], accuracy: float):
-    """The solved field and its headline figures."""
+    """The field at rest and its headline figures."""
     from fieldsolve.field.static import solve_static
 
     field = solve_static(case.section, currents=currents, applied_field=case.applied_field, accuracy=accuracy)
@@ -122,11 +160,27 @@ def _solved(case: Case, currents: dict[str, float], accuracy: float):
     return field, {"case": case.path.name, "accuracy": accuracy, **facts}
 
 
-def _write(field, facts: dict, options: argparse.Namespace) -> None:
+def _solved_harmonic(case: Case, currents: dict[str, float], frequencies: tuple[float, ...], accuracy: float):
+    """The fields at some frequencies, or the one, and their headline figures."""
+    from fieldsolve.field.harmonic import solve_harmonic
+
+    sweep = solve_harmonic(case.section, frequencies, currents, applied_field=case.applied_field, accuracy=accuracy)
+    facts = {"case": case.path.name, "accuracy": accuracy, **harmonic_facts(sweep, currents, case.applied_field)}
+    return sweep if len(sweep) > 1 else sweep[0], facts
+
+
+def _checked(case: Case, coil: str | None, frequencies: tuple[float, ...], accuracy: float):
+    """Rows of the bench check."""
+    from fieldsolve.field.bench_check import bench_check
+
+    return bench_check(case.section, coil, accuracy=accuracy, **({"frequencies": frequencies} if frequencies else {}))
+
+
+def _write(field, facts: dict, options: argparse.Namespace, title: str) -> None:
     if options.json:
         write_json(options.json, facts)
     if options.figure:
-        write_figure(field, options.figure, f"{facts['case']}: field at rest")
+        write_figure(field, options.figure, title)
     if options.vtu:
         from fieldsolve.report.export import write_vtu
 

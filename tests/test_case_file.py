@@ -67,14 +67,14 @@ def test_the_parts_are_those_a_script_would_build(read):
 def test_other_tables_are_kept_as_written(read):
     case = read(RIG)
     assert case.tables == {"bank": {"capacitance": "120 uF", "voltage": "6.5 kV"}, "run": {"end_time": "60 us"}}
-    assert (case.currents, case.applied_field, case.accuracy, case.frequency) == ({}, 0.0, None, None)
+    assert (case.currents, case.applied_field, case.accuracy, case.frequencies) == ({}, 0.0, None, ())
 
 
 def test_field_table_and_current(read):
     case = read(RIG.replace("turns = 8", 'turns = 8\ncurrent = "1.5 kA"')
                 + '[field]\napplied_field = "0.1 T"\naccuracy = 1e-4\nfrequency = "10 kHz"\n')
     assert case.currents == {"coil": 1500.0}
-    assert (case.applied_field, case.accuracy, case.frequency) == (0.1, 1e-4, 1e4)
+    assert (case.applied_field, case.accuracy, case.frequencies) == (0.1, 1e-4, (1e4,))
     assert "field" not in case.tables
 
 

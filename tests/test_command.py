@@ -61,7 +61,7 @@ def refusal(capsys, arguments, code):
     ('"15.6 mm"', '"15.6 kg"', "bore_radius = '15.6 kg': expected a length such as '15.6 mm'"),
     ("turns = 8", "turns = ", "not valid TOML"),
     ('pitch = "3.3 mm"', 'pitch = "2 mm"', "[coil]"),
-    ("[coil]", '[field]\nfrequency = "1 kHz"\n[coil]', "field at rest"),
+    ("[coil]", '[field]\nfrequency = "1 kA"\n[coil]', "[field] frequency = '1 kA': expected a frequency such as '10 kHz'"),
 ])
 def test_a_wrong_case_is_one_line_and_exit_code_2(case, capsys, old, new, words):
     assert words in refusal(capsys, ["field", case(COIL.replace(old, new))], 2)

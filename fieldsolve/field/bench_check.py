@@ -17,9 +17,12 @@ FREQUENCIES = (1e3, 2e3, 5e3, 1e4)      # of a common bridge, hertz
 class BenchRow:
     """Resistance in ohm and inductance in henry of a coil at one `frequency` in hertz: empty, loaded, and loaded over empty.
 
+    load   names of what loads the coil
     The three resistances are None for a sheet and for a stranded winding whose fill or material is not known.
     """
 
+    coil: str
+    load: tuple[str, ...]
     frequency: float
     resistance_empty: Estimate | None
     resistance_loaded: Estimate | None
@@ -44,10 +47,11 @@ def bench_check(section: CrossSection, coil: str | None = None, frequencies: Ite
     measured, frequencies = _measured(section, coil), tuple(frequencies)
     currents = {part.name: float(part is measured) for part in section.coils if part is measured or part.shape != "ring"}
     kept = tuple(part for part in section.parts if part.name in currents)
-    if len(kept) == len(section.parts):
+    load = tuple(part.name for part in section.parts if part.name not in currents)
+    if not load:
         raise InputError(f"nothing loads {measured.name}: this section has no body and no closed ring to compare with the empty coil")
     empty, loaded = (solve_harmonic(what, frequencies, currents, accuracy=accuracy) for what in (CrossSection(kept), section))
-    return tuple(_row(measured, *fields) for fields in zip(empty, loaded, strict=True))
+    return tuple(_row(measured, load, *fields) for fields in zip(empty, loaded, strict=True))
 
 
 def _measured(section: CrossSection, coil: str | None) -> Part:
@@ -66,12 +70,12 @@ def _measured(section: CrossSection, coil: str | None) -> Part:
     return part
 
 
-def _row(coil: Part, empty: HarmonicField, loaded: HarmonicField) -> BenchRow:
+def _row(coil: Part, load: tuple[str, ...], empty: HarmonicField, loaded: HarmonicField) -> BenchRow:
     known = bool(coil.zones) and (not coil.stranded or (coil.fill is not None and coil.zones[0].material is not None))
     resistance = [field.resistance(coil.name) if known else None for field in (empty, loaded)]
     inductance = [field.inductance(coil.name) for field in (empty, loaded)]
-    return BenchRow(empty.frequency, *resistance, _ratio(*resistance) if known else None, *inductance, _ratio(*inductance),
-                    empty.accuracy_reached and loaded.accuracy_reached)
+    return BenchRow(coil.name, load, empty.frequency, *resistance, _ratio(*resistance) if known else None, *inductance,
+                    _ratio(*inductance), empty.accuracy_reached and loaded.accuracy_reached)
 
 
 def _ratio(empty: Estimate, loaded: Estimate) -> Estimate:

@@ -4,12 +4,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from fieldsolve.estimate import Estimate
+from fieldsolve.report.facts import CAUTION, accuracy_text, coil_text, count, figure_text, labelled, place_text, with_error
 from fieldsolve.units import display
 from geometries.cross_section import CrossSection
 from geometries.parts import Part
 
-CAUTION = ("Caution: computed figures, for orientation only. A charged bank kills. Local codes, the standards and licensed practice "
-           "prevail over anything printed here.")
+NO_SECTION = "none (a turn without section)"
 
 
 def field_facts(field, section: CrossSection, currents: Mapping[str, float], applied_field: float = 0.0) -> dict:
@@ -26,7 +26,7 @@ def field_facts(field, section: CrossSection, currents: Mapping[str, float], app
         **({"inductance_matrix": _matrix_facts(field)} if len(driven) > 1 and all(map(_has_self_inductance, driven)) else {}),
         "bores": bores,
         **_highest(bores),
-        **_with_error("energy", _energy(field, driven), "J"),
+        **with_error("energy", _energy(field, driven), "J"),
         "centre_B_r_T": float(B_r[0]), "centre_B_z_T": float(B_z[0]),
         "unknowns": int(field.unknowns), "solver": str(field.solver), "accuracy_reached": bool(field.accuracy_reached),
     }
@@ -45,15 +45,9 @@ def _solid_bores(section: CrossSection, driven: list[Part]) -> list[str]:
     return [] if any(part.filament or part.sheet for part in driven) else list(section.bores)
 
 
-def _with_error(name: str, estimate: Estimate | None, unit: str) -> dict[str, float | None]:
-    if estimate is None:
-        return {f"{name}_{unit}": None, f"{name}_error_{unit}": None}
-    return {f"{name}_{unit}": float(estimate), f"{name}_error_{unit}": float(estimate.error)}
-
-
 def _peak(field, region: str) -> dict[str, float]:
     peak = field.peak_field(region)
-    return {**_with_error("peak", peak, "T"), "peak_r_m": float(peak.r), "peak_z_m": float(peak.z)}
+    return {**with_error("peak", peak, "T"), "peak_r_m": float(peak.r), "peak_z_m": float(peak.z)}
 
 
 def _highest(bores: dict[str, dict]) -> dict:
@@ -66,13 +60,9 @@ def _highest(bores: dict[str, dict]) -> dict:
 
 def _coil_facts(field, part: Part, current: float, coils: int) -> dict:
     inductance = field.inductance(part.name) if _has_self_inductance(part) else None
-    force = _with_error("axial_force", field.axial_force(part.name), "N") if coils > 1 else {}
-    return {"shape": part.shape, "turns": _count(part.turns), "current_A": float(current),
-            **_with_error("inductance", inductance, "H"), **force}
-
-
-def _count(turns: float) -> float | int:
-    return int(turns) if float(turns).is_integer() else float(turns)
+    force = with_error("axial_force", field.axial_force(part.name), "N") if coils > 1 else {}
+    return {"shape": part.shape, "turns": count(part.turns), "current_A": float(current),
+            **with_error("inductance", inductance, "H"), **force}
 
 
 def _matrix_facts(field) -> dict:
@@ -89,21 +79,19 @@ def field_screen(title: str, facts: dict, notes: Mapping[str, str], bodies: list
     if facts["applied_field_T"]:
         rows.append(("applied field", display(facts["applied_field_T"], "T")))
     rows += _mutual_rows(facts.get("inductance_matrix"))
-    rows += [(f"peak field, {region}", f"{_figure(peak, 'peak', 'T')} at r = {_place(peak['peak_r_m'])}, z = {_place(peak['peak_z_m'])}")
+    rows += [(f"peak field, {region}", f"{figure_text(peak, 'peak', 'T')} at {place_text(peak['peak_r_m'], peak['peak_z_m'])}")
              for region, peak in facts["bores"].items()]
     rows += [("field at the centre", f"B_z = {display(facts['centre_B_z_T'], 'T', 5)}"),
-             ("stored energy", _figure(facts, "energy", "J")),
+             ("stored energy", figure_text(facts, "energy", "J", NO_SECTION)),
              ("solved with", f"{facts['unknowns']} unknowns, {facts['solver']}"),
-             ("accuracy", f"{facts['accuracy']:g} {'reached' if facts['accuracy_reached'] else 'NOT reached: best result shown'}")]
-    width = max(len(label) for label, _ in rows) + 2
-    return "\n".join([title, *(f"  {label:<{width}}{text}" for label, text in rows), CAUTION])
+             ("accuracy", accuracy_text(facts))]
+    return "\n".join([title, *labelled(rows), CAUTION])
 
 
 def _coil_rows(name: str, coil: dict, note: str) -> list[tuple[str, str]]:
-    turns = f"{coil['turns']:g} turn{'' if coil['turns'] == 1 else 's'}"
-    rows = [(name, f"{coil['shape']}, {turns}, {display(coil['current_A'], 'A', 6)} per turn{note}"),
-            (f"inductance, {name}", _figure(coil, "inductance", "H"))]
-    return rows + ([(f"axial force, {name}", _figure(coil, "axial_force", "N"))] if "axial_force_N" in coil else [])
+    rows = [(name, f"{coil_text(coil)}, {display(coil['current_A'], 'A', 6)} per turn{note}"),
+            (f"inductance, {name}", figure_text(coil, "inductance", "H", NO_SECTION))]
+    return rows + ([(f"axial force, {name}", figure_text(coil, "axial_force", "N"))] if "axial_force_N" in coil else [])
 
 
 def _mutual_rows(matrix: dict | None) -> list[tuple[str, str]]:
@@ -111,13 +99,3 @@ def _mutual_rows(matrix: dict | None) -> list[tuple[str, str]]:
         return []
     names, values = matrix["coils"], matrix["inductance_H"]
     return [(f"mutual, {names[i]} and {names[j]}", display(values[i][j], "H", 5)) for i in range(len(names)) for j in range(i)]
-
-
-def _figure(facts: dict, name: str, unit: str) -> str:
-    """A value and its error as text."""
-    value, error = facts[f"{name}_{unit}"], facts[f"{name}_error_{unit}"]
-    return "none (a turn without section)" if value is None else f"{display(value, unit, 5)} (error {display(error, unit, 1)})"
-
-
-def _place(metres: float) -> str:
-    return f"{1e3 * metres:.4g} mm"

@@ -1,0 +1,86 @@
+"""Figures and their errors, as facts for JSON and as text for a screen."""
+from __future__ import annotations
+
+import cmath
+import math
+from collections.abc import Callable, Iterable
+from typing import Any
+
+from fieldsolve.errors import InputError
+from fieldsolve.estimate import ComplexEstimate, Estimate
+from fieldsolve.units import display
+
+CAUTION = ("Caution: computed figures, for orientation only. A charged bank kills. Local codes, the standards and licensed practice "
+           "prevail over anything printed here.")
+
+
+def with_error(name: str, estimate: Estimate | ComplexEstimate | None, unit: str) -> dict[str, Any]:
+    """A figure and its error under keys that end in the unit; both None where there is no figure."""
+    if estimate is None:
+        return {f"{name}_{unit}": None, f"{name}_error_{unit}": None}
+    value = phasor(estimate) if isinstance(estimate, complex) else float(estimate)
+    return {f"{name}_{unit}": value, f"{name}_error_{unit}": float(estimate.error)}
+
+
+def phasor(value: complex) -> dict[str, float]:
+    """A phasor (peak value, exp(+j omega t)) as its real and imaginary part."""
+    return {"re": float(value.real), "im": float(value.imag)}
+
+
+def defined(figure: Callable[..., Any], *arguments: Any, **keywords: Any) -> Any:
+    """The figure, or None where it is not defined, as the resistance of a line current is not."""
+    try:
+        return figure(*arguments, **keywords)
+    except InputError:
+        return None
+
+
+def count(turns: float) -> float | int:
+    """A whole number of turns as an int."""
+    return int(turns) if float(turns).is_integer() else float(turns)
+
+
+def figure_text(facts: dict, name: str, unit: str, none: str = "-") -> str:
+    """A value and its error; zero where the value is within it, `none` where there is none."""
+    value, error = facts[f"{name}_{unit}"], facts[f"{name}_error_{unit}"]
+    if value is None:
+        return none
+    shown = phasor_text(value, unit, error) if isinstance(value, dict) else display(value if abs(value) > error else 0.0, unit, 5)
+    return f"{shown} (error {display(error, unit, 1)})"
+
+
+def phasor_text(value: dict[str, float], unit: str, error: float = 0.0) -> str:
+    """Magnitude and phase of a phasor in facts."""
+    number = complex(value["re"], value["im"])
+    if abs(number) <= error:
+        return f"0 {unit}"
+    return f"{display(abs(number), unit, 5)} at {round(math.degrees(cmath.phase(number)), 2):g} deg"
+
+
+def place_text(r: float, z: float) -> str:
+    """A place in millimetres."""
+    return f"r = {1e3 * r:.4g} mm, z = {1e3 * z:.4g} mm"
+
+
+def coil_text(coil: dict) -> str:
+    """Shape and turns of a coil in facts."""
+    return f"{coil['shape']}, {coil['turns']:g} turn{'' if coil['turns'] == 1 else 's'}"
+
+
+def accuracy_text(facts: dict) -> str:
+    """The accuracy asked for, and whether it was reached."""
+    return f"{facts['accuracy']:g} {'reached' if facts['accuracy_reached'] else 'NOT reached: best result shown'}"
+
+
+def labelled(rows: Iterable[tuple[str, str]]) -> list[str]:
+    """Lines of a label and what it says, one below the other."""
+    rows = list(rows)
+    width = max(len(label) for label, _ in rows) + 2
+    return [f"  {label:<{width}}{text}" for label, text in rows]
+
+
+def columns(rows: Iterable[Iterable[str]]) -> list[str]:
+    """Lines of a table, its columns as wide as they must be."""
+    rows = [list(row) for row in rows]
+    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
+    return ["  " + "  ".join(f"{cell:<{width}}" for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
