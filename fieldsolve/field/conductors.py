@@ -50,6 +50,11 @@ LOADS = {"current": (element_matrices.current_vectors, "density"), "turn": (elem
 
 def load(mesh: Mesh, triangles: np.ndarray, form: str, strength: float | np.ndarray) -> np.ndarray:
     """Load vector of a linear form of `weak_form` over some triangles, strength constant on each; shape (n,)."""
+    return vector(mesh, triangles, local_load(mesh, triangles, form, strength))
+
+
+def local_load(mesh: Mesh, triangles: np.ndarray, form: str, strength: float | np.ndarray) -> np.ndarray:
+    """The same triangle by triangle; shape (k, 6)."""
     product, name = LOADS[form]
     strength = np.broadcast_to(strength, triangles.shape)
     local = product(mesh.corners[triangles], strength)
@@ -57,7 +62,7 @@ def load(mesh: Mesh, triangles: np.ndarray, form: str, strength: float | np.ndar
     if curved.any():
         basis = weak_form.triangle_basis(mesh, triangles[curved])
         local[curved] = weak_form.local_vectors(getattr(weak_form, form), basis, **{name: strength[curved]})
-    return vector(mesh, triangles, local)
+    return local
 
 
 def _filament(mesh: Mesh, part: Part) -> np.ndarray:

@@ -6,17 +6,17 @@ K u + (M - sum c_k c_k^T / (2 pi G_k)) u_t = s I, with s = sum c_k / (2 pi G_k):
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 from scipy.sparse import csc_array
 
 from fieldsolve.field import system
-from fieldsolve.field.assembly import lower_triangle
+from fieldsolve.field.assembly import lower_triangle, vector
 from fieldsolve.field.cells import quadrature
-from fieldsolve.field.conductors import load, unit_current
-from fieldsolve.field.element_matrices import COLUMNS, ROWS
+from fieldsolve.field.conductors import load, local_load, unit_current
+from fieldsolve.field.element_matrices import COLUMNS, PAIR_OF, ROWS
 from fieldsolve.field.linear_solver import whole
 from fieldsolve.field.system import Section
 from geometries.errors import InputError
@@ -26,25 +26,47 @@ from geometries.parts import Part
 
 @dataclass(frozen=True, eq=False)
 class EddySystem:
-    """What does not depend on frequency or time.
+    """What does not depend on frequency or time, and what follows from the conductivity as it is.
 
-    stiffness, conduction  lower triangles of K and M
-    conduction_local       (m, 21) local matrices of M, for losses part by part
-    unit_loads             load s of one ampere per turn of each coil
-    turn_vectors           (n, k) c_k of each solid turn of the coils; turn_conductance (k,) G_k; turn_coil its coil's name
+    stiffness              lower triangle of K
+    unit_conduction        (m, 21) local matrices of r^3 u v, unit_turn (m, 6) local vectors of r v, zero outside solid metal
+    unit_conductance       (m,) integral of 1 / (2 pi r) over each triangle of a solid coil's turns
+    unit_loads             load s of one ampere per turn of each coil, at the conductivity of the cold metal
+    turn_regions           region number of each solid turn of the coils; turn_coil its coil's name
+    sigma                  (m,) conductivity in S/m
+    conduction_local       (m, 21) local matrices of M; conduction its lower triangle
+    turn_vectors           (n, k) c_k of each solid turn; turn_conductance (k,) G_k
     """
 
     section: Section
     mesh: Mesh
     nu: np.ndarray
-    sigma: np.ndarray
     stiffness: csc_array
-    conduction: csc_array
-    conduction_local: np.ndarray
+    unit_conduction: np.ndarray
+    unit_turn: np.ndarray
+    unit_conductance: np.ndarray
     unit_loads: dict[str, np.ndarray]
+    turn_regions: np.ndarray
+    turn_coil: tuple[str, ...]
+    sigma: np.ndarray
+    conduction_local: np.ndarray
+    conduction: csc_array
     turn_vectors: np.ndarray
     turn_conductance: np.ndarray
-    turn_coil: tuple[str, ...]
+
+    def with_conductivity(self, sigma: np.ndarray) -> EddySystem:
+        """The same system with other conductivities (m,) in S/m: hotter metal, or metal taken away."""
+        local = self.unit_conduction * sigma[:, None]
+        vectors, conductance = _turns(self.mesh, self.turn_regions, self.unit_turn, self.unit_conductance, sigma)
+        return replace(self, sigma=sigma, conduction_local=local, conduction=lower_triangle(self.mesh, local), turn_vectors=vectors,
+                       turn_conductance=conductance)
+
+    def load_of(self, coil: str) -> np.ndarray:
+        """Load s of one ampere per turn at the conductivity as it is: sum of c_k / (2 pi G_k) over solid turns."""
+        turns = self.turns_of(coil)
+        if not len(turns):
+            return self.unit_loads[coil]
+        return self.turn_vectors[:, turns] @ (1 / (2 * math.pi * self.turn_conductance[turns]))
 
     @cached_property
     def whole_stiffness(self) -> csc_array:
@@ -74,11 +96,10 @@ class EddySystem:
 
     def part_product(self, part: str, u: np.ndarray) -> np.ndarray:
         """M u of one part alone; shape (n,)."""
-        local = np.zeros_like(self.conduction_local)
         triangles = self.triangles(part)
-        local[triangles] = self.conduction_local[triangles]
-        lower = lower_triangle(self.mesh, local)
-        return lower @ u + lower.T @ u - lower.diagonal() * u
+        whole_local = self.conduction_local[triangles][:, PAIR_OF]                          # (k, 6, 6)
+        products = np.einsum("kab,kb->ka", whole_local, u[self.mesh.triangles[triangles]])
+        return np.array([vector(self.mesh, triangles, values) for values in (products.real, products.imag)]).T @ np.array([1, 1j])
 
     def triangles(self, part: str, zone: int | None = None) -> np.ndarray:
         """Numbers of the triangles of a part or of one of its zones."""
@@ -111,15 +132,40 @@ def eddy_system(section: Section, mesh: Mesh) -> EddySystem:
         if any(zone.material is None or zone.material.conductivity <= 0 for zone in part.zones):
             raise InputError(f"{part.name}, a coil of solid turns, has no conducting material: give material=fs.material('copper'), "
                              "or stranded=True")
-    local = system.conduction_local(mesh, sigma)
-    turns = [(part.name, triangles) for part in solid for triangles in mesh.zone_triangles(part.name)]
-    vectors = [load(mesh, triangles, "turn", sigma[triangles]) for _, triangles in turns]
-    return EddySystem(section, mesh, nu, sigma, system.stiffness(mesh, nu), lower_triangle(mesh, local), local,
-                      {part.name: unit_current(mesh, part) for part in coils},
-                      np.stack(vectors, axis=1) if vectors else np.zeros((mesh.size, 0)),
-                      np.array([_conductance(mesh, triangles, sigma) for _, triangles in turns]), tuple(name for name, _ in turns))
+    metal = (sigma > 0).astype(float)
+    regions = np.array([k + 1 for k, (name, _) in enumerate(mesh.regions) if name in {part.name for part in solid}], dtype=int)
+    unit_conduction, unit_turn = system.conduction_local(mesh, metal), _unit_turn(mesh, np.flatnonzero(metal))
+    unit_conductance = _unit_conductance(mesh, np.flatnonzero(np.isin(mesh.region, regions)))
+    local = unit_conduction * sigma[:, None]
+    vectors, conductance = _turns(mesh, regions, unit_turn, unit_conductance, sigma)
+    return EddySystem(section, mesh, nu, system.stiffness(mesh, nu), unit_conduction, unit_turn, unit_conductance,
+                      {part.name: unit_current(mesh, part) for part in coils}, regions,
+                      tuple(mesh.regions[k - 1][0] for k in regions), sigma, local, lower_triangle(mesh, local), vectors, conductance)
 
 
-def _conductance(mesh: Mesh, triangles: np.ndarray, sigma: np.ndarray) -> float:
-    points = quadrature(mesh, triangles)
-    return float((sigma[triangles, None] * points.dA / points.r).sum() / (2 * math.pi))
+def _unit_turn(mesh: Mesh, triangles: np.ndarray) -> np.ndarray:
+    local = np.zeros((len(mesh.triangles), 6))
+    local[triangles] = local_load(mesh, triangles, "turn", np.ones(len(triangles)))
+    return local
+
+
+def _unit_conductance(mesh: Mesh, triangles: np.ndarray) -> np.ndarray:
+    unit = np.zeros(len(mesh.triangles))
+    if len(triangles):
+        points = quadrature(mesh, triangles)
+        unit[triangles] = (points.dA / points.r).sum(axis=1) / (2 * math.pi)
+    return unit
+
+
+def _turns(mesh: Mesh, regions: np.ndarray, unit_turn: np.ndarray, unit_conductance: np.ndarray,
+           sigma: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """c_k (n, k) and G_k (k,) of the solid turns."""
+    count = len(regions)
+    number = np.full(max(mesh.region.max(), 0) + 2, -1)
+    number[regions] = np.arange(count)
+    triangles = np.flatnonzero((mesh.region > 0) & (number[mesh.region] >= 0))
+    turn = number[mesh.region[triangles]]
+    place = (mesh.triangles[triangles] * max(count, 1) + turn[:, None]).ravel()
+    weights = (unit_turn[triangles] * sigma[triangles, None]).ravel()
+    vectors = np.bincount(place, weights=weights, minlength=mesh.size * count).reshape(mesh.size, count)
+    return vectors, np.bincount(turn, weights=(unit_conductance * sigma)[triangles], minlength=count)

@@ -56,7 +56,7 @@ class HarmonicField:
     @property
     def solver(self) -> str:
         """How it was solved."""
-        return f"GMRES with {self.fine.operator.factor.name}"
+        return f"GMRES with {self.fine.operator.factor_name}"
 
     @property
     def currents(self) -> dict[str, complex]:

@@ -9,7 +9,6 @@ import numpy as np
 
 from fieldsolve.constants import NU_0
 from fieldsolve.field import force, system
-from fieldsolve.field.assembly import lower_triangle
 from fieldsolve.field.cells import Sampling, quadrature, sample
 from fieldsolve.field.conductors import unit_density
 from fieldsolve.field.eddy_system import EddySystem
@@ -284,11 +283,7 @@ def _alone(eddy: EddySystem, name: str, omega: float) -> np.ndarray:
     stiffness = eddy.stiffness if np.array_equal(nu, eddy.nu) else system.stiffness(eddy.mesh, nu)
     if part.stranded or not part.zones:
         return factorize(stiffness).solve(load)
-    own = np.zeros(len(nu), dtype=bool)
+    own, turns = np.zeros(len(nu), dtype=bool), eddy.turns_of(name)
     own[eddy.mesh.part_triangles(name)] = True
-    local, turns = np.where(own[:, None], eddy.conduction_local, 0.0), eddy.turns_of(name)
-    alone = replace(eddy, nu=nu, sigma=np.where(own, eddy.sigma, 0.0), stiffness=stiffness, conduction_local=local,
-                    conduction=lower_triangle(eddy.mesh, local), unit_loads={name: load},
-                    turn_vectors=eddy.turn_vectors[:, turns], turn_conductance=eddy.turn_conductance[turns],
-                    turn_coil=tuple(name for _ in turns))
-    return harmonic_operator(alone, omega).solve(load.astype(complex))
+    alone = replace(eddy, nu=nu, stiffness=stiffness, turn_regions=eddy.turn_regions[turns], turn_coil=tuple(name for _ in turns))
+    return harmonic_operator(alone.with_conductivity(np.where(own, eddy.sigma, 0.0)), omega).solve(load.astype(complex))

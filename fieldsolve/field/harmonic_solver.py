@@ -10,11 +10,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.sparse import csc_array
 from scipy.sparse.linalg import LinearOperator, gmres
 
+from fieldsolve.field.bordered import Bordered, bordered
 from fieldsolve.field.eddy_system import EddySystem
-from fieldsolve.field.linear_solver import Factor, factorize, one_thread
+from fieldsolve.field.linear_solver import one_thread
 from geometries.errors import SolveError
 
 TOLERANCE = 1e-12           # of the residual, relative to the load
@@ -23,36 +23,30 @@ MOST_STEPS = 60
 
 @dataclass(frozen=True, eq=False)
 class HarmonicOperator:
-    """A = K + j omega (M - C D C^T) at one angular frequency, D = 1 / (2 pi G) of the solid turns, and its real factor."""
+    """A = K + j omega (M - C D C^T) at one angular frequency, and the real operator that preconditions it."""
 
     system: EddySystem
     omega: float
-    factor: Factor
-    turns_solved: np.ndarray        # (K + omega M)^-1 C
-    turns_matrix: np.ndarray        # (k, k) of Woodbury's formula
+    real: Bordered
+
+    @property
+    def factor_name(self) -> str:
+        """Which factorization is behind it."""
+        return self.real.factor.name
 
     def conduction(self, x: np.ndarray) -> np.ndarray:
         """(M - C D C^T) x."""
-        system = self.system
-        border = system.turn_vectors @ ((system.turn_vectors.T @ x).T / (2 * np.pi * system.turn_conductance)).T
-        return system.whole_conduction @ x - border
+        return self.real.conduction(x)
 
     def times(self, u: np.ndarray) -> np.ndarray:
         """A u."""
         return self.system.whole_stiffness @ u + 1j * self.omega * self.conduction(u)
 
-    def real_solve(self, load: np.ndarray) -> np.ndarray:
-        """(K + omega (M - C D C^T))^-1 load by Woodbury's formula; load (n,) or (n, k), real."""
-        x = self.factor.back_substitution(load)
-        if not len(self.turns_matrix):
-            return x
-        return x + self.turns_solved @ np.linalg.solve(self.turns_matrix, self.system.turn_vectors.T @ x)
-
     def proxy_solve(self, loads: np.ndarray) -> np.ndarray:
         """Fields of the same size as A^-1 loads, by the real operator: enough to tell where errors arise; loads (n, k)."""
         if np.iscomplexobj(loads):
-            return self.real_solve(loads.real.copy()) + 1j * self.real_solve(loads.imag.copy())
-        return self.real_solve(loads)
+            return self.real.solve(loads.real.copy()) + 1j * self.real.solve(loads.imag.copy())
+        return self.real.solve(loads)
 
     def solve(self, load: np.ndarray) -> np.ndarray:
         """A^-1 load for one complex right-hand side; SolveError where GMRES does not converge."""
@@ -67,8 +61,8 @@ class HarmonicOperator:
 
         def precondition(b: np.ndarray) -> np.ndarray:
             f, g = b[:size], b[size:]
-            h = self.real_solve(f + g)
-            y = self.real_solve(g - self.omega * self.conduction(h))
+            h = self.real.solve(f + g)
+            y = self.real.solve(g - self.omega * self.conduction(h))
             return np.concatenate([h - y, y])
 
         shape = (2 * size, 2 * size)
@@ -84,11 +78,4 @@ class HarmonicOperator:
 
 def harmonic_operator(system: EddySystem, omega: float) -> HarmonicOperator:
     """Factor K + omega M and prepare the border of the solid turns."""
-    combined = csc_array((system.stiffness.data + omega * system.conduction.data, system.stiffness.indices, system.stiffness.indptr),
-                         shape=system.stiffness.shape)
-    factor = factorize(combined)
-    if not system.turn_vectors.shape[1]:
-        return HarmonicOperator(system, omega, factor, np.zeros((len(combined.indptr) - 1, 0)), np.zeros((0, 0)))
-    solved = factor.back_substitution(np.asfortranarray(system.turn_vectors))
-    matrix = np.diag(2 * np.pi * system.turn_conductance / omega) - system.turn_vectors.T @ solved
-    return HarmonicOperator(system, omega, factor, solved, matrix)
+    return HarmonicOperator(system, omega, bordered(system, omega))

@@ -8,6 +8,7 @@ import sys
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from scipy.sparse import csc_array, diags_array
@@ -35,6 +36,7 @@ class Factor:
     name: str
     lower: csc_array
     back_substitution: Callable[[np.ndarray], np.ndarray]
+    analysis: Any = None
 
     def solve(self, load: np.ndarray) -> np.ndarray:
         """Solution of A x = load with one step of iterative refinement; SolveError where the residual stays large."""
@@ -63,16 +65,24 @@ def whole(lower: csc_array) -> csc_array:
     return csc_array(lower + lower.T - diags_array(lower.diagonal()))
 
 
-def factorize(lower: csc_array) -> Factor:
-    """Cholesky factor of the symmetric positive definite matrix whose lower triangle is given."""
+def factorize(lower: csc_array, like: Factor | None = None) -> Factor:
+    """Cholesky factor of the symmetric positive definite matrix whose lower triangle is given.
+
+    `like` is a factor of a matrix with the same pattern: its analysis is used again, and it must not be used any more.
+    """
     try:
         from cvxopt import cholmod, matrix, spmatrix
     except ImportError:
         return _superlu(lower)
-    columns = np.repeat(np.arange(lower.shape[1]), np.diff(lower.indptr))
-    kept = spmatrix(matrix(lower.data), matrix(lower.indices.astype(np.int64)), matrix(columns), lower.shape)
+    if like is None or like.analysis is None:
+        columns = np.repeat(np.arange(lower.shape[1]), np.diff(lower.indptr))
+        kept = spmatrix(matrix(lower.data), matrix(lower.indices.astype(np.int64)), matrix(columns), lower.shape)
+        symbolic = None
+    else:
+        kept, symbolic = like.analysis
+        kept.V = matrix(lower.data)
     with one_thread():
-        symbolic = cholmod.symbolic(kept, uplo="L")
+        symbolic = symbolic or cholmod.symbolic(kept, uplo="L")
         try:
             cholmod.numeric(kept, symbolic)
         except ArithmeticError as failure:
@@ -82,7 +92,7 @@ def factorize(lower: csc_array) -> Factor:
         x = matrix(np.asfortranarray(load.reshape(len(load), -1)))
         cholmod.solve(symbolic, x)
         return np.array(x).reshape(load.shape)
-    return Factor("CHOLMOD", lower, back_substitution)
+    return Factor("CHOLMOD", lower, back_substitution, (kept, symbolic))
 
 
 def _superlu(lower: csc_array) -> Factor:

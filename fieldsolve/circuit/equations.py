@@ -1,0 +1,111 @@
+"""The circuit round the coils as E x' + A x + (induced voltage) = b, a few rows that border the field.
+
+All branches join the same two nodes, the coil leads: banks, branches of coils in series, a crowbar.  With the terminal voltage v:
+    bank         C v_C' + i (+ i_crowbar across it) = 0,   L i' + R i + v - v_C = -s V_arc     (i = 0 while its gap is open)
+    coil branch  L I' + R I + sum (R_coil I + dPsi/dt) - v = 0
+    crowbar      L i' + R i - v = 0   (or - v_C; i = 0 before it fires)
+    node         sum of bank currents - sum of branch currents - crowbar current = 0
+s is the sign of the arc's current.
+"""
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from fieldsolve.circuit.bank import Bank, Crowbar, Leads
+
+OPEN, CONDUCTING, OUT = "open", "conducting", "out"
+NO_LEADS = Leads()
+
+
+@dataclass(frozen=True)
+class Network:
+    """Banks, coil branches and crowbar; unknowns in the order v_C, i (per bank), I (per branch), i_crowbar, v.
+
+    branches  names of the coils in series in each branch
+    """
+
+    banks: tuple[Bank, ...]
+    branches: tuple[tuple[str, ...], ...]
+    leads: Leads = NO_LEADS
+    crowbar: Crowbar | None = None
+
+    @property
+    def size(self) -> int:
+        """Number of unknowns."""
+        return 2 * len(self.banks) + len(self.branches) + 2
+
+    def bank_voltage(self, k: int) -> int:
+        """Index of a bank's voltage."""
+        return k
+
+    def bank_current(self, k: int) -> int:
+        """Index of a bank's current."""
+        return len(self.banks) + k
+
+    def branch_current(self, k: int) -> int:
+        """Index of a coil branch's current."""
+        return 2 * len(self.banks) + k
+
+    @property
+    def crowbar_current(self) -> int:
+        """Index of the crowbar's current."""
+        return self.size - 2
+
+    @property
+    def terminal_voltage(self) -> int:
+        """Index of the voltage at the coil leads."""
+        return self.size - 1
+
+    def start(self) -> np.ndarray:
+        """Unknowns just before the first gap closes."""
+        x = np.zeros(self.size)
+        x[:len(self.banks)] = [bank.voltage for bank in self.banks]
+        return x
+
+
+@dataclass(frozen=True)
+class Switches:
+    """State of the gaps: `arcs` is OPEN, CONDUCTING or OUT for each bank with the sign of its current, `crowbar` whether it fired."""
+
+    arcs: tuple[str, ...]
+    signs: tuple[float, ...]
+    crowbar: bool = False
+
+    def with_arc(self, k: int, state: str, sign: float) -> Switches:
+        """The same switches with bank k's arc in another state."""
+        arcs, signs = list(self.arcs), list(self.signs)
+        arcs[k], signs[k] = state, sign
+        return replace(self, arcs=tuple(arcs), signs=tuple(signs))
+
+
+def matrices(network: Network, switches: Switches, coil_resistance: dict[str, float]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """E, A (size, size) and b (size,) for the switches as they stand; induced voltages of the coils are added to the branch rows."""
+    size, v = network.size, network.terminal_voltage
+    E, A, b = np.zeros((size, size)), np.zeros((size, size)), np.zeros(size)
+    for k, bank in enumerate(network.banks):
+        vc, i = network.bank_voltage(k), network.bank_current(k)
+        E[vc, vc], A[vc, i] = bank.capacitance, 1.0
+        if switches.arcs[k] == CONDUCTING:
+            E[i, i], A[i, i], A[i, v], A[i, vc] = bank.inductance, bank.resistance, 1.0, -1.0
+            b[i] = -switches.signs[k] * bank.arc_voltage
+        else:
+            A[i, i] = 1.0
+        A[v, i] = 1.0
+    for k, coils in enumerate(network.branches):
+        I = network.branch_current(k)
+        E[I, I], A[I, v], A[v, I] = network.leads.inductance, -1.0, -1.0
+        A[I, I] = network.leads.resistance + sum(coil_resistance[name] for name in coils)
+    _crowbar_rows(network, switches, E, A)
+    return E, A, b
+
+
+def _crowbar_rows(network: Network, switches: Switches, E: np.ndarray, A: np.ndarray) -> None:
+    i, v, crowbar = network.crowbar_current, network.terminal_voltage, network.crowbar
+    if crowbar is None or not switches.crowbar:
+        A[i, i] = 1.0
+        return
+    vc = network.bank_voltage(0)
+    E[i, i], A[i, i], A[i, v if crowbar.across == "coil" else vc] = crowbar.inductance, crowbar.resistance, -1.0
+    A[v if crowbar.across == "coil" else vc, i] += -1.0 if crowbar.across == "coil" else 1.0
