@@ -6,6 +6,7 @@ import math
 import numpy as np
 
 from fieldsolve.constants import MU_0
+from fieldsolve.field import open_space
 from fieldsolve.field.assembly import vector
 from fieldsolve.field.cells import quadrature, sample
 from fieldsolve.field.conductors import unit_density
@@ -99,10 +100,14 @@ def _border_points(part: Part) -> np.ndarray:
 
 def point_functional(mesh: Mesh, r: float, z: float, direction: tuple[complex, complex],
                      regions: tuple[int, ...] | None = None) -> np.ndarray:
-    """Vector f with f . u the component of B along `direction` at a point of the inner sheet; shape (n,)."""
-    triangle, place = locate(mesh, np.array([r]), np.array([z]), regions)
+    """Vector f with f . u the component of B along `direction` at a point, inside the arc or beyond it; shape (n,)."""
+    beyond = regions is None and mesh.open_radius and math.hypot(r, z - mesh.centre) > mesh.open_radius
+    at = open_space.image(mesh, np.array([r]), np.array([z])) if beyond else (np.array([r]), np.array([z]))
+    triangle, place = locate(mesh, *at, (OUTER,) if beyond else regions, slack=0.01)
     points = sample(mesh, triangle, place[:, None])
-    value, (by_r, by_z) = points.value[0, 0], points.gradient[0, 0]
+    value, by_r, by_z = points.value[0, 0], points.gradient[0, 0, 0], points.gradient[0, 0, 1]
+    if beyond:
+        value, by_r, by_z = open_space.from_image(mesh, r, z, value, by_r, by_z)
     local = -direction[0] * r * by_z + direction[1] * (2 * value + r * by_r)
     functional = np.zeros(mesh.size, dtype=local.dtype)
     functional[mesh.triangles[triangle[0]]] = local

@@ -132,8 +132,5 @@ def _ask_points(solved: HarmonicSolution, points: tuple[tuple[float, float], ...
     for k, (r, z) in enumerate(points):
         B = np.array([complex(part) for part in solved.solution.flux_density(r, z)])
         scale = float(largest_length(*B))
-        radius = solved.mesh.open_radius
-        if radius and math.hypot(r, z - solved.mesh.centre) > 0.999 * radius:
-            continue
         for value, name, direction in zip(B, "rz", ((1.0, 0.0), (0.0, 1.0)), strict=True):
             ask(f"B_{name} at point {k}", complex(value), scale, force.point_functional(solved.mesh, r, z, direction))

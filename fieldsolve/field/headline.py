@@ -122,7 +122,5 @@ def _ask_points(solved: StaticSolution, points: tuple[tuple[float, float], ...],
     for k, (r, z) in enumerate(points):
         B = np.array([float(part) for part in solved.solution.flux_density(r, z)])
         strength = float(np.hypot(*B))
-        beyond = solved.mesh.open_radius and math.hypot(r, z - solved.mesh.centre) > 0.999 * solved.mesh.open_radius
         for axis, (name, direction) in enumerate((("r", (1.0, 0.0)), ("z", (0.0, 1.0)))):
-            functional = np.zeros(solved.mesh.size) if beyond else force.point_functional(solved.mesh, r, z, direction)
-            ask(f"B_{name} at point {k}", float(B[axis]), strength, functional)
+            ask(f"B_{name} at point {k}", float(B[axis]), strength, force.point_functional(solved.mesh, r, z, direction))

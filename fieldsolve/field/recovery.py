@@ -10,6 +10,7 @@ from __future__ import annotations
 from functools import lru_cache
 
 import numpy as np
+from scipy.sparse import csr_array
 
 from fieldsolve.field.cells import sample
 from geometries.mesh import AIR, Mesh
@@ -22,17 +23,41 @@ NEAR_AXIS = 2.0         # patches nearer to the axis than this many of their siz
 def recovered(mesh: Mesh, u: np.ndarray, triangle: np.ndarray, place: np.ndarray, r: np.ndarray, z: np.ndarray) -> np.ndarray:
     """u, u_r, u_z at points given by triangle and barycentric place; shape (3, q)."""
     result = np.stack(sample(mesh, triangle, place[:, None]).of(u))[..., 0]
+    for points, nodes, weights in _fits(mesh, triangle, r, z):
+        result[1:, points] = np.einsum("dqn,qn->dq", weights, u[nodes])
+    return result
+
+
+def operators(mesh: Mesh, triangle: np.ndarray, place: np.ndarray, r: np.ndarray, z: np.ndarray) -> tuple[csr_array, csr_array, csr_array]:
+    """Sparse matrices (q, n) that give u, u_r and u_z at the points from any nodal field: for points looked at many times."""
+    points = sample(mesh, triangle, place[:, None])
+    nodes = mesh.triangles[triangle]
+    rows = [list(nodes) for _ in range(3)]
+    values = [list(points.value[:, 0]), list(points.gradient[:, 0, 0]), list(points.gradient[:, 0, 1])]
+    for some, patch, weights in _fits(mesh, triangle, r, z):
+        for k, point in enumerate(some):
+            for direction in (0, 1):
+                rows[1 + direction][point], values[1 + direction][point] = patch[k], weights[direction, k]
+    return tuple(_csr(row, value, mesh.size) for row, value in zip(rows, values, strict=True))
+
+
+def _csr(columns: list[np.ndarray], values: list[np.ndarray], size: int) -> csr_array:
+    start = np.concatenate([[0], np.cumsum([len(row) for row in columns])])
+    return csr_array((np.concatenate(values), np.concatenate(columns), start), shape=(len(columns), size))
+
+
+def _fits(mesh: Mesh, triangle: np.ndarray, r: np.ndarray, z: np.ndarray):
+    """Point numbers, their patches' nodes (points, nodes) and the weights (2, points, nodes) that make slopes of nodal values."""
     cells, inverse = np.unique(triangle, return_inverse=True)
     patches = [_patch(mesh, int(cell)) for cell in cells]
-    in_air = mesh.region[cells] <= AIR
-    kinds = np.array([(len(patch), air) for patch, air in zip(patches, in_air, strict=True)])
+    kinds = np.array([(len(patch), mesh.region[cell] <= AIR) for patch, cell in zip(patches, cells, strict=True)]).reshape(-1, 2)
     for size, air in np.unique(kinds[kinds[:, 0] > 0], axis=0):
         members = np.flatnonzero((kinds == (size, air)).all(axis=1))
         points = np.flatnonzero(np.isin(inverse, members))
         rows = np.searchsorted(members, inverse[points])
-        for some, slopes in _fits(mesh, u, np.array([patches[k] for k in members]), bool(air), rows, r[points], z[points]):
-            result[1:, points[some]] = slopes
-    return result
+        nodes = np.array([patches[k] for k in members])
+        for some, weights in _fit_weights(mesh, nodes, bool(air), rows, r[points], z[points]):
+            yield points[some], nodes[rows[some]], weights
 
 
 def _patch(mesh: Mesh, cell: int) -> np.ndarray:
@@ -62,32 +87,26 @@ def _triangles_of_nodes(mesh: Mesh) -> tuple[np.ndarray, np.ndarray]:
     return start, np.argsort(corners, kind="stable") // 3
 
 
-def _fits(mesh: Mesh, u: np.ndarray, patches: np.ndarray, air: bool, rows: np.ndarray, r: np.ndarray, z: np.ndarray):
-    """Pairs of point numbers and their slopes (2, points): patches (k, nodes) near the axis and away from it."""
+def _fit_weights(mesh: Mesh, patches: np.ndarray, air: bool, rows: np.ndarray, r: np.ndarray, z: np.ndarray):
+    """Pairs of point numbers and weights (2, points, nodes): patches (k, nodes) near the axis and away from it."""
     nodes = mesh.nodes[patches]
     centre = nodes.mean(axis=1)
     size = np.abs(nodes - centre[:, None]).max(axis=(1, 2))
     on_axis = air & (centre[:, 0] < NEAR_AXIS * size)
     centre[on_axis, 0] = 0.0
     for chosen, basis in ((on_axis, _regular_on_axis), (~on_axis, _local_solutions if air else _all_monomials)):
-        some = np.flatnonzero(chosen[rows])
+        some, at = np.flatnonzero(chosen[rows]), np.flatnonzero(chosen)
         if not len(some):
             continue
-        at = np.flatnonzero(chosen)
-        coefficients = basis(centre[at, 0] / size[at])                          # (k, functions, powers of x, powers of y)
-        if patches.shape[1] < SURPLUS * coefficients.shape[1]:
+        functions = basis(centre[at, 0] / size[at])                             # (k, functions, powers of x, powers of y)
+        if patches.shape[1] < SURPLUS * functions.shape[1]:
             continue
         x, y = np.moveaxis((nodes[at] - centre[at, None]) / size[at, None, None], 2, 0)
-        fitted = _least_squares(_evaluate(coefficients, x, y), u[patches[at]])
-        polynomial = np.einsum("kf,kfij->kij", fitted, coefficients)[np.searchsorted(at, rows[some])]
-        here, scale = centre[rows[some]], size[rows[some]]
-        yield some, _slopes(polynomial, (r[some] - here[:, 0]) / scale, (z[some] - here[:, 1]) / scale) / scale
-
-
-def _least_squares(design: np.ndarray, values: np.ndarray) -> np.ndarray:
-    """Coefficients (k, functions) of the fits with design matrices (k, nodes, functions)."""
-    q, triangular = np.linalg.qr(design)
-    return np.linalg.solve(triangular, np.einsum("knf,kn->kf", q, values)[..., None])[..., 0]
+        q, triangular = np.linalg.qr(_evaluate(functions, x, y))
+        fit = np.linalg.solve(triangular, np.swapaxes(q, 1, 2))                 # (k, functions, nodes): nodal values to coefficients
+        row, here, scale = np.searchsorted(at, rows[some]), centre[rows[some]], size[rows[some]]
+        slopes = _slopes(functions[row], (r[some] - here[:, 0]) / scale, (z[some] - here[:, 1]) / scale)
+        yield some, np.einsum("dqf,qfn->dqn", slopes, fit[row]) / scale[:, None]
 
 
 def _evaluate(coefficients: np.ndarray, x: np.ndarray, y: np.ndarray) -> np.ndarray:
@@ -96,12 +115,13 @@ def _evaluate(coefficients: np.ndarray, x: np.ndarray, y: np.ndarray) -> np.ndar
     return np.einsum("kfij,kni,knj->knf", coefficients, x[..., None] ** powers, y[..., None] ** powers, optimize=True)
 
 
-def _slopes(polynomial: np.ndarray, x: np.ndarray, y: np.ndarray) -> np.ndarray:
-    """Derivatives by x and y of polynomials (q, powers of x, powers of y) at points (q,); shape (2, q)."""
-    powers = np.arange(polynomial.shape[-1])
+def _slopes(functions: np.ndarray, x: np.ndarray, y: np.ndarray) -> np.ndarray:
+    """Derivatives by x and y of each point's functions (q, functions, powers of x, powers of y) at points (q,); shape (2, q, functions)."""
+    powers = np.arange(functions.shape[-1])
     X, Y = x[:, None] ** powers, y[:, None] ** powers
     dX, dY = (powers * t[:, None] ** np.maximum(powers - 1, 0) for t in (x, y))
-    return np.stack([np.einsum("qij,qi,qj->q", polynomial, dX, Y), np.einsum("qij,qi,qj->q", polynomial, X, dY)])
+    return np.stack([np.einsum("qfij,qi,qj->qf", functions, dX, Y, optimize=True),
+                     np.einsum("qfij,qi,qj->qf", functions, X, dY, optimize=True)])
 
 
 def _all_monomials(radius: np.ndarray) -> np.ndarray:
