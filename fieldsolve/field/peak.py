@@ -59,7 +59,7 @@ def _where(section: CrossSection | AxialStrip, solution: Solution, region: str) 
     if not isinstance(section, AxialStrip) and (region in section.bores or region.startswith("bore")):
         bore = section.bore(region)
         refuse_line_currents(section, region)
-        return _bore_border(section, solution.mesh, bore), (AIR,)
+        return bore_border(section, solution.mesh, bore), (AIR,)
     if not section.part(region).zones:
         raise InputError(f"the field at {region}, a line current without section, has no largest value: ask at points")
     regions = tuple(k + 1 for k, (name, _) in enumerate(solution.mesh.regions) if name == region)
@@ -76,7 +76,7 @@ def refuse_line_currents(section: CrossSection, region: str) -> None:
                              "ask for the field at points, or give the coil a wire")
 
 
-def _bore_border(section: CrossSection, mesh: Mesh, bore: Bore) -> list[np.ndarray]:
+def bore_border(section: CrossSection, mesh: Mesh, bore: Bore) -> list[np.ndarray]:
     """Points (q, 2) along the bore's cylinder, its two ends, and one by one the border nodes of metal inside."""
     z, r = np.linspace(bore.z_min, bore.z_max, SAMPLES), np.linspace(0, bore.radius, SAMPLES // 2)
     landmarks = [edge.start for part in section.parts for zone in part.zones for edge in zone.outline.edges]

@@ -1,0 +1,238 @@
+"""One discharge: step the coupled field and circuit from event to event, heating the metal as it goes."""
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from fieldsolve.circuit.equations import CONDUCTING, OPEN, OUT, Network, Switches
+from fieldsolve.field.eddy_system import EddySystem
+from fieldsolve.field.stepping import GAMMA, STAGE_SHARES, Step, hermite_root, next_length, stage_values, take_step
+from fieldsolve.shot.coupled import Coupled, coupled, heat_rate
+from fieldsolve.shot.heat import Heating
+from fieldsolve.shot.history import Recorder
+from geometries.errors import SolveError
+
+TOLERANCE = 0.5             # of the embedded error, in units of the accuracy asked for
+KEEP = (0.7, 1.3)           # a wanted change of step within these keeps the step and its factor, while nothing heats
+SMALLEST = 1e-7             # of the end time: a step below that cannot be
+NO_CURRENT = 1e-9           # of the current's scale
+
+
+@dataclass(eq=False)
+class Discharge:
+    """The running state of one discharge; `run` leaves what was computed in `recorder`.
+
+    read(model, u, u_t, x, x_t, heat) makes the readings of one instant.
+    """
+
+    cold: EddySystem
+    network: Network
+    heating: Heating | None
+    accuracy: float
+    end_time: float
+    read: Callable[..., dict]
+    progress: Callable[[float], None] = lambda time: None
+    recorder: Recorder = field(default_factory=Recorder)
+    events: list[tuple[float, str]] = field(default_factory=list)
+    steps: int = 0
+    rejected: int = 0
+    factorizations: int = 0
+    interrupted: bool = False
+
+    def run(self) -> None:
+        """Step to the end time.  Ctrl-C ends it early and marks it; SolveError where a state is not a number."""
+        self._start()
+        try:
+            while self.time < self.end_time * (1 - 1e-12):
+                self._advance()
+                self.progress(self.time)
+        except KeyboardInterrupt:
+            self.interrupted = True
+
+    # ---- state ------------------------------------------------------------------------------------------------------
+
+    def _start(self) -> None:
+        size, network = self.cold.mesh.size, self.network
+        self.time, self.value = 0.0, np.concatenate([np.zeros(size), network.start()])
+        states = [CONDUCTING if bank.fires_at == 0 else OPEN for bank in network.banks]
+        self.switches = Switches(tuple(states), tuple(1.0 for _ in states), False)
+        self.system, self.model = self.cold, None
+        self.rate = np.zeros(len(self.cold.mesh.triangles))
+        total = sum(bank.capacitance for bank in network.banks)
+        inductance = self._inductance()
+        self.current_scale = sum(bank.voltage for bank in network.banks) * math.sqrt(total / inductance)
+        self.voltage_scale = max(bank.voltage for bank in network.banks)
+        self.length = 2e-3 * math.sqrt(inductance * total)
+        self.field_scale = 0.5 * inductance * (0.05 * self.current_scale) ** 2 / math.pi
+        self._record_start()
+
+    def _inductance(self) -> float:
+        model = coupled(self.cold, self.network, self.switches, 1e-9)
+        self.factorizations += 1
+        of_coils = 2 * math.pi * np.abs(model.loads.T @ model.solved * model.stage).sum() if model.loads.size else 0.0
+        return of_coils + sum(bank.inductance for bank in self.network.banks) + self.network.leads.inductance
+
+    def _record_start(self) -> None:
+        """Readings just after the first gap has closed: nothing flows yet, but its rate is known."""
+        size = self.cold.mesh.size
+        model = coupled(self.cold, self.network, self.switches, GAMMA * 1e-3 * self.length)
+        self.factorizations += 1
+        slope = take_step(model.solve_stage, 0.0, self.value, 1e-3 * self.length).derivatives[0]
+        self.recorder.add(0.0, self.read(model, self.value, slope, self.rate), self.value[:size].copy(), slope[:size], self.cold)
+
+    # ---- stepping ---------------------------------------------------------------------------------------------------
+
+    def _advance(self) -> None:
+        """One accepted step, shortened to the next event."""
+        due = self._next_due()
+        length, cut = self.length, False
+        if self.time + length > due * (1 - 1e-12):
+            length, cut = due - self.time, True
+        elif self.time + 2 * length > due:
+            length = 0.5 * (due - self.time)
+        step, model = self._step(length)
+        error = self._error(step)
+        if error > 1 and length > SMALLEST * self.end_time:
+            self.rejected += 1
+            self.length = next_length(length, error)
+            return
+        wanted = next_length(length, error)
+        crossing = self._first_crossing(step)
+        if crossing is not None:
+            step, model, bank = self._located(step, crossing)
+            self._accept(step, model)
+            self._decide_arc(bank)
+        else:
+            self._accept(step, model)
+            self._fire_what_is_due()
+        if self.heating or not KEEP[0] < wanted / length < KEEP[1] or cut:
+            self.length = wanted if not cut else max(wanted, self.length) if error < 1 else wanted
+
+    def _step(self, length: float) -> tuple[Step, Coupled]:
+        model = self._model_for(length)
+        return take_step(model.solve_stage, self.time, self.value, length), model
+
+    def _model_for(self, length: float) -> Coupled:
+        """The model at the conductivity of mid-step, factored for this length."""
+        if self.heating:
+            self.system = self.cold.with_conductivity(self.heating.conductivity_after(self.rate, 0.5 * length))
+        if self.model is None or self.heating or abs(self.model.stage / (GAMMA * length) - 1) > 1e-9:
+            self.model = coupled(self.system, self.network, self.switches, GAMMA * length, self.model and self.model.operator.factor)
+            self.factorizations += 1
+        return self.model
+
+    def _error(self, step: Step) -> float:
+        """Embedded error in units of its tolerance; a state that is not a number is an error by name."""
+        size = self.cold.mesh.size
+        u, x = step.error[:size], step.error[size:]
+        for name, part in (("field", step.value[:size]), ("circuit", step.value[size:])):
+            if not np.isfinite(part).all():
+                raise SolveError(f"the {name} is not a number after the step to {step.start + step.length:.6g} s: "
+                                 "a material, size or waveform is not a number")
+        self.field_scale = max(self.field_scale, self._field_energy(step.value[:size]))
+        banks = len(self.network.banks)
+        relative = [np.abs(x[:banks]).max(initial=0.0) / self.voltage_scale, np.abs(x[banks:-1]).max(initial=0.0) / self.current_scale,
+                    math.sqrt(self._field_energy(u) / self.field_scale)]
+        return max(relative) / (TOLERANCE * self.accuracy)
+
+    def _field_energy(self, u: np.ndarray) -> float:
+        return 0.5 * float(u @ (self.cold.whole_stiffness @ u))
+
+    def _accept(self, step: Step, model: Coupled) -> None:
+        rates = [heat_rate(model, k, v) for k, v in zip(step.derivatives, stage_values(step, self.value), strict=True)]
+        if self.heating:
+            self.heating.add(step.length * sum(share * rate for share, rate in zip(STAGE_SHARES, rates, strict=True)))
+        self.rate, self.time, self.value = rates[1], step.start + step.length, step.value
+        self.steps += 1
+        size = self.cold.mesh.size
+        self.recorder.add(self.time, self.read(model, step.value, step.derivatives[1], rates[1]), step.value[:size].copy(),
+                          step.derivatives[1][:size].copy(), model.system)
+
+    # ---- events -----------------------------------------------------------------------------------------------------
+
+    def _next_due(self) -> float:
+        """The next time at which something is to be switched, or the end."""
+        times = [bank.fires_at for bank, state in zip(self.network.banks, self.switches.arcs, strict=True) if state == OPEN]
+        crowbar = self.network.crowbar
+        if crowbar is not None and not self.switches.crowbar and crowbar.fires_at is not None:
+            times.append(crowbar.fires_at)
+        return min([t for t in times if t > self.time * (1 + 1e-12)] + [self.end_time])
+
+    def _fire_what_is_due(self) -> None:
+        network = self.network
+        for k, bank in enumerate(network.banks):
+            if self.switches.arcs[k] == OPEN and bank.fires_at <= self.time * (1 + 1e-9):
+                self._switch(self.switches.with_arc(k, CONDUCTING, 1.0), f"gap of bank {k + 1} closes")
+                self._set_sign(k)
+        crowbar = network.crowbar
+        if crowbar is not None and not self.switches.crowbar and crowbar.fires_at is not None and crowbar.fires_at <= self.time * (1 + 1e-9):
+            self._switch(replace(self.switches, crowbar=True), "crowbar fires")
+
+    def _switch(self, switches: Switches, event: str) -> None:
+        self.switches, self.model = switches, None
+        self.events.append((self.time, event))
+        self.length = min(self.length, 2e-3 * self.end_time)
+
+    def _first_crossing(self, step: Step) -> tuple[float, int] | None:
+        """Earliest zero of a conducting bank's current, or of the voltage that fires the crowbar, within the step: (time after start, index)."""
+        watched = [self.network.bank_current(k) for k, state in enumerate(self.switches.arcs) if state == CONDUCTING]
+        crowbar = self.network.crowbar
+        if crowbar is not None and crowbar.fires_at is None and not self.switches.crowbar:
+            watched.append(self.network.bank_voltage(0))
+        found = []
+        for index in watched:
+            before, after = self._x(self.value)[index], self._x(step.value)[index]
+            scale = self.current_scale if index >= len(self.network.banks) else self.voltage_scale
+            if abs(before) > NO_CURRENT * scale and before * after <= 0:
+                slopes = [self._x(k)[index] for k in step.derivatives]
+                found.append((hermite_root(step.length, before, slopes[0], after, slopes[1]), index))
+        return min(found) if found else None
+
+    def _located(self, step: Step, crossing: tuple[float, int]) -> tuple[Step, Coupled, int]:
+        """The step cut to end where the watched quantity is zero (secant on the step's length)."""
+        length, index = crossing
+        short, value_short = 0.0, self._x(self.value)[index]
+        long, value_long = step.length, self._x(step.value)[index]
+        scale = self.current_scale if index >= len(self.network.banks) else self.voltage_scale
+        for _ in range(20):
+            trial, model = self._step(length)
+            value = self._x(trial.value)[index]
+            if abs(value) < 1e-8 * scale:
+                break
+            if value * value_short > 0:
+                short, value_short = length, value
+            else:
+                long, value_long = length, value
+            length = short + (long - short) * value_short / (value_short - value_long)
+        else:
+            raise SolveError(f"the zero of the current near {self.time + length:.6g} s could not be located in 20 steps")
+        return trial, model, index
+
+    def _decide_arc(self, index: int) -> None:
+        """At a current zero the arc turns round if the voltage over the gap exceeds its drop, else it goes out."""
+        if index < len(self.network.banks):
+            self._switch(replace(self.switches, crowbar=True), "bank voltage is zero: crowbar fires")
+            return
+        k = index - len(self.network.banks)
+        self.value[self.cold.mesh.size + index] = 0.0
+        self._set_sign(k)
+
+    def _set_sign(self, k: int) -> None:
+        """Let bank k's arc carry the current that its open gap's voltage drives, or put it out."""
+        bank, size = self.network.banks[k], self.cold.mesh.size
+        opened = coupled(self.system, self.network, self.switches.with_arc(k, OUT, 1.0), GAMMA * 1e-3 * self.length)
+        self.factorizations += 1
+        trial = take_step(opened.solve_stage, self.time, self.value, 1e-3 * self.length)
+        x = trial.value[size:]
+        over_gap = x[self.network.bank_voltage(k)] - x[self.network.terminal_voltage]
+        if abs(over_gap) > bank.arc_voltage:
+            self._switch(self.switches.with_arc(k, CONDUCTING, math.copysign(1.0, over_gap)), f"current of bank {k + 1} flows "
+                         + ("from its positive side" if over_gap > 0 else "back"))
+        else:
+            self._switch(self.switches.with_arc(k, OUT, 1.0), f"arc of bank {k + 1} goes out")
+
+    def _x(self, value: np.ndarray) -> np.ndarray:
+        return value[self.cold.mesh.size:]

@@ -1,0 +1,61 @@
+"""The record of a shot: series over time, their peaks, and the field at any stored instant."""
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from fieldsolve.field.eddy_system import EddySystem
+from geometries.errors import InputError
+
+UNITS = {"current": "A", "voltage": "V", "current_rate": "A/s", "loop_voltage": "V", "power": "W", "field": "T", "radial_force": "N",
+         "axial_force": "N", "temperature": "K", "turn_voltage": "V", "action": "A^2 s"}
+
+
+@dataclass(eq=False)
+class Recorder:
+    """Collects what each step ends with; the only object here that changes."""
+
+    times: list[float] = field(default_factory=list)
+    readings: list[dict] = field(default_factory=list)
+    fields: list[tuple[np.ndarray, np.ndarray, EddySystem]] = field(default_factory=list)
+
+    def add(self, time: float, readings: dict, u: np.ndarray, u_t: np.ndarray, system: EddySystem) -> None:
+        """One instant."""
+        self.times.append(time)
+        self.readings.append(readings)
+        self.fields.append((u, u_t, system))
+
+    def series(self) -> dict[tuple[str, str], np.ndarray]:
+        """Series by (quantity, place), each as long as `times`."""
+        return {key: np.array([readings.get(key, 0.0) for readings in self.readings]) for key in self.readings[-1]}
+
+
+@dataclass(frozen=True, eq=False)
+class History:
+    """Series by (quantity, place) over `times` in seconds."""
+
+    times: np.ndarray
+    values: dict[tuple[str, str], np.ndarray]
+
+    def series(self, quantity: str, place: str) -> np.ndarray:
+        """One series; InputError, with what there is, for an unknown one."""
+        if (quantity, place) not in self.values:
+            of_quantity = sorted(p for q, p in self.values if q == quantity)
+            known = f"places with {quantity}: {', '.join(of_quantity)}" if of_quantity else \
+                f"quantities: {', '.join(sorted({q for q, _ in self.values}))}"
+            raise InputError(f"there is no series {quantity!r} of {place!r}; {known}")
+        return self.values[quantity, place]
+
+    def peak(self, quantity: str, place: str) -> tuple[float, float]:
+        """Value of largest magnitude, its sign kept, and its time: vertex of the parabola through the largest point and its neighbours."""
+        values = self.series(quantity, place)
+        k = int(np.abs(values).argmax())
+        if not 0 < k < len(values) - 1:
+            return float(values[k]), float(self.times[k])
+        t = self.times[k - 1:k + 2] - self.times[k]
+        a, b, c = np.polyfit(t, values[k - 1:k + 2], 2)
+        vertex = -b / (2 * a) if a else 0.0
+        if not t[0] < vertex < t[2]:
+            return float(values[k]), float(self.times[k])
+        return float(c + b * vertex / 2), float(self.times[k] + vertex)

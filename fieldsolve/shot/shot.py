@@ -1,0 +1,190 @@
+"""One discharge of a capacitor bank into coil and disc: what a person asks for, and what comes of it."""
+from __future__ import annotations
+
+import math
+import time as clock
+import warnings
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+
+from fieldsolve.circuit.bank import Bank, Crowbar, Leads
+from fieldsolve.circuit.equations import Network
+from fieldsolve.estimate import Estimate
+from fieldsolve.field.eddy_system import EddySystem, eddy_system
+from fieldsolve.shot import coupled as coupling
+from fieldsolve.shot.discharge import Discharge
+from fieldsolve.shot.energy_balance import EnergyBalance, integral
+from fieldsolve.shot.history import UNITS, History
+from fieldsolve.shot.meshing import shot_mesh
+from fieldsolve.shot.probes import Probes
+from geometries.cross_section import CrossSection
+from geometries.errors import InputError
+
+SERIES_SHAPES = ("solenoid", "spiral", "winding")       # joined in series unless told otherwise
+
+
+@dataclass(frozen=True, eq=False)
+class Shot:
+    """What one discharge did; every error is the difference from a run with doubled cells and halved steps, made when first read."""
+
+    section: CrossSection
+    network: Network
+    history: History
+    energy: EnergyBalance
+    accuracy: float
+    steps: int
+    wall_time: float
+    unknowns: int
+    events: tuple[tuple[float, str], ...]
+    interrupted: bool
+    again: object = field(repr=False, default=None)         # makes the finer run
+
+    @property
+    def times(self) -> np.ndarray:
+        """Instants of the record in seconds."""
+        return self.history.times
+
+    def series(self, quantity: str, place: str) -> np.ndarray:
+        """A series over `times`: current, voltage, field, loop_voltage, power, radial_force, ...; places are parts, 'bank', 'bore', ..."""
+        return self.history.series(quantity, place)
+
+    def peak(self, quantity: str, place: str) -> Estimate:
+        """Largest magnitude of a series with its sign kept, and its time."""
+        value, time = self.history.peak(quantity, place)
+        return Lazy(value, lambda: abs(value - self._finer.history.peak(quantity, place)[0]), UNITS.get(quantity, ""), time)
+
+    @cached_property
+    def _finer(self) -> Shot:
+        return self.again()
+
+
+class Lazy(Estimate):
+    """An Estimate whose error is worked out when it is first read."""
+
+    def __new__(cls, value, error, unit="", time=None):
+        self = super().__new__(cls, value, 0.0, unit, time=time)
+        self._work_out = error
+        return self
+
+    def __getattribute__(self, name):
+        if name == "error":
+            known = super().__getattribute__("__dict__")
+            if "_work_out" in known:
+                known["error"] = abs(float(known.pop("_work_out")()))
+        return super().__getattribute__(name)
+
+
+def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank], *, end_time: float, motion: bool = True, heating: bool = True,
+               accuracy: float = 3e-3, circuit: Sequence[Sequence[str]] | None = None, leads: Leads | None = None,
+               crowbar: Crowbar | None = None, refinement: int = 0) -> Shot:
+    """Fire the bank into the coils and step to `end_time` seconds.
+
+    bank      one Bank, or several across the same coil leads, each with its own gap and time
+    circuit   branches in parallel, each a list of coil names in series; default: all solenoids, spirals and windings in series
+    """
+    started = clock.perf_counter()
+    network = _network(section, bank, circuit, leads, crowbar, end_time)
+    mesh = shot_mesh(section, network, accuracy / 4**refinement)
+    system = _without_closed_turns(eddy_system(section, mesh), network)
+    bodies = tuple(part.name for part in section.parts if part.zones and _conducts(part) and part.name not in _coils(network))
+    probes = Probes(system, bodies, _coils(network))
+
+    def read(model, value, slope, heat):
+        return _readings(probes, network, model, value, slope, heat)
+    run = Discharge(system, network, None, accuracy / 4**refinement, end_time, read)
+    run.run()
+    history = History(np.array(run.recorder.times), run.recorder.series())
+    return Shot(section, network, history, _balance(network, history, probes), accuracy, run.steps, clock.perf_counter() - started,
+                mesh.size, tuple(run.events), run.interrupted,
+                lambda: solve_shot(section, bank, end_time=end_time, motion=motion, heating=heating, accuracy=accuracy, circuit=circuit,
+                                   leads=leads, crowbar=crowbar, refinement=refinement + 1))
+
+
+def _coils(network: Network) -> tuple[str, ...]:
+    return tuple(name for branch in network.branches for name in branch)
+
+
+def _conducts(part) -> bool:
+    return not part.stranded and all(zone.material is not None and zone.material.conductivity > 0 for zone in part.zones)
+
+
+def _without_closed_turns(system: EddySystem, network: Network) -> EddySystem:
+    """Solid rings that no circuit drives are bodies: V = 0, so their turns leave the border."""
+    from dataclasses import replace
+    kept = np.array([name in _coils(network) for name in system.turn_coil], dtype=bool)
+    if kept.all():
+        return system
+    fewer = replace(system, turn_regions=system.turn_regions[kept], turn_coil=tuple(n for n, k in zip(system.turn_coil, kept, strict=True) if k))
+    return fewer.with_conductivity(system.sigma)
+
+
+def _network(section, bank, circuit, leads, crowbar, end_time) -> Network:
+    banks = (bank,) if isinstance(bank, Bank) else tuple(bank)
+    if not banks or not all(isinstance(b, Bank) for b in banks):
+        raise InputError("bank: give a fs.Bank(capacitance=, voltage=, ...), or a list of them")
+    if not (math.isfinite(end_time) and end_time > 0):
+        raise InputError(f"end_time = {end_time:g} s: give a positive number of seconds, such as 60e-6")
+    branches = tuple(tuple(branch) for branch in circuit) if circuit is not None else \
+        (tuple(part.name for part in section.parts if part.shape in SERIES_SHAPES),)
+    names = [name for branch in branches for name in branch]
+    if not names:
+        raise InputError("no coil is in the circuit: add a solenoid, spiral or winding, or name the coils in circuit=")
+    for name in names:
+        if not section.part(name).is_coil or not section.part(name).zones:
+            raise InputError(f"circuit: {name} is a {section.part(name).shape}; only coils of wire can be in a circuit")
+    return Network(banks, branches, leads or Leads(), crowbar)
+
+
+def _readings(probes: Probes, network: Network, model, value, slope, heat) -> dict:
+    n = model.system.mesh.size
+    x, x_t = value[n:], slope[n:]
+    names = _coils(network)
+    currents = dict(zip(names, model.coil_currents(x).tolist(), strict=True))
+    rates = dict(zip(names, model.coil_currents(x_t).tolist(), strict=True))
+    readings = probes.read(model.system, value[:n], slope[:n], currents, heat)
+    for name in names:
+        resistance = coupling.resistance_of(model.system, name)
+        readings["current", name], readings["current_rate", name] = currents[name], rates[name]
+        readings["voltage", name] = resistance * currents[name] + 2 * math.pi * float(model.system.load_of(name) @ slope[:n])
+    for k, _ in enumerate(network.banks):
+        place = "bank" if len(network.banks) == 1 else f"bank {k + 1}"
+        readings["voltage", place], readings["current", place] = x[network.bank_voltage(k)], x[network.bank_current(k)]
+        readings["current_rate", place] = x_t[network.bank_current(k)]
+    readings["current", "crowbar"], readings["current_rate", "crowbar"] = x[network.crowbar_current], x_t[network.crowbar_current]
+    readings["energy", "field"] = math.pi * float(value[:n] @ (model.system.whole_stiffness @ value[:n]))
+    return readings
+
+
+def _balance(network: Network, history: History, probes: Probes) -> EnergyBalance:
+    t = history.times
+    stores = {"field": history.series("energy", "field")}
+    sinks = {}
+    for k, bank in enumerate(network.banks):
+        place = "bank" if len(network.banks) == 1 else f"bank {k + 1}"
+        i, rate, v = (history.series(q, place) for q in ("current", "current_rate", "voltage"))
+        stores[f"{place} capacitor"] = 0.5 * bank.capacitance * v**2
+        stores[f"{place} inductance"] = 0.5 * bank.inductance * i**2
+        sinks[f"{place} resistance"] = integral(t, bank.resistance * i**2, 2 * bank.resistance * i * rate)
+        sinks[f"{place} arc"] = integral(t, bank.arc_voltage * np.abs(i), bank.arc_voltage * np.sign(i) * rate)
+    total = sum(history.series("current", branch[0]) for branch in network.branches)
+    rate = sum(history.series("current_rate", branch[0]) for branch in network.branches)
+    sinks["leads"] = integral(t, network.leads.resistance * total**2, 2 * network.leads.resistance * total * rate)
+    stores["leads inductance"] = 0.5 * network.leads.inductance * total**2
+    for name in (*probes.bodies, *probes.circuit_coils):
+        sinks[f"heat in {name}"] = spline_integral(t, history.series("power", name))
+    return EnergyBalance(t, sum(bank.energy for bank in network.banks), stores, sinks)
+
+
+def spline_integral(times: np.ndarray, values: np.ndarray) -> np.ndarray:
+    """Running integral of the cubic spline through a series."""
+    from scipy.interpolate import CubicSpline
+    if len(times) < 3:
+        return integral(times, values)
+    spline = CubicSpline(times, values).antiderivative()
+    return spline(times) - spline(times[0])
+
+
+_ = warnings
