@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.sparse import csr_array
 
+from fieldsolve.field.cells import sample
 from fieldsolve.field.element_matrices import shape_gradients
 from geometries.mesh import OUTER, Mesh
 from geometries.sizing import CellSizes
@@ -41,8 +42,7 @@ class Figure:
 def local_errors(mesh: Mesh, nu: np.ndarray, side: np.ndarray, fields: np.ndarray) -> np.ndarray:
     """Error of each (complex) field (n, k) in each triangle; shape (m, k).
 
-    It is the energy norm of the slopes' distance from their nodal mean, taken on one side of a border where slopes jump; the few
-    curved triangles are taken as straight here.
+    It is the energy norm of the slopes' distance from their nodal mean, taken on one side of a border where slopes jump.
     """
     if np.iscomplexobj(fields):
         return np.hypot(local_errors(mesh, nu, side, fields.real), local_errors(mesh, nu, side, fields.imag))
@@ -63,7 +63,12 @@ def _slopes_at_nodes(mesh: Mesh, fields: np.ndarray) -> np.ndarray:
     along = np.tensordot(shape_gradients(_NODES), local, axes=(2, 1))                       # (6, 2, m, k)
     (a, c), (b, d) = (mesh.corners[:, 1] - mesh.corners[:, 0]).T, (mesh.corners[:, 2] - mesh.corners[:, 0]).T
     inverse = np.array([[d, -c], [-b, a]]) / (a * d - b * c)                                # [i, s] = d s / d x_i
-    return np.einsum("ism,qsmk->mqik", inverse, along, optimize=True).reshape(6 * count, -1)
+    slopes = np.einsum("ism,qsmk->mqik", inverse, along, optimize=True)
+    curved = np.flatnonzero(mesh.curved)
+    if len(curved):
+        gradient = sample(mesh, curved, np.broadcast_to(_NODES, (len(curved), *_NODES.shape))).gradient
+        slopes[curved] = np.einsum("mqia,mak->mqik", gradient, local[curved], optimize=True)
+    return slopes.reshape(6 * count, -1)
 
 
 _NODES = np.array([[1, 0, 0], [0, 1, 0], [0, 0, 1], [0.5, 0.5, 0], [0, 0.5, 0.5], [0.5, 0, 0.5]], dtype=float)

@@ -71,8 +71,10 @@ def refine(section: Section, solve: Callable[[Mesh], Any], headline: Callable[[A
         mesh = mesh_section(section, sizes, open_radius=open_radius, part_sizes=part_sizes)
         fine = _judged(section, mesh, solve(mesh), headline, coarse, accuracy)
         reached = fine.worst <= 1
+        if reached or count == MESHES:
+            break
         sizes, growth = finer_sizes(mesh, fine.indicator, max(LEAST_REDUCTION, 1.5 * fine.worst if coarse else 0))
-        if reached or count == MESHES or (coarse and growth * mesh.size > max_unknowns):
+        if coarse and growth * mesh.size > max_unknowns:
             break
         coarse = fine
     if not reached:
