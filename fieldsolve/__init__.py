@@ -13,6 +13,7 @@ _HOMES = {
     "material": "fieldsolve.materials",
     "material_names": "fieldsolve.materials",
     "material_sheet": "fieldsolve.materials",
+    "Thermal": "fieldsolve.materials",
     "Estimate": "fieldsolve.estimate",
     "ComplexEstimate": "fieldsolve.estimate",
     "solve_static": "fieldsolve.field.static",

@@ -10,7 +10,12 @@ import fieldsolve as fs
 from fieldsolve.errors import InputError
 from fieldsolve.materials.material import DATA, material_sheet
 
-SI_UNITS = {"conductivity": "S/m"}                       # every number a data file may hold, and its unit
+SI_UNITS = {                                             # every number a data file may hold, and its unit
+    "conductivity": "S/m", "density": "kg/m^3", "heat_capacity": "J/(kg K)", "solidus": "K", "liquidus": "K", "heat_of_fusion": "J/kg",
+    "liquid_heat_capacity": "J/(kg K)", "boiling": "K", "heat_of_vaporisation": "J/kg", "resistivity": "ohm m",
+    "temperature_coefficient": "1/K", "liquid_resistivity": "ohm m", "liquid_resistivity_slope": "ohm m/K",
+}
+TABLES = ("heat_capacity", "resistivity")                # of these, values and temperatures are lists of one length
 PLAIN_KEYS = {"name": str, "aliases": list, "magnetic": bool}
 NUMBER_KEYS = {"value", "unit", "source", "mark", "temperature"}
 MARKS = {"read", "from-memory", "computed", "common-practice"}
@@ -26,9 +31,13 @@ def test_every_number_has_unit_source_and_mark(sheet):
         assert key in SI_UNITS, f"unknown key {key}"
         assert set(entry) <= NUMBER_KEYS
         assert entry["unit"] == SI_UNITS[key]
-        assert math.isfinite(entry["value"])
+        if key in TABLES:
+            assert len(entry["value"]) == len(entry["temperature"]) > 1
+            assert entry["temperature"] == sorted(set(entry["temperature"]))
+        assert all(math.isfinite(v) and v >= 0 for v in (entry["value"] if key in TABLES else [entry["value"]]))
         assert len(entry["source"]) > 10
         assert entry["mark"] in MARKS
+        assert "no source" not in entry["source"] or entry["mark"] == "common-practice"
 
 
 @pytest.mark.parametrize("sheet", SHEETS.values(), ids=SHEETS)

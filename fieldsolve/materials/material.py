@@ -6,12 +6,19 @@ import functools
 import math
 import numbers
 import tomllib
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from fieldsolve.errors import InputError, nearest
+from fieldsolve.materials.thermal import LAW_ENDS, ROOM, Thermal, checked_boiling, checked_melting, linear_law, thermal_of_sheet
 
 DATA = Path(__file__).parent / "data"
+FOR_HEAT = {                             # what heating needs of a metal of one's own, and an example
+    "density": "8940.0 (kg/m^3)",
+    "heat_capacity": "385.0 (J/(kg K))",
+    "temperature_coefficient": "0.00393 (1/K)",
+}
+OWN_HEAT = ("heat_capacity", "temperature_coefficient", "melting", "boiling")        # what `thermal` says in full
 
 
 @dataclass(frozen=True)
@@ -23,6 +30,15 @@ class Material:
     relative_permeability  pure number, larger than 0; 1 for what is not magnetic
     remanence              tesla, along +z (negative: along -z)
 
+    What only heating and motion ask for, None where it is not known:
+
+    density                  kg/m^3
+    heat_capacity            J/(kg K), the same at every temperature, solid and liquid
+    temperature_coefficient  1/K, of `rho = rho_20 (1 + alpha (T - 293.15 K))`, solid and liquid up to boiling
+    melting                  (solidus in K, liquidus in K, heat of fusion in J/kg); without it the metal stays solid
+    boiling                  (temperature in K, heat of vaporisation in J/kg); without it the metal does not boil
+    thermal                  a `Thermal` in place of the last four: tables, and a jump of resistivity on melting
+
     Raises InputError where a number is not finite or out of these bounds.
 
     >>> Material(conductivity=58.0e6).relative_permeability
@@ -33,6 +49,12 @@ class Material:
     conductivity: float | None = None
     relative_permeability: float = 1.0
     remanence: float = 0.0
+    density: float | None = None
+    heat_capacity: float | None = None
+    temperature_coefficient: float | None = None
+    melting: tuple[float, float, float] | None = None
+    boiling: tuple[float, float] | None = None
+    thermal: Thermal | None = field(default=None, repr=False)
 
     def __post_init__(self):
         if not isinstance(self.name, str) or not self.name.strip():
@@ -46,6 +68,61 @@ class Material:
         if self.relative_permeability <= 0:
             raise InputError(f"{self.name}: relative_permeability = {self.relative_permeability:g}: must be larger than 0; "
                              "give 1 for a metal that is not magnetic")
+        _check_heat(self)
+
+
+def _check_heat(metal: Material) -> None:
+    """Make plain floats of what heating needs and refuse what no metal has."""
+    for key, example in FOR_HEAT.items():
+        if getattr(metal, key) is None:
+            continue
+        value = _finite(metal.name, key, getattr(metal, key), example)
+        if value < 0 or (value == 0 and key != "temperature_coefficient"):
+            raise InputError(f"{metal.name}: {key} = {value:g}: must be larger than 0, such as {example}"
+                             + ("; a falling resistivity takes thermal=Thermal(...)" if key == "temperature_coefficient" else ""))
+        object.__setattr__(metal, key, value)
+    try:
+        object.__setattr__(metal, "melting", checked_melting(metal.melting))
+        object.__setattr__(metal, "boiling", checked_boiling(metal.boiling, metal.melting))
+    except InputError as error:
+        raise InputError(f"{metal.name}: {error}") from error
+    twice = [key for key in OWN_HEAT if getattr(metal, key) is not None]
+    if metal.thermal is not None and not isinstance(metal.thermal, Thermal):
+        raise InputError(f"{metal.name}: thermal = {metal.thermal!r}: expected a Thermal(...)")
+    if metal.thermal is not None and twice:
+        raise InputError(f"{metal.name}: {', '.join(twice)} and thermal= say the same twice; give one of them, "
+                         "or thermal=dataclasses.replace(material.thermal, ...)")
+
+
+def thermal_of(metal: Material) -> Thermal:
+    """The thermal data of a metal that is to be heated.
+
+    Raises InputError that names what is missing, and where resistivity would not stay positive.
+    """
+    needed = {"density": metal.density}
+    if metal.thermal is None:
+        needed["heat_capacity"] = metal.heat_capacity
+        needed["temperature_coefficient"] = 0.0 if metal.conductivity == 0 else metal.temperature_coefficient
+    missing = [key for key, value in needed.items() if value is None]
+    if missing:
+        examples = ", ".join(f"{key}={FOR_HEAT[key]}" for key in missing)
+        raise InputError(f"{metal.name}: {', '.join(missing)} missing, without which it cannot be heated; give {examples}, "
+                         "or compute without heating")
+    thermal = metal.thermal or _own_thermal(metal)
+    if metal.conductivity > 0:
+        if not thermal.resistivity_rise:
+            raise InputError(f"{metal.name}: resistivity_rise has no points; give at least ({ROOM}, 0.0) for a conductor")
+        least = min(rise for _, rise in thermal.resistivity_rise)
+        if 1 / metal.conductivity + least <= 0:
+            raise InputError(f"{metal.name}: resistivity_rise falls to {least:g} ohm m, as low as the metal's own resistivity at {ROOM} K, "
+                             f"{1 / metal.conductivity:g} ohm m: together they must stay positive")
+    return thermal
+
+
+def _own_thermal(metal: Material) -> Thermal:
+    end = metal.boiling[0] if metal.boiling else LAW_ENDS
+    rise = linear_law(metal.conductivity, metal.temperature_coefficient or 0.0, end)
+    return Thermal(heat_capacity=((ROOM, metal.heat_capacity),), resistivity_rise=rise, melting=metal.melting, boiling=metal.boiling)
 
 
 def _finite(name: str, key: str, value, example: str) -> float:
@@ -72,7 +149,8 @@ def material(name: str, *, relative_permeability: float | None = None) -> Materi
     if sheet.get("magnetic") and relative_permeability is None:
         raise InputError(f"{sheet['name']} is magnetic; give relative_permeability=, which depends on the field "
                          "(1 where it is far beyond saturation), or a Material(...) of your own")
-    metal = Material(name=sheet["name"], conductivity=sheet["conductivity"]["value"])
+    metal = Material(name=sheet["name"], conductivity=sheet["conductivity"]["value"], density=sheet["density"]["value"],
+                     thermal=_thermal(sheet["name"]))
     return metal if relative_permeability is None else replace(metal, relative_permeability=relative_permeability)
 
 
@@ -84,10 +162,16 @@ def material_names() -> list[str]:
 def material_sheet(name: str) -> dict:
     """Everything in the data file of a metal: each number with `value`, `unit` (SI), `source`, `mark`, where useful `temperature` (K).
 
+    A table has lists of the same length as `value` and `temperature`.
     mark  how the number is known: 'read', 'from-memory' (unconfirmed), 'computed', 'common-practice'
     Raises InputError for an unknown name.
     """
     return copy.deepcopy(_sheet(name))
+
+
+@functools.cache
+def _thermal(name: str) -> Thermal:
+    return thermal_of_sheet(_sheet(name))
 
 
 def _sheet(name: str) -> dict:

@@ -1,0 +1,148 @@
+"""How hot a cell is for its heat: enthalpy to temperature, conductivity, molten and boiled share, and the action integral."""
+from __future__ import annotations
+
+import functools
+from dataclasses import dataclass
+
+import numpy as np
+
+from fieldsolve.errors import InputError
+from fieldsolve.materials.material import Material, thermal_of
+from fieldsolve.materials.thermal import COLDEST, ROOM, Thermal, value_at
+
+GAUSS = np.polynomial.legendre.leggauss(12)          # of the action between two knots: to 1e-10 where rho grows fourfold
+
+
+@dataclass(frozen=True, eq=False)
+class HeatContent:
+    """Enthalpy of a metal at constant volume of its cold state, and what follows from it.
+
+        h(T) = density * (integral of c dT from 293.15 K, + heat of fusion * molten share + heat of vaporisation * boiled share)
+
+    c is straight between the knots, so h is a parabola there and its inverse a closed form. The molten share goes straight with T
+    from solidus to liquidus (1 K at least), and with it the resistivity from the solid's to the liquid's; the boiled share goes
+    straight over the 10 K above the boiling point, from which on resistivity is constant and the cell is beyond the model.
+
+    Methods take a number or an array of any shape, one value a cell, and return the same shape.
+    Raises InputError below 273 K, where the tables begin, and for what is not a number.
+    """
+
+    name: str
+    density: float                           # kg/m^3
+    melts: tuple[float, float]               # K
+    boils: tuple[float, float]               # K
+    resistivity_room: float                  # ohm m at 293.15 K, infinite for an insulator
+    knots: np.ndarray                        # K, rising, from 273 K
+    enthalpy_at: np.ndarray                  # J/m^3 at the knots
+    heat_after: np.ndarray                   # J/(m^3 K) just above each knot, latent heat included
+    heat_slope: np.ndarray                   # J/(m^3 K^2) from each knot to the next, 0 beyond the last
+    rise_at: np.ndarray                      # ohm m at the knots
+
+    def enthalpy(self, temperature) -> np.ndarray:
+        """Heat in J/m^3 above 293.15 K at a temperature in K."""
+        k = self._piece(temperature, self.knots, "K")
+        x = np.asarray(temperature) - self.knots[k]
+        return self.enthalpy_at[k] + x * (self.heat_after[k] + 0.5 * self.heat_slope[k] * x)
+
+    def temperature(self, enthalpy) -> np.ndarray:
+        """Temperature in K at an enthalpy in J/m^3: the root x of `a x + b x^2/2 = h`, written so that b = 0 is no exception."""
+        k = self._piece(enthalpy, self.enthalpy_at, "J/m^3")
+        h, a = np.asarray(enthalpy) - self.enthalpy_at[k], self.heat_after[k]
+        return self.knots[k] + 2 * h / (a + np.sqrt(a * a + 2 * self.heat_slope[k] * h))
+
+    def resistivity(self, temperature) -> np.ndarray:
+        """Resistivity in ohm m at a temperature in K, solid, melting or liquid; constant from boiling on."""
+        return self.resistivity_room + np.interp(temperature, self.knots, self.rise_at)
+
+    def conductivity_of(self, enthalpy) -> np.ndarray:
+        """Conductivity in S/m at an enthalpy in J/m^3; 0 for an insulator."""
+        return 1 / self.resistivity(self.temperature(enthalpy))
+
+    def molten_share(self, enthalpy) -> np.ndarray:
+        """Share of the mass that is liquid, 0 to 1, at an enthalpy in J/m^3; 1 also where it boils."""
+        return _share(self.temperature(enthalpy), self.melts)
+
+    def boiled_share(self, enthalpy) -> np.ndarray:
+        """Share of the heat of vaporisation that is taken up, 0 to 1, at an enthalpy in J/m^3: above 0 the cell is beyond the model."""
+        return _share(self.temperature(enthalpy), self.boils)
+
+    def action(self, temperature: float) -> float:
+        """Integral of J^2 dt in A^2 s/m^4 that heats from 293.15 K to a temperature in K: `integral of dh / rho`, without expansion."""
+        low, high = min(ROOM, temperature), max(ROOM, temperature)
+        self._piece(low, self.knots, "K")
+        ends = np.unique([low, *self.knots[(self.knots > low) & (self.knots < high)], high])
+        nodes, weights = GAUSS
+        half = np.diff(ends)[:, None] / 2
+        t = ends[:-1, None] + half * (1 + nodes)
+        k = np.searchsorted(self.knots, t, side="right") - 1
+        heat = self.heat_after[k] + self.heat_slope[k] * (t - self.knots[k])
+        return float(np.copysign(np.sum(half * weights * heat / self.resistivity(t)), temperature - ROOM))
+
+    def _piece(self, values, knots: np.ndarray, unit: str) -> np.ndarray:
+        """Number of the knot at or below each value."""
+        least = np.min(values, initial=np.inf)
+        if not least >= knots[0]:
+            raise InputError(f"{self.name}: {least:g} {unit} is colder than {knots[0]:g} {unit}, or no number; "
+                             f"the tables begin at {COLDEST:g} K")
+        return np.searchsorted(knots, values, side="right") - 1
+
+
+@functools.lru_cache(maxsize=256)
+def heat_content(material: Material) -> HeatContent:
+    """The enthalpy of a metal and what follows from it, made once a metal.
+
+    Raises InputError that names what a metal lacks to be heated.
+    """
+    thermal = thermal_of(material)
+    heat = _solid_and_liquid(thermal)
+    rise = thermal.resistivity_rise or ((ROOM, 0.0),)
+    phases = [t for t in (*thermal.melts, *thermal.boils) if np.isfinite(t)]
+    knots = np.unique([COLDEST, ROOM, *phases, *(t for t, _ in (*heat, *rise) if t > COLDEST)])
+    after, before = (material.density * (np.interp(knots, *np.transpose(heat)) + latent) for latent in _latent(thermal, knots))
+    width = np.diff(knots)
+    h = np.concatenate([[0.0], np.cumsum((after[:-1] + before[1:]) / 2 * width)])
+    content = HeatContent(
+        name=material.name, density=material.density, melts=thermal.melts, boils=thermal.boils,
+        resistivity_room=1 / material.conductivity if material.conductivity else np.inf,
+        knots=knots, enthalpy_at=h - h[np.searchsorted(knots, ROOM)], heat_after=after,
+        heat_slope=np.append((before[1:] - after[:-1]) / width, 0.0), rise_at=np.interp(knots, *np.transpose(rise)))
+    for table in (content.knots, content.enthalpy_at, content.heat_after, content.heat_slope, content.rise_at):
+        table.flags.writeable = False
+    return content
+
+
+def action_to(material: Material, temperature: float) -> float:
+    """Integral of J^2 dt in A^2 s/m^4 from 293.15 K to a temperature in K: `integral of density c dT / rho(T)`, latent heat
+    included, no expansion.
+
+    >>> from fieldsolve.materials import material
+    >>> f"{action_to(material('copper'), 1356.0):.0e}"              # to where copper starts to melt
+    '9e+16'
+    """
+    return heat_content(material).action(temperature)
+
+
+def _solid_and_liquid(thermal: Thermal) -> list[tuple[float, float]]:
+    """Points (K, J/(kg K)) of the heat capacity without latent heat, straight from the solid's to the liquid's in between."""
+    solidus, liquidus = thermal.melts
+    if not np.isfinite(solidus):
+        return list(thermal.heat_capacity)
+    at_solidus = value_at(thermal.heat_capacity, solidus)
+    solid = [(t, c) for t, c in thermal.heat_capacity if t < solidus]
+    return [*solid, (solidus, at_solidus), (liquidus, thermal.liquid_heat_capacity or at_solidus)]
+
+
+def _latent(thermal: Thermal, knots: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Latent heat in J/(kg K) just above and just below each knot."""
+    after, before = np.zeros(len(knots)), np.zeros(len(knots))
+    for change, (first, last) in ((thermal.melting, thermal.melts), (thermal.boiling, thermal.boils)):
+        if change is not None:
+            after[(knots >= first) & (knots < last)] += change[-1] / (last - first)
+            before[(knots > first) & (knots <= last)] += change[-1] / (last - first)
+    return after, before
+
+
+def _share(temperature: np.ndarray, between: tuple[float, float]) -> np.ndarray:
+    """How far a temperature in K is on the way, 0 to 1; 0 where the way is infinitely far."""
+    first, last = between
+    return np.zeros(np.shape(temperature)) if np.isinf(first) else np.clip((temperature - first) / (last - first), 0.0, 1.0)
