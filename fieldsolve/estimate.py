@@ -6,15 +6,21 @@ class Estimate(float):
     """A float with `error` (absolute, never negative), `unit` and, where useful, a place or a time.
 
     value   the number itself
-    error   estimated numerical error of the value, in `unit`
+    error   estimated numerical error of the value, in `unit`; may be given as a function that works it out when it is first read
     r, z    place in metres, or None
     time    in seconds, or None
     """
 
     def __new__(cls, value, error=0.0, unit="", r=None, z=None, time=None):
         self = super().__new__(cls, value)
-        self.error, self.unit, self.r, self.z, self.time = abs(float(error)), unit, r, z, time
+        self._error, self.unit, self.r, self.z, self.time = error, unit, r, z, time
         return self
+
+    @property
+    def error(self) -> float:
+        """Absolute error in `unit`, never negative."""
+        self._error = abs(float(self._error() if callable(self._error) else self._error))
+        return self._error
 
     @property
     def value(self) -> float:
@@ -27,7 +33,8 @@ class Estimate(float):
     def __repr__(self):
         place = "" if self.r is None else f" at r = {self.r:.6g} m, z = {self.z:.6g} m"
         moment = "" if self.time is None else f" at {self.time:.6g} s"
-        return f"{self.value:.6g} +- {self.error:.1g} {self.unit}{place}{moment}".strip()
+        error = "" if callable(self._error) else f" +- {self.error:.1g}"
+        return f"{self.value:.6g}{error} {self.unit}{place}{moment}".strip()
 
 
 class ComplexEstimate(complex):

@@ -41,7 +41,7 @@ class Coupled:
         """g = gamma h of the stages it was factored for, seconds."""
         return 1 / self.operator.rate
 
-    def solve_stage(self, time: float, base: np.ndarray, g: float) -> np.ndarray:
+    def solve_stage(self, base: np.ndarray, g: float) -> np.ndarray:
         """Derivatives y' at a stage: the equations hold for base + g y'."""
         n = self.system.mesh.size
         u, x = base[:n], base[n:]

@@ -25,7 +25,7 @@ NO_CURRENT = 1e-9           # of the current's scale
 class Discharge:
     """The running state of one discharge; `run` leaves what was computed in `recorder`.
 
-    read(model, u, u_t, x, x_t, heat) makes the readings of one instant.
+    read(model, value, slope, heat) makes the readings of one instant.
     """
 
     cold: EddySystem
@@ -60,7 +60,7 @@ class Discharge:
         states = [CONDUCTING if bank.fires_at == 0 else OPEN for bank in network.banks]
         self.switches = Switches(tuple(states), tuple(1.0 for _ in states), False)
         self.system, self.model = self.cold, None
-        self.rate = np.zeros(len(self.cold.mesh.triangles))
+        self.rate = self.rate_slope = np.zeros(len(self.cold.mesh.triangles))
         total = sum(bank.capacitance for bank in network.banks)
         inductance = self._inductance()
         self.current_scale = sum(bank.voltage for bank in network.banks) * math.sqrt(total / inductance)
@@ -77,11 +77,9 @@ class Discharge:
 
     def _record_start(self) -> None:
         """Readings just after the first gap has closed: nothing flows yet, but its rate is known."""
-        size = self.cold.mesh.size
         model = coupled(self.cold, self.network, self.switches, GAMMA * 1e-3 * self.length)
         self.factorizations += 1
-        slope = take_step(model.solve_stage, 0.0, self.value, 1e-3 * self.length).derivatives[0]
-        self.recorder.add(0.0, self.read(model, self.value, slope, self.rate), self.value[:size].copy(), slope[:size], self.cold)
+        self._record(model, model.solve_stage(self.value, model.stage))
 
     # ---- stepping ---------------------------------------------------------------------------------------------------
 
@@ -93,7 +91,7 @@ class Discharge:
             length, cut = due - self.time, True
         elif self.time + 2 * length > due:
             length = 0.5 * (due - self.time)
-        step, model = self._step(length)
+        step, models = self._step(length)
         error = self._error(step)
         if error > 1 and length > SMALLEST * self.end_time:
             self.rejected += 1
@@ -102,25 +100,31 @@ class Discharge:
         wanted = next_length(length, error)
         crossing = self._first_crossing(step)
         if crossing is not None:
-            step, model, bank = self._located(step, crossing)
-            self._accept(step, model)
+            step, models, bank = self._located(crossing, step)
+            self._accept(step, models)
             self._decide_arc(bank)
         else:
-            self._accept(step, model)
+            self._accept(step, models)
             self._fire_what_is_due()
         if self.heating or not KEEP[0] < wanted / length < KEEP[1] or cut:
             self.length = wanted if not cut else max(wanted, self.length) if error < 1 else wanted
 
-    def _step(self, length: float) -> tuple[Step, Coupled]:
-        model = self._model_for(length)
-        return take_step(model.solve_stage, self.time, self.value, length), model
+    def _step(self, length: float) -> tuple[Step, tuple[Coupled, Coupled]]:
+        """A tentative step and the models of its two stages, each at the conductivity of its own time."""
+        models = []
 
-    def _model_for(self, length: float) -> Coupled:
-        """The model at the conductivity of mid-step, factored for this length."""
+        def stage(time: float, base: np.ndarray, g: float) -> np.ndarray:
+            models.append(self._model_for(time, g))
+            return models[-1].solve_stage(base, g)
+        return take_step(stage, self.time, self.value, length), tuple(models)
+
+    def _model_for(self, time: float, g: float) -> Coupled:
+        """Field and circuit at the conductivity expected at `time`, factored for stages of g seconds."""
         if self.heating:
-            self.system = self.cold.with_conductivity(self.heating.conductivity_after(self.rate, 0.5 * length))
-        if self.model is None or self.heating or abs(self.model.stage / (GAMMA * length) - 1) > 1e-9:
-            self.model = coupled(self.system, self.network, self.switches, GAMMA * length, self.model and self.model.operator.factor)
+            energy = self.rate * (time - self.time) + 0.5 * self.rate_slope * (time - self.time) ** 2
+            self.system = self.cold.with_conductivity(self.heating.conductivity_after(energy))
+        if self.model is None or self.heating or abs(self.model.stage / g - 1) > 1e-9:
+            self.model = coupled(self.system, self.network, self.switches, g, self.model and self.model.operator.factor)
             self.factorizations += 1
         return self.model
 
@@ -141,15 +145,21 @@ class Discharge:
     def _field_energy(self, u: np.ndarray) -> float:
         return 0.5 * float(u @ (self.cold.whole_stiffness @ u))
 
-    def _accept(self, step: Step, model: Coupled) -> None:
-        rates = [heat_rate(model, k, v) for k, v in zip(step.derivatives, stage_values(step, self.value), strict=True)]
+    def _accept(self, step: Step, models: tuple[Coupled, Coupled]) -> None:
+        stages = list(zip(models, step.derivatives, stage_values(step, self.value), strict=True))
+        rates = [heat_rate(*stage) for stage in stages]
         if self.heating:
-            self.heating.add(step.length * sum(share * rate for share, rate in zip(STAGE_SHARES, rates, strict=True)))
-        self.rate, self.time, self.value = rates[1], step.start + step.length, step.value
+            for share, rate, model in zip(STAGE_SHARES, rates, models, strict=True):
+                self.heating.add(share * step.length * rate, model.system.sigma)
+        self.rate_slope, self.rate = (rates[1] - self.rate) / step.length, rates[1]
+        self.time, self.value = step.start + step.length, step.value
         self.steps += 1
+        self._record(models[1], step.derivatives[1])
+
+    def _record(self, model: Coupled, slope: np.ndarray) -> None:
         size = self.cold.mesh.size
-        self.recorder.add(self.time, self.read(model, step.value, step.derivatives[1], rates[1]), step.value[:size].copy(),
-                          step.derivatives[1][:size].copy(), model.system)
+        readings = self.read(model, self.value, slope, self.rate)
+        self.recorder.add(self.time, readings, self.value[:size].copy(), slope[:size].copy(), model.system)
 
     # ---- events -----------------------------------------------------------------------------------------------------
 
@@ -167,8 +177,8 @@ class Discharge:
             if self.switches.arcs[k] == OPEN and bank.fires_at <= self.time * (1 + 1e-9):
                 self._switch(self.switches.with_arc(k, CONDUCTING, 1.0), f"gap of bank {k + 1} closes")
                 self._set_sign(k)
-        crowbar = network.crowbar
-        if crowbar is not None and not self.switches.crowbar and crowbar.fires_at is not None and crowbar.fires_at <= self.time * (1 + 1e-9):
+        crowbar, now = network.crowbar, self.time * (1 + 1e-9)
+        if crowbar is not None and not self.switches.crowbar and crowbar.fires_at is not None and crowbar.fires_at <= now:
             self._switch(replace(self.switches, crowbar=True), "crowbar fires")
 
     def _switch(self, switches: Switches, event: str) -> None:
@@ -177,7 +187,7 @@ class Discharge:
         self.length = min(self.length, 2e-3 * self.end_time)
 
     def _first_crossing(self, step: Step) -> tuple[float, int] | None:
-        """Earliest zero of a conducting bank's current, or of the voltage that fires the crowbar, within the step: (time after start, index)."""
+        """Earliest zero in the step of a conducting bank's current or of the voltage that fires the crowbar: (time after start, index)."""
         watched = [self.network.bank_current(k) for k, state in enumerate(self.switches.arcs) if state == CONDUCTING]
         crowbar = self.network.crowbar
         if crowbar is not None and crowbar.fires_at is None and not self.switches.crowbar:
@@ -191,14 +201,14 @@ class Discharge:
                 found.append((hermite_root(step.length, before, slopes[0], after, slopes[1]), index))
         return min(found) if found else None
 
-    def _located(self, step: Step, crossing: tuple[float, int]) -> tuple[Step, Coupled, int]:
+    def _located(self, crossing: tuple[float, int], step: Step) -> tuple[Step, tuple[Coupled, Coupled], int]:
         """The step cut to end where the watched quantity is zero (secant on the step's length)."""
         length, index = crossing
         short, value_short = 0.0, self._x(self.value)[index]
         long, value_long = step.length, self._x(step.value)[index]
         scale = self.current_scale if index >= len(self.network.banks) else self.voltage_scale
         for _ in range(20):
-            trial, model = self._step(length)
+            trial, models = self._step(length)
             value = self._x(trial.value)[index]
             if abs(value) < 1e-8 * scale:
                 break
@@ -209,7 +219,7 @@ class Discharge:
             length = short + (long - short) * value_short / (value_short - value_long)
         else:
             raise SolveError(f"the zero of the current near {self.time + length:.6g} s could not be located in 20 steps")
-        return trial, model, index
+        return trial, models, index
 
     def _decide_arc(self, index: int) -> None:
         """At a current zero the arc turns round if the voltage over the gap exceeds its drop, else it goes out."""
@@ -223,10 +233,10 @@ class Discharge:
     def _set_sign(self, k: int) -> None:
         """Let bank k's arc carry the current that its open gap's voltage drives, or put it out."""
         bank, size = self.network.banks[k], self.cold.mesh.size
-        opened = coupled(self.system, self.network, self.switches.with_arc(k, OUT, 1.0), GAMMA * 1e-3 * self.length)
+        g = 1e-3 * self.length
+        opened = coupled(self.system, self.network, self.switches.with_arc(k, OUT, 1.0), g)
         self.factorizations += 1
-        trial = take_step(opened.solve_stage, self.time, self.value, 1e-3 * self.length)
-        x = trial.value[size:]
+        x = (self.value + g * opened.solve_stage(self.value, g))[size:]
         over_gap = x[self.network.bank_voltage(k)] - x[self.network.terminal_voltage]
         if abs(over_gap) > bank.arc_voltage:
             self._switch(self.switches.with_arc(k, CONDUCTING, math.copysign(1.0, over_gap)), f"current of bank {k + 1} flows "

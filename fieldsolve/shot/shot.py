@@ -3,9 +3,8 @@ from __future__ import annotations
 
 import math
 import time as clock
-import warnings
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -17,6 +16,7 @@ from fieldsolve.field.eddy_system import EddySystem, eddy_system
 from fieldsolve.shot import coupled as coupling
 from fieldsolve.shot.discharge import Discharge
 from fieldsolve.shot.energy_balance import EnergyBalance, integral
+from fieldsolve.shot.heat import Heating
 from fieldsolve.shot.history import UNITS, History
 from fieldsolve.shot.meshing import shot_mesh
 from fieldsolve.shot.probes import Probes
@@ -54,27 +54,11 @@ class Shot:
     def peak(self, quantity: str, place: str) -> Estimate:
         """Largest magnitude of a series with its sign kept, and its time."""
         value, time = self.history.peak(quantity, place)
-        return Lazy(value, lambda: abs(value - self._finer.history.peak(quantity, place)[0]), UNITS.get(quantity, ""), time)
+        return Estimate(value, lambda: value - self._finer.history.peak(quantity, place)[0], UNITS.get(quantity, ""), time=time)
 
     @cached_property
     def _finer(self) -> Shot:
         return self.again()
-
-
-class Lazy(Estimate):
-    """An Estimate whose error is worked out when it is first read."""
-
-    def __new__(cls, value, error, unit="", time=None):
-        self = super().__new__(cls, value, 0.0, unit, time=time)
-        self._work_out = error
-        return self
-
-    def __getattribute__(self, name):
-        if name == "error":
-            known = super().__getattribute__("__dict__")
-            if "_work_out" in known:
-                known["error"] = abs(float(known.pop("_work_out")()))
-        return super().__getattribute__(name)
 
 
 def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank], *, end_time: float, motion: bool = True, heating: bool = True,
@@ -92,9 +76,12 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank], *, end_time: 
     bodies = tuple(part.name for part in section.parts if part.zones and _conducts(part) and part.name not in _coils(network))
     probes = Probes(system, bodies, _coils(network))
 
+    heat_store = Heating(section, mesh, system.sigma) if heating else None
+
     def read(model, value, slope, heat):
-        return _readings(probes, network, model, value, slope, heat)
-    run = Discharge(system, network, None, accuracy / 4**refinement, end_time, read)
+        readings = _readings(probes, network, model, value, slope, heat)
+        return readings | (heat_store.readings((*bodies, *_coils(network))) if heat_store else {})
+    run = Discharge(system, network, heat_store, accuracy / 4**refinement, end_time, read)
     run.run()
     history = History(np.array(run.recorder.times), run.recorder.series())
     return Shot(section, network, history, _balance(network, history, probes), accuracy, run.steps, clock.perf_counter() - started,
@@ -113,12 +100,11 @@ def _conducts(part) -> bool:
 
 def _without_closed_turns(system: EddySystem, network: Network) -> EddySystem:
     """Solid rings that no circuit drives are bodies: V = 0, so their turns leave the border."""
-    from dataclasses import replace
     kept = np.array([name in _coils(network) for name in system.turn_coil], dtype=bool)
     if kept.all():
         return system
-    fewer = replace(system, turn_regions=system.turn_regions[kept], turn_coil=tuple(n for n, k in zip(system.turn_coil, kept, strict=True) if k))
-    return fewer.with_conductivity(system.sigma)
+    coils = tuple(name for name, stays in zip(system.turn_coil, kept, strict=True) if stays)
+    return replace(system, turn_regions=system.turn_regions[kept], turn_coil=coils).with_conductivity(system.sigma)
 
 
 def _network(section, bank, circuit, leads, crowbar, end_time) -> Network:
@@ -186,5 +172,3 @@ def spline_integral(times: np.ndarray, values: np.ndarray) -> np.ndarray:
     spline = CubicSpline(times, values).antiderivative()
     return spline(times) - spline(times[0])
 
-
-_ = warnings
