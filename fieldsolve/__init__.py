@@ -19,6 +19,12 @@ _HOMES = {
     "solve_static": "fieldsolve.field.static",
     "solve_harmonic": "fieldsolve.field.harmonic",
     "bench_check": "fieldsolve.field.bench_check",
+    "solve_shot": "fieldsolve.shot.shot",
+    "Bank": "fieldsolve.circuit.bank",
+    "Crowbar": "fieldsolve.circuit.bank",
+    "Leads": "fieldsolve.circuit.bank",
+    "plate_leads": "fieldsolve.circuit.bank",
+    "wire_leads": "fieldsolve.circuit.bank",
     "skin_depth": "fieldsolve.skin",
     "diffusion_time": "fieldsolve.skin",
 }

@@ -3,7 +3,7 @@ from __future__ import annotations
 
 import math
 import time as clock
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -13,6 +13,7 @@ from fieldsolve.circuit.bank import Bank, Crowbar, Leads
 from fieldsolve.circuit.equations import Network
 from fieldsolve.estimate import Estimate
 from fieldsolve.field.eddy_system import EddySystem, eddy_system
+from fieldsolve.field.solution import Solution
 from fieldsolve.shot import coupled as coupling
 from fieldsolve.shot.discharge import Discharge
 from fieldsolve.shot.energy_balance import EnergyBalance, integral
@@ -20,6 +21,8 @@ from fieldsolve.shot.heat import Heating
 from fieldsolve.shot.history import UNITS, History
 from fieldsolve.shot.meshing import shot_mesh
 from fieldsolve.shot.probes import Probes
+from fieldsolve.shot.shot_field import ShotField
+from fieldsolve.shot.summary import summary_of
 from geometries.cross_section import CrossSection
 from geometries.errors import InputError
 
@@ -40,7 +43,8 @@ class Shot:
     unknowns: int
     events: tuple[tuple[float, str], ...]
     interrupted: bool
-    again: object = field(repr=False, default=None)         # makes the finer run
+    fields: tuple = field(repr=False)                         # (u, u_t, system) at each instant
+    again: Callable[[], Shot] = field(repr=False)             # makes the finer run
 
     @property
     def times(self) -> np.ndarray:
@@ -56,6 +60,68 @@ class Shot:
         value, time = self.history.peak(quantity, place)
         return Estimate(value, lambda: value - self._finer.history.peak(quantity, place)[0], UNITS.get(quantity, ""), time=time)
 
+    def radius_ratio(self, name: str) -> Estimate:
+        """Final over initial outer radius of a body; 1 while metal is held."""
+        self.section.part(name)
+        return Estimate(1.0, 0.0, "")
+
+    def thickness_ratio(self, name: str, at: str = "rim") -> Estimate:
+        """Final over initial thickness of a body at 'axis', 'mid-radius' or 'rim'; 1 while metal is held."""
+        if at not in ("axis", "mid-radius", "rim"):
+            raise InputError(f"at = {at!r}: choose 'axis', 'mid-radius' or 'rim'")
+        return self.radius_ratio(name)
+
+    def burst_time(self, name: str) -> None:
+        """When a coil bursts; None while metal is held, for held metal does not burst."""
+        self.section.part(name)
+
+    def field_at(self, time: float) -> ShotField:
+        """The whole field at the stored instant nearest to `time` in seconds."""
+        if not 0 <= time <= self.times[-1] * (1 + 1e-9):
+            raise InputError(f"time = {time:g} s is outside the shot, which runs from 0 to {self.times[-1]:g} s")
+        k = int(np.abs(self.times - time).argmin())
+        u, u_t, system = self.fields[k]
+        currents = {name: float(self.series("current", name)[k]) for name in _coils(self.network)}
+        return ShotField(float(self.times[k]), self.section, Solution(system.mesh, u), u_t, system, currents)
+
+    def summary(self) -> str:
+        """One screen for a person in a workshop."""
+        return summary_of(self)
+
+    @property
+    def bodies(self) -> tuple[str, ...]:
+        """Names of the conducting bodies."""
+        return tuple(place for quantity, place in self.history.values if quantity == "loop_voltage")
+
+    @property
+    def coils(self) -> tuple[str, ...]:
+        """Names of the coils in the circuit."""
+        return _coils(self.network)
+
+    @property
+    def bank_places(self) -> tuple[str, ...]:
+        """Names under which the banks' series stand."""
+        return bank_places(self.network)
+
+    @property
+    def reversal(self) -> float:
+        """Largest reverse voltage of the first bank over its charge voltage."""
+        return max(0.0, -float(self.series("voltage", self.bank_places[0]).min())) / self.network.banks[0].voltage
+
+    @property
+    def residual_voltages(self) -> dict[str, float]:
+        """Voltage left on each bank at the end, volt."""
+        return {place: float(self.series("voltage", place)[-1]) for place in self.bank_places}
+
+    def impulse(self, name: str) -> float:
+        """Integral of the radial force on a part over the shot in N s, inward negative."""
+        return float(spline_integral(self.times, self.series("radial_force", name))[-1])
+
+    def action(self, name: str) -> float:
+        """Integral of the square of a coil's current over the shot in A^2 s."""
+        current, rate = self.series("current", name), self.series("current_rate", name)
+        return float(integral(self.times, current**2, 2 * current * rate)[-1])
+
     @cached_property
     def _finer(self) -> Shot:
         return self.again()
@@ -69,6 +135,9 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank], *, end_time: 
     bank      one Bank, or several across the same coil leads, each with its own gap and time
     circuit   branches in parallel, each a list of coil names in series; default: all solenoids, spirals and windings in series
     """
+    if motion:
+        raise InputError("motion of the metal is not computed yet: pass motion=False (the command: --held) to hold it still; held metal "
+                         "overstates field, current and force")
     started = clock.perf_counter()
     network = _network(section, bank, circuit, leads, crowbar, end_time)
     mesh = shot_mesh(section, network, accuracy / 4**refinement)
@@ -85,9 +154,14 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank], *, end_time: 
     run.run()
     history = History(np.array(run.recorder.times), run.recorder.series())
     return Shot(section, network, history, _balance(network, history, probes), accuracy, run.steps, clock.perf_counter() - started,
-                mesh.size, tuple(run.events), run.interrupted,
+                mesh.size, tuple((float(t), event) for t, event in run.events), run.interrupted, tuple(run.recorder.fields),
                 lambda: solve_shot(section, bank, end_time=end_time, motion=motion, heating=heating, accuracy=accuracy, circuit=circuit,
                                    leads=leads, crowbar=crowbar, refinement=refinement + 1))
+
+
+def bank_places(network: Network) -> tuple[str, ...]:
+    """Names under which the banks' series stand: 'bank', or 'bank 1', 'bank 2', ..."""
+    return ("bank",) if len(network.banks) == 1 else tuple(f"bank {k + 1}" for k in range(len(network.banks)))
 
 
 def _coils(network: Network) -> tuple[str, ...]:
@@ -136,7 +210,7 @@ def _readings(probes: Probes, network: Network, model, value, slope, heat) -> di
         readings["current", name], readings["current_rate", name] = currents[name], rates[name]
         readings["voltage", name] = resistance * currents[name] + 2 * math.pi * float(model.system.load_of(name) @ slope[:n])
     for k, _ in enumerate(network.banks):
-        place = "bank" if len(network.banks) == 1 else f"bank {k + 1}"
+        place = bank_places(network)[k]
         readings["voltage", place], readings["current", place] = x[network.bank_voltage(k)], x[network.bank_current(k)]
         readings["current_rate", place] = x_t[network.bank_current(k)]
     readings["current", "crowbar"], readings["current_rate", "crowbar"] = x[network.crowbar_current], x_t[network.crowbar_current]
@@ -148,8 +222,7 @@ def _balance(network: Network, history: History, probes: Probes) -> EnergyBalanc
     t = history.times
     stores = {"field": history.series("energy", "field")}
     sinks = {}
-    for k, bank in enumerate(network.banks):
-        place = "bank" if len(network.banks) == 1 else f"bank {k + 1}"
+    for place, bank in zip(bank_places(network), network.banks, strict=True):
         i, rate, v = (history.series(q, place) for q in ("current", "current_rate", "voltage"))
         stores[f"{place} capacitor"] = 0.5 * bank.capacitance * v**2
         stores[f"{place} inductance"] = 0.5 * bank.inductance * i**2
