@@ -20,6 +20,7 @@ _HOMES = {
     "solve_harmonic": "fieldsolve.field.harmonic",
     "bench_check": "fieldsolve.field.bench_check",
     "solve_shot": "fieldsolve.shot.shot",
+    "solve_circuit": "fieldsolve.shot.circuit_alone",
     "Bank": "fieldsolve.circuit.bank",
     "Crowbar": "fieldsolve.circuit.bank",
     "Leads": "fieldsolve.circuit.bank",

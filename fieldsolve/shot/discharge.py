@@ -28,7 +28,7 @@ class Discharge:
     read(model, value, slope, heat) makes the readings of one instant.
     """
 
-    cold: EddySystem
+    cold: EddySystem | None         # None: a circuit without field
     network: Network
     heating: Heating | None
     accuracy: float
@@ -54,13 +54,18 @@ class Discharge:
 
     # ---- state ------------------------------------------------------------------------------------------------------
 
+    @property
+    def size(self) -> int:
+        """Number of unknowns of the field."""
+        return 0 if self.cold is None else self.cold.mesh.size
+
     def _start(self) -> None:
-        size, network = self.cold.mesh.size, self.network
+        size, network = self.size, self.network
         self.time, self.value = 0.0, np.concatenate([np.zeros(size), network.start()])
         states = [CONDUCTING if bank.fires_at == 0 else OPEN for bank in network.banks]
         self.switches = Switches(tuple(states), tuple(1.0 for _ in states), False)
         self.system, self.model = self.cold, None
-        self.rate = self.rate_slope = np.zeros(len(self.cold.mesh.triangles))
+        self.rate = self.rate_slope = np.zeros(0 if self.cold is None else len(self.cold.mesh.triangles))
         total = sum(bank.capacitance for bank in network.banks)
         inductance = self._inductance()
         self.current_scale = sum(bank.voltage for bank in network.banks) * math.sqrt(total / inductance)
@@ -124,13 +129,13 @@ class Discharge:
             energy = self.rate * (time - self.time) + 0.5 * self.rate_slope * (time - self.time) ** 2
             self.system = self.cold.with_conductivity(self.heating.conductivity_after(energy))
         if self.model is None or self.heating or abs(self.model.stage / g - 1) > 1e-9:
-            self.model = coupled(self.system, self.network, self.switches, g, self.model and self.model.operator.factor)
+            self.model = coupled(self.system, self.network, self.switches, g, self.model)
             self.factorizations += 1
         return self.model
 
     def _error(self, step: Step) -> float:
         """Embedded error in units of its tolerance; a state that is not a number is an error by name."""
-        size = self.cold.mesh.size
+        size = self.size
         u, x = step.error[:size], step.error[size:]
         for name, part in (("field", step.value[:size]), ("circuit", step.value[size:])):
             if not np.isfinite(part).all():
@@ -139,11 +144,11 @@ class Discharge:
         self.field_scale = max(self.field_scale, self._field_energy(step.value[:size]))
         banks = len(self.network.banks)
         relative = [np.abs(x[:banks]).max(initial=0.0) / self.voltage_scale, np.abs(x[banks:-1]).max(initial=0.0) / self.current_scale,
-                    math.sqrt(self._field_energy(u) / self.field_scale)]
+                    math.sqrt(self._field_energy(u) / self.field_scale) if self.size else 0.0]
         return max(relative) / (TOLERANCE * self.accuracy)
 
     def _field_energy(self, u: np.ndarray) -> float:
-        return 0.5 * float(u @ (self.cold.whole_stiffness @ u))
+        return 0.5 * float(u @ (self.cold.whole_stiffness @ u)) if self.cold is not None else 0.0
 
     def _accept(self, step: Step, models: tuple[Coupled, Coupled]) -> None:
         stages = list(zip(models, step.derivatives, stage_values(step, self.value), strict=True))
@@ -157,7 +162,7 @@ class Discharge:
         self._record(models[1], step.derivatives[1])
 
     def _record(self, model: Coupled, slope: np.ndarray) -> None:
-        size = self.cold.mesh.size
+        size = self.size
         readings = self.read(model, self.value, slope, self.rate)
         self.recorder.add(self.time, readings, self.value[:size].copy(), slope[:size].copy(), model.system)
 
@@ -179,7 +184,14 @@ class Discharge:
                 self._set_sign(k)
         crowbar, now = network.crowbar, self.time * (1 + 1e-9)
         if crowbar is not None and not self.switches.crowbar and crowbar.fires_at is not None and crowbar.fires_at <= now:
-            self._switch(replace(self.switches, crowbar=True), "crowbar fires")
+            self._fire_crowbar("crowbar fires")
+
+    def _fire_crowbar(self, event: str) -> None:
+        self._switch(replace(self.switches, crowbar=True), event)
+        for k, bank in enumerate(self.network.banks):       # without inductance a current may turn round in no time
+            if bank.inductance == 0 and self.switches.arcs[k] == CONDUCTING:
+                self.value[self.size + self.network.bank_current(k)] = 0.0
+                self._set_sign(k)
 
     def _switch(self, switches: Switches, event: str) -> None:
         self.switches, self.model = switches, None
@@ -224,15 +236,15 @@ class Discharge:
     def _decide_arc(self, index: int) -> None:
         """At a current zero the arc turns round if the voltage over the gap exceeds its drop, else it goes out."""
         if index < len(self.network.banks):
-            self._switch(replace(self.switches, crowbar=True), "bank voltage is zero: crowbar fires")
+            self._fire_crowbar("bank voltage is zero: crowbar fires")
             return
         k = index - len(self.network.banks)
-        self.value[self.cold.mesh.size + index] = 0.0
+        self.value[self.size + index] = 0.0
         self._set_sign(k)
 
     def _set_sign(self, k: int) -> None:
         """Let bank k's arc carry the current that its open gap's voltage drives, or put it out."""
-        bank, size = self.network.banks[k], self.cold.mesh.size
+        bank, size = self.network.banks[k], self.size
         g = 1e-3 * self.length
         opened = coupled(self.system, self.network, self.switches.with_arc(k, OUT, 1.0), g)
         self.factorizations += 1
@@ -245,4 +257,4 @@ class Discharge:
             self._switch(self.switches.with_arc(k, OUT, 1.0), f"arc of bank {k + 1} goes out")
 
     def _x(self, value: np.ndarray) -> np.ndarray:
-        return value[self.cold.mesh.size:]
+        return value[self.size:]
