@@ -21,6 +21,7 @@ _HOMES = {
     "bench_check": "fieldsolve.field.bench_check",
     "solve_shot": "fieldsolve.shot.shot",
     "solve_circuit": "fieldsolve.shot.circuit_alone",
+    "solve_transient": "fieldsolve.shot.transient",
     "Bank": "fieldsolve.circuit.bank",
     "Crowbar": "fieldsolve.circuit.bank",
     "Leads": "fieldsolve.circuit.bank",

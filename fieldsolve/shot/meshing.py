@@ -12,7 +12,7 @@ from fieldsolve.field.harmonic_headline import headline
 from fieldsolve.field.harmonic_solution import HarmonicProblem, solve_on
 from fieldsolve.field.system import reluctivity, smooth_sides
 from fieldsolve.skin import skin_depth
-from geometries.cross_section import CrossSection
+from geometries.cross_section import AxialStrip, CrossSection
 from geometries.mesh import Mesh
 from geometries.mesher import mesh_section
 
@@ -22,18 +22,32 @@ LEAST_REDUCTION = 1.0
 
 
 def shot_mesh(section: CrossSection, network: Network, accuracy: float) -> Mesh:
-    """Mesh whose headline figures at the ringing frequency are within about `accuracy`, by one step of refinement."""
-    frequency = ringing_frequency(section, network)
+    """Mesh whose headline figures at the ringing frequency are within about `accuracy`."""
+    coils = {name: 1.0 for branch in network.branches for name in branch}
+    return mesh_at(HarmonicProblem(section, coils, {}), ringing_frequency(section, network), accuracy)
+
+
+def mesh_at(problem: HarmonicProblem, frequency: float, accuracy: float) -> Mesh:
+    """Mesh for a drive whose headline figures at one frequency are within about `accuracy`, by one step of refinement."""
+    section = problem.section
     sizes = surface_cells(section, frequency)
     mesh = mesh_section(section, part_sizes=sizes)
-    coils = {name: 1.0 for branch in network.branches for name in branch}
-    solved = solve_on(HarmonicProblem(section, coils, {}), eddy_system(section, mesh), 2 * math.pi * frequency)
-    figures = list(headline(solved, ()).values())
+    solved = solve_on(problem, eddy_system(section, mesh), 2 * math.pi * frequency)
+    figures = list(headline(solved, _strip_points(section)).values())
+    if not figures:
+        return mesh
     shares = error_shares(mesh, reluctivity(section, mesh), smooth_sides(section, mesh), figures)
     factor = np.array([1.0 if figure.is_energy else TYPICAL_SHARE for figure in figures])
     indicator = (shares * factor / np.array([accuracy * figure.scale for figure in figures])).max(axis=1)
     wanted, _ = finer_sizes(mesh, indicator, max(LEAST_REDUCTION, indicator.sum()))
     return mesh_section(section, wanted, part_sizes=sizes)
+
+
+def _strip_points(section: CrossSection | AxialStrip) -> tuple[tuple[float, float], ...]:
+    """Points across a strip, whose field is wanted as well as its losses; none in open space."""
+    if not isinstance(section, AxialStrip):
+        return ()
+    return tuple((float(r), section.centre) for r in np.linspace(section.inner_radius, section.outer_radius, 7)[1:-1])
 
 
 def ringing_frequency(section: CrossSection, network: Network) -> float:

@@ -1,0 +1,141 @@
+"""A transient field that is driven by given currents or by a stepped outer field, without a circuit."""
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from fieldsolve.field import system as assembly
+from fieldsolve.field.bordered import Bordered, bordered
+from fieldsolve.field.eddy_system import EddySystem, eddy_system
+from fieldsolve.field.harmonic_solution import HarmonicProblem
+from fieldsolve.field.linear_solver import factorize, times
+from fieldsolve.field.solution import Solution
+from fieldsolve.field.stepping import GAMMA, next_length, take_step
+from fieldsolve.shot.meshing import mesh_at
+from fieldsolve.shot.shot_field import ShotField
+from geometries.cross_section import AxialStrip, CrossSection
+from geometries.errors import InputError, SolveError
+
+TOLERANCE = 0.3             # of the embedded error of the field's energy norm, in units of the accuracy asked for
+FIRST_STEP = 1e-4           # of the first time asked for
+SMALLEST = 1e-9             # of the last time: a shorter step is taken as it is
+Waveform = Callable[[float], float] | tuple[Sequence[float], Sequence[float]]
+
+
+@dataclass(frozen=True, eq=False)
+class Transient:
+    """Stored instants of a driven field; `field_at` answers what a static solution answers."""
+
+    section: CrossSection | AxialStrip
+    times: np.ndarray
+    steps: int
+    applied_field: float
+    system: EddySystem = field(repr=False)
+    fields: tuple = field(repr=False)
+
+    def field_at(self, time: float) -> ShotField:
+        """The field at the stored instant nearest to `time` in seconds."""
+        k = int(np.abs(self.times - time).argmin())
+        u, u_t, currents = self.fields[k]
+        return ShotField(float(self.times[k]), self.section, Solution(self.system.mesh, u, self.applied_field), u_t, self.system, currents)
+
+
+def solve_transient(section: CrossSection | AxialStrip, *, times: Sequence[float], currents: Mapping[str, Waveform] | None = None,
+                    applied_field: float = 0.0, face_field: float | tuple[float, float] = 0.0, accuracy: float = 1e-3) -> Transient:
+    """Field after t = 0 of coils with given currents, of a uniform field that is switched on, or of fields at a strip's faces.
+
+    times          instants in seconds, rising, at which the field is stored; the last ends the run
+    currents       ampere per turn by coil: a function of time, or (times, values) joined by straight lines
+    applied_field  uniform field along z in tesla, zero before t = 0; the metal keeps its (zero) flux at the step
+    face_field     for a strip: tangential field H_z in A/m on the outer face, or (inner, outer), switched on at t = 0
+    Raises InputError for times or waveforms that do not rise or are not numbers.
+    """
+    times = _rising("times", times)
+    waveforms = {name: _waveform(name, given) for name, given in (currents or {}).items()}
+    faces = dict(zip(("inner", "outer"), face_field if isinstance(face_field, tuple) else (0.0, face_field), strict=True))
+    faces = {face: H for face, H in faces.items() if H}
+    if not (waveforms or applied_field or faces):
+        raise InputError("nothing drives the field: give currents=, applied_field= or, for a strip, face_field=")
+    drive = HarmonicProblem(section, dict.fromkeys(waveforms, 1.0), {}, applied_field, faces)
+    mesh = mesh_at(drive, 1 / (2 * math.pi * times[0]), accuracy)
+    system = eddy_system(section, mesh)
+    loads = np.stack([system.load_of(name) for name in waveforms], axis=1) if waveforms else np.zeros((mesh.size, 0))
+    steady = applied_field * assembly.reluctivity_load(mesh, system.nu) if applied_field else np.zeros(mesh.size)
+    steady = steady + sum(H * assembly.face_load(mesh, face, 1.0) for face, H in faces.items())
+
+    def load(time: float) -> np.ndarray:
+        return steady + loads @ np.array([waveform(time) for waveform in waveforms.values()])
+    start = _start(system, applied_field, load(0.0))
+    fields, steps = _march(system, load, start, times, accuracy)
+    stored = tuple((u, u_t, {name: waveform(t) for name, waveform in waveforms.items()}) for t, (u, u_t) in zip(times, fields, strict=True))
+    return Transient(section, np.array(times), steps, applied_field, system, stored)
+
+
+def _start(system: EddySystem, applied_field: float, load: np.ndarray) -> np.ndarray:
+    """Field just after t = 0: the whole u is still zero in metal, and air is at rest around it."""
+    metal = np.unique(system.mesh.triangles[system.sigma > 0])
+    u = np.zeros(system.mesh.size)
+    u[metal] = -0.5 * applied_field
+    air = np.setdiff1d(np.arange(system.mesh.size), metal)
+    if len(air):
+        right = (load - times(system.stiffness, u))[air]
+        u[air] = factorize(system.stiffness[air][:, air].tocsc()).solve(right)
+    return u
+
+
+def _march(system: EddySystem, load: Callable[[float], np.ndarray], u: np.ndarray, instants: Sequence[float],
+           accuracy: float) -> tuple[list[tuple[np.ndarray, np.ndarray]], int]:
+    """Field and its rate at each instant, by steps whose embedded error stays within the accuracy; and the number of steps."""
+    time, length, model, stored, steps = 0.0, FIRST_STEP * instants[0], None, [], 0
+    scale = math.sqrt(float(u @ (system.whole_stiffness @ u)))
+    for instant in instants:
+        while time < instant * (1 - 1e-12):
+            left = instant - time
+            cut = left if left <= length else min(length, 0.5 * left)
+            model = _model(system, GAMMA * cut, model)
+            step = take_step(lambda t, base, g, model=model: _stage(model, load(t), base, g), time, u, cut)
+            if not np.isfinite(step.value).all():
+                raise SolveError(f"the field is not a number after the step to {time + cut:.6g} s: a material or waveform is not a number")
+            scale = max(scale, math.sqrt(float(step.value @ (system.whole_stiffness @ step.value))), 1e-300)
+            error = math.sqrt(float(step.error @ (system.whole_stiffness @ step.error))) / (TOLERANCE * accuracy * scale)
+            steps += 1
+            if error > 1 and cut > SMALLEST * instants[-1]:
+                length = next_length(cut, error)
+                continue
+            time, u, length = time + cut, step.value, max(next_length(cut, error), length if cut < length else 0.0)
+        stored.append((u, step.derivatives[1]))
+    return stored, steps
+
+
+def _model(system: EddySystem, g: float, before: Bordered | None) -> Bordered:
+    if before is not None and abs(before.rate * g - 1) < 1e-9:
+        return before
+    return bordered(system, 1 / g, before and before.factor)
+
+
+def _stage(model: Bordered, load: np.ndarray, base: np.ndarray, g: float) -> np.ndarray:
+    """u' from K (base + g u') + M' u' = load."""
+    return model.solve(load - model.system.whole_stiffness @ base) / g
+
+
+def _waveform(name: str, given: Waveform) -> Callable[[float], float]:
+    if callable(given):
+        return given
+    try:
+        instants, values = given
+    except (TypeError, ValueError):
+        raise InputError(f"currents: {name}: give a function of time or (times, values)") from None
+    instants, values = _rising(f"currents: times of {name}", instants, first=-math.inf), np.asarray(values, dtype=float)
+    if values.shape != (len(instants),) or not np.isfinite(values).all():
+        raise InputError(f"currents: {name}: give as many finite values as times ({len(instants)})")
+    return lambda time: float(np.interp(time, instants, values))
+
+
+def _rising(name: str, instants: Sequence[float], first: float = 0.0) -> list[float]:
+    array = np.asarray(instants, dtype=float)
+    if array.ndim != 1 or not len(array) or not np.isfinite(array).all() or not array[0] > first or not (np.diff(array) > 0).all():
+        raise InputError(f"{name} must be finite numbers that rise" + (" from above 0" if first == 0 else "") + ", in seconds")
+    return array.tolist()
