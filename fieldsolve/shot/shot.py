@@ -129,18 +129,26 @@ class Shot:
 
 def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank], *, end_time: float, motion: bool = True, heating: bool = True,
                accuracy: float = 3e-3, circuit: Sequence[Sequence[str]] | None = None, leads: Leads | None = None,
-               crowbar: Crowbar | None = None, refinement: int = 0) -> Shot:
-    """Fire the bank into the coils and step to `end_time` seconds.
+               crowbar: Crowbar | None = None, progress: Callable[[float], None] | None = None, mesh_accuracy: float | None = None) -> Shot:
+    """Fire the bank into the coils and step to `end_time`.
 
-    bank      one Bank, or several across the same coil leads, each with its own gap and time
-    circuit   branches in parallel, each a list of coil names in series; default: all solenoids, spirals and windings in series
+    bank           one Bank, or several across the same coil leads, each with its own gap and time
+    end_time       seconds
+    motion         whether the metal moves; only False is there yet
+    heating        whether the metal heats and its resistivity rises with it
+    accuracy       relative, of peak currents, the bore's peak field and the energies; steers step and cells
+    circuit        branches in parallel, each a list of coil names in series; default: all solenoids, spirals and windings in series
+    leads          resistance and inductance between bank and coils; crowbar  a switch across coil leads or capacitor
+    progress       called with the time after each step; a KeyboardInterrupt ends the shot early and marks it
+    mesh_accuracy  accuracy that steers the cells alone, where it is not that of the steps
+    Raises InputError, GeometryError, MeshError or SolveError.
     """
     if motion:
         raise InputError("motion of the metal is not computed yet: pass motion=False (the command: --held) to hold it still; held metal "
                          "overstates field, current and force")
     started = clock.perf_counter()
     network = _network(section, bank, circuit, leads, crowbar, end_time)
-    mesh = shot_mesh(section, network, accuracy / 4**refinement)
+    mesh = shot_mesh(section, network, mesh_accuracy or accuracy)
     system = _without_closed_turns(eddy_system(section, mesh), network)
     bodies = tuple(part.name for part in section.parts if part.zones and _conducts(part) and part.name not in _coils(network))
     probes = Probes(system, bodies, _coils(network))
@@ -150,13 +158,13 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank], *, end_time: 
     def read(model, value, slope, heat):
         readings = _readings(probes, network, model, value, slope, heat)
         return readings | (heat_store.readings((*bodies, *_coils(network))) if heat_store else {})
-    run = Discharge(system, network, heat_store, accuracy / 4**refinement, end_time, read)
+    run = Discharge(system, network, heat_store, accuracy, end_time, read, progress or (lambda time: None))
     run.run()
     history = History(np.array(run.recorder.times), run.recorder.series())
     return Shot(section, network, history, _balance(network, history, probes), accuracy, run.steps, clock.perf_counter() - started,
                 mesh.size, tuple((float(t), event) for t, event in run.events), run.interrupted, tuple(run.recorder.fields),
-                lambda: solve_shot(section, bank, end_time=end_time, motion=motion, heating=heating, accuracy=accuracy, circuit=circuit,
-                                   leads=leads, crowbar=crowbar, refinement=refinement + 1))
+                lambda: solve_shot(section, bank, end_time=end_time, motion=motion, heating=heating, accuracy=accuracy / 4, circuit=circuit,
+                                   leads=leads, crowbar=crowbar, mesh_accuracy=(mesh_accuracy or accuracy) / 4))
 
 
 def bank_places(network: Network) -> tuple[str, ...]:
