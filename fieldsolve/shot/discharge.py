@@ -15,7 +15,7 @@ from fieldsolve.shot.heat import Heating
 from fieldsolve.shot.history import Recorder
 from geometries.errors import SolveError
 
-TOLERANCE = 0.5             # of the embedded error, in units of the accuracy asked for
+TOLERANCE = 0.35            # of the embedded error, in units of the accuracy asked for
 KEEP = (0.7, 1.3)           # a wanted change of step within these keeps the step and its factor, while nothing heats
 SMALLEST = 1e-7             # of the end time: a step below that cannot be
 NO_CURRENT = 1e-9           # of the current's scale
