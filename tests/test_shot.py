@@ -106,7 +106,7 @@ def test_terminal_power_is_heat_and_change_of_field_energy(warm):
     """At the end of every step V I = heat + dW/dt, dW/dt = 2 pi u . K u_t."""
     voltage, current = warm.series("voltage", "coil"), warm.series("current", "coil")
     heat = warm.series("power", "coil") + warm.series("power", "disc")
-    rate = np.array([2 * math.pi * u_t @ (system.whole_stiffness @ u) for u, u_t, system in warm.fields])
+    rate = np.array([2 * math.pi * u_t @ (warm.system.whole_stiffness @ u) for u, u_t, _ in warm.fields])
     gap = voltage * current - heat - rate
     assert np.abs(gap[1:]).max() < 1e-6 * np.abs(voltage * current).max()
 

@@ -28,7 +28,7 @@ from geometries.parts import Part
 class EddySystem:
     """What does not depend on frequency or time, and what follows from the conductivity as it is.
 
-    stiffness              lower triangle of K
+    stiffness              lower triangle of K; whole_stiffness  K with both triangles
     unit_conduction        (m, 21) local matrices of r^3 u v, unit_turn (m, 6) local vectors of r v, zero outside solid metal
     unit_conductance       (m,) integral of 1 / (2 pi r) over each triangle of a solid coil's turns
     unit_loads             load s of one ampere per turn of each coil, at the conductivity of the cold metal
@@ -42,6 +42,7 @@ class EddySystem:
     mesh: Mesh
     nu: np.ndarray
     stiffness: csc_array
+    whole_stiffness: csc_array
     unit_conduction: np.ndarray
     unit_turn: np.ndarray
     unit_conductance: np.ndarray
@@ -67,11 +68,6 @@ class EddySystem:
         if not len(turns):
             return self.unit_loads[coil]
         return self.turn_vectors[:, turns] @ (1 / (2 * math.pi * self.turn_conductance[turns]))
-
-    @cached_property
-    def whole_stiffness(self) -> csc_array:
-        """K with both triangles."""
-        return whole(self.stiffness)
 
     @cached_property
     def whole_conduction(self) -> csc_array:
@@ -138,7 +134,8 @@ def eddy_system(section: Section, mesh: Mesh) -> EddySystem:
     unit_conductance = _unit_conductance(mesh, np.flatnonzero(np.isin(mesh.region, regions)))
     local = unit_conduction * sigma[:, None]
     vectors, conductance = _turns(mesh, regions, unit_turn, unit_conductance, sigma)
-    return EddySystem(section, mesh, nu, system.stiffness(mesh, nu), unit_conduction, unit_turn, unit_conductance,
+    stiffness = system.stiffness(mesh, nu)
+    return EddySystem(section, mesh, nu, stiffness, whole(stiffness), unit_conduction, unit_turn, unit_conductance,
                       {part.name: unit_current(mesh, part) for part in coils}, regions,
                       tuple(mesh.regions[k - 1][0] for k in regions), sigma, local, lower_triangle(mesh, local), vectors, conductance)
 

@@ -13,7 +13,7 @@ from fieldsolve.field.cells import Sampling, quadrature, sample
 from fieldsolve.field.conductors import unit_density
 from fieldsolve.field.eddy_system import EddySystem
 from fieldsolve.field.harmonic_solver import HarmonicOperator, harmonic_operator
-from fieldsolve.field.linear_solver import factorize
+from fieldsolve.field.linear_solver import factorize, whole
 from fieldsolve.field.locate import locate
 from fieldsolve.field.moment import magnetization_moment
 from fieldsolve.field.peak import Peak, peak_field
@@ -285,5 +285,6 @@ def _alone(eddy: EddySystem, name: str, omega: float) -> np.ndarray:
         return factorize(stiffness).solve(load)
     own, turns = np.zeros(len(nu), dtype=bool), eddy.turns_of(name)
     own[eddy.mesh.part_triangles(name)] = True
-    alone = replace(eddy, nu=nu, stiffness=stiffness, turn_regions=eddy.turn_regions[turns], turn_coil=tuple(name for _ in turns))
+    alone = replace(eddy, nu=nu, stiffness=stiffness, whole_stiffness=whole(stiffness), turn_regions=eddy.turn_regions[turns],
+                    turn_coil=tuple(name for _ in turns))
     return harmonic_operator(alone.with_conductivity(np.where(own, eddy.sigma, 0.0)), omega).solve(load.astype(complex))

@@ -164,7 +164,8 @@ class Discharge:
     def _record(self, model: Coupled, slope: np.ndarray) -> None:
         size = self.size
         readings = self.read(model, self.value, slope, self.rate)
-        self.recorder.add(self.time, readings, self.value[:size].copy(), slope[:size].copy(), model.system)
+        self.recorder.add(self.time, readings, self.value[:size].copy(), slope[:size].copy(),
+                          np.zeros(0) if model.system is None else model.system.sigma)
 
     # ---- events -----------------------------------------------------------------------------------------------------
 

@@ -5,7 +5,6 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from fieldsolve.field.eddy_system import EddySystem
 from geometries.errors import InputError
 
 UNITS = {"current": "A", "voltage": "V", "current_rate": "A/s", "loop_voltage": "V", "power": "W", "field": "T", "radial_force": "N",
@@ -18,13 +17,13 @@ class Recorder:
 
     times: list[float] = field(default_factory=list)
     readings: list[dict] = field(default_factory=list)
-    fields: list[tuple[np.ndarray, np.ndarray, EddySystem]] = field(default_factory=list)
+    fields: list[tuple[np.ndarray, np.ndarray, np.ndarray]] = field(default_factory=list)
 
-    def add(self, time: float, readings: dict, u: np.ndarray, u_t: np.ndarray, system: EddySystem) -> None:
-        """One instant."""
+    def add(self, time: float, readings: dict, u: np.ndarray, u_t: np.ndarray, sigma: np.ndarray) -> None:
+        """One instant: its readings, the field and its rate at the nodes, and the conductivity of the triangles."""
         self.times.append(time)
         self.readings.append(readings)
-        self.fields.append((u, u_t, system))
+        self.fields.append((u, u_t, sigma))
 
     def series(self) -> dict[tuple[str, str], np.ndarray]:
         """Series by (quantity, place), each as long as `times`."""

@@ -43,7 +43,8 @@ class Shot:
     unknowns: int
     events: tuple[tuple[float, str], ...]
     interrupted: bool
-    fields: tuple = field(repr=False)                         # (u, u_t, system) at each instant
+    system: EddySystem = field(repr=False)                    # of the cold metal
+    fields: tuple = field(repr=False)                         # (u, u_t, sigma) at each instant
     again: Callable[[], Shot] = field(repr=False)             # makes the finer run
 
     @property
@@ -80,7 +81,8 @@ class Shot:
         if not 0 <= time <= self.times[-1] * (1 + 1e-9):
             raise InputError(f"time = {time:g} s is outside the shot, which runs from 0 to {self.times[-1]:g} s")
         k = int(np.abs(self.times - time).argmin())
-        u, u_t, system = self.fields[k]
+        u, u_t, sigma = self.fields[k]
+        system = self.system.with_conductivity(sigma)
         currents = {name: float(self.series("current", name)[k]) for name in _coils(self.network)}
         return ShotField(float(self.times[k]), self.section, Solution(system.mesh, u), u_t, system, currents)
 
@@ -162,7 +164,7 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank], *, end_time: 
     run.run()
     history = History(np.array(run.recorder.times), run.recorder.series())
     return Shot(section, network, history, _balance(network, history, probes), accuracy, run.steps, clock.perf_counter() - started,
-                mesh.size, tuple((float(t), event) for t, event in run.events), run.interrupted, tuple(run.recorder.fields),
+                mesh.size, tuple((float(t), event) for t, event in run.events), run.interrupted, system, tuple(run.recorder.fields),
                 lambda: solve_shot(section, bank, end_time=end_time, motion=motion, heating=heating, accuracy=accuracy / 4, circuit=circuit,
                                    leads=leads, crowbar=crowbar, mesh_accuracy=(mesh_accuracy or accuracy) / 4))
 
