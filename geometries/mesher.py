@@ -12,6 +12,7 @@ import numpy as np
 
 from geometries import sizing
 from geometries.cross_section import AxialStrip, CrossSection
+from geometries.curved_edges import area_true
 from geometries.errors import GeometryError, MeshError
 from geometries.mesh import AIR, OUTER, Mesh
 from geometries.outlines import Arc, Line, Outline, rectangle
@@ -267,11 +268,19 @@ def _read(drawing: _Drawing) -> Mesh:
         return np.concatenate([np.zeros((0, 3), dtype=np.int64), *found])
 
     nodes, triangles, renumbered = _used_only(nodes, triangles)
+    curved = _curved(nodes, triangles)
+    nodes = area_true(nodes, triangles[curved], _arcs(drawing))
     filament = {name: int(renumbered[number[model.mesh.getNodes(0, tag)[0][0]]]) for name, tag in drawing.filaments.items()}
     sheets = {name: renumbered[edges(curves)] for name, curves in drawing.sheets.items()}
-    return Mesh(nodes, triangles, region, tuple((part.name, k) for part, k in drawing.zones), _curved(nodes, triangles),
+    return Mesh(nodes, triangles, region, tuple((part.name, k) for part, k in drawing.zones), curved,
                 drawing.radius, drawing.section.centre, renumbered[edges(drawing.arc)],
                 _faces(drawing.section, nodes, triangles) if drawing.radius is None else {}, sheets, filament)
+
+
+def _arcs(drawing: _Drawing) -> list[Arc]:
+    """Every arc that was drawn: of the zones and of the open air."""
+    outlines = [part.zones[k].outline for part, k in drawing.zones] + [_frame(drawing.section, drawing.radius)]
+    return [edge for outline in outlines for edge in outline.edges if isinstance(edge, Arc)]
 
 
 def _counter_clockwise(nodes: np.ndarray, triangles: np.ndarray) -> np.ndarray:
