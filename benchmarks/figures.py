@@ -10,11 +10,11 @@ import matplotlib
 import numpy as np
 from matplotlib.figure import Figure
 
-GROUPS = {                                                          # group -> module with FIGURES: file name -> function that makes its panels
+GROUPS = {                                                          # group -> module with FIGURES: file name -> its panels
     "statics": "benchmarks.static_figures",
     "harmonic": "benchmarks.harmonic_figures",
 }
-ACCURACY = 1e-4                                                     # asked of every solve here, drawn as a grey band
+ACCURACY = 1e-4                                                     # asked of a solve where its panel does not say otherwise
 STYLES = (("-", "o"), ("--", "s"), (":", "^"))                      # closed form's line, computed marker: told apart without colour
 SETTINGS = {"font.size": 9, "axes.grid": True, "grid.alpha": 0.3, "savefig.dpi": 160}
 
@@ -37,7 +37,7 @@ class Curve:
 
 @dataclass(frozen=True)
 class Panel:
-    """Curves over one another, the axis labels with their units, and what deviations refer to."""
+    """Curves over one another, the axis labels with their units, what deviations refer to, and the accuracy asked: a grey band."""
 
     title: str
     x_label: str
@@ -45,6 +45,7 @@ class Panel:
     reference: str
     curves: tuple[Curve, ...]
     scales: tuple[str, str] = ("linear", "linear")
+    accuracy: float = ACCURACY
 
 
 def draw_all(directory: Path, groups: Iterable[str]) -> Iterator[Path]:
@@ -73,7 +74,7 @@ def _draw_panel(upper, lower, panel: Panel) -> None:
         hollow = {"marker": marker, "linestyle": "none", "markersize": 5, "markerfacecolor": "white", "markeredgecolor": "black"}
         upper.plot(curve.x, curve.computed, **hollow, label=f"{curve.label}, computed")
         lower.plot(curve.x, (curve.computed - curve.exact) / curve.scale, **hollow)
-    lower.axhspan(-ACCURACY, ACCURACY, color="0.85", zorder=0, label="accuracy asked")
+    lower.axhspan(-panel.accuracy, panel.accuracy, color="0.85", zorder=0, label="accuracy asked")
     upper.set(title=panel.title, ylabel=panel.y_label, xscale=panel.scales[0], yscale=panel.scales[1])
     lower.set(xlabel=panel.x_label, ylabel=f"deviation /\n{panel.reference} (1)", xscale=panel.scales[0])
     lower.ticklabel_format(axis="y", style="sci", scilimits=(0, 0))
