@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fieldsolve.report.metal import Box
-from fieldsolve.report.sides import field_on_sides, visible_triangles
+from fieldsolve.report.sides import field_on_sides, lattice, visible_triangles
 from geometries.mesh import Mesh
 
 PIECES, FINEST = 20_000, 6              # straight triangles wanted in the box, about; parts of an edge, at most
@@ -47,18 +47,9 @@ def _joined(parts: list[Cover]) -> Cover:
 
 def _meshed(field, chosen: np.ndarray) -> Cover:
     parts = min(max(round(math.sqrt(PIECES / len(chosen))), 2), FINEST)
-    weights, pieces = _lattice(parts)
+    weights, pieces = lattice(parts)
     inner = field_on_sides(field, chosen, weights)
     return Cover(inner.r, inner.z, inner.places[:, pieces].reshape(-1, 3), 2 * np.pi * inner.r * inner.A_phi, inner.B_r, inner.B_z)
-
-
-def _lattice(parts: int) -> tuple[np.ndarray, np.ndarray]:
-    """Corner weights (q, 3) of the places in a triangle whose edges are cut in `parts`, and the pieces between them (parts^2, 3)."""
-    steps = [(i, j) for i in range(parts + 1) for j in range(parts + 1 - i)]
-    number = {step: k for k, step in enumerate(steps)}
-    upright = [[(i, j), (i + 1, j), (i, j + 1)] for i, j in steps if i + j < parts]
-    inverted = [[(i + 1, j), (i + 1, j + 1), (i, j + 1)] for i, j in steps if i + j < parts - 1]
-    return np.array([(parts - i - j, i, j) for i, j in steps]), np.array([[number[step] for step in piece] for piece in upright + inverted])
 
 
 def _open(field, farthest: float) -> Cover:

@@ -2,14 +2,19 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
 import numpy as np
 
+from fieldsolve.errors import InputError
+from fieldsolve.report.map import magnitude
 from fieldsolve.report.metal import MM, default_box, metal_spans
 from fieldsolve.report.styles import own_axes, powers_of_ten
 
 POINTS = 601
 VISIBLE = 0.01          # a component whose mean is smaller than this share of the other's is not drawn
+LOOKS = (("-", "black"), ("--", "0.35"), (":", "black"), ("-.", "0.5"))
+COMPONENTS = {"B_r": "$B_r$", "B_z": "$B_z$", "|B|": "|B|"}
 SPIKE = 3.0             # a largest value beyond this many times the 98th percentile is a line current's and is cut
 
 
@@ -45,9 +50,38 @@ def plot_line(field, start: tuple[float, float], end: tuple[float, float], ax=No
     ax = own_axes(6, 4) if ax is None else ax
     _shade(ax, metal_spans(field.section, start, end))
     _draw(ax, share * math.dist(start, end), {"$B_z$": B_z, "$B_r$": B_r})
-    (r_0, z_0), (r_1, z_1) = (tuple(MM * x for x in point) for point in (start, end))
-    _name(ax, "distance [mm]", f"from (r, z) = ({r_0:.4g}, {z_0:.4g}) mm to ({r_1:.4g}, {z_1:.4g}) mm")
+    _name(ax, "distance [mm]", _line(start, end))
     return ax
+
+
+def plot_line_compared(fields: Mapping[str, object], start: tuple[float, float], end: tuple[float, float], component: str = "B_z", ax=None):
+    """One component of B in tesla along the straight line between two points (r, z) in metres, for several fields; returns the axes.
+
+    fields     each field under the label of its line, such as {"with the disc": ..., "without": ...}
+    component  'B_r', 'B_z' or '|B|'; of phasors the amplitude, or the largest |B| over the cycle
+    Grey bands are where the line runs in metal of any of the fields.
+    """
+    if component not in COMPONENTS:
+        raise InputError(f"component = {component!r}: choose {', '.join(COMPONENTS)}")
+    share = np.linspace(0, 1, POINTS)
+    r, z = (a + share * (b - a) for a, b in zip(start, end, strict=True))
+    ax = own_axes(6, 4) if ax is None else ax
+    _shade(ax, sorted({span for field in fields.values() for span in metal_spans(field.section, start, end)}))
+    _draw(ax, share * math.dist(start, end), {name: _component(field.flux_density(r, z), component) for name, field in fields.items()})
+    phasors = any(np.iscomplexobj(field.flux_density(r[:1], z[:1])[1]) for field in fields.values())
+    symbol = f"{'amplitude of ' if phasors and component != '|B|' else 'largest ' if phasors else ''}{COMPONENTS[component]}"
+    ax.set_ylabel(f"{symbol}{' over the cycle' if phasors and component == '|B|' else ''} [T]")
+    _name(ax, "distance [mm]", _line(start, end))
+    return ax
+
+
+def _component(B: tuple[np.ndarray, np.ndarray], component: str) -> np.ndarray:
+    return magnitude(*B) if component == "|B|" else B[("B_r", "B_z").index(component)]
+
+
+def _line(start: tuple[float, float], end: tuple[float, float]) -> str:
+    (r_0, z_0), (r_1, z_1) = (tuple(MM * x for x in point) for point in (start, end))
+    return f"from (r, z) = ({r_0:.4g}, {z_0:.4g}) mm to ({r_1:.4g}, {z_1:.4g}) mm"
 
 
 def _name(ax, along: str, where: str) -> None:
@@ -65,7 +99,7 @@ def _draw(ax, places: np.ndarray, components: dict[str, np.ndarray]) -> None:
     """Lines over `places` in metres, told apart by style; of phasors the amplitudes."""
     phasors = any(map(np.iscomplexobj, components.values()))
     values = {name: np.abs(B) if phasors else B for name, B in components.items()}
-    for (name, B), (style, shade) in zip(values.items(), (("-", "black"), ("--", "0.35")), strict=False):
+    for (name, B), (style, shade) in zip(values.items(), LOOKS, strict=False):
         ax.plot(MM * places, B, style, color=shade, linewidth=1.5, label=name)
     ax.axhline(0.0, color="0.6", linewidth=0.6, zorder=0.5)
     ax.set(xlim=(MM * places[0], MM * places[-1]), ylabel=_label(list(values), phasors))

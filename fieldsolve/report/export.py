@@ -6,8 +6,9 @@ from pathlib import Path
 import numpy as np
 
 from fieldsolve.errors import InputError
-from fieldsolve.report.sides import SideField, field_on_sides, visible_triangles
+from fieldsolve.report.sides import SideField, density_on_sides, field_on_sides, visible_triangles
 from fieldsolve.report.whole_file import write_whole
+from fieldsolve.units import display
 
 
 def write_vtu(field, path: str | Path) -> None:
@@ -16,7 +17,8 @@ def write_vtu(field, path: str | Path) -> None:
     points      (r, z, 0) in metres; a point on a border of metal is there once for each side, since B may jump
     cells       'triangle6': corners, then the middles of edges 0-1, 1-2, 2-0; the meshed room only, not the open space around it
     point data  A_phi [Wb/m]; B [T] with components r, z and 0, averaged over the cells of one side
-                of phasors `A_phi real`, `A_phi imaginary`, `B real`, `B imaginary`
+                at a frequency `A_phi real`, `A_phi imaginary`, `B real`, `B imaginary`, and so J_phi [A/m^2], zero outside metal;
+                of a sweep each with its frequency, as in `B real, 10 kHz`
     cell data   region: 0 for air, k + 1 for zone k of the metal, whose part is `field.mesh.regions[k]`
     Raises InputError for a suffix other than .vtu, OSError where the folder cannot be written to.
     """
@@ -24,14 +26,24 @@ def write_vtu(field, path: str | Path) -> None:
 
     if Path(path).suffix.lower() != ".vtu":
         raise InputError(f"mesh file {path}: the name must end in .vtu")
-    nodes = field_on_sides(field, visible_triangles(field.mesh))
+    fields = getattr(field, "fields", (field,))
+    triangles = visible_triangles(fields[0].mesh)
+    data: dict[str, np.ndarray] = {}
+    for one in fields:
+        nodes = field_on_sides(one, triangles)
+        data |= _point_data(one, triangles, nodes, len(fields) > 1)
     grid = meshio.Mesh(np.column_stack([nodes.r, nodes.z, np.zeros_like(nodes.r)]), [("triangle6", nodes.places)],
-                       point_data=_point_data(nodes), cell_data={"region": [nodes.region.astype(np.int32)]})
+                       point_data=data, cell_data={"region": [nodes.region.astype(np.int32)]})
     write_whole(path, lambda partial: meshio.write(partial, grid, file_format="vtu"))
 
 
-def _point_data(nodes: SideField) -> dict[str, np.ndarray]:
+def _point_data(field, triangles: np.ndarray, nodes: SideField, told: bool) -> dict[str, np.ndarray]:
+    """Values at the places by name; `told` puts the frequency into the names."""
     values = {"A_phi": nodes.A_phi, "B": np.column_stack([nodes.B_r, nodes.B_z, np.zeros_like(nodes.B_r)])}
     if not any(map(np.iscomplexobj, values.values())):
         return values
-    return {f"{name} {kind}": part for name, value in values.items() for kind, part in (("real", value.real), ("imaginary", value.imag))}
+    if hasattr(field, "current_density"):
+        values["J_phi"] = density_on_sides(field, triangles).J_phi
+    at = f", {display(field.frequency, 'Hz', 6)}" if told else ""
+    return {f"{name} {kind}{at}": part for name, value in values.items()
+            for kind, part in (("real", value.real), ("imaginary", value.imag))}

@@ -7,7 +7,10 @@ import numpy as np
 
 from fieldsolve.errors import InputError
 from fieldsolve.field.element_matrices import shape_functions
-from fieldsolve.report.curves import plot_axis, plot_line, plot_radius
+from fieldsolve.report.current_density import plot_current_density
+from fieldsolve.report.curves import plot_axis, plot_line, plot_line_compared, plot_radius
+from fieldsolve.report.harmonic_figure import harmonic_figure
+from fieldsolve.report.impedance import plot_impedance
 from fieldsolve.report.map import plot_field
 from fieldsolve.report.metal import MM, Box, draw_metal
 from fieldsolve.report.sides import visible_triangles
@@ -16,7 +19,8 @@ from fieldsolve.report.whole_file import write_whole
 from geometries.cross_section import AxialStrip
 from geometries.mesh import Mesh
 
-__all__ = ["FIGURE_SUFFIXES", "plot_axis", "plot_field", "plot_line", "plot_mesh", "plot_radius", "write_figure"]
+__all__ = ["FIGURE_SUFFIXES", "harmonic_figure", "plot_axis", "plot_current_density", "plot_field", "plot_impedance", "plot_line",
+           "plot_line_compared", "plot_mesh", "plot_radius", "write_figure"]
 
 FIGURE_SUFFIXES = (".png", ".pdf", ".svg")
 PIECES = 8              # straight pieces of a curved edge
@@ -57,13 +61,15 @@ def _edges(mesh: Mesh, triangles: np.ndarray) -> list[np.ndarray]:
 
 
 def write_figure(field, path: str | Path, title: str = "") -> None:
-    """Write the sheet of a field, map left, axis and mid-plane right, whole or not at all, as PNG, PDF or SVG by the suffix.
+    """Write the sheet of a field, whole or not at all, as PNG, PDF or SVG by the suffix.
 
+    At rest: the map left, axis and mid-plane right; at a frequency or several: what `harmonic_figure` draws.
     Raises InputError for another suffix, OSError where the folder cannot be written to.
     """
     if Path(path).suffix.lower() not in FIGURE_SUFFIXES:
         raise InputError(f"figure {path}: the name must end in {' or '.join(FIGURE_SUFFIXES)}")
-    figure = field_sheet(field, title)
+    harmonic = hasattr(field, "fields") or (hasattr(field, "frequency") and not isinstance(field.section, AxialStrip))
+    figure = harmonic_figure(field, title) if harmonic else field_sheet(field, title)
     write_whole(path, lambda partial: figure.savefig(partial, dpi=160))
 
 

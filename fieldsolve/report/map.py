@@ -7,7 +7,7 @@ import numpy as np
 
 from fieldsolve.report.cover import Cover, cover
 from fieldsolve.report.metal import MM, Box, default_box, draw_metal
-from fieldsolve.report.styles import plane_axes, powers_of_ten
+from fieldsolve.report.styles import plane_axes, scale_beside
 from fieldsolve.units import display
 
 LIGHT, DARK = "#f5f8fb", "#2e69a3"      # of |B|: one hue, even in lightness; black lines stay readable on the darkest
@@ -53,11 +53,7 @@ def _fill(ax, shown: Cover, box: Box) -> None:
     colours = LinearSegmentedColormap.from_list("flux density", [LIGHT, DARK])
     filled = ax.tricontourf(MM * shown.r, MM * shown.z, shown.triangles, B, levels=levels, cmap=colours,
                             extend="max" if largest > levels[-1] else "neither")
-    tall = box[3] - box[2] > box[1] - box[0]
-    bar = ax.figure.colorbar(filled, ax=ax, location="right" if tall else "bottom", shrink=0.8, aspect=24, ticks=levels[::2],
-                             label="largest |B| over the cycle [T]" if np.iscomplexobj(shown.B_z) else "|B| [T]")
-    powers_of_ten(bar.ax, "y" if tall else "x")
-    bar.ax.yaxis.set_offset_position("right")
+    scale_beside(ax, filled, levels, "largest |B| over the cycle [T]" if np.iscomplexobj(shown.B_z) else "|B| [T]", box)
 
 
 def _lines(ax, shown: Cover, box: Box) -> None:
@@ -87,7 +83,11 @@ def _round_step(step: float) -> float:
 
 def _range(shown: Cover, values: np.ndarray, box: Box) -> tuple[float, float]:
     """Value that is not exceeded in most of the box's area, and the largest in the box."""
-    r, z, value = (column[shown.triangles] for column in (shown.r, shown.z, values))
+    return most_and_largest(shown.r[shown.triangles], shown.z[shown.triangles], values[shown.triangles], box)
+
+
+def most_and_largest(r: np.ndarray, z: np.ndarray, value: np.ndarray, box: Box) -> tuple[float, float]:
+    """Value that is not exceeded in most of the area of triangles (m, 3) in a box, and the largest in it."""
     area = np.abs((r[:, 1] - r[:, 0]) * (z[:, 2] - z[:, 0]) - (r[:, 2] - r[:, 0]) * (z[:, 1] - z[:, 0]))
     at_r, at_z, mean = r.mean(axis=1), z.mean(axis=1), value.mean(axis=1)
     inside = (at_r >= box[0]) & (at_r <= box[1]) & (at_z >= box[2]) & (at_z <= box[3])

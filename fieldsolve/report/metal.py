@@ -23,11 +23,11 @@ def default_box(section: CrossSection | AxialStrip) -> Box:
     return 0.0, reach, section.centre - reach, section.centre + reach
 
 
-def draw_metal(ax, section: CrossSection | AxialStrip, *, tint: str = "none") -> None:
+def draw_metal(ax, section: CrossSection | AxialStrip, *, tint: str = "none", width: float = 1.3) -> None:
     """Outlines of all zones, dots for filaments and thick lines for current sheets, in millimetres; `tint` fills the metal."""
     for part in section.parts:
         for zone in part.zones:
-            ax.fill(*(MM * zone.outline.polygon(ARC_SIDES).T), facecolor=tint, edgecolor="black", linewidth=1.3, zorder=3)
+            ax.fill(*(MM * zone.outline.polygon(ARC_SIDES).T), facecolor=tint, edgecolor="black", linewidth=width, zorder=3)
         if part.filament:
             ax.plot(MM * part.filament.radius, MM * part.filament.z, "o", markersize=5, color="black", markeredgecolor="white", zorder=4)
         if part.sheet:

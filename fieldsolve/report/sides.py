@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fieldsolve.field.cells import sample
+from fieldsolve.field.cells import Sampling, sample
 from geometries.mesh import OUTER, Mesh
 
 SIX_NODES = np.array([[2, 0, 0], [0, 2, 0], [0, 0, 2], [1, 1, 0], [0, 1, 1], [1, 0, 1]])       # corners, middles of edges 0-1, 1-2, 0-2
@@ -32,15 +32,39 @@ class SideField:
     B_z: np.ndarray
 
 
+@dataclass(frozen=True, eq=False)
+class SideDensity:
+    """Places r, z (p,) in metres in the inner sheet's triangles, their numbers (m, q) in each, and J_phi (p,) in A/m^2 there."""
+
+    r: np.ndarray
+    z: np.ndarray
+    places: np.ndarray
+    J_phi: np.ndarray
+
+
 def field_on_sides(field, triangles: np.ndarray, weights: np.ndarray = SIX_NODES) -> SideField:
     """The `field` at places in some `triangles` of the inner sheet; the whole-numbered `weights` (q, 3) of the corners give the places."""
-    mesh, share = field.mesh, weights / weights[0].sum()
-    numbers, first = _numbered(mesh.triangles[triangles, :3], _sides(field.section, mesh)[triangles], weights)
-    on, inside = (sample(mesh, triangles, np.broadcast_to(places, (len(triangles), *places.shape)))
-                  for places in (share, (1 - INWARD) * share + INWARD / 3))
+    mesh = field.mesh
+    numbers, first, on, inside = _placed(field, triangles, weights)
     r, z = on.r.ravel()[first], on.z.ravel()[first]
     B_r, B_z = (_averaged(B, numbers, len(first)) for B in field.flux_density(inside.r, inside.z))
     return SideField(r, z, numbers, mesh.region[triangles], field.vector_potential(r, z), B_r, B_z)
+
+
+def density_on_sides(field, triangles: np.ndarray, weights: np.ndarray = SIX_NODES) -> SideDensity:
+    """J of a `field` at the places, with the numbers, that `field_on_sides` gives them."""
+    numbers, first, on, inside = _placed(field, triangles, weights)
+    J_phi = field.current_density(inside.r.ravel()[first], inside.z.ravel()[first])
+    return SideDensity(on.r.ravel()[first], on.z.ravel()[first], numbers, J_phi)
+
+
+def lattice(parts: int) -> tuple[np.ndarray, np.ndarray]:
+    """Corner weights (q, 3) of the places in a triangle whose edges are cut in `parts`, and the pieces between them (parts^2, 3)."""
+    steps = [(i, j) for i in range(parts + 1) for j in range(parts + 1 - i)]
+    number = {step: k for k, step in enumerate(steps)}
+    upright = [[(i, j), (i + 1, j), (i, j + 1)] for i, j in steps if i + j < parts]
+    inverted = [[(i + 1, j), (i + 1, j + 1), (i, j + 1)] for i, j in steps if i + j < parts - 1]
+    return np.array([(parts - i - j, i, j) for i, j in steps]), np.array([[number[step] for step in piece] for piece in upright + inverted])
 
 
 def visible_triangles(mesh: Mesh, box: tuple[float, float, float, float] | None = None) -> np.ndarray:
@@ -50,6 +74,15 @@ def visible_triangles(mesh: Mesh, box: tuple[float, float, float, float] | None 
         low, high = mesh.corners.min(axis=1), mesh.corners.max(axis=1)
         inner &= (high[:, 0] >= box[0]) & (low[:, 0] <= box[1]) & (high[:, 1] >= box[2]) & (low[:, 1] <= box[3])
     return np.flatnonzero(inner)
+
+
+def _placed(field, triangles: np.ndarray, weights: np.ndarray) -> tuple[np.ndarray, np.ndarray, Sampling, Sampling]:
+    """Numbers of the places, where each first stands, and samplings at the places and a little inward of them."""
+    mesh, share = field.mesh, weights / weights[0].sum()
+    numbers, first = _numbered(mesh.triangles[triangles, :3], _sides(field.section, mesh)[triangles], weights)
+    on, inside = (sample(mesh, triangles, np.broadcast_to(places, (len(triangles), *places.shape)))
+                  for places in (share, (1 - INWARD) * share + INWARD / 3))
+    return numbers, first, on, inside
 
 
 def _sides(section, mesh: Mesh) -> np.ndarray:

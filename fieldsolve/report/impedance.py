@@ -1,0 +1,79 @@
+"""Resistance and inductance of coils over frequency."""
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+import numpy as np
+
+from fieldsolve.errors import InputError
+from fieldsolve.estimate import Estimate
+from fieldsolve.units import PREFIXES
+
+VISIBLE = 0.01          # errors smaller than this share of the axis are not drawn
+LOOKS = (("o", "-", "black"), ("s", "--", "0.4"), ("^", ":", "0.2"), ("D", "-.", "0.55"))
+
+
+def plot_impedance(sweep, coil: str | Iterable[str], axes=None):
+    """Resistance and inductance at the frequencies of a `sweep`, with their errors where these can be seen; returns the two axes.
+
+    coil   name of a coil, or names of several
+    axes   the axes of the resistance and of the inductance
+    Raises InputError for a field at a single frequency, and where a coil has no resistance or inductance (a line current, a winding
+    without fill, a coil that nothing drives).
+    """
+    names = [coil] if isinstance(coil, str) else list(coil)
+    if not hasattr(sweep, "fields"):
+        raise InputError("a curve over frequency needs several: give solve_harmonic a list of frequencies")
+    fields = sorted(sweep, key=lambda field: field.frequency)
+    frequency = np.array([field.frequency for field in fields])
+    axes = _own_axes() if axes is None else axes
+    for ax, quantity, symbol in zip(axes, ("resistance", "inductance"), "ΩH", strict=True):
+        _draw(ax, frequency, {name: [getattr(field, quantity)(name) for field in fields] for name in names}, symbol)
+        ax.set_ylabel(f"{quantity} [{ax.get_ylabel()}]")
+    axes[1].set_xlabel(f"frequency [{'kHz' if frequency.max() >= 1e3 else 'Hz'}]")
+    if len(names) > 1:
+        axes[0].legend(frameon=False, fontsize="small")
+    axes[0].tick_params(labelbottom=False)
+    return axes
+
+
+def _own_axes():
+    from matplotlib.figure import Figure
+
+    return Figure(figsize=(6, 5.4), layout="constrained").subplots(2, 1, sharex=True)
+
+
+def _draw(ax, frequency: np.ndarray, series: dict[str, list[Estimate]], symbol: str) -> None:
+    """A line for each coil; the unit, with a prefix, becomes the label of the axis."""
+    power, prefix = _prefix(max(abs(figure) for figures in series.values() for figure in figures))
+    x = frequency / (1e3 if frequency.max() >= 1e3 else 1.0)
+    for (name, figures), (marker, line, colour) in zip(series.items(), LOOKS * len(series), strict=False):
+        values = np.array([figure.value for figure in figures]) / 10.0**power
+        errors = np.array([figure.error for figure in figures]) / 10.0**power
+        ax.plot(x, values, marker=marker, linestyle=line, color=colour, markersize=4.5, linewidth=1.2, label=name, zorder=3)
+        if errors.max() > VISIBLE * np.ptp(ax.get_ylim()):
+            ax.errorbar(x, values, errors, linestyle="none", color=colour, capsize=3, zorder=3)
+    ax.set_ylabel(f"{prefix}{symbol}")
+    _dress(ax)
+
+
+def _dress(ax) -> None:
+    from matplotlib.ticker import FuncFormatter, NullFormatter
+
+    ax.set_xscale("log")
+    decades = math.log10(ax.get_xlim()[1] / ax.get_xlim()[0])
+    plain = FuncFormatter(lambda value, _: f"{value:g}")
+    ax.xaxis.set_major_formatter(plain)
+    few = FuncFormatter(lambda value, _: f"{value:g}" if f"{value:e}"[0] in "25" else "")
+    ax.xaxis.set_minor_formatter(few if decades < 2 else NullFormatter())
+    ax.ticklabel_format(axis="y", useOffset=False)
+    ax.grid(color="0.88", linewidth=0.6)
+    ax.spines[["top", "right"]].set_visible(False)
+
+
+def _prefix(largest: float) -> tuple[int, str]:
+    """Power of ten and prefix of the unit in which a number is from 1 to 1000."""
+    power = 3 * math.floor(math.log10(largest) / 3 + 1e-12) if largest > 0 else 0
+    power = min(max(power, min(PREFIXES)), max(PREFIXES))
+    return power, PREFIXES[power].replace("u", "µ")
