@@ -3,14 +3,16 @@ from dataclasses import replace
 
 import pytest
 
-from benchmarks import statics, tables
+from benchmarks import harmonic, own, statics, tables
 from benchmarks.__main__ import main
 from benchmarks.cases import load
 from benchmarks.checks import compare
+from benchmarks.closed_forms import eddy
 from benchmarks.runner import run_file
 from geometries.errors import SolveError
 
-CASES = load("statics.toml")
+STATICS, HARMONIC, OWN = load("statics.toml"), load("harmonic.toml"), load("own.toml")
+CASES = STATICS | HARMONIC | OWN
 QUICK_FIELDS = ["brooks-coil-10", "filament-pair-25-20-10", "permeable-sphere", "magnetised-cylinder-axis"]
 
 
@@ -24,6 +26,43 @@ def test_field_cases(name):
     assert_all_within(statics.checks([name]), name, "field")
 
 
+def test_clad_disc_of_our_own():
+    assert_all_within(own.checks([]), "clad-disc-parallel-layers", "field")
+
+
+@pytest.mark.parametrize("name", ["solid-sphere-harmonic", "cylinder-axial-field"])
+def test_time_harmonic_cases(name):
+    assert_all_within(harmonic.checks([name]), name, "field")
+
+
+def test_a_case_takes_some_quantities_from_the_field_and_some_from_a_formula():
+    found = list(harmonic.checks(["thin-disc-axial-field"]))
+    assert {check.quantity: check.kind for check in found} == {
+        "limit_power_W": "formula", "limit_power_50_Hz_W": "formula", "power_W": "field",
+    }
+    assert all(check.passed for check in found), "\n".join(map(tables.line, found))
+
+
+def test_rows_of_a_table_are_compared_entry_by_entry():
+    (check,) = harmonic.checks(["skin-depth"])
+    assert (check.kind, check.entries, check.passed) == ("formula", 15, True)
+
+
+def test_loop_over_half_space_at_one_frequency():
+    case, k = HARMONIC["loop-over-half-space"], 1
+    setup = case.setup | {"frequency_Hz": case.setup["frequency_Hz"][k : k + 1]}
+    for quantity, (found,) in harmonic.loop_over_half_space(setup, case.accuracy).items():
+        assert found == pytest.approx(case.expected[quantity][k], rel=case.tolerance_of(quantity)[1]), quantity
+
+
+def test_loss_of_a_sphere_as_accurately_as_asked():
+    """Skin depth about half the radius; no case asks for that much."""
+    sphere, frequency, accuracy = (0.020, 5.8e7), 50.0, 1e-5
+    (field,) = harmonic.solid_sphere_fields(*sphere, [frequency], accuracy)
+    assert field.accuracy_reached
+    assert field.loss("sphere") == pytest.approx(eddy.sphere_loss(*sphere, frequency, 1.0), rel=accuracy)
+
+
 def assert_all_within(checks, name, kind):
     found = list(checks)
     assert [check.quantity for check in found] == list(CASES[name].quantities)
@@ -31,9 +70,9 @@ def assert_all_within(checks, name, kind):
     assert all(check.passed for check in found), "\n".join(map(tables.line, found))
 
 
-def test_every_case_has_one_recipe():
-    assert set(statics.FIELDS) | set(statics.FORMULAS) == set(CASES)
-    assert not set(statics.FIELDS) & set(statics.FORMULAS)
+@pytest.mark.parametrize(("group", "cases"), [(statics, STATICS), (harmonic, HARMONIC), (own, OWN)])
+def test_every_case_has_a_recipe(group, cases):
+    assert set(group.FIELDS) | set(group.FORMULAS) == set(cases)
 
 
 def test_a_case_without_recipe_is_out():
