@@ -210,7 +210,6 @@ def test_the_map_of_j_in_a_body_in_an_applied_field():
     assert ax.get_ylim() == pytest.approx((0.0, 12.0))
 
 
-@pytest.mark.xfail(strict=True, raises=ValueError, reason="J in a stranded winding: unit_density takes only points that cover the part")
 def test_the_map_of_j_in_a_winding():
     coil = geo.winding(inner_radius=16e-3, outer_radius=19e-3, height=20e-3, turns=50)
     field = fs.solve_harmonic(geo.CrossSection([coil, BLANK]), 1e4, {"coil": 10.0}, accuracy=3e-2)

@@ -28,8 +28,10 @@ def unit_current(mesh: Mesh, part: Part) -> np.ndarray:
 
 
 def unit_density(mesh: Mesh, part: Part, points: Sampling) -> np.ndarray:
-    """Current density of one ampere per turn at points that cover the part, zone by zone, in 1/m^2; shape (m, q)."""
-    strength = _strengths(mesh, part)[:, None]
+    """Current density of one ampere per turn at points in the part, in 1/m^2; shape (m, q)."""
+    by_triangle = np.zeros(len(mesh.triangles))
+    by_triangle[mesh.part_triangles(part.name)] = _strengths(mesh, part)
+    strength = by_triangle[points.triangles, None]
     return np.broadcast_to(strength, points.r.shape) if part.stranded else strength / points.r
 
 

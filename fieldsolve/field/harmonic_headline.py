@@ -10,6 +10,7 @@ import numpy as np
 
 from fieldsolve.field import force
 from fieldsolve.field.accuracy import Figure
+from fieldsolve.field.assembly import vector
 from fieldsolve.field.cells import quadrature
 from fieldsolve.field.harmonic_solution import HarmonicSolution, closed_coils
 from fieldsolve.field.headline import along_field, axis_heights, bore_rivals
@@ -18,6 +19,7 @@ from geometries.cross_section import AxialStrip
 from geometries.parts import Part
 
 SHARE_OF_OWN = 0.01     # a net current is judged against at least this share of the integral of |J|, R and L of the coil's own
+NOTHING = 1e-9          # of its own impedance: a change of a coil's impedance below this is rounding
 FORCE_SCALE = 0.1       # a component of force is judged against at least this share of the other
 
 
@@ -71,6 +73,8 @@ def _terminals(solved: HarmonicSolution, part: Part) -> dict[str, Figure]:
             figures[f"resistance {name}"] = Figure(resistance, scale, [(omega * a, b) for a, b in pairs])
     if len(solved.problem.section.parts) > 1 and not (part.zones and not part.stranded):
         change = solved.impedance_change(name)
+        if abs(change) < NOTHING * omega * abs(solved.mutual_inductance(name, name)):
+            return {key: figure for key, figure in figures.items() if figure.scale > 0}
         reaction = 2 * math.pi * (own - solved.alone_field(name))
         figures[f"resistance change {name}"] = Figure(change.real, abs(change.real), [(omega / current * u, reaction)])
         figures[f"inductance change {name}"] = Figure(change.imag / omega, abs(change.imag / omega), [(u / current, reaction)])
@@ -100,11 +104,11 @@ def _force_functionals(solved: HarmonicSolution, part: Part) -> tuple[np.ndarray
     volume = math.pi * points.r * points.dA
     J = solved.density(part, points).conj()
     B_r, B_z = points.flux_density(solved.solution.total)
-    per_J = 1j * solved.omega * solved.system.sigma[triangles][:, None] * points.r
+    per_J = -1j * solved.omega * solved.system.sigma[triangles][:, None] * points.r
 
     def gathered(B: np.ndarray, per_B: np.ndarray) -> np.ndarray:
         local = np.einsum("mq,mqa->ma", volume * per_J * B.conj(), points.value) + np.einsum("mq,mqa->ma", volume * J, per_B)
-        return np.bincount(mesh.triangles[triangles].ravel(), weights=np.abs(local).ravel(), minlength=mesh.size)
+        return vector(mesh, triangles, local.real) + 1j * vector(mesh, triangles, local.imag)
     r = points.r[..., None]
     return gathered(B_z, 2 * points.value + r * points.gradient[:, :, 0]), gathered(-B_r, r * points.gradient[:, :, 1])
 

@@ -152,6 +152,8 @@ class HarmonicSolution:
         part, omega, u = self.problem.section.part(name), self.omega, self.solution.total
         if not part.is_coil:
             return math.pi * omega**2 * self.system.quadratic(name, u, zone)
+        if not part.zones:
+            raise InputError(f"the loss of {name}, a line current without section, is not defined: give the coil a wire")
         if part.stranded:
             return 0.5 * self._resistance(name) * abs(self.currents[name]) ** 2
         turns = self.system.turns_of(name) if zone is None else self.system.turns_of(name)[[zone]]
