@@ -4,7 +4,6 @@ from __future__ import annotations
 import argparse
 import sys
 import warnings
-from pathlib import Path
 
 import fieldsolve
 from fieldsolve.case_file import Case, check_accuracy, read_case, read_frequencies
@@ -13,7 +12,8 @@ from fieldsolve.report.bench_sheet import bench_facts, bench_screen
 from fieldsolve.report.field_sheet import field_facts, field_screen
 from fieldsolve.report.figures import FIGURE_SUFFIXES, write_figure
 from fieldsolve.report.harmonic_sheet import frequencies_text, harmonic_facts, harmonic_screen
-from fieldsolve.report.whole_file import write_json
+from fieldsolve.report.whole_file import check_target, write_json
+from fieldsolve.shot_command import add_shot
 from fieldsolve.units import quantity
 
 DONE, FAILED, WRONG_USE = 0, 1, 2
@@ -27,9 +27,9 @@ def main(arguments: list[str] | None = None) -> int:
     try:
         with warnings.catch_warnings():
             warnings.showwarning = _show_warning
-            options.run(options)
+            code = options.run(options) or DONE
             sys.stdout.flush()
-        return DONE
+        return code
     except (InputError, GeometryError) as error:
         return _end(error, WRONG_USE)
     except (FieldError, OSError) as error:
@@ -54,6 +54,7 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     _add_field(commands)
     _add_bench(commands)
+    add_shot(commands)
     return parser
 
 
@@ -86,9 +87,9 @@ def _add_bench(commands) -> None:
 
 
 def _run_field(options: argparse.Namespace) -> None:
-    _check_target("--json", options.json, ())
-    _check_target("--figure", options.figure, FIGURE_SUFFIXES)
-    _check_target("--vtu", options.vtu, (".vtu",))
+    check_target("--json", options.json, ())
+    check_target("--figure", options.figure, FIGURE_SUFFIXES)
+    check_target("--vtu", options.vtu, (".vtu",))
     case = read_case(options.case)
     frequencies = read_frequencies(options.frequency, "--frequency") if options.frequency else case.frequencies
     accuracy = _accuracy(options.accuracy, case)
@@ -109,7 +110,7 @@ def _magnets(case: Case) -> list[str]:
 
 
 def _run_bench(options: argparse.Namespace) -> None:
-    _check_target("--json", options.json, ())
+    check_target("--json", options.json, ())
     case = read_case(options.case)
     frequencies = read_frequencies(options.frequencies, "--frequencies") if options.frequencies else ()
     accuracy = _accuracy(options.accuracy, case)
@@ -117,19 +118,6 @@ def _run_bench(options: argparse.Namespace) -> None:
     print(bench_screen(f"{case.path.name}: what a bridge should read at {rows[0].coil}, empty and with {', '.join(rows[0].load)}", rows))
     if options.json:
         write_json(options.json, {"case": case.path.name, "accuracy": accuracy, **bench_facts(rows)})
-
-
-def _check_target(option: str, target: str | None, suffixes: tuple[str, ...]) -> None:
-    """Find out before the solve that a file cannot be written after it."""
-    if target is None:
-        return
-    path = Path(target)
-    if suffixes and path.suffix.lower() not in suffixes:
-        raise InputError(f"{option} {target}: the name must end in {' or '.join(suffixes)}")
-    if not path.parent.is_dir():
-        raise InputError(f"{option} {target}: no such folder: {path.parent}; make it first")
-    if path.is_dir():
-        raise InputError(f"{option} {target}: is a folder; give a file name")
 
 
 def _accuracy(option: str | None, case: Case) -> float:

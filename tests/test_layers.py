@@ -24,7 +24,7 @@ FLOORS = (                                                   # from below; a mod
     ("fieldsolve.shot",),
     ("fieldsolve.rig", "fieldsolve.records", "fieldsolve.sweeps"),
     ("fieldsolve.report",),
-    ("fieldsolve.case_file", "fieldsolve.command", "fieldsolve.__main__", "fieldsolve"),
+    ("fieldsolve.case_file", "fieldsolve.shot_case", "fieldsolve.shot_command", "fieldsolve.command", "fieldsolve.__main__", "fieldsolve"),
 )
 ONLY_IN = {                                                  # the one module or package that may import a foreign one
     "gmsh": "geometries.mesher",
@@ -34,8 +34,9 @@ ONLY_IN = {                                                  # the one module or
     "matplotlib": "fieldsolve.report",
     "meshio": "fieldsolve.report",
     "jinja2": "fieldsolve.report",
+    "tqdm": "fieldsolve.shot_command",
 }
-LAZY = ("scipy", "matplotlib", "gmsh", "skfem", "pint", "shapely", "cvxopt", "meshio", "jinja2")     # not loaded with the packages
+LAZY = ("scipy", "matplotlib", "gmsh", "skfem", "pint", "shapely", "cvxopt", "meshio", "jinja2", "tqdm")     # not loaded with the packages
 LONGEST = 330
 SAYS_NOTHING = ("utils", "util", "helpers", "helper", "common", "manager", "base", "misc")
 TOP_LEVEL = ("benchmarks", "fieldsolve", "geometries", "tests", "DEVELOPERS.md", "LICENSE", "README.md", "pyproject.toml")

@@ -1,4 +1,4 @@
-"""The current density in the metal: its largest value over the cycle as a plane map, and which way each part's current runs."""
+"""The current density in the metal, at an instant or its largest over the cycle, as a plane map, and which way each part's current runs."""
 from __future__ import annotations
 
 import cmath
@@ -23,11 +23,11 @@ MARGIN = 0.06                           # around the metal, of the picture's lar
 
 
 def plot_current_density(field, ax=None, extent: Box | None = None):
-    """Largest |J| over the cycle in A/mm^2 in the metal, with each part's current, its direction and largest |J|; returns the axes.
+    """|J| in A/mm^2 in the metal, largest over the cycle, with each part's current, its direction and largest |J|; returns the axes.
 
-    field    solved at a frequency
+    field    solved at a frequency, or of a shot at one instant
     extent   r_min, r_max, z_min, z_max in metres; by default that of the metal in which current runs
-    A direction is that at the instant at which the driving current, or else the applied field, is largest.
+    A direction at a frequency is that at the instant at which the driving current, or else the applied field, is largest.
     Raises InputError where there is no metal, for line currents have no current density.
     """
     weights, pieces = lattice(PARTS)
@@ -56,7 +56,8 @@ def _fill(ax, metal: list[tuple[SideDensity, np.ndarray]], box: Box) -> None:
     for shown, triangles in metal:
         filled = ax.tricontourf(MM * shown.r, MM * shown.z, triangles, PER_MM2 * np.abs(shown.J_phi), levels=levels, cmap=colours,
                                 extend="max" if largest > levels[-1] else "neither")
-    scale_beside(ax, filled, levels, "largest |J| over the cycle [A/mm²]", box)
+    phasors = any(np.iscomplexobj(shown.J_phi) for shown, _ in metal)
+    scale_beside(ax, filled, levels, "largest |J| over the cycle [A/mm²]" if phasors else "|J| [A/mm²]", box)
 
 
 def _box(metal: dict[str, SideDensity]) -> Box:
@@ -72,19 +73,23 @@ def _key(ax, field, metal: dict[str, SideDensity]) -> None:
     """A line for each part above the picture."""
     from matplotlib.lines import Line2D
 
-    phase, instant = _reference(field)
+    phasors = any(np.iscomplexobj(shown.J_phi) for shown in metal.values())
+    phase, instant = _reference(field) if phasors else (0.0, "")
     currents = {name: complex(field.net_current(name)) for name in metal}
     entries = [Line2D([], [], linestyle="none", color="black", markersize=8, markeredgewidth=0,
                       marker=r"$\otimes$" if math.cos(cmath.phase(current) - phase) >= 0 else r"$\odot$") for current in currents.values()]
-    texts = [f"{name}: {_current(field, name, current)}, |J| to {_three(PER_MM2 * np.abs(metal[name].J_phi).max())} A/mm²"
+    texts = [f"{name}: {_current(field, name, current, phasors)}, |J| to {_three(PER_MM2 * np.abs(metal[name].J_phi).max())} A/mm²"
              for name, current in currents.items()]
-    ax.legend(entries, texts, title=f"$\\otimes$ into the page (+φ), $\\odot$ out of it, at the largest {instant}", loc="lower left",
+    title = "$\\otimes$ into the page (+φ), $\\odot$ out of it" + (f", at the largest {instant}" if instant else "")
+    ax.legend(entries, texts, title=title, loc="lower left",
               bbox_to_anchor=(0.0, 1.0), frameon=False, fontsize="small", title_fontsize="small", alignment="left", handletextpad=0.3,
               borderpad=0.2, borderaxespad=0.2)
 
 
-def _current(field, name: str, current: complex) -> str:
+def _current(field, name: str, current: complex, phasor: bool) -> str:
     per_turn = " per turn" if field.section.part(name).turns != 1 else ""
+    if not phasor:
+        return f"{display(abs(current), 'A')}{per_turn}"
     return f"{display(abs(current), 'A')}{per_turn} at {round(math.degrees(cmath.phase(current)))}°".replace("-", "−")
 
 

@@ -1,4 +1,4 @@
-"""Fields as files for other programs: the meshed room as an unstructured grid of quadratic triangles (.vtu)."""
+"""Fields as files for other programs: the meshed room as an unstructured grid of quadratic triangles (.vtu), of a shot one an instant."""
 from __future__ import annotations
 
 from pathlib import Path
@@ -18,7 +18,7 @@ def write_vtu(field, path: str | Path) -> None:
     cells       'triangle6': corners, then the middles of edges 0-1, 1-2, 2-0; the meshed room only, not the open space around it
     point data  A_phi [Wb/m]; B [T] with components r, z and 0, averaged over the cells of one side
                 at a frequency `A_phi real`, `A_phi imaginary`, `B real`, `B imaginary`, and so J_phi [A/m^2], zero outside metal;
-                of a sweep each with its frequency, as in `B real, 10 kHz`
+                of a sweep each with its frequency, as in `B real, 10 kHz`; of a shot's instant J_phi too
     cell data   region: 0 for air, k + 1 for zone k of the metal, whose part is `field.mesh.regions[k]`
     Raises InputError for a suffix other than .vtu, OSError where the folder cannot be written to.
     """
@@ -40,10 +40,31 @@ def write_vtu(field, path: str | Path) -> None:
 def _point_data(field, triangles: np.ndarray, nodes: SideField, told: bool) -> dict[str, np.ndarray]:
     """Values at the places by name; `told` puts the frequency into the names."""
     values = {"A_phi": nodes.A_phi, "B": np.column_stack([nodes.B_r, nodes.B_z, np.zeros_like(nodes.B_r)])}
-    if not any(map(np.iscomplexobj, values.values())):
-        return values
     if hasattr(field, "current_density"):
         values["J_phi"] = density_on_sides(field, triangles).J_phi
+    if not any(map(np.iscomplexobj, values.values())):
+        return values
     at = f", {display(field.frequency, 'Hz', 6)}" if told else ""
     return {f"{name} {kind}{at}": part for name, value in values.items()
             for kind, part in (("real", value.real), ("imaginary", value.imag))}
+
+
+def write_vtu_series(shot, directory: str | Path, every: int = 1) -> list[Path]:
+    """Write the field at stored instants of a shot as shot_0000.vtu, shot_0001.vtu, ... into a folder; returns the paths.
+
+    directory  made where it is missing; `index.txt` in it, written last, names each file's time in seconds
+    every      each how many-th instant is written, from the first on; the last is written always
+    Raises InputError for an `every` that is not a positive whole number, OSError where the folder cannot be written to.
+    """
+    if not isinstance(every, int) or isinstance(every, bool) or every < 1:
+        raise InputError(f"every = {every!r}: give a positive whole number: each how many-th instant is written")
+    directory = Path(directory)
+    directory.mkdir(parents=True, exist_ok=True)
+    last = len(shot.times) - 1
+    instants = [*range(0, last, every), last]
+    paths = [directory / f"shot_{number:04d}.vtu" for number in range(len(instants))]
+    for k, path in zip(instants, paths, strict=True):
+        write_vtu(shot.field_at(float(shot.times[k])), path)
+    lines = ["# file  time [s]", *(f"{path.name}  {shot.times[k]:.9g}" for k, path in zip(instants, paths, strict=True))]
+    write_whole(directory / "index.txt", lambda partial: partial.write_text("\n".join(lines) + "\n", encoding="utf-8"))
+    return paths

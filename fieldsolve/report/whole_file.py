@@ -6,6 +6,8 @@ import os
 from collections.abc import Callable
 from pathlib import Path
 
+from fieldsolve.errors import InputError
+
 
 def write_whole(path: str | Path, write: Callable[[Path], object]) -> None:
     """Let `write` fill a temporary file beside `path` (same suffix), then put it in the place of `path`.
@@ -26,3 +28,27 @@ def write_json(path: str | Path, facts: dict) -> None:
     """Write `facts` as JSON; a NaN or an infinity in them is a ValueError, never a file."""
     text = json.dumps(facts, indent=2, allow_nan=False) + "\n"
     write_whole(path, lambda partial: partial.write_text(text, encoding="utf-8"))
+
+
+def check_target(option: str, target: str | None, suffixes: tuple[str, ...] = ()) -> None:
+    """Find out before a solve that the file of an `option` cannot be written after it: InputError."""
+    if target is None:
+        return
+    path = Path(target)
+    if suffixes and path.suffix.lower() not in suffixes:
+        raise InputError(f"{option} {target}: the name must end in {' or '.join(suffixes)}")
+    if not path.parent.is_dir():
+        raise InputError(f"{option} {target}: no such folder: {path.parent}; make it first")
+    if path.is_dir():
+        raise InputError(f"{option} {target}: is a folder; give a file name")
+
+
+def check_folder(option: str, target: str | None) -> None:
+    """Find out the same of a folder that is to be made where it is missing."""
+    if target is None:
+        return
+    path = Path(target)
+    if path.exists() and not path.is_dir():
+        raise InputError(f"{option} {target}: is a file; give a folder")
+    if not path.parent.is_dir():
+        raise InputError(f"{option} {target}: no such folder: {path.parent}; make it first")

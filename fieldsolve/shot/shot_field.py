@@ -75,6 +75,10 @@ class ShotField:
     def _voltages(self) -> np.ndarray:
         return metal.turn_voltages(self.system, self.u_t, self.currents)
 
+    def net_current(self, name: str) -> float:
+        """Current of a body through its half section, of a coil per turn, in ampere along +phi."""
+        return self.currents[name] if name in self.currents else -float(self.system.part_vector(name) @ self.u_t)
+
     def energy(self) -> float:
         """Energy of the field, pi u . K u, in joule."""
         return math.pi * float(self.solution.u @ (self.system.whole_stiffness @ self.solution.u))

@@ -1,0 +1,55 @@
+"""The series of a shot as a table: one row an instant, as .csv or .npz."""
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+
+import numpy as np
+
+from fieldsolve.errors import InputError
+from fieldsolve.report.whole_file import write_whole
+from fieldsolve.shot.history import UNITS
+
+MORE_UNITS = {"energy": "J", "mean_temperature": "K"}       # all else is a share, of unit 1
+TIME = "time [s]"
+
+
+def shot_columns(shot) -> dict[str, np.ndarray]:
+    """Series by header, such as 'current of coil [A]', the time first, the energies of the balance last; SI units throughout."""
+    units = {**UNITS, **MORE_UNITS}
+    series = {f"{quantity} of {place} [{units.get(quantity, '1')}]": values for (quantity, place), values in shot.history.values.items()
+              if place != "crowbar" or shot.network.crowbar is not None}
+    energies = {f"energy: {name} [J]": values for name, values in {**shot.energy.stores, **shot.energy.sinks}.items()}
+    return {TIME: shot.times, **series, **energies, "energy: unexplained [J]": shot.energy.unexplained}
+
+
+def write_csv(shot, path: str | Path) -> None:
+    """Write the columns with a line of headers, whole or not at all; an interrupted shot says so in a line with # before them.
+
+    Raises InputError for a suffix other than .csv, OSError where the folder cannot be written to.
+    """
+    _check_suffix(path, ".csv")
+    columns = shot_columns(shot)
+
+    def write(partial: Path) -> None:
+        with partial.open("w", encoding="utf-8", newline="") as file:
+            if shot.interrupted:
+                file.write(f"# INTERRUPTED at {shot.times[-1]:.6g} s, before the end of the shot\n")
+            rows = csv.writer(file, lineterminator="\n")
+            rows.writerow(columns)
+            rows.writerows([f"{value:.9g}" for value in row] for row in zip(*columns.values(), strict=True))
+    write_whole(path, write)
+
+
+def write_npz(shot, path: str | Path) -> None:
+    """Write the same arrays under the same names, and `interrupted`, whole or not at all.
+
+    Raises InputError for a suffix other than .npz, OSError where the folder cannot be written to.
+    """
+    _check_suffix(path, ".npz")
+    write_whole(path, lambda partial: np.savez_compressed(partial, **shot_columns(shot), interrupted=np.array(shot.interrupted)))
+
+
+def _check_suffix(path: str | Path, suffix: str) -> None:
+    if Path(path).suffix.lower() != suffix:
+        raise InputError(f"table {path}: the name must end in {suffix}")

@@ -1,0 +1,50 @@
+"""Axes over the time of a shot in microseconds: lines told apart without colour, peaks and events marked."""
+from __future__ import annotations
+
+import numpy as np
+
+US = 1e6                # microseconds in a second
+LOOKS = (("-", "black"), ("--", "0.35"), (":", "black"), ("-.", "0.5"), ((0, (1, 1)), "0.35"), ((0, (5, 1, 1, 1, 1, 1)), "0.2"))
+RIGHT = 0.7             # of the width; what is marked beyond stands left of its mark
+
+
+def panels(count: int):
+    """Axes of a new figure, one above the other over the same time."""
+    from matplotlib.figure import Figure
+
+    return Figure(figsize=(6.4, 2.6 * count + 0.2), layout="constrained").subplots(count, 1, sharex=True)
+
+
+def draw_series(ax, times: np.ndarray, series: dict[str, np.ndarray]) -> None:
+    """A line for each series, with a key where there are several."""
+    for (name, values), (style, shade) in zip(series.items(), LOOKS * len(series), strict=False):
+        ax.plot(US * times, values, linestyle=style, color=shade, linewidth=1.5, label=name, zorder=2)
+    if len(series) > 1:
+        ax.legend(frameon=False, fontsize="small")
+
+
+def mark_peak(ax, value: float, time: float, scale: float, unit: str) -> None:
+    """A dot at a peak and its figures beside it."""
+    late = US * time > ax.get_xlim()[0] + RIGHT * np.ptp(ax.get_xlim())
+    ax.plot(US * time, scale * value, "o", color="black", markersize=4, zorder=3)
+    ax.annotate(f"{scale * value:.4g} {unit} at {US * time:.3g} µs".replace("-", "−"), (US * time, scale * value), fontsize="small",
+                xytext=(-6 if late else 6, 5 if value >= 0 else -5), textcoords="offset points", ha="right" if late else "left",
+                va="bottom" if value >= 0 else "top", bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.5, "alpha": 0.8})
+    ax.margins(y=0.14)
+
+
+def dress(ax, shot, label: str, events: bool = False, zero: bool = True) -> None:
+    """Name the axes, draw the `zero` and a thin line at each event; `events` writes at them what happens."""
+    if zero:
+        ax.axhline(0.0, color="0.6", linewidth=0.6, zorder=0.5)
+    ax.set(xlim=(0.0, US * shot.times[-1]), ylabel=label)
+    ax.label_outer()
+    if not ax.get_subplotspec() or ax.get_subplotspec().is_last_row():
+        ax.set_xlabel("time [µs]" + (" (interrupted)" if shot.interrupted else ""))
+    ax.spines[["top", "right"]].set_visible(False)
+    for time, event in shot.events:
+        ax.axvline(US * time, color="0.7", linewidth=0.8, zorder=0.5)
+        if events:
+            late = time > RIGHT * shot.times[-1]
+            ax.annotate(event, (US * time, 1.0), xycoords=("data", "axes fraction"), xytext=(-3 if late else 3, 0),
+                        textcoords="offset points", ha="right" if late else "left", va="bottom", fontsize="x-small", color="0.35")

@@ -1,0 +1,115 @@
+"""The command `fieldsolve shot`: a case file's bank fired into its coils, shown and written."""
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+from fieldsolve.case_file import check_accuracy, read_case
+from fieldsolve.errors import InputError
+from fieldsolve.report.shot_sheet import exceeded, shot_facts
+from fieldsolve.report.whole_file import check_folder, check_target, write_json
+from fieldsolve.shot_case import ShotCase, read_shot
+from fieldsolve.units import quantity
+
+OUTSIDE = 1                 # exit code of a shot that was interrupted or exceeds a rating
+US = 1e6                    # microseconds in a second
+BAR = "{percentage:3.0f} %|{bar}| {n:.1f} of {total:.1f} us, {remaining} left"
+
+
+def add_shot(commands) -> None:
+    """Add the command to those of the parser."""
+    shot = commands.add_parser("shot", help="discharge of the bank in a case file into its coils", allow_abbrev=False,
+                               description="Fire the [bank] of a case file into its coils in series and compute current, field, force and "
+                                           "heat to [run] end_time.  Currents in the tables of coils play no part.")
+    shot.add_argument("case", metavar="CASE.toml", help="the case file")
+    shot.add_argument("--held", action="store_true", help="hold the metal still, as [run] motion = false does; the only way as yet")
+    shot.add_argument("--accuracy", metavar="3e-3", help="relative, of the peaks (default: the case's in [run], else 3e-3)")
+    shot.add_argument("--json", metavar="FILE", help="write the figures as JSON, in SI units")
+    shot.add_argument("--csv", metavar="FILE", help="write the series, one row an instant (.csv)")
+    shot.add_argument("--npz", metavar="FILE", help="write the series as arrays (.npz)")
+    shot.add_argument("--figures", metavar="DIR", help="draw the figures into a folder (.png)")
+    shot.add_argument("--measured", metavar="FILE.csv", help="record of the first coil's current, time in s and current in A, to compare")
+    shot.set_defaults(run=run_shot)
+
+
+def run_shot(options: argparse.Namespace) -> int | None:
+    """Compute, show and write a shot; returns the exit code where it is not 0."""
+    check_target("--json", options.json)
+    check_target("--csv", options.csv, (".csv",))
+    check_target("--npz", options.npz, (".npz",))
+    check_folder("--figures", options.figures)
+    case = read_case(options.case)
+    plan = read_shot(case)
+    if plan.motion and not options.held:
+        raise InputError("motion of the metal is not computed yet: pass --held, or write motion = false in [run], to hold it still; "
+                         "held metal overstates field, current and force")
+    record = _record(options.measured)
+    shot = _solved(case.section, plan, _accuracy(options.accuracy, plan))
+    print(f"{case.path.name}: {shot.summary()}")
+    broken = exceeded(shot)
+    for sentence in broken:
+        print("WARNING:", sentence)
+    facts = {"case": case.path.name, **shot_facts(shot), **_compared(shot, record, print_it=not options.figures)}
+    _write(shot, facts, options)
+    return OUTSIDE if broken or shot.interrupted else None
+
+
+def _accuracy(option: str | None, plan: ShotCase) -> dict[str, float]:
+    if option is not None:
+        return {"accuracy": check_accuracy(quantity(option, "", "--accuracy"), "--accuracy")}
+    return {} if plan.accuracy is None else {"accuracy": plan.accuracy}
+
+
+def _record(path: str | None):
+    """The measured record, read before the solve so that a bad one costs no time."""
+    if path is None:
+        return None
+    from fieldsolve.report.measured import read_record
+
+    return read_record(path)
+
+
+def _solved(section, plan: ShotCase, accuracy: dict[str, float]):
+    from fieldsolve.shot.shot import solve_shot
+
+    with _bar(plan.end_time) as progress:
+        return solve_shot(section, plan.banks, end_time=plan.end_time, motion=False, heating=plan.heating, leads=plan.leads,
+                          crowbar=plan.crowbar, progress=progress, **accuracy)
+
+
+@contextmanager
+def _bar(end_time: float) -> Iterator[Callable[[float], None]]:
+    """What moves a progress bar on standard error to a time in seconds; nothing is shown where that is no terminal."""
+    from tqdm import tqdm
+
+    with tqdm(total=US * end_time, disable=None, leave=False, bar_format=BAR) as bar:
+        yield lambda time: bar.update(US * time - bar.n)
+
+
+def _compared(shot, record, print_it: bool) -> dict:
+    """Difference of the peaks as facts."""
+    if record is None:
+        return {}
+    from fieldsolve.report.measured import peak_difference
+
+    difference = peak_difference(shot, record, shot.coils[0])
+    if print_it:
+        print(difference)
+    return {"measured": {"file": record.path.name, "peak_A": difference.measured[0], "peak_time_s": difference.measured[1],
+                         "computed_less_measured_A": difference.current, "computed_less_measured_s": difference.time}}
+
+
+def _write(shot, facts: dict, options: argparse.Namespace) -> None:
+    if options.json:
+        write_json(options.json, facts)
+    if options.csv or options.npz:
+        from fieldsolve.report.shot_table import write_csv, write_npz
+
+        for path, write in ((options.csv, write_csv), (options.npz, write_npz)):
+            if path:
+                write(shot, path)
+    if options.figures:
+        from fieldsolve.report.shot_figures import write_shot_figures
+
+        write_shot_figures(shot, options.figures, options.measured)
