@@ -242,6 +242,10 @@ def _balance(network: Network, history: History, probes: Probes) -> EnergyBalanc
     rate = sum(history.series("current_rate", branch[0]) for branch in network.branches)
     sinks["leads"] = integral(t, network.leads.resistance * total**2, 2 * network.leads.resistance * total * rate)
     stores["leads inductance"] = 0.5 * network.leads.inductance * total**2
+    if network.crowbar:
+        i, rate, R = history.series("current", "crowbar"), history.series("current_rate", "crowbar"), network.crowbar.resistance
+        stores["crowbar inductance"] = 0.5 * network.crowbar.inductance * i**2
+        sinks["crowbar"] = integral(t, R * i**2, 2 * R * i * rate)
     for name in (*probes.bodies, *probes.circuit_coils):
         sinks[f"heat in {name}"] = spline_integral(t, history.series("power", name))
     return EnergyBalance(t, sum(bank.energy for bank in network.banks), stores, sinks)
