@@ -1,0 +1,278 @@
+"""The command `fieldsolve shot`: its case tables, files and exit codes, Ctrl-C, figures, the measured record, mesh series."""
+import csv
+import json
+import math
+import re
+
+import meshio
+import numpy as np
+import pytest
+
+import fieldsolve as fs
+from fieldsolve import shot_command
+from fieldsolve.case_file import read_case
+from fieldsolve.command import main
+from fieldsolve.errors import InputError
+from fieldsolve.report import shot_figures
+from fieldsolve.report.measured import peak_difference, read_record
+from fieldsolve.report.shot_sheet import exceeded, shot_facts
+from fieldsolve.report.shot_table import shot_columns, write_csv, write_npz
+from fieldsolve.shot_case import read_shot
+
+RIG = """[coil]
+shape = "solenoid"
+turns = 4
+bore_radius = "15.6 mm"
+wire_diameter = "3.0 mm"
+pitch = "3.3 mm"
+material = "copper"
+[disc]
+shape = "disc"
+radius = "15 mm"
+thickness = "2 mm"
+material = "aluminium 1100-O"
+[bank]
+capacitance = "120 uF"
+voltage = "4 kV"
+resistance = "6 mohm"
+inductance = "350 nH"
+arc_voltage = "80 V"
+"""
+RUN = '[run]\nend_time = "20 us"\naccuracy = 1e-2\nheating = false\n'
+CONTRACT = {"coil_peak_A", "coil_peak_time_s", "disc_peak_A", "loop_voltage_peak_V", "disc_power_peak_W", "field_peak_T", "radius_ratio",
+            "rim_thickness_ratio", "temperature_max_K", "coil_burst_time_s", "energy_residual", "steps", "seconds"}
+
+
+def plan_of(folder, text):
+    path = folder / "rig.toml"
+    path.write_text(text, encoding="utf-8")
+    return read_shot(read_case(path))
+
+
+def solved(folder, text, **options):
+    plan = plan_of(folder, text)
+    return fs.solve_shot(read_case(folder / "rig.toml").section, plan.banks, end_time=plan.end_time, motion=False, heating=plan.heating,
+                         accuracy=plan.accuracy, leads=plan.leads, crowbar=plan.crowbar, **options)
+
+
+@pytest.fixture(scope="module")
+def shot(tmp_path_factory):
+    return solved(tmp_path_factory.mktemp("rig"), RIG + RUN.replace("heating = false", "heating = true"))
+
+
+@pytest.fixture
+def case(tmp_path):
+    def write(text):
+        path = tmp_path / "rig.toml"
+        path.write_text(text, encoding="utf-8")
+        return str(path)
+    return write
+
+
+# ---- case files --------------------------------------------------------------------------------------------------------
+
+def test_tables_become_objects(tmp_path):
+    more = ('rated_voltage = "5 kV"\nrated_reversal = "60 %"\nrated_current = "90 kA"\nfires_at = "1 us"\n'
+            '[second_bank]\ncapacitance = 1e-5\nvoltage = "2 kV"\nfires_at = "5 us"\n'
+            '[crowbar]\nresistance = "10 mohm"\nacross = "capacitor"\nfires_at = "30 us"\n[leads]\nresistance = "1 mohm"\n'
+            'inductance = "20 nH"\n[run]\nend_time = "60 us"\nmotion = false\n')
+    plan = plan_of(tmp_path, RIG + more)
+    assert plan.banks == (fs.Bank(120e-6, 4e3, 6e-3, 350e-9, 80.0, 1e-6, 5e3, 0.6, 90e3), fs.Bank(1e-5, 2e3, fires_at=5e-6))
+    assert plan.crowbar == fs.Crowbar(10e-3, across="capacitor", fires_at=30e-6)
+    assert plan.leads == fs.Leads(1e-3, 20e-9)
+    assert (plan.end_time, plan.motion, plan.heating, plan.accuracy) == (60e-6, False, True, None)
+
+
+@pytest.mark.parametrize(("old", "new", "words"), [
+    ("capacitance =", "capacitence =", r"rig.toml: \[bank\] capacitence = '120 uF': unknown key; did you mean 'capacitance'"),
+    ('voltage = "4 kV"\n', "", r"\[bank\]: voltage is missing"),
+    ('"4 kV"', '"4 kA"', r"\[bank\] voltage = '4 kA': expected a voltage"),
+    ('"4 kV"', '"50 V"', r"\[bank\] voltage = 50 V does not exceed arc_voltage"),
+    ('end_time = "20 us"', "", r"\[run\]: end_time is missing"),
+    ('"20 us"', "0", r"\[run\] end_time = 0: must be larger than 0"),
+    ("heating = false", 'heating = "no"', r"\[run\] heating = 'no': expected true or false"),
+    ("heating", "heeting", r"\[run\] heeting = False: unknown key; did you mean 'heating'"),
+    ("accuracy = 1e-2", "accuracy = 2", r"\[run\] accuracy = 2: must be"),
+    ("[run]", "[leads]\nlength = 1\n[run]", r"\[leads\] length = 1: unknown key"),
+    ("[run]", '[crowbar]\nresistance = "1 mohm"\nacross = "gap"\n[run]', r"\[crowbar\] across = 'gap': choose"),
+    ("[run]", '[field]\napplied_field = "1 T"\n[run]', r"applied_field = 1 T: a shot is computed without one"),
+])
+def test_wrong_tables_are_refused(case, capsys, old, new, words):
+    assert old in RIG + RUN
+    assert main(["shot", case((RIG + RUN).replace(old, new, 1)), "--held"]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err.count("\n") == 1
+    assert re.search(words, err)
+
+
+def test_a_shot_that_is_not_held_stops_and_says_so(case, capsys):
+    assert main(["shot", case(RIG + RUN)]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err.count("\n") == 1
+    assert "--held" in err
+
+
+# ---- the command -------------------------------------------------------------------------------------------------------
+
+def test_the_command_writes_all_it_is_asked_for(case, capsys, tmp_path):
+    np.savetxt(tmp_path / "scope.csv", [[0, 0], [5e-6, 3e4], [10e-6, 5e4], [15e-6, 4e4]], delimiter=",", header="time, current")
+    files = [str(tmp_path / f"out.{suffix}") for suffix in ("json", "csv", "npz")]
+    assert main(["shot", case(RIG + RUN + "motion = false\n"), "--json", files[0], "--csv", files[1], "--npz", files[2],
+                 "--measured", str(tmp_path / "scope.csv")]) == 0
+    out, err = capsys.readouterr()
+    assert err == ""                                                # no bar where there is no terminal
+    assert "metal held" in out
+    assert "computed less measured" in out
+    facts = json.loads((tmp_path / "out.json").read_text(), parse_constant=lambda word: pytest.fail(word))
+    assert set(facts) >= CONTRACT
+    assert facts["temperature_max_K"] is None                       # nothing heats here
+    assert facts["measured"]["peak_A"] == pytest.approx(5e4, rel=0.05)
+    rows = list(csv.reader((tmp_path / "out.csv").open()))
+    arrays = np.load(tmp_path / "out.npz")
+    assert rows[0] == [name for name in arrays if name != "interrupted"]
+    told = np.array(rows[1:], dtype=float).T
+    assert told == pytest.approx(np.array([arrays[name] for name in rows[0]]), rel=1e-8)
+    assert len(rows) - 2 == facts["steps"]
+
+
+def test_a_rating_that_is_exceeded_is_told_and_ends_with_1(case, capsys):
+    assert main(["shot", case(RIG + 'rated_current = "20 kA"\n' + RUN), "--held"]) == 1
+    assert "WARNING: bank: " in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("after", [1, 5])
+def test_ctrl_c_leaves_what_was_computed_marked(case, capsys, tmp_path, monkeypatch, after):
+    solve = fs.solve_shot
+    calls = []
+
+    def progress(time):
+        calls.append(time)
+        if len(calls) == after:
+            raise KeyboardInterrupt
+    monkeypatch.setattr("fieldsolve.shot.shot.solve_shot", lambda *args, **options: solve(*args, **{**options, "progress": progress}))
+    target = tmp_path / "out.csv"
+    assert main(["shot", case(RIG + RUN), "--held", "--csv", str(target), "--json", str(tmp_path / "out.json"),
+                 "--figures", str(tmp_path / "figures")]) == 1
+    assert "INTERRUPTED" in capsys.readouterr().out
+    assert target.read_text().startswith("# INTERRUPTED at ")
+    assert json.loads((tmp_path / "out.json").read_text())["interrupted"] is True
+
+
+def test_the_bar_shows_on_a_terminal_only(capsys, monkeypatch):
+    with shot_command._bar(20e-6) as progress:
+        progress(10e-6)
+    assert capsys.readouterr().err == ""
+    monkeypatch.setattr("sys.stderr.isatty", lambda: True, raising=False)
+    with shot_command._bar(20e-6) as progress:
+        progress(20e-6)
+    assert "of 20.0 us" in capsys.readouterr().err
+
+
+# ---- facts and tables --------------------------------------------------------------------------------------------------
+
+def test_facts_are_those_of_the_shot(shot):
+    facts = shot_facts(shot)
+    json.dumps(facts, allow_nan=False)
+    assert facts["coil_peak_A"] == shot.peak("current", "coil").value
+    assert facts["bodies"]["disc"]["radial_impulse_Ns"] == shot.impulse("disc") < 0
+    assert facts["coils"]["coil"]["integral_I2dt_A2s"] == shot.action("coil") > 0
+    assert sum(facts["energies_at_end_J"].values()) == pytest.approx(facts["energy_initial_J"], rel=5e-3)
+    assert facts["exceeded"] == exceeded(shot) == []
+
+
+def test_the_balance_closes_with_a_crowbar(tmp_path):
+    fired = solved(tmp_path, RIG + '[crowbar]\nresistance = "10 mohm"\ninductance = "50 nH"\nfires_at = "12 us"\n' + RUN)
+    assert fired.energy.residual < 2e-3
+    assert "current of crowbar [A]" in shot_columns(fired)
+
+
+def test_tables_want_their_suffix(shot, tmp_path):
+    for write, suffix in ((write_csv, ".csv"), (write_npz, ".npz")):
+        with pytest.raises(InputError, match=rf"must end in \{suffix}"):
+            write(shot, tmp_path / "out.txt")
+
+
+# ---- figures -----------------------------------------------------------------------------------------------------------
+
+def test_every_figure_is_written_and_names_its_units(shot, tmp_path):
+    paths = shot_figures.write_shot_figures(shot, tmp_path / "new")
+    assert [path.stem for path in paths] == ["current", "disc", "field", "force", "temperature", "energy", "map", "current_density"]
+    assert sorted(path.name for path in (tmp_path / "new").iterdir()) == sorted(path.name for path in paths)
+    axes = [*shot_figures.plot_current(shot), *shot_figures.plot_body(shot), shot_figures.plot_probes(shot), shot_figures.plot_force(shot),
+            shot_figures.plot_temperature(shot), shot_figures.plot_energy(shot)]
+    assert all("[" in ax.get_ylabel() for ax in axes)
+    assert all(ax.get_xlabel() == "time [µs]" for ax in (axes[1], axes[3], *axes[4:]))
+
+
+def test_the_energy_is_stacked_to_the_whole(shot):
+    stack = shot_figures.plot_energy(shot).collections
+    top = stack[-1].get_paths()[0].vertices
+    upper = max(y for x, y in top if 5 < x < 6)
+    assert upper == pytest.approx(100, abs=100 * shot.energy.residual + 1e-9)
+
+
+def test_without_heating_there_is_no_temperature_to_draw(tmp_path):
+    cold = solved(tmp_path, RIG + RUN.replace("20 us", "4 us"))
+    with pytest.raises(InputError, match="without heating"):
+        shot_figures.plot_temperature(cold)
+
+
+# ---- measured beside computed ------------------------------------------------------------------------------------------
+
+def record_of(folder, text):
+    path = folder / "scope.csv"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_the_difference_of_a_scaled_and_shifted_record_is_found(shot, tmp_path, capsys):
+    time = np.linspace(1e-6, 20e-6, 400)
+    current = 0.9 * np.interp(time - 0.5e-6, shot.times, shot.series("current", "coil"))
+    path = record_of(tmp_path, "# of a test\n" + "\n".join(f"{t:.9g};{i:.9g}" for t, i in zip(time, current, strict=True)))
+    difference = peak_difference(shot, read_record(path), "coil")
+    assert difference.share == pytest.approx(1 / 0.9 - 1, rel=0.01)
+    assert difference.time == pytest.approx(-0.5e-6, abs=0.3e-6)
+    axes = fs.plot_current(shot, measured=path)
+    assert "computed less measured" in axes[0].get_title()
+    assert str(difference) in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(("text", "words"), [
+    ("# t, I\n0,0\n1e-6,1,2\n2e-6,3\n", r"scope.csv, line 3: 3 column\(s\)"),
+    ("0 0\n1e-6\n2e-6 3\n", "line 2: 1 column"),
+    ("0,0\n1e-6,nan\n2e-6,1\n", "line 2: '1e-6,nan': both numbers must be finite"),
+    ("0,0\n2e-6,1\n2e-6,1\n", "line 3: time 2e-06 s does not increase"),
+    ("time,current\n0,0\n", "line 1: 'time,current' is not two numbers; put # before a header"),
+    ("0,0\n", "needs at least 3"),
+])
+def test_a_bad_record_is_refused_by_its_line(tmp_path, text, words):
+    with pytest.raises(InputError, match=words):
+        read_record(record_of(tmp_path, text))
+
+
+def test_a_record_of_another_time_is_refused(shot, tmp_path):
+    with pytest.raises(InputError, match="is its time in seconds"):
+        peak_difference(shot, read_record(record_of(tmp_path, "1 0\n2 5\n3 1\n")), "coil")
+
+
+def test_a_zero_record_has_no_relative_difference(shot, tmp_path):
+    assert math.isinf(peak_difference(shot, read_record(record_of(tmp_path, "0 0\n2e-6 0\n3e-6 0\n")), "coil").share)
+
+
+# ---- mesh files --------------------------------------------------------------------------------------------------------
+
+def test_a_mesh_file_an_instant_and_an_index_of_times(shot, tmp_path):
+    paths = fs.write_vtu_series(shot, tmp_path / "series", every=len(shot.times) // 2)
+    lines = (tmp_path / "series" / "index.txt").read_text().splitlines()
+    assert lines[0].startswith("#")
+    told = [line.split() for line in lines[1:]]
+    assert [name for name, _ in told] == [path.name for path in paths]
+    assert float(told[-1][1]) == pytest.approx(shot.times[-1])
+    grid = meshio.read(paths[-1])
+    r, z, _ = grid.points.T
+    inside = (r < 10e-3) & (np.abs(z) < 0.8e-3)
+    assert grid.point_data["J_phi"][inside] == pytest.approx(shot.field_at(20e-6).current_density(r[inside], z[inside]), rel=0.05, abs=1e6)
+    with pytest.raises(InputError, match="every = 0"):
+        fs.write_vtu_series(shot, tmp_path, every=0)
