@@ -140,12 +140,12 @@ def test_layers_of_one_metal_are_a_plain_disc():
 
 def test_a_washer_tends_to_the_disc():
     losses = []
-    for hole in (3e-3, 1e-3, 0.3e-3):
+    for hole in (6e-3, 3e-3, 0.5e-3):
         washer = geo.washer(radius=15e-3, thickness=2e-3, hole_radius=hole, material=BRASS)
         losses.append(fs.solve_harmonic(geo.CrossSection([washer]), 5e3, applied_field=0.01, accuracy=1e-4).loss("washer"))
     whole = fs.solve_harmonic(geo.CrossSection([disc()]), 5e3, applied_field=0.01, accuracy=1e-4).loss("disc")
     gaps = [abs(loss / whole - 1) for loss in losses]
-    assert gaps[0] > gaps[1] > gaps[2] and gaps[2] < 2e-4
+    assert gaps[0] > gaps[1] > gaps[2] and gaps[2] < 1e-4
 
 
 def test_change_against_the_coil_alone_is_the_difference_of_two_solves():
