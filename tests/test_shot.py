@@ -243,7 +243,8 @@ def test_energy_closes_on_random_rigs():
         wire, turns = rng.uniform(1.5e-3, 3.5e-3), int(rng.integers(3, 11))
         bore = rng.uniform(10e-3, 20e-3)
         coil = geo.solenoid(turns=turns, bore_radius=bore, wire_diameter=wire, pitch=wire * rng.uniform(1.05, 1.4), material=COPPER)
-        disc = geo.disc(radius=bore - rng.uniform(0.4e-3, 2e-3), thickness=rng.uniform(1e-3, 3e-3), material=fs.material(rng.choice(metals)))
+        metal = fs.material(rng.choice(metals))
+        disc = geo.disc(radius=bore - rng.uniform(0.4e-3, 2e-3), thickness=rng.uniform(1e-3, 3e-3), material=metal)
         charge = fs.Bank(capacitance=rng.uniform(40e-6, 200e-6), voltage=rng.uniform(3e3, 8e3), resistance=rng.uniform(2e-3, 10e-3),
                          inductance=rng.uniform(100e-9, 500e-9), arc_voltage=rng.uniform(0, 150))
         shot = fs.solve_shot(geo.CrossSection([coil, disc]), charge, end_time=rng.uniform(30e-6, 100e-6), motion=False)
