@@ -184,9 +184,13 @@ def test_facts_are_those_of_the_shot(shot):
 
 
 def test_the_balance_closes_with_a_crowbar(tmp_path):
-    fired = solved(tmp_path, RIG + '[crowbar]\nresistance = "10 mohm"\ninductance = "50 nH"\nfires_at = "12 us"\n' + RUN)
+    fired = solved(tmp_path, RIG + '[crowbar]\nresistance = "10 mohm"\ninductance = "50 nH"\nfires_at = "12 us"\n'
+                   '[second_bank]\ncapacitance = "10 uF"\nvoltage = "4 kV"\ninductance = "1 uH"\n' + RUN)
     assert fired.energy.residual < 2e-3
     assert "current of crowbar [A]" in shot_columns(fired)
+    texts = [text.get_text() for text in shot_figures.plot_current(fired)[1].texts]        # several events: numbers, and their words once
+    assert texts[:-1] == [str(k + 1) for k in range(len(fired.events))]
+    assert all(event in texts[-1] for _, event in fired.events)
 
 
 def test_tables_want_their_suffix(shot, tmp_path):

@@ -81,7 +81,7 @@ def plot_force(shot, ax=None):
                 | {f"axial, {name}": axial[name] for name in seen})
     for name in shot.bodies[:1]:
         mark_peak(ax, *shot.history.peak("radial_force", name), KILO, "kN")
-    dress(ax, shot, "force, inward negative [kN]", events=True)
+    dress(ax, shot, f"force, inward{' and down' if seen else ''} negative [kN]", events=True)
     return ax
 
 

@@ -42,9 +42,30 @@ def dress(ax, shot, label: str, events: bool = False, zero: bool = True) -> None
     if not ax.get_subplotspec() or ax.get_subplotspec().is_last_row():
         ax.set_xlabel("time [µs]" + (" (interrupted)" if shot.interrupted else ""))
     ax.spines[["top", "right"]].set_visible(False)
-    for time, event in shot.events:
+    told = _together(shot.events)
+    for time in told:
         ax.axvline(US * time, color="0.7", linewidth=0.8, zorder=0.5)
-        if events:
-            late = time > RIGHT * shot.times[-1]
-            ax.annotate(event, (US * time, 1.0), xycoords=("data", "axes fraction"), xytext=(-3 if late else 3, 0),
-                        textcoords="offset points", ha="right" if late else "left", va="bottom", fontsize="x-small", color="0.35")
+    if events:
+        _tell(ax, told, shot.times[-1])
+
+
+def _together(events) -> dict[float, str]:
+    """What happens by time, with what happens at once in one."""
+    found: dict[float, str] = {}
+    for time, event in events:
+        found[time] = f"{found[time]}, {event}" if time in found else event
+    return found
+
+
+def _tell(ax, told: dict[float, str], end: float) -> None:
+    """The words at the line of a single event; of several a number at each line, and the words below the axis."""
+    single = len(told) == 1
+    for number, (time, event) in enumerate(told.items(), start=1):
+        late = single and time > RIGHT * end
+        ax.annotate(event if single else f"{number}", (US * time, 1.0), xycoords=("data", "axes fraction"),
+                    xytext=(0 if not single else -3 if late else 3, 0), textcoords="offset points",
+                    ha="center" if not single else "right" if late else "left", va="bottom", fontsize="x-small", color="0.35")
+    if len(told) > 1:
+        words = "\n".join(f"{number}  {event}" for number, event in enumerate(told.values(), start=1))
+        ax.annotate(words, (0.5, 0.0), xycoords=ax.xaxis.label, xytext=(0.0, -4.0), textcoords="offset points", ha="center", va="top",
+                    fontsize="x-small", color="0.35", multialignment="left")
