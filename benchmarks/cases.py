@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -38,8 +39,12 @@ class Case:
 
     @property
     def accuracy(self) -> float:
-        """What to ask of the solver: a third of the smallest tolerance of any quantity of the case."""
-        return min(self.tolerance_of(quantity)[1] for quantity in self.quantities) / 3
+        """A third of the smallest tolerance of any quantity of the case."""
+        return self.accuracy_but_for(())
+
+    def accuracy_but_for(self, given: Iterable[str]) -> float:
+        """What to ask of the solver where formulas give some of the quantities: a third of the smallest tolerance of the others."""
+        return min(self.tolerance_of(quantity)[1] for quantity in self.quantities if quantity not in given) / 3
 
 
 def load(file: str) -> dict[str, Case]:

@@ -25,14 +25,14 @@ def run_groups(names: Iterable[str], only: Iterable[str] = ()) -> Iterator[Check
 def run_file(file: str, fields: dict[str, Recipe], formulas: dict[str, Recipe], only: Iterable[str] = ()) -> Iterator[Check]:
     """Checks of every case of a reference file, or of those named in `only`.
 
-    fields, formulas   recipe by case id: solved as a field with a third of the case's tolerance, or evaluated; a case in
-                       both takes some of its quantities from each
+    fields, formulas   recipe by case id: solved as a field with a third of the tolerance of its quantities, or evaluated; a
+                       case in both takes some of its quantities from each
     A case without a recipe is a check that failed, never a silent gap.
     """
     chosen = set(only)
     for case in load(file).values():
         if not chosen or case.id in chosen:
-            recipes = {"field": fields.get(case.id), "formula": formulas.get(case.id)}
+            recipes = {"formula": formulas.get(case.id), "field": fields.get(case.id)}
             yield from _run_case(case, {kind: recipe for kind, recipe in recipes.items() if recipe})
 
 
@@ -43,8 +43,9 @@ def _run_case(case: Case, recipes: dict[str, Recipe]) -> Iterator[Check]:
         return
     found = {}
     for kind, recipe in recipes.items():
+        accuracy = case.accuracy_but_for(found) if kind == "field" else case.accuracy
         try:
-            found |= {quantity: (computed, kind) for quantity, computed in recipe(case.setup, case.accuracy).items()}
+            found |= {quantity: (computed, kind) for quantity, computed in recipe(case.setup, accuracy).items()}
         except FieldError as error:
             yield failure(case, kind, f"{type(error).__name__}: {error}")
             return

@@ -100,6 +100,19 @@ def test_accuracy_asked_is_a_third_of_the_smallest_tolerance():
     assert asked == pytest.approx([1e-4 / 3, 1e-3 / 3])
 
 
+def test_what_a_formula_gives_asks_nothing_of_the_solver():
+    """A time stated to 1e-9 beside fields to 2e-3 of the one applied."""
+    asked = []
+
+    def recipe(setup, accuracy):
+        asked.append(accuracy)
+        raise SolveError("enough")
+
+    time = {"example_diffusion_time_s": 0.0}
+    list(run_file("transient.toml", {"cylinder-step": recipe}, {"cylinder-step": lambda setup, accuracy: time}, ["cylinder-step"]))
+    assert asked == pytest.approx([2e-3 / 3])
+
+
 @pytest.mark.parametrize(("off", "passed"), [(0.9e-4, True), (-0.9e-4, True), (1.1e-4, False), (-1.1e-4, False), (float("nan"), False)])
 def test_a_relative_tolerance_bounds_both_sides(off, passed):
     case = CASES["filament-pair-25-20-10"]
