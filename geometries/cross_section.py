@@ -11,7 +11,6 @@ import numpy as np
 
 from geometries import checks, fit
 from geometries.errors import GeometryError
-from geometries.outlines import Line
 from geometries.parts import Part, Zone
 
 
@@ -186,7 +185,7 @@ def _check_strip(parts: tuple[Part, ...]) -> None:
     _, _, low, high = parts[0].bounds
     slack = checks.ROUNDING * (high - low)
     for part in parts:
-        if not part.zones or not all(map(_is_rectangle, part.zones)):
+        if not part.zones or not all(zone.outline.is_rectangle for zone in part.zones):
             raise GeometryError(f"{part.name}, a {part.shape}, is not the same at every height: a strip takes cylinders, tubes "
                                 "and other parts of rectangular section")
         for zone in part.zones:
@@ -197,11 +196,6 @@ def _check_strip(parts: tuple[Part, ...]) -> None:
 
 def _reach(zone: Zone) -> str:
     return " to ".join(map(checks.millimetres, zone.outline.bounds[2:]))
-
-
-def _is_rectangle(zone: Zone) -> bool:
-    edges = zone.outline.edges
-    return len(edges) == 4 and all(isinstance(e, Line) and (e.start[0] == e.end[0] or e.start[1] == e.end[1]) for e in edges)
 
 
 def _strip_radii(bounds: tuple[float, float, float, float], inner: float, outer: float | None) -> tuple[float, float]:

@@ -1,10 +1,12 @@
 """The mesh that the mesher makes and the solver reads: plain arrays, no mesher in sight."""
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
+
+from geometries.parts import ZoneKey
 
 AIR, OUTER = 0, -1      # region numbers; zones count from 1 in the order of `regions`
 
@@ -24,12 +26,14 @@ class Mesh:
     face_edges    nodes of the edges on a strip's faces: {'inner': (k, 3), 'outer': (k, 3)}
     sheet_edges   nodes of the edges that make up each current sheet, by part name
     filament_node node of each filament, by part name
+    mapped        triangles of the mapped cells of each thin zone by part name and zone number: (columns, rows), each column of like
+                  triangles, two columns a cell
     """
 
     nodes: np.ndarray
     triangles: np.ndarray
     region: np.ndarray
-    regions: tuple[tuple[str, int], ...]
+    regions: tuple[ZoneKey, ...]
     curved: np.ndarray
     open_radius: float | None
     centre: float
@@ -37,6 +41,7 @@ class Mesh:
     face_edges: dict[str, np.ndarray]
     sheet_edges: dict[str, np.ndarray]
     filament_node: dict[str, int]
+    mapped: dict[ZoneKey, np.ndarray] = field(default_factory=dict)
 
     @property
     def size(self) -> int:
@@ -56,9 +61,18 @@ class Mesh:
         return 0.5 * (x * t - y * s)
 
     @cached_property
+    def is_mapped(self) -> np.ndarray:
+        """True for the halves of mapped cells, which may be much longer than wide; shape (m,)."""
+        found = np.zeros(len(self.triangles), dtype=bool)
+        for triangles in self.mapped.values():
+            found[triangles] = True
+        return found
+
+    @cached_property
     def cell_size(self) -> np.ndarray:
-        """Edge of the equilateral triangle of the same area; shape (m,)."""
-        return np.sqrt(4 / np.sqrt(3) * self.area)
+        """Edge of the equilateral triangle of the same area; of a mapped triangle its length along r or z; shape (m,)."""
+        length = np.ptp(self.corners, axis=1).max(axis=1)
+        return np.where(self.is_mapped, length, np.sqrt(4 / np.sqrt(3) * self.area))
 
     def zone_triangles(self, part: str) -> list[np.ndarray]:
         """Numbers of the triangles of each zone of `part`."""

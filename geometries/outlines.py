@@ -90,6 +90,11 @@ class Outline:
         """Area in square metres (Green's theorem, exact for lines and arcs)."""
         return sum(_swept_area(edge) for edge in self.edges)
 
+    @property
+    def is_rectangle(self) -> bool:
+        """Whether it is a rectangle with edges along r and z."""
+        return len(self.edges) == 4 and all(isinstance(e, Line) and (e.start[0] == e.end[0] or e.start[1] == e.end[1]) for e in self.edges)
+
     def moved(self, dz: float) -> Outline:
         """The same outline, `dz` metres higher."""
         return Outline(tuple(edge.moved(dz) for edge in self.edges))

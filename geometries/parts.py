@@ -6,6 +6,8 @@ from typing import Any
 
 from geometries.outlines import Outline
 
+ZoneKey = tuple[str, int]       # name of a part, number of a zone in it
+
 
 @dataclass(frozen=True)
 class Zone:

@@ -7,13 +7,19 @@ from dataclasses import dataclass
 import numpy as np
 
 from geometries.outlines import Arc, Outline
-from geometries.parts import CurrentSheet, Part
+from geometries.parts import CurrentSheet, Part, ZoneKey
+from geometries.rows import Rows, finest, first_rows
 
 ARC_SIDES = 16          # curved edges on a full circle of the first mesh
 SIDE_CELLS = 3          # cells on the shorter side of a straight-edged zone
+THIN = 10.0             # length over thickness above which a rectangular zone is thin: meshed in rows of mapped cells
+LEAST_ROWS = 2          # rows across a thin zone, where no skin depth asks for more
+ALONG_CELLS = 10        # cells along a thin zone
 WALL_CELLS = 1.5        # cells through the mean width of a zone with curved edges
 GAP_CELLS = 0.6         # cells across a gap between outlines
+TOUCHING = 1e-7         # metres below which a gap is none: the resolution of the mesher's geometry
 GROWTH = 0.22           # growth of the cell size per metre of distance from the metal
+END_GROWTH = 0.8        # the same around the ends of thin zones, which are small and may be many
 OUTER_CELLS = 6         # cells along the radius of the mapped half disc
 SHEET_CELLS = 12        # cells along a current sheet or its radius, whichever is shorter
 FILAMENT_CELLS = 50     # cells between a filament and the axis or its nearest neighbour
@@ -23,20 +29,49 @@ FILAMENT_CELLS = 50     # cells between a filament and the axis or its nearest n
 class CellSizes:
     """Cell size given at the corners of triangles: what a solved mesh asks of the next one.
 
-    inner, outer   corner coordinates (m, 3, 2) and sizes (m, 3) on either sheet
+    inner, outer   corner coordinates (m, 3, 2) and sizes (m, 3) on either sheet; in thin zones sizes along them
+    rows           rows across each thin zone, by part name and zone number
     """
 
     inner_corners: np.ndarray
     inner_sizes: np.ndarray
     outer_corners: np.ndarray
     outer_sizes: np.ndarray
+    rows: dict[ZoneKey, Rows]
 
 
-def zone_cell_sizes(section) -> list[float]:
-    """First guess of the cell size at the outline of each zone, in the order of the parts, in metres."""
-    outlines = [zone.outline for part in section.parts for zone in part.zones]
-    shapes = [_shape_cell_size(outline) for outline in outlines]
-    return [min(shape, gap / GAP_CELLS) for shape, gap in zip(shapes, _gaps(outlines), strict=True)]
+def zone_cell_sizes(section, part_sizes: dict[str, float]) -> dict[ZoneKey, float]:
+    """First guess of the cell size at the outline of each zone, in metres; of a thin zone the size along it.
+
+    part_sizes   largest cell at the surface of a part in metres, by name; thin zones answer it by their rows
+    """
+    thin = thin_zones(section)
+    sizes = {}
+    for part in section.parts:
+        for k, zone in enumerate(part.zones):
+            along = max(_sides(zone.outline)) / ALONG_CELLS
+            sizes[part.name, k] = along if (part.name, k) in thin else _shape_cell_size(zone.outline)
+    gaps = _gaps(section, sizes)
+    limits = {key: math.inf if key in thin else part_sizes.get(key[0], math.inf) for key in sizes}
+    return {key: min(size, gaps[key] / GAP_CELLS, limits[key]) for key, size in sizes.items()}
+
+
+def thin_zones(section) -> dict[ZoneKey, float]:
+    """Thickness in metres of the zones to be meshed in mapped cells: thin rectangles of bodies and stranded windings."""
+    return {(part.name, k): min(_sides(zone.outline)) for part in section.parts for k, zone in enumerate(part.zones)
+            if (part.stranded or not part.is_coil) and zone.outline.is_rectangle and _is_thin(zone.outline)}
+
+
+def end_cell_size(thickness: float, largest: float) -> float:
+    """First guess of the cell size at the ends of a thin zone in metres; `largest` is that at the part's surface."""
+    return min(thickness / SIDE_CELLS, largest)
+
+
+def zone_rows(section, part_sizes: dict[str, float], scale: float, sizes: CellSizes | None) -> dict[ZoneKey, Rows]:
+    """Rows of cells across each thin zone: as its largest cell at the surface asks, and no coarser than a solved mesh wants."""
+    surface = {key: part_sizes.get(key[0], math.inf) / thickness for key, thickness in thin_zones(section).items()}
+    first = {key: first_rows(share, LEAST_ROWS, scale) for key, share in surface.items()}
+    return {key: finest(rows, sizes.rows[key]) if sizes else rows for key, rows in first.items()}
 
 
 def sheet_cell_size(sheet: CurrentSheet) -> float:
@@ -52,14 +87,22 @@ def filament_cell_size(section, part: Part) -> float:
     return min([r, *[d for d in near if d > 0]]) / FILAMENT_CELLS
 
 
+def _sides(outline: Outline) -> tuple[float, float]:
+    r_min, r_max, z_min, z_max = outline.bounds
+    return r_max - r_min, z_max - z_min
+
+
+def _is_thin(outline: Outline) -> bool:
+    return max(_sides(outline)) > THIN * min(_sides(outline))
+
+
 def _shape_cell_size(outline: Outline) -> float:
     """Cell size that resolves the outline's own shape."""
     sizes = [2 * math.pi * min(edge.semi_axes) / ARC_SIDES for edge in outline.edges if isinstance(edge, Arc)]
     if sizes:
         sizes.append(_mean_width(outline) / WALL_CELLS)
-    r_min, r_max, z_min, z_max = outline.bounds
     if len(sizes) < len(outline.edges):
-        sizes.append(min(r_max - r_min, z_max - z_min) / SIDE_CELLS)
+        sizes.append(min(_sides(outline)) / SIDE_CELLS)
     return min(sizes)
 
 
@@ -69,19 +112,27 @@ def _mean_width(outline: Outline) -> float:
     return 2 * outline.area / float(np.linalg.norm(corners - np.roll(corners, 1, axis=0), axis=1).sum())
 
 
-def _gaps(outlines: list[Outline]) -> list[float]:
-    """Distance from each outline to the nearest other one, infinite where none is as near as its own width."""
-    polygons = [outline.polygon(32) for outline in outlines]
-    boxes = np.array([outline.bounds for outline in outlines]).reshape(-1, 4)
-    gaps = []
-    for i, polygon in enumerate(polygons):
-        r_min, r_max, z_min, z_max = boxes[i]
-        apart = np.hypot(np.maximum(0, np.maximum(boxes[:, 0] - r_max, r_min - boxes[:, 1])),
-                         np.maximum(0, np.maximum(boxes[:, 2] - z_max, z_min - boxes[:, 3])))
-        reach = min(r_max - r_min, z_max - z_min)
-        near = [j for j in np.flatnonzero(apart < reach) if j != i]
-        gaps.append(min([_distance(polygon, polygons[j]) for j in near], default=math.inf))
-    return [gap if gap > 0 else math.inf for gap in gaps]
+def _gaps(section, sizes: dict[ZoneKey, float]) -> dict[ZoneKey, float]:
+    """Distance from each zone to the nearest other one across air, infinite where none is so near that it matters to such cells.
+
+    A body is one whole with its zones, and what touches it leaves no gap; the turns of a coil stand alone.
+    """
+    zones = {(part.name, k): zone.outline for part in section.parts for k, zone in enumerate(part.zones)}
+    whole = {(part.name, k): (part.name, k if part.is_coil else 0) for part in section.parts for k in range(len(part.zones))}
+    polygons = {key: outline.polygon(32) for key, outline in zones.items()}
+    low_r, high_r, low_z, high_z = np.array([outline.bounds for outline in zones.values()]).reshape(-1, 4).T
+    distances: dict[tuple[ZoneKey, ZoneKey], float] = {}
+    for key, outline in zones.items():
+        r_min, r_max, z_min, z_max = outline.bounds
+        apart = np.hypot(np.maximum(0, np.maximum(low_r - r_max, r_min - high_r)), np.maximum(0, np.maximum(low_z - z_max, z_min - high_z)))
+        near = [other for other, is_near in zip(zones, apart < GAP_CELLS * sizes[key], strict=True) if is_near]
+        distances |= {(key, other): _distance(polygons[key], polygons[other]) for other in near if whole[other] != whole[key]}
+    touching = {(whole[one], whole[other]) for (one, other), distance in distances.items() if distance <= TOUCHING}
+    gaps = dict.fromkeys(zones, math.inf)
+    for (one, other), distance in distances.items():
+        if (whole[one], whole[other]) not in touching and (whole[other], whole[one]) not in touching:
+            gaps[one] = min(gaps[one], distance)
+    return gaps
 
 
 def _distance(a: np.ndarray, b: np.ndarray) -> float:

@@ -13,6 +13,7 @@ from scipy.sparse import csr_array
 
 from fieldsolve.field.cells import sample
 from fieldsolve.field.element_matrices import shape_gradients
+from fieldsolve.field.mapped_cells import finer_cells, height_share
 from geometries.mesh import OUTER, Mesh
 from geometries.sizing import CellSizes
 
@@ -74,8 +75,11 @@ def _slopes_at_nodes(mesh: Mesh, fields: np.ndarray) -> np.ndarray:
 _NODES = np.array([[1, 0, 0], [0, 1, 0], [0, 0, 1], [0.5, 0.5, 0], [0, 0.5, 0.5], [0.5, 0, 0.5]], dtype=float)
 
 
-def error_shares(mesh: Mesh, nu: np.ndarray, side: np.ndarray, figures: list[Figure]) -> np.ndarray:
-    """Estimated share of each triangle in each figure's error, in the figure's unit; shape (m, figures)."""
+def error_shares(mesh: Mesh, nu: np.ndarray, side: np.ndarray, figures: list[Figure]) -> tuple[np.ndarray, np.ndarray]:
+    """Estimated share of each triangle in each figure's error, and how much of it is due to the height of mapped cells.
+
+    Both have the shape (m, figures) and the figures' units.
+    """
     columns: dict[int, int] = {}
     fields = []
     for figure in figures:
@@ -83,8 +87,19 @@ def error_shares(mesh: Mesh, nu: np.ndarray, side: np.ndarray, figures: list[Fig
             if id(field) not in columns:
                 columns[id(field)] = len(fields)
                 fields.append(field)
-    errors = local_errors(mesh, nu, side, np.stack(fields, axis=1))
-    return np.stack([sum(errors[:, columns[id(u)]] * errors[:, columns[id(z)]] for u, z in f.pairs) for f in figures], axis=1)
+
+    def products(errors: np.ndarray) -> np.ndarray:
+        return np.stack([sum(errors[:, columns[id(u)]] * errors[:, columns[id(z)]] for u, z in f.pairs) for f in figures], axis=1)
+    stacked = np.stack(fields, axis=1)
+    errors = local_errors(mesh, nu, side, stacked)
+    return products(errors), products(errors * np.sqrt(height_share(mesh, stacked)))
+
+
+def worst_shares(shares: tuple[np.ndarray, np.ndarray], weights: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Of the shares weighted by figure those of the figure that is largest in each triangle; each (m,)."""
+    weighted = [share * weights for share in shares]
+    worst = weighted[0].argmax(axis=1)[:, None]
+    return tuple(np.take_along_axis(share, worst, axis=1)[:, 0] for share in weighted)
 
 
 def stated_errors(figures: dict[str, Figure], coarse: dict[str, Figure], estimates: np.ndarray, coarse_estimates: np.ndarray,
@@ -104,21 +119,25 @@ def stated_errors(figures: dict[str, Figure], coarse: dict[str, Figure], estimat
     return np.array(errors)
 
 
-def finer_sizes(mesh: Mesh, indicator: np.ndarray, reduction: float) -> tuple[CellSizes, float]:
+def finer_sizes(mesh: Mesh, indicator: np.ndarray, by_height: np.ndarray, reduction: float) -> tuple[CellSizes, float]:
     """Cell sizes that divide the sum of the indicator by `reduction` with the fewest triangles, and how many more those are.
 
+    by_height   how much of the indicator is due to the height of mapped cells
     The minimum of sum s^-2 under sum eta s^4 = sum eta / reduction is s ~ eta^(-1/6).
     """
     eta = np.maximum(indicator, 1e-12 * (indicator.max() or 1.0))
-    root = (eta ** (1 / 3)).sum()
-    step = ((eta.sum() / reduction / root) ** 1.5 / eta) ** (1 / 6)
-    step = np.clip(step, SMALLEST_STEP, 1.0)
+    scale = (eta.sum() / reduction / (eta ** (1 / 3)).sum()) ** 1.5
+    step = np.clip((scale / eta) ** (1 / 6), SMALLEST_STEP, 1.0)
+    height = np.where(mesh.is_mapped, 1.0, step)
+    rows = {}
+    for zone, triangles in mesh.mapped.items():
+        step[triangles], height[triangles], rows[zone] = finer_cells(mesh, triangles, eta, by_height, scale, SMALLEST_STEP)
     wanted = step * mesh.cell_size
     sheets = []
     for outer in (False, True):
         triangles = np.flatnonzero((mesh.region == OUTER) == outer)
         sheets += [mesh.corners[triangles], _smoothed(mesh, triangles, wanted[triangles])]
-    return CellSizes(*sheets), float((step**-2).mean())
+    return CellSizes(*sheets, rows), float((1 / (step * height)).mean())
 
 
 def _smoothed(mesh: Mesh, triangles: np.ndarray, wanted: np.ndarray) -> np.ndarray:

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from fieldsolve.field.accuracy import Figure, error_shares, finer_sizes, stated_errors
+from fieldsolve.field.accuracy import Figure, error_shares, finer_sizes, stated_errors, worst_shares
 from fieldsolve.field.system import Section, reluctivity, smooth_sides
 from geometries.errors import AccuracyWarning, InputError
 from geometries.mesh import Mesh
@@ -44,6 +44,7 @@ class _Judged:
 
     estimates  errors by the dual fields, per figure; errors  those and the difference from the coarser mesh
     indicator  (m,) share of each triangle in the error of the figure that needs most, in units of its tolerance
+    by_height  (m,) how much of it is due to the height of mapped cells
     """
 
     solved: Any
@@ -53,6 +54,7 @@ class _Judged:
     errors: dict[str, float]
     worst: float
     indicator: np.ndarray
+    by_height: np.ndarray
 
 
 def refine(section: Section, solve: Callable[[Mesh], Any], headline: Callable[[Any], dict[str, Figure]], accuracy: float, *,
@@ -73,7 +75,7 @@ def refine(section: Section, solve: Callable[[Mesh], Any], headline: Callable[[A
         reached = fine.worst <= 1
         if reached or count == MESHES:
             break
-        sizes, growth = finer_sizes(mesh, fine.indicator, max(LEAST_REDUCTION, 1.5 * fine.worst if coarse else 0))
+        sizes, growth = finer_sizes(mesh, fine.indicator, fine.by_height, max(LEAST_REDUCTION, 1.5 * fine.worst if coarse else 0))
         if coarse and growth * mesh.size > max_unknowns:
             break
         coarse = fine
@@ -86,7 +88,7 @@ def _judged(section: Section, mesh: Mesh, solved: Any, headline: Callable[[Any],
             accuracy: float) -> _Judged:
     figures = headline(solved)
     shares = error_shares(mesh, reluctivity(section, mesh), smooth_sides(section, mesh), list(figures.values()))
-    estimates = shares.sum(axis=0)
+    estimates = shares[0].sum(axis=0)
     tolerances = np.array([accuracy * figure.scale for figure in figures.values()])
     if coarse is None:
         likely = estimates * np.array([1.0 if figure.is_energy else TYPICAL_SHARE for figure in figures.values()])
@@ -94,8 +96,8 @@ def _judged(section: Section, mesh: Mesh, solved: Any, headline: Callable[[Any],
     else:
         likely = stated_errors(figures, coarse.figures, estimates, coarse.estimates, coarse.errors)
         errors, worst = dict(zip(figures, likely.tolist(), strict=True)), float((likely / tolerances).max())
-    indicator = (shares * np.maximum(likely, 1e-3 * tolerances) / np.maximum(estimates, 1e-300) / tolerances).max(axis=1)
-    return _Judged(solved, mesh, figures, estimates, errors, worst, indicator)
+    weights = np.maximum(likely, 1e-3 * tolerances) / np.maximum(estimates, 1e-300) / tolerances
+    return _Judged(solved, mesh, figures, estimates, errors, worst, *worst_shares(shares, weights))
 
 
 def _shortfall(judged: _Judged, accuracy: float) -> str:

@@ -6,7 +6,7 @@ import math
 import numpy as np
 
 from fieldsolve.circuit.equations import Network
-from fieldsolve.field.accuracy import error_shares, finer_sizes
+from fieldsolve.field.accuracy import error_shares, finer_sizes, worst_shares
 from fieldsolve.field.eddy_system import eddy_system
 from fieldsolve.field.harmonic_headline import headline
 from fieldsolve.field.harmonic_solution import HarmonicProblem, solve_on
@@ -38,8 +38,8 @@ def mesh_at(problem: HarmonicProblem, frequency: float, accuracy: float) -> Mesh
         return mesh
     shares = error_shares(mesh, reluctivity(section, mesh), smooth_sides(section, mesh), figures)
     factor = np.array([1.0 if figure.is_energy else TYPICAL_SHARE for figure in figures])
-    indicator = (shares * factor / np.array([accuracy * figure.scale for figure in figures])).max(axis=1)
-    wanted, _ = finer_sizes(mesh, indicator, max(LEAST_REDUCTION, indicator.sum()))
+    indicator, by_height = worst_shares(shares, factor / np.array([accuracy * figure.scale for figure in figures]))
+    wanted, _ = finer_sizes(mesh, indicator, by_height, max(LEAST_REDUCTION, indicator.sum()))
     return mesh_section(section, wanted, part_sizes=sizes)
 
 

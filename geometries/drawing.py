@@ -1,0 +1,117 @@
+"""The cross-section drawn in the mesher's geometry kernel: zones, air, and the outer sheet on its arc."""
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from geometries.cross_section import AxialStrip, CrossSection
+from geometries.outlines import Arc, Line, Outline, Point, rectangle
+from geometries.parts import ZoneKey
+
+Section = CrossSection | AxialStrip
+
+@dataclass(frozen=True, eq=False)
+class Drawing:
+    """The section in gmsh's geometry kernel: tags of what was drawn."""
+
+    gmsh: Any
+    section: Section
+    radius: float | None
+    zone_surfaces: dict[ZoneKey, list[int]]
+    air: list[int]
+    outer: list[int]
+    arc: list[int]
+    sheets: dict[str, list[int]]
+    filaments: dict[str, int]
+
+
+def draw(gmsh: Any, section: Section, radius: float | None, lines: Iterable[Line] = (), cuts: Iterable[Point] = ()) -> Drawing:
+    """Draw the frame, cut it by the zones, filaments and sheets, and lay the outer sheet on the arc.
+
+    radius   of the arc in metres, None for a strip
+    lines    by which zones are cut into several surfaces
+    cuts     points (r, z) in which outlines are cut into several curves
+    """
+    pen = _Pen(gmsh.model.occ)
+    zones = {(part.name, k): zone for part in section.parts for k, zone in enumerate(part.zones)}
+    sheets = [part for part in section.parts if part.sheet]
+    filaments = [part for part in section.parts if part.filament]
+    frame = pen.surface(_frame(section, radius))
+    tools = [(2, pen.surface(zone.outline)) for zone in zones.values()]
+    tools += [(1, pen.edge(Line((p.sheet.radius, p.sheet.z_min), (p.sheet.radius, p.sheet.z_max)))) for p in sheets]
+    tools += [(0, pen.point((p.filament.radius, p.filament.z))) for p in filaments]
+    tools += [(1, pen.edge(line)) for line in lines] + [(0, pen.point(cut)) for cut in cuts]
+    pieces = gmsh.model.occ.fragment([(2, frame)], tools)[1] if tools else [[(2, frame)]]
+    gmsh.model.occ.synchronize()
+    tags = iter([[tag for _, tag in piece] for piece in pieces])
+    everything = next(tags)
+    zone_surfaces = {key: next(tags) for key in zones}
+    metal = {tag for surfaces in zone_surfaces.values() for tag in surfaces}
+    air = [tag for tag in everything if tag not in metal]
+    arc, outer = ([], []) if radius is None else _lay_outer_sheet(gmsh, section.centre, radius, air)
+    return Drawing(gmsh, section, radius, zone_surfaces, air, outer, arc,
+                    {part.name: next(tags) for part in sheets}, {part.name: next(tags)[0] for part in filaments})
+
+
+def arcs(section: Section, radius: float | None) -> list[Arc]:
+    """Every arc of the drawing: of the zones and of the open air."""
+    outlines = [zone.outline for part in section.parts for zone in part.zones] + [_frame(section, radius)]
+    return [edge for outline in outlines for edge in outline.edges if isinstance(edge, Arc)]
+
+
+def _frame(section: Section, radius: float | None) -> Outline:
+    if radius is None:
+        return rectangle(section.inner_radius, section.outer_radius, section.z_min, section.z_max)
+    quarter = math.pi / 2
+    arcs = [Arc((0.0, section.centre), (radius, radius), start, start + quarter) for start in (-quarter, 0.0)]
+    return Outline((*arcs, Line(arcs[1].end, arcs[0].start)))
+
+
+def _lay_outer_sheet(gmsh: Any, centre: float, radius: float, air: list[int]) -> tuple[list[int], list[int]]:
+    """A second half disc on the same arc, its axis running through the image of infinity; returns arc and surface."""
+    kernel, model = gmsh.model.occ, gmsh.model
+    border = model.getBoundary([(2, tag) for tag in air], oriented=False)
+    arc = [tag for _, tag in border if abs(math.hypot(*_middle(model, tag) - [0, centre]) - radius) < 1e-6 * radius]
+    ends = {tag: model.getValue(0, tag, []) for _, tag in model.getBoundary([(1, tag) for tag in arc], combined=True, oriented=False)}
+    bottom, top = sorted(ends, key=lambda tag: ends[tag][1])
+    image = kernel.addPoint(0, centre, 0)
+    axis = [kernel.addLine(top, image), kernel.addLine(image, bottom)]
+    outer = kernel.addPlaneSurface([kernel.addCurveLoop(arc + axis)])
+    kernel.synchronize()
+    return arc, [outer]
+
+
+def _middle(model: Any, curve: int) -> np.ndarray:
+    low, high = model.getParametrizationBounds(1, curve)
+    return model.getValue(1, curve, [0.5 * (low[0] + high[0])])[:2]
+
+
+class _Pen:
+    """Draws outlines in the kernel; equal points are drawn once."""
+
+    def __init__(self, kernel: Any):
+        self.kernel, self.drawn = kernel, {}
+
+    def point(self, at: tuple[float, float]) -> int:
+        key = (round(at[0], 12), round(at[1], 12))
+        if key not in self.drawn:
+            self.drawn[key] = self.kernel.addPoint(at[0], at[1], 0)
+        return self.drawn[key]
+
+    def edge(self, edge: Line | Arc) -> int:
+        start, end = self.point(edge.start), self.point(edge.end)
+        if isinstance(edge, Line):
+            return self.kernel.addLine(start, end)
+        (r, z), (a, b) = edge.centre, edge.semi_axes
+        centre = self.kernel.addPoint(r, z, 0)
+        if a == b:
+            return self.kernel.addCircleArc(start, centre, end)
+        major = self.kernel.addPoint(r + (a if a > b else 0), z + (b if b > a else 0), 0)
+        return self.kernel.addEllipseArc(start, centre, major, end)
+
+    def surface(self, outline: Outline) -> int:
+        return self.kernel.addPlaneSurface([self.kernel.addCurveLoop([self.edge(edge) for edge in outline.edges])])

@@ -1,0 +1,96 @@
+"""The mesher's field of cell sizes: the first guess around the shapes, and what a solved mesh asks for."""
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+
+from geometries import sizing
+from geometries.drawing import Drawing
+from geometries.mapped import ThinZone
+from geometries.parts import ZoneKey
+from geometries.rows import Rows
+
+
+def set_sizes(drawing: Drawing, sizes: sizing.CellSizes | None, scale: float, part_sizes: dict[str, float],
+              thin: dict[ZoneKey, ThinZone], rows: dict[ZoneKey, Rows]) -> None:
+    """Background field: smallest of the first guess and, where a solved mesh asks, its sizes."""
+    field = drawing.gmsh.model.mesh.field
+    inner = drawing.air + [tag for surfaces in drawing.zone_surfaces.values() for tag in surfaces]
+    guesses = _guess_fields(drawing, scale, part_sizes) + _end_fields(drawing, scale, part_sizes, thin, rows)
+    wanted = [_add(field, "Restrict", InField=_smallest(field, guesses + _asked(drawing, sizes, "inner")), SurfacesList=inner)]
+    if drawing.outer:
+        cell = scale * drawing.radius / sizing.OUTER_CELLS
+        constant = _add(field, "MathEval", F=f"{cell:.17g}")
+        smallest = _smallest(field, [constant, *_asked(drawing, sizes, "outer")])
+        wanted += [_add(field, "Restrict", InField=smallest, SurfacesList=drawing.outer)]
+    field.setAsBackgroundMesh(_smallest(field, wanted))
+
+
+def _guess_fields(drawing: Drawing, scale: float, part_sizes: dict[str, float]) -> list[int]:
+    """One growing size field about the curves or points of each size."""
+    model = drawing.gmsh.model
+    groups: dict[float, tuple[list[int], list[int]]] = {}
+    for key, size in sizing.zone_cell_sizes(drawing.section, part_sizes).items():
+        curves = [tag for _, tag in model.getBoundary([(2, tag) for tag in drawing.zone_surfaces[key]], oriented=False)]
+        groups.setdefault(size, ([], []))[0].extend(curves)
+    for part in drawing.section.parts:
+        if part.sheet:
+            groups.setdefault(sizing.sheet_cell_size(part.sheet), ([], []))[0].extend(drawing.sheets[part.name])
+        if part.filament:
+            groups.setdefault(sizing.filament_cell_size(drawing.section, part), ([], []))[1].append(drawing.filaments[part.name])
+    return [_growing(drawing, scale * size, scale * sizing.GROWTH, curves, points) for size, (curves, points) in groups.items()]
+
+
+def _end_fields(drawing: Drawing, scale: float, part_sizes: dict[str, float], thin: dict[ZoneKey, ThinZone],
+                rows: dict[ZoneKey, Rows]) -> list[int]:
+    """Size fields that grow from the end blocks of thin zones, from the rows next to them and from short pieces of their sides."""
+    groups: dict[float, tuple[list[int], list[int]]] = {}
+    along = sizing.zone_cell_sizes(drawing.section, part_sizes)
+    for key, zone in thin.items():
+        block = scale * sizing.end_cell_size(zone.thickness, part_sizes.get(key[0], math.inf))
+        outlines = {tag for _, tag in drawing.gmsh.model.getBoundary([(2, tag) for tag in zone.blocks], oriented=False)}
+        borders = [curve for curve in zone.ends if curve.tag in outlines]
+        groups.setdefault(block, ([], []))[0].extend(outlines - {curve.tag for curve in borders})
+        groups.setdefault(rows[key].highest * zone.thickness, ([], []))[0].extend(curve.tag for curve in borders)
+        groups.setdefault(rows[key].lowest * zone.thickness, ([], []))[1].extend(point for curve in borders for point in curve.points)
+        for curve in (curve for side in zone.long_sides for curve in side if curve.length < along[key]):
+            groups.setdefault(float(f"{curve.length / sizing.SIDE_CELLS:.4g}"), ([], []))[0].append(curve.tag)
+    return [_growing(drawing, size, sizing.END_GROWTH, *places) for size, places in groups.items() if any(places)]
+
+
+def _growing(drawing: Drawing, size: float, growth: float, curves: list[int], points: list[int]) -> int:
+    field = drawing.gmsh.model.mesh.field
+    longest = max((drawing.gmsh.model.occ.getMass(1, tag) for tag in curves), default=0.0)
+    distance = _add(field, "Distance", CurvesList=curves, PointsList=points, Sampling=int(np.clip(longest / size, 4, 400)))
+    largest = drawing.radius / 4 if drawing.radius else drawing.section.outer_radius / 4
+    largest = max(largest, 1.001 * size)
+    return _add(field, "Threshold", InField=distance, SizeMin=size, SizeMax=largest, DistMin=0.0, DistMax=(largest - size) / growth)
+
+
+def _asked(drawing: Drawing, sizes: sizing.CellSizes | None, sheet: str) -> list[int]:
+    """Background field through the sizes a solved mesh asks for on one of the sheets, if any."""
+    if sizes is None:
+        return []
+    corners, values = getattr(sizes, f"{sheet}_corners"), getattr(sizes, f"{sheet}_sizes")
+    data = np.concatenate([corners[:, :, 0], corners[:, :, 1], np.zeros_like(values), values], axis=1)
+    view = drawing.gmsh.view.add(sheet)
+    drawing.gmsh.view.addListData(view, "ST", len(data), data.ravel())
+    return [_add(drawing.gmsh.model.mesh.field, "PostView", ViewTag=view)]
+
+
+def _smallest(field: Any, tags: list[int]) -> int:
+    return tags[0] if len(tags) == 1 else _add(field, "Min", FieldsList=tags)
+
+
+def _add(field: Any, kind: str, **options: Any) -> int:
+    tag = field.add(kind)
+    for name, value in options.items():
+        if isinstance(value, list):
+            field.setNumbers(tag, name, value)
+        elif isinstance(value, str):
+            field.setString(tag, name, value)
+        else:
+            field.setNumber(tag, name, value)
+    return tag
