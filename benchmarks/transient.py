@@ -38,7 +38,7 @@ def cylinder(setup, accuracy):
     return {
         "centre_B_over_B0": [axial(field, 0.0) for field in fields],
         "half_radius_B_over_B0": [axial(field, radius / 2) for field in fields],
-        "mean_B_over_B0": [float(field.mean_flux_density("cylinder")) for field in fields],
+        "mean_B_over_B0": [float(field.flux(radius, 0.0)) / (math.pi * radius**2) for field in fields],
     }
 
 
@@ -60,9 +60,10 @@ def slab(setup, accuracy):
     """Centre and mean."""
     half = 1e-3
     middle, fields = stepped_slab(2 * half, steps.diffusion_time(COPPER.conductivity, half) * np.array(setup["T"]), accuracy)
+    area = 4 * math.pi * middle * half
     return {
         "centre_B_over_B0": [axial(field, middle) for field in fields],
-        "mean_B_over_B0": [float(field.mean_flux_density("wall")) for field in fields],
+        "mean_B_over_B0": [float(field.flux(middle + half, 0.0) - field.flux(middle - half, 0.0)) / area for field in fields],
     }
 
 
@@ -75,12 +76,14 @@ def half_space(setup, accuracy):
 
 
 def sphere(setup, accuracy):
-    """Moment over that of a perfectly conducting sphere."""
-    radius, metal = 0.01, COPPER
-    section = geo.CrossSection([geo.sphere(radius=radius, material=metal, name="sphere")])
-    times = steps.diffusion_time(metal.conductivity, radius) * np.array(setup["T"])
+    """Moment over that of a perfectly conducting sphere, from B_z - B_0 = mu_0 m / (2 pi z^3) on the axis outside."""
+    radius = 0.01
+    section = geo.CrossSection([geo.sphere(radius=radius, material=COPPER, name="sphere")])
+    times = steps.diffusion_time(COPPER.conductivity, radius) * np.array(setup["T"])
     run = fs.solve_transient(section, times=times.tolist(), applied_field=1.0, accuracy=accuracy)
-    return {"moment_ratio": [float(run.field_at(time).dipole_moment()) / (-2 * math.pi * radius**3 / MU_0) for time in times]}
+    outside = 1.5 * radius
+    reaction = [float(run.field_at(time).flux_density(0.0, outside)[1]) - 1.0 for time in times]
+    return {"moment_ratio": [-B * (outside / radius) ** 3 for B in reaction]}
 
 
 def axial(field, r) -> float:
