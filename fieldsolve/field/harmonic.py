@@ -13,13 +13,11 @@ from fieldsolve.field.accuracy import ROUNDING
 from fieldsolve.field.eddy_system import EddySystem, eddy_system
 from fieldsolve.field.harmonic_headline import headline
 from fieldsolve.field.harmonic_solution import HarmonicProblem, HarmonicSolution, solve_on
-from fieldsolve.field.refinement import MAX_UNKNOWNS, refine
-from fieldsolve.skin import skin_depth
+from fieldsolve.field.refinement import MAX_UNKNOWNS, refine, surface_cells
 from geometries.cross_section import AxialStrip, CrossSection
 from geometries.errors import InputError
 from geometries.mesh import Mesh
 
-SURFACE_CELLS = 0.75        # cells of the first mesh in a skin depth; the refinement adds what is missing
 PROBES = 3                  # frequencies of a list whose figures steer the refinement
 
 
@@ -244,7 +242,7 @@ def solve_harmonic(section: CrossSection | AxialStrip, frequency: float | Iterab
     probes = _probes(frequencies)
     refined = refine(section, lambda mesh: _Probed(eddy_system(section, mesh), problem, probes),
                      lambda solved: solved.headline(points), accuracy, open_radius=open_radius, max_unknowns=max_unknowns,
-                     part_sizes=_surface_cells(section, max(frequencies)))
+                     part_sizes=surface_cells(section, max(frequencies)))
     fields = []
     for f in frequencies:
         fine, coarse = refined.fine.at(f), refined.coarse.at(f)
@@ -274,17 +272,6 @@ def _probes(frequencies: list[float]) -> list[float]:
     ordered = sorted(set(frequencies))
     places = np.unique(np.linspace(0, len(ordered) - 1, min(PROBES, len(ordered))).round().astype(int))
     return [ordered[k] for k in places]
-
-
-def _surface_cells(section: CrossSection | AxialStrip, frequency: float) -> dict[str, float]:
-    """Largest cell at the surface of each conducting part, from its skin depth."""
-    sizes = {}
-    for part in section.parts:
-        metals = [zone.material for zone in part.zones if zone.material is not None and zone.material.conductivity > 0]
-        if metals and not part.stranded:
-            sizes[part.name] = min(skin_depth(frequency=frequency, conductivity=m.conductivity,
-                                              relative_permeability=m.relative_permeability) for m in metals) / SURFACE_CELLS
-    return sizes
 
 
 def _checked_frequency(frequency: float) -> float:

@@ -11,6 +11,7 @@ import numpy as np
 
 from fieldsolve.field.accuracy import Figure, error_shares, finer_sizes, stated_errors, worst_shares
 from fieldsolve.field.system import Section, reluctivity, smooth_sides
+from fieldsolve.skin import skin_depth
 from geometries.errors import AccuracyWarning, InputError
 from geometries.mesh import Mesh
 from geometries.mesher import mesh_section
@@ -18,6 +19,7 @@ from geometries.mesher import mesh_section
 MESHES = 9                      # at most
 MAX_UNKNOWNS = 600_000
 LEAST_REDUCTION = 4.0           # a mesh must divide the estimated error by this much for its difference to mean anything
+SURFACE_CELLS = 0.75        # cells of the first mesh in a skin depth; the refinement adds what is missing
 TYPICAL_SHARE = 0.1             # of the dual estimate that a figure's error is, before two meshes tell; about 1 for energies
 
 
@@ -91,13 +93,29 @@ def _judged(section: Section, mesh: Mesh, solved: Any, headline: Callable[[Any],
     estimates = shares[0].sum(axis=0)
     tolerances = np.array([accuracy * figure.scale for figure in figures.values()])
     if coarse is None:
-        likely = estimates * np.array([1.0 if figure.is_energy else TYPICAL_SHARE for figure in figures.values()])
+        likely = likely_errors(figures, estimates)
         errors, worst = {}, math.inf
     else:
         likely = stated_errors(figures, coarse.figures, estimates, coarse.estimates, coarse.errors)
         errors, worst = dict(zip(figures, likely.tolist(), strict=True)), float((likely / tolerances).max())
     weights = np.maximum(likely, 1e-3 * tolerances) / np.maximum(estimates, 1e-300) / tolerances
     return _Judged(solved, mesh, figures, estimates, errors, worst, *worst_shares(shares, weights))
+
+
+def likely_errors(figures: dict[str, Figure], estimates: np.ndarray) -> np.ndarray:
+    """What the errors of figures are, as their dual estimates (k,) alone tell, before two meshes do."""
+    return estimates * np.array([1.0 if figure.is_energy else TYPICAL_SHARE for figure in figures.values()])
+
+
+def surface_cells(section: Section, frequency: float) -> dict[str, float]:
+    """Largest cell at the surface of each conducting part, from its skin depth."""
+    sizes = {}
+    for part in section.parts:
+        metals = [zone.material for zone in part.zones if zone.material is not None and zone.material.conductivity > 0]
+        if metals and not part.stranded:
+            sizes[part.name] = min(skin_depth(frequency=frequency, conductivity=m.conductivity,
+                                              relative_permeability=m.relative_permeability) for m in metals) / SURFACE_CELLS
+    return sizes
 
 
 def _shortfall(judged: _Judged, accuracy: float) -> str:

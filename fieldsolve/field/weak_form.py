@@ -4,8 +4,6 @@ Unknown u = A_phi / r, test function v, weight per radian.  On the outer sheet t
 """
 from __future__ import annotations
 
-from functools import lru_cache
-
 import numpy as np
 from skfem import BilinearForm, LinearForm
 from skfem.assembly import CellBasis
@@ -76,6 +74,3 @@ def triangle_basis(mesh: Mesh, triangles: np.ndarray) -> CellBasis:
 
 def _fields(basis: CellBasis, coefficients: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
     return {name: np.broadcast_to(np.asarray(value)[:, None], basis.dx.shape) for name, value in coefficients.items()}
-
-
-curved_basis = lru_cache(maxsize=4)(lambda mesh: triangle_basis(mesh, np.flatnonzero(mesh.curved)))

@@ -38,8 +38,6 @@ class Discharge:
     recorder: Recorder = field(default_factory=Recorder)
     events: list[tuple[float, str]] = field(default_factory=list)
     steps: int = 0
-    rejected: int = 0
-    factorizations: int = 0
     interrupted: bool = False
 
     def run(self) -> None:
@@ -76,14 +74,12 @@ class Discharge:
 
     def _inductance(self) -> float:
         model = coupled(self.cold, self.network, self.switches, 1e-9)
-        self.factorizations += 1
         of_coils = 2 * math.pi * np.abs(model.loads.T @ model.solved * model.stage).sum() if model.loads.size else 0.0
         return of_coils + sum(bank.inductance for bank in self.network.banks) + self.network.leads.inductance
 
     def _record_start(self) -> None:
         """Readings just after the first gap has closed: nothing flows yet, but its rate is known."""
         model = coupled(self.cold, self.network, self.switches, GAMMA * 1e-3 * self.length)
-        self.factorizations += 1
         self._record(model, model.solve_stage(self.value, model.stage))
 
     # ---- stepping ---------------------------------------------------------------------------------------------------
@@ -99,7 +95,6 @@ class Discharge:
         step, models = self._step(length)
         error = self._error(step)
         if error > 1 and length > SMALLEST * self.end_time:
-            self.rejected += 1
             self.length = next_length(length, error)
             return
         wanted = next_length(length, error)
@@ -130,7 +125,6 @@ class Discharge:
             self.system = self.cold.with_conductivity(self.heating.conductivity_after(energy))
         if self.model is None or self.heating or abs(self.model.stage / g - 1) > 1e-9:
             self.model = coupled(self.system, self.network, self.switches, g, self.model)
-            self.factorizations += 1
         return self.model
 
     def _error(self, step: Step) -> float:
@@ -248,7 +242,6 @@ class Discharge:
         bank, size = self.network.banks[k], self.size
         g = 1e-3 * self.length
         opened = coupled(self.system, self.network, self.switches.with_arc(k, OUT, 1.0), g)
-        self.factorizations += 1
         x = (self.value + g * opened.solve_stage(self.value, g))[size:]
         over_gap = x[self.network.bank_voltage(k)] - x[self.network.terminal_voltage]
         if abs(over_gap) > bank.arc_voltage:
