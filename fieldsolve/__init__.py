@@ -14,6 +14,8 @@ _HOMES = {
     "material_names": "fieldsolve.materials",
     "material_sheet": "fieldsolve.materials",
     "Thermal": "fieldsolve.materials",
+    "Mechanical": "fieldsolve.materials",
+    "FlowStress": "fieldsolve.materials",
     "Estimate": "fieldsolve.estimate",
     "ComplexEstimate": "fieldsolve.estimate",
     "solve_static": "fieldsolve.field.static",

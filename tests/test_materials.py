@@ -4,21 +4,26 @@ import subprocess
 import sys
 import tomllib
 
+import numpy as np
 import pytest
 
 import fieldsolve as fs
 from fieldsolve.errors import InputError
-from fieldsolve.materials.material import DATA, material_sheet
+from fieldsolve.materials import material_sheet
+from fieldsolve.materials.catalogue import DATA
+from fieldsolve.materials.mechanical import FLOW_KEYS, FlowStress, Mechanical, cold_worked, mechanical_of_sheet
 
 SI_UNITS = {                                             # every number a data file may hold, and its unit
     "conductivity": "S/m", "density": "kg/m^3", "heat_capacity": "J/(kg K)", "solidus": "K", "liquidus": "K", "heat_of_fusion": "J/kg",
     "liquid_heat_capacity": "J/(kg K)", "boiling": "K", "heat_of_vaporisation": "J/kg", "resistivity": "ohm m",
     "temperature_coefficient": "1/K", "liquid_resistivity": "ohm m", "liquid_resistivity_slope": "ohm m/K",
+    "youngs_modulus": "Pa", "poissons_ratio": "1", "yield_soft": "Pa", "yield_hard": "Pa", "ductility": "1", **FLOW_KEYS,
 }
 TABLES = ("heat_capacity", "resistivity")                # of these, values and temperatures are lists of one length
-PLAIN_KEYS = {"name": str, "aliases": list, "magnetic": bool}
+PAIRS = ("ductility",)                                   # of these, the value is (low, high)
+PLAIN_KEYS = {"name": str, "aliases": list, "magnetic": bool, "temper": str}
 NUMBER_KEYS = {"value", "unit", "source", "mark", "temperature"}
-MARKS = {"read", "from-memory", "computed", "common-practice"}
+MARKS = {"read", "read-second-hand", "from-memory", "computed", "common-practice"}
 SHEETS = {path.name: tomllib.loads(path.read_text(encoding="utf-8")) for path in sorted(DATA.glob("*.toml"))}
 
 
@@ -34,7 +39,8 @@ def test_every_number_has_unit_source_and_mark(sheet):
         if key in TABLES:
             assert len(entry["value"]) == len(entry["temperature"]) > 1
             assert entry["temperature"] == sorted(set(entry["temperature"]))
-        assert all(math.isfinite(v) and v >= 0 for v in (entry["value"] if key in TABLES else [entry["value"]]))
+        assert all(math.isfinite(v) and v >= 0 for v in np.atleast_1d(entry["value"]))
+        assert np.ndim(entry["value"]) == (key in TABLES or key in PAIRS)
         assert len(entry["source"]) > 10
         assert entry["mark"] in MARKS
         assert "no source" not in entry["source"] or entry["mark"] == "common-practice"
@@ -44,6 +50,89 @@ def test_every_number_has_unit_source_and_mark(sheet):
 def test_conductivity_is_that_of_a_metal_at_room_temperature(sheet):
     assert 1e6 < sheet["conductivity"]["value"] < 6.4e7
     assert sheet["conductivity"]["temperature"] == 293.15
+
+
+@pytest.mark.parametrize(("name", "law"), [      # A, B in MPa, n, C, m, T_m in K: G. R. Johnson, W. H. Cook (1983), table 1
+    ("copper", (90, 292, 0.31, 0.025, 1.09, 1356)), ("brass C260", (112, 505, 0.42, 0.009, 1.68, 1189)),
+    ("nickel 200", (163, 648, 0.33, 0.006, 1.44, 1726)), ("steel 1010", (350, 275, 0.36, 0.022, 1.00, 1811)),
+])
+def test_flow_stress_is_the_published_fit(name, law):
+    flow = fs.material(name, relative_permeability=1.0).mechanical.flow_stress
+    assert (flow.initial / 1e6, flow.hardening / 1e6, flow.exponent, flow.rate, flow.thermal, flow.melting) == law
+    assert (flow.reference_rate, flow.reference_temperature, flow.scale) == (1.0, 293.15, 1.0)
+
+
+def test_cupronickel_necks_at_its_tensile_strength():
+    """360 MPa over the first section where dS/de = S (Considere); the strength is from memory."""
+    law = fs.material("C713").mechanical.flow_stress
+    strain = np.linspace(0.01, 1.0, 100_000)
+    stress = law.initial + law.hardening * strain**law.exponent
+    assert np.max(stress * np.exp(-strain)) == pytest.approx(360e6, rel=1e-3)
+
+
+@pytest.mark.parametrize("name", ["copper", "brass C260", "nickel", "silver", "C713", "1100-O", "304"])
+def test_hard_metal_is_annealed_metal_strained_before(name):
+    soft, hard = (fs.material(name, relative_permeability=1.0, temper=temper).mechanical for temper in ("soft", "hard"))
+    law, worked = soft.flow_stress, hard.flow_stress
+    spent = ((worked.initial - law.initial) / law.hardening) ** (1 / law.exponent)
+    strain = np.linspace(0.0, 1.0, 101)
+    assert worked.initial == material_sheet(name)["yield_hard"]["value"]
+    assert worked.initial + worked.hardening * strain**worked.exponent == pytest.approx(
+        law.initial + law.hardening * (spent + strain) ** law.exponent, rel=0.01)
+    assert hard.ductility < soft.ductility
+
+
+@pytest.mark.parametrize("name", ["6061-T6", "steel 1010"])
+def test_a_metal_of_one_temper_has_no_other(name):
+    for temper in ("soft", "hard"):
+        with pytest.raises(InputError, match="one temper only"):
+            fs.material(name, relative_permeability=1.0, temper=temper)
+
+
+def test_unknown_temper_and_a_metal_that_cannot_be_hardened():
+    with pytest.raises(InputError, match="'soft' or 'hard'"):
+        fs.material("copper", temper="annealed")
+    with pytest.raises(InputError, match="above the annealed metal's 90 MPa"):
+        cold_worked(fs.material("copper").mechanical, 80e6)
+
+
+LAW = {"initial": 90e6, "hardening": 292e6, "exponent": 0.31, "rate": 0.025, "thermal": 1.09, "reference_rate": 1.0,
+       "reference_temperature": 293.15, "melting": 1356.0}
+BODY = {"density": 8940.0, "youngs_modulus": 117e9, "poissons_ratio": 0.343, "flow_stress": FlowStress(**LAW), "ductility": (0.3, 0.5)}
+
+
+@pytest.mark.parametrize(("change", "words"), [
+    ({"initial": 0.0}, "initial"), ({"hardening": -1.0}, "hardening"), ({"exponent": 1.5}, "at most 1"), ({"rate": math.nan}, "rate"),
+    ({"thermal": math.inf}, "thermal"), ({"reference_rate": True}, "reference_rate"), ({"melting": 200.0}, "above reference_temperature"),
+    ({"scale": 0.0}, "scale"), ({"initial": "90 MPa"}, "finite number"),
+])
+def test_flow_stress_is_checked(change, words):
+    with pytest.raises(InputError, match=words):
+        FlowStress(**{**LAW, **change})
+
+
+@pytest.mark.parametrize(("change", "words"), [
+    ({"density": 0.0}, "density"), ({"youngs_modulus": math.nan}, "youngs_modulus"), ({"poissons_ratio": 0.5}, "below 0.5"),
+    ({"flow_stress": 90e6}, "FlowStress"), ({"ductility": 0.3}, "two logarithmic strains"), ({"ductility": (0.5, 0.3)}, "not be above"),
+    ({"ductility": (0.3, math.nan)}, "ductility"), ({"taylor_quinney": 1.1}, "at most 1"), ({"taylor_quinney": 0}, "taylor_quinney"),
+])
+def test_mechanical_data_are_checked(change, words):
+    with pytest.raises(InputError, match=words):
+        Mechanical(**{**BODY, **change})
+
+
+def test_own_metal_takes_mechanical_data_and_their_density():
+    assert fs.Material(conductivity=1e7).mechanical is None
+    assert fs.Material(conductivity=1e7, mechanical=Mechanical(**BODY)).density == 8940.0
+    with pytest.raises(InputError, match=r"density = 8000 .* 8940"):
+        fs.Material(conductivity=1e7, density=8000.0, mechanical=Mechanical(**BODY))
+    with pytest.raises(InputError, match=r"expected a Mechanical"):
+        fs.Material(conductivity=1e7, mechanical=BODY)
+
+
+def test_half_a_set_of_mechanical_numbers_names_the_rest():
+    with pytest.raises(InputError, match="flow_stress_rate missing"):
+        mechanical_of_sheet({key: entry for key, entry in material_sheet("copper").items() if key != "flow_stress_rate"})
 
 
 def test_no_two_metals_share_a_spelling():

@@ -1,18 +1,14 @@
-"""A metal as the field sees it, and the metals that come with the package."""
+"""A metal as field, heat and motion see it."""
 from __future__ import annotations
 
-import copy
-import functools
 import math
 import numbers
-import tomllib
-from dataclasses import dataclass, field, replace
-from pathlib import Path
+from dataclasses import dataclass, field
 
-from fieldsolve.errors import InputError, nearest
-from fieldsolve.materials.thermal import LAW_ENDS, ROOM, Thermal, checked_boiling, checked_melting, linear_law, thermal_of_sheet
+from fieldsolve.errors import InputError
+from fieldsolve.materials.mechanical import Mechanical
+from fieldsolve.materials.thermal import LAW_ENDS, ROOM, Thermal, checked_boiling, checked_melting, linear_law
 
-DATA = Path(__file__).parent / "data"
 FOR_HEAT = {                             # what heating needs of a metal of one's own, and an example
     "density": "8940.0 (kg/m^3)",
     "heat_capacity": "385.0 (J/(kg K))",
@@ -38,6 +34,7 @@ class Material:
     melting                  (solidus in K, liquidus in K, heat of fusion in J/kg); without it the metal stays solid
     boiling                  (temperature in K, heat of vaporisation in J/kg); without it the metal does not boil
     thermal                  a `Thermal` in place of the last four: tables, and a jump of resistivity on melting
+    mechanical               a `Mechanical`, for what moves; its density is the metal's
 
     Raises InputError where a number is not finite or out of these bounds.
 
@@ -55,6 +52,7 @@ class Material:
     melting: tuple[float, float, float] | None = None
     boiling: tuple[float, float] | None = None
     thermal: Thermal | None = field(default=None, repr=False)
+    mechanical: Mechanical | None = field(default=None, repr=False)
 
     def __post_init__(self):
         if not isinstance(self.name, str) or not self.name.strip():
@@ -69,6 +67,20 @@ class Material:
             raise InputError(f"{self.name}: relative_permeability = {self.relative_permeability:g}: must be larger than 0; "
                              "give 1 for a metal that is not magnetic")
         _check_heat(self)
+        _check_mechanical(self)
+
+
+def _check_mechanical(metal: Material) -> None:
+    """Refuse mechanical data of another density; without a density of its own the metal has theirs."""
+    if metal.mechanical is None:
+        return
+    if not isinstance(metal.mechanical, Mechanical):
+        raise InputError(f"{metal.name}: mechanical = {metal.mechanical!r}: expected a Mechanical(...)")
+    if metal.density is None:
+        object.__setattr__(metal, "density", metal.mechanical.density)
+    if metal.density != metal.mechanical.density:
+        raise InputError(f"{metal.name}: density = {metal.density:g} kg/m^3, but {metal.mechanical.density:g} kg/m^3 in mechanical=: "
+                         "give both the same, or only the one in mechanical=")
 
 
 def _check_heat(metal: Material) -> None:
@@ -132,64 +144,3 @@ def _finite(name: str, key: str, value, example: str) -> float:
     except OverflowError:                # an int too large for a float
         pass
     raise InputError(f"{name}: {key} = {value!r}: expected a finite number, such as {example}")
-
-
-def material(name: str, *, relative_permeability: float | None = None) -> Material:
-    """The metal called `name`, at 293.15 K.
-
-    name                   name or alias, upper or lower case; see `material_names()`
-    relative_permeability  pure number; needed for a magnetic metal, for which no single value holds
-    Raises InputError for an unknown name (the nearest are offered) and for a magnetic metal without a permeability.
-    The sources are in `material_sheet(name)`.
-
-    >>> material("Copper").conductivity
-    58000000.0
-    """
-    sheet = _sheet(name)
-    if sheet.get("magnetic") and relative_permeability is None:
-        raise InputError(f"{sheet['name']} is magnetic; give relative_permeability=, which depends on the field "
-                         "(1 where it is far beyond saturation), or a Material(...) of your own")
-    metal = Material(name=sheet["name"], conductivity=sheet["conductivity"]["value"], density=sheet["density"]["value"],
-                     thermal=_thermal(sheet["name"]))
-    return metal if relative_permeability is None else replace(metal, relative_permeability=relative_permeability)
-
-
-def material_names() -> list[str]:
-    """Names of the metals that come with the package, without their aliases."""
-    return sorted({sheet["name"] for sheet in _sheets().values()})
-
-
-def material_sheet(name: str) -> dict:
-    """Everything in the data file of a metal: each number with `value`, `unit` (SI), `source`, `mark`, where useful `temperature` (K).
-
-    A table has lists of the same length as `value` and `temperature`.
-    mark  how the number is known: 'read', 'from-memory' (unconfirmed), 'computed', 'common-practice'
-    Raises InputError for an unknown name.
-    """
-    return copy.deepcopy(_sheet(name))
-
-
-@functools.cache
-def _thermal(name: str) -> Thermal:
-    return thermal_of_sheet(_sheet(name))
-
-
-def _sheet(name: str) -> dict:
-    if not isinstance(name, str):
-        raise InputError(f"material = {name!r}: expected a name such as 'copper'")
-    sheets = _sheets()
-    if _key(name) not in sheets:
-        names = {spelling: sheet["name"] for spelling, sheet in sheets.items()}
-        raise InputError(f"material = {name!r}: not known; {nearest(name, names, names)}; your own is Material(conductivity=...)")
-    return sheets[_key(name)]
-
-
-def _key(name: str) -> str:
-    return " ".join(name.casefold().split())
-
-
-@functools.cache
-def _sheets() -> dict[str, dict]:
-    """Data of every metal by name and by alias."""
-    sheets = [tomllib.loads(path.read_text(encoding="utf-8")) for path in sorted(DATA.glob("*.toml"))]
-    return {_key(spelling): sheet for sheet in sheets for spelling in (sheet["name"], *sheet["aliases"])}
