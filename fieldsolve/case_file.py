@@ -10,7 +10,7 @@ from typing import Any
 
 import geometries
 from fieldsolve.errors import FieldError, GeometryError, InputError, nearest
-from fieldsolve.materials import Material, material
+from fieldsolve.materials import Material, material, measured_disc, read_material
 from fieldsolve.units import quantity
 from geometries.cross_section import CrossSection
 from geometries.parts import Part
@@ -22,6 +22,7 @@ LENGTHS = ("radius", "length", "bore_radius", "inner_radius", "outer_radius", "h
            "layer_pitch", "height", "thickness", "wall", "radial", "axial", "at")
 METALS = ("material", "ring", "core")                       # keywords of the builders that take a metal
 METAL_KEYS = {"conductivity": "S/m", "relative_permeability": "", "remanence": "T"}
+MEASURED = "measured_resistance"                            # of the real disc, between contacts at its rim
 FIELD_KEYS = {"applied_field": "T", "accuracy": "", "frequency": "Hz"}
 
 
@@ -82,7 +83,7 @@ def _tables(path: Path) -> dict[str, dict]:
 
 
 def _case(path: Path, tables: dict[str, dict]) -> Case:
-    parts = {name: table for name, table in tables.items() if "shape" in table}
+    parts = {name: _beside(path, table) for name, table in tables.items() if "shape" in table}
     for name in tables:
         if name not in parts and name not in TABLES and name != "field":
             raise InputError(f"[{name}]: neither a part (no shape=) nor a known table; {nearest(name, (*TABLES, 'field'))}")
@@ -96,6 +97,15 @@ def _case(path: Path, tables: dict[str, dict]) -> Case:
         tables={name: table for name, table in tables.items() if name not in parts and name != "field"},
         **settings,
     )
+
+
+def _beside(path: Path, value: Any) -> Any:
+    """The same value with names of material files taken from the case file's folder."""
+    if isinstance(value, dict):
+        return {key: _beside(path, entry) if key in (*METALS, "layers") else entry for key, entry in value.items()}
+    if isinstance(value, list):
+        return [_beside(path, entry) for entry in value]
+    return str(path.parent / value) if isinstance(value, str) and value.endswith(".toml") else value
 
 
 def _settings(table: dict[str, Any]) -> dict[str, Any]:
@@ -134,14 +144,14 @@ def _part(name: str, table: dict[str, Any]) -> Part:
         raise InputError(f"{where} shape = {shape!r}: not known; {nearest(str(shape), SHAPES)}")
     builder = getattr(geometries, shape)
     keywords = {key: parameter for key, parameter in inspect.signature(builder).parameters.items() if key != "name"}
-    metal_keys = ("material", *METAL_KEYS) if "material" in keywords else ()
+    metal_keys = ("material", "temper", *METAL_KEYS, *([MEASURED] if shape == "disc" else [])) if "material" in keywords else ()
     _check_keys(where, table, ("shape", "current", *keywords, *metal_keys))
     missing = [key for key, parameter in keywords.items() if parameter.default is parameter.empty and key not in table]
     if missing:
         raise InputError(f"{where}: a {shape} needs {' and '.join(missing)}; add {missing[0]} = ...")
     values = {key: _value(f"{where} {key}", key, table[key]) for key in keywords if key in table and key != "material"}
     if metal := {key: table[key] for key in metal_keys if key in table}:
-        values["material"] = _metal(where, metal)
+        values["material"] = _measured(where, metal, values.get("thickness"))
     try:
         return builder(name=name, **values)
     except GeometryError as error:
@@ -191,6 +201,19 @@ def _whole(number: float) -> float | int:
     return int(number) if number.is_integer() else number
 
 
+def _measured(where: str, table: dict[str, Any], thickness: float | None) -> Material:
+    """Metal of a disc; its conductivity from a measured resistance where there is one."""
+    if MEASURED not in table:
+        return _metal(where, table)
+    if "conductivity" in table:
+        raise InputError(f"{where} conductivity and {MEASURED} say the same twice; give one of them")
+    metal = _metal(where, {key: value for key, value in table.items() if key != MEASURED})
+    try:
+        return measured_disc(metal, quantity(table[MEASURED], "ohm", f"{where} {MEASURED}"), thickness)
+    except InputError as error:
+        raise InputError(f"{where} {error}") from error
+
+
 def _metal_of(where: str, value: Any) -> Material:
     """Metal from its name alone, or from an inline table { material = ..., conductivity = ..., ... }."""
     return _metal(where, value if isinstance(value, dict) else {"material": value})
@@ -198,11 +221,17 @@ def _metal_of(where: str, value: Any) -> Material:
 
 def _metal(where: str, table: dict[str, Any]) -> Material:
     """Metal named by `material`, with its properties overridden by the other keys."""
-    _check_keys(where, table, ("material", *METAL_KEYS))
+    _check_keys(where, table, ("material", "temper", *METAL_KEYS))
     own = {key: quantity(table[key], unit, f"{where} {key}") for key, unit in METAL_KEYS.items() if key in table}
+    permeability = own.get("relative_permeability")
+    from_file = str(table.get("material")).endswith(".toml")
+    if "temper" in table and ("material" not in table or from_file):
+        raise InputError(f"{where} temper = {table['temper']!r}: is for a metal by name; leave it out")
     try:
         if "material" not in table:
             return Material(**own)
-        return replace(material(table["material"], relative_permeability=own.get("relative_permeability")), **own)
+        if from_file:
+            return replace(read_material(table["material"], relative_permeability=permeability), **own)
+        return replace(material(table["material"], relative_permeability=permeability, temper=table.get("temper")), **own)
     except InputError as error:
         raise InputError(f"{where} {error}") from error

@@ -8,6 +8,7 @@ import warnings
 import fieldsolve
 from fieldsolve.case_file import Case, check_accuracy, read_case, read_frequencies
 from fieldsolve.errors import FieldError, GeometryError, InputError
+from fieldsolve.materials_command import add_materials
 from fieldsolve.report.bench_sheet import bench_facts, bench_screen
 from fieldsolve.report.field_sheet import field_facts, field_screen
 from fieldsolve.report.figures import FIGURE_SUFFIXES, write_figure
@@ -55,6 +56,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_field(commands)
     _add_bench(commands)
     add_shot(commands)
+    add_materials(commands)
     return parser
 
 

@@ -1,7 +1,8 @@
 """Metals: their properties, with the source of every number."""
-from fieldsolve.materials.catalogue import material, material_names, material_sheet
+from fieldsolve.materials.catalogue import alloy, material, material_names, material_sheet, measured_disc, read_material
 from fieldsolve.materials.material import Material, thermal_of
 from fieldsolve.materials.mechanical import FlowStress, Mechanical
 from fieldsolve.materials.thermal import Thermal
 
-__all__ = ["FlowStress", "Material", "Mechanical", "Thermal", "material", "material_names", "material_sheet", "thermal_of"]
+__all__ = ["FlowStress", "Material", "Mechanical", "Thermal", "alloy", "material", "material_names", "material_sheet", "measured_disc",
+           "read_material", "thermal_of"]

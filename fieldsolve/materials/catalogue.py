@@ -1,15 +1,18 @@
-"""The metals that come with the package: found by name, designation or alias."""
+"""The metals that come with the package, found by name, designation or alias, and metals of one's own from a file or a few numbers."""
 from __future__ import annotations
 
 import copy
 import functools
+import math
 import tomllib
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 
 from fieldsolve.errors import InputError, nearest
 from fieldsolve.materials.material import Material
 from fieldsolve.materials.mechanical import cold_worked, mechanical_of_sheet
+from fieldsolve.materials.sheet import BASES, checked_sheet, filled, read_sheet
 from fieldsolve.materials.thermal import thermal_of_sheet
 
 DATA = Path(__file__).parent / "data"
@@ -31,9 +34,7 @@ def material(name: str, *, relative_permeability: float | None = None, temper: s
     58000000.0
     """
     sheet = _sheet(name)
-    if sheet.get("magnetic") and relative_permeability is None:
-        raise InputError(f"{sheet['name']} is magnetic; give relative_permeability=, which depends on the field "
-                         "(1 where it is far beyond saturation), or a Material(...) of your own")
+    _refuse_magnetic(sheet, relative_permeability)
     metal = _metal(sheet["name"])
     if temper is not None:
         metal = _tempered(metal, temper)
@@ -55,11 +56,95 @@ def material_sheet(name: str) -> dict:
     return copy.deepcopy(_sheet(name))
 
 
+def read_material(path: str | Path, *, relative_permeability: float | None = None) -> Material:
+    """A metal of one's own from a TOML file with the keys of the package's own, each number with unit, source and mark.
+
+    Needed are `name` and `conductivity`; for heat also `density` and `solidus`, for motion also `yield_soft` or `yield_hard`. What is
+    missing of the rest is taken from copper or aluminium, whichever is nearer in density, and named in the metal's `assumed`.
+    Raises InputError as `checked_sheet` and `filled`.
+    """
+    sheet = own_sheet(path)
+    _refuse_magnetic(sheet, relative_permeability)
+    metal = metal_of_sheet(sheet)
+    return metal if relative_permeability is None else replace(metal, relative_permeability=relative_permeability)
+
+
+def own_sheet(path: str | Path) -> dict:
+    """Everything known of the metal in a file, defaults included; as `material_sheet`."""
+    return _filled(read_sheet(path))
+
+
+def alloy(name: str, *, iacs: float, density: float, melting: tuple[float, float], yield_stress: float) -> Material:
+    """An alloy of which only four things are known; all else is a default, named in its `assumed`.
+
+    iacs          conductivity at 293.15 K in percent of the annealed copper standard
+    density       kg/m^3
+    melting       (solidus, liquidus) in K
+    yield_stress  Pa, at low rate and room temperature
+    Raises InputError where a number is missing or out of the bounds of metals.
+
+    >>> "heat_capacity" in alloy("coin alloy", iacs=16.5, density=8000.0, melting=(1283.0, 1313.0), yield_stress=150e6).assumed
+    True
+    """
+    try:
+        solidus, liquidus = melting
+    except (TypeError, ValueError):
+        raise InputError(f"{name}: melting = {melting!r}: expected (solidus, liquidus) in K, such as (1283.0, 1313.0)") from None
+    given = {"conductivity": (iacs, "% IACS"), "density": (density, "kg/m^3"), "solidus": (solidus, "K"), "liquidus": (liquidus, "K"),
+             "yield_soft": (yield_stress, "Pa")}
+    known = {"source": "given by the caller", "mark": "given"}
+    entries = {key: {"value": value, "unit": unit, **known} for key, (value, unit) in given.items()}
+    return metal_of_sheet(_filled(checked_sheet({"name": name, **entries}, name)))
+
+
+def measured_disc(metal: Material, resistance: float, thickness: float) -> Material:
+    """The metal with the conductivity of a real disc, from four contacts at its rim a quarter turn apart.
+
+        rho = pi thickness R / ln 2
+
+    resistance  R in ohm: voltage between two neighbouring contacts over the current between the other two, at 293.15 K
+    thickness   m
+    Raises InputError where one of them is not a finite number larger than 0, and where no metal conducts so. Source: L. J. van der Pauw,
+    Philips Res. Rep. 13, 1 (1958).
+
+    >>> f"{measured_disc(material('copper'), 1.9e-6, 2e-3).conductivity / 1e6:.1f} MS/m"
+    '58.1 MS/m'
+    """
+    for key, value in (("resistance", resistance), ("thickness", thickness)):
+        if isinstance(value, bool) or not isinstance(value, (int, float)) or not 0 < value < math.inf:
+            raise InputError(f"{metal.name}: measured {key} = {value!r}: expected a finite number larger than 0")
+    conductivity = math.log(2) / (math.pi * thickness * resistance)
+    entry = {"value": conductivity, "unit": "S/m", "source": "measured on the disc", "mark": "measured"}
+    checked_sheet({"name": metal.name, "conductivity": entry}, f"{metal.name}, measured resistance {resistance:g} ohm")
+    return replace(metal, conductivity=conductivity)
+
+
 @functools.cache
 def _metal(name: str) -> Material:
-    sheet = _sheet(name)
-    return Material(name=sheet["name"], conductivity=sheet["conductivity"]["value"], density=sheet["density"]["value"],
-                    thermal=thermal_of_sheet(sheet), mechanical=mechanical_of_sheet(sheet))
+    return metal_of_sheet(_sheet(name))
+
+
+def metal_of_sheet(sheet: Mapping) -> Material:
+    """The metal of a full sheet, as `material_sheet` and `own_sheet` give it; a magnetic one without its permeability."""
+    metal = Material(name=sheet["name"], conductivity=sheet["conductivity"]["value"])
+    if "solidus" in sheet:
+        try:
+            metal = replace(metal, density=sheet["density"]["value"], thermal=thermal_of_sheet(sheet),
+                            mechanical=mechanical_of_sheet(sheet))
+        except InputError as error:
+            raise InputError(f"{sheet['name']}: {error}") from error
+    assumed = tuple(key for key, entry in sheet.items() if isinstance(entry, dict) and entry["source"].startswith("no source: default"))
+    return replace(metal, assumed=assumed)
+
+
+def _filled(sheet: dict) -> dict:
+    return filled(sheet, {name: _sheet(name) for name in BASES})
+
+
+def _refuse_magnetic(sheet: Mapping, relative_permeability: float | None) -> None:
+    if sheet.get("magnetic") and relative_permeability is None:
+        raise InputError(f"{sheet['name']} is magnetic; give relative_permeability=, which depends on the field "
+                         "(1 where it is far beyond saturation), or a Material(...) of your own")
 
 
 def _tempered(metal: Material, temper: str) -> Material:

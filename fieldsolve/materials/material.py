@@ -35,6 +35,7 @@ class Material:
     boiling                  (temperature in K, heat of vaporisation in J/kg); without it the metal does not boil
     thermal                  a `Thermal` in place of the last four: tables, and a jump of resistivity on melting
     mechanical               a `Mechanical`, for what moves; its density is the metal's
+    assumed                  what of it is a default for want of anything better, by name
 
     Raises InputError where a number is not finite or out of these bounds.
 
@@ -53,6 +54,7 @@ class Material:
     boiling: tuple[float, float] | None = None
     thermal: Thermal | None = field(default=None, repr=False)
     mechanical: Mechanical | None = field(default=None, repr=False)
+    assumed: tuple[str, ...] = field(default=(), repr=False)
 
     def __post_init__(self):
         if not isinstance(self.name, str) or not self.name.strip():
