@@ -50,6 +50,11 @@ class HeatContent:
         h, a = np.asarray(enthalpy) - self.enthalpy_at[k], self.heat_after[k]
         return self.knots[k] + 2 * h / (a + np.sqrt(a * a + 2 * self.heat_slope[k] * h))
 
+    def kelvin_per_heat(self, enthalpy) -> np.ndarray:
+        """How fast temperature rises with enthalpy, dT/dh in K m^3/J, at an enthalpy in J/m^3."""
+        k = self._piece(enthalpy, self.enthalpy_at, "J/m^3")
+        return 1 / np.sqrt(self.heat_after[k] ** 2 + 2 * self.heat_slope[k] * (np.asarray(enthalpy) - self.enthalpy_at[k]))
+
     def resistivity(self, temperature) -> np.ndarray:
         """Resistivity in ohm m at a temperature in K, solid, melting or liquid; constant from boiling on."""
         return self.resistivity_room + np.interp(temperature, self.knots, self.rise_at)
