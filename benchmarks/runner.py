@@ -13,6 +13,9 @@ GROUPS = {                                  # name on the command line -> module
     "statics": "benchmarks.statics",
     "harmonic": "benchmarks.harmonic",
     "own": "benchmarks.own",
+    "circuit": "benchmarks.circuit",
+    "transient": "benchmarks.transient",
+    "shot": "benchmarks.shot",
 }
 
 

@@ -1,13 +1,18 @@
 """Discharges into coil and disc: how each setup of reference/shot.toml becomes a shot."""
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator
+
+import numpy as np
 
 import fieldsolve as fs
 import geometries as geo
 from benchmarks.checks import Check
 from benchmarks.circuit import Waveform
 from benchmarks.runner import run_file
+from fieldsolve.field.refinement import surface_cells
+from geometries.mesher import mesh_section
 
 
 def checks(only: Iterable[str] = ()) -> Iterator[Check]:
@@ -21,13 +26,18 @@ def bank_of(setup):
     return fs.Bank(capacitance=setup["capacitance_F"], voltage=setup["voltage_V"], **{name: setup[key] for name, key in keys.items()})
 
 
-def coil_and_disc(setup, accuracy):
-    """Peaks of the currents and of the disc's heat, the current's zero, and the bank's voltage in the end; nothing moves or warms."""
-    copper, metal = (fs.Material(conductivity=setup[key]) for key in ("coil_sigma_S_per_m", "disc_sigma_S_per_m"))
+def section_of(setup, copper, metal):
+    """Coil and disc of a setup, of these materials."""
     coil = geo.solenoid(turns=setup["turns"], bore_radius=setup["bore_radius_m"], wire_diameter=setup["wire_diameter_m"],
                         pitch=setup["pitch_m"], material=copper, name="coil")
     disc = geo.disc(radius=setup["disc_radius_m"], thickness=setup["disc_thickness_m"], material=metal, name="disc")
-    shot = fs.solve_shot(geo.CrossSection([coil, disc]), bank_of(setup), end_time=setup["end_time_s"], motion=False, heating=False,
+    return geo.CrossSection([coil, disc])
+
+
+def coil_and_disc(setup, accuracy):
+    """Peaks of the currents and of the disc's heat, the current's zero, and the bank's voltage in the end; nothing moves or warms."""
+    copper, metal = (fs.Material(conductivity=setup[key]) for key in ("coil_sigma_S_per_m", "disc_sigma_S_per_m"))
+    shot = fs.solve_shot(section_of(setup, copper, metal), bank_of(setup), end_time=setup["end_time_s"], motion=False, heating=False,
                          accuracy=accuracy)
     current, net, power = shot.peak("current", "coil"), shot.peak("current", "disc"), shot.peak("power", "disc")
     return {
@@ -35,6 +45,38 @@ def coil_and_disc(setup, accuracy):
         "disc_power_peak_W": power, "disc_power_peak_time_s": power.time,
         "bank_voltage_at_end_V": shot.series("voltage", "bank")[-1],
     }
+
+
+def three_steps(setup, accuracy):
+    """Order in time from the differences between steps of three lengths, on one mesh, with heating, before the first current zero."""
+    section = section_of(setup, fs.material(setup["coil_material"]), fs.material(setup["disc_material"]))
+    mesh = mesh_section(section, part_sizes=surface_cells(section, setup["mesh_frequency_Hz"]))
+    shots = [fs.solve_shot(section, bank_of(setup), end_time=setup["end_time_s"], motion=False, step=step, mesh=mesh)
+             for step in setup["step_s"]]
+
+    def order(figure):
+        coarse, middle, fine = map(figure, shots)
+        return math.log2(abs((coarse - middle) / (middle - fine)))
+    return {
+        "order_coil_current": order(lambda shot: shot.series("current", "coil")[-1]),
+        "order_disc_current": order(lambda shot: shot.series("current", "disc")[-1]),
+        "order_bank_voltage": order(lambda shot: shot.series("voltage", "bank")[-1]),
+        "order_field_energy": order(lambda shot: shot.energy.stores["field"][-1]),
+    }
+
+
+def three_meshes(setup, accuracy):
+    """Peaks on meshes of three cell sizes, and the order of the coil's peak in the cell's size ~ 1 / sqrt(unknowns)."""
+    section = section_of(setup, *(fs.Material(conductivity=setup[key]) for key in ("coil_sigma_S_per_m", "disc_sigma_S_per_m")))
+    sizes = surface_cells(section, setup["mesh_frequency_Hz"])
+    meshes = [mesh_section(section, scale=scale, part_sizes={name: scale * size for name, size in sizes.items()})
+              for scale in setup["cell_scale"]]
+    shots = [fs.solve_shot(section, bank_of(setup), end_time=setup["end_time_s"], motion=False, heating=False, step=setup["step_s"],
+                           mesh=mesh) for mesh in meshes]
+    coil = [float(shot.peak("current", "coil")) for shot in shots]
+    errors = np.log(np.abs(np.array(coil) - setup["coil_peak_of_filaments_A"]))
+    slope = np.polyfit(-0.5 * np.log([shot.unknowns for shot in shots]), errors, 1)[0]
+    return {"coil_peak_A": coil, "disc_peak_A": [float(shot.peak("current", "disc")) for shot in shots], "order_coil_peak": slope}
 
 
 def bank_with_arc(setup, accuracy):
@@ -47,6 +89,8 @@ def bank_with_arc(setup, accuracy):
 
 FIELDS = {
     "contract-rig-held": coil_and_disc,
+    "contract-rig-three-steps": three_steps,
+    "contract-rig-three-meshes": three_meshes,
     "bank-with-arc": bank_with_arc,
 }
 FORMULAS: dict = {}

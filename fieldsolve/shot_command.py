@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
 from fieldsolve.case_file import check_accuracy, read_case
-from fieldsolve.errors import InputError
+from fieldsolve.errors import InputError, SolveError
 from fieldsolve.report.shot_sheet import exceeded, shot_facts
 from fieldsolve.report.whole_file import check_folder, check_target, write_json
 from fieldsolve.shot_case import ShotCase, read_shot
@@ -45,13 +45,15 @@ def run_shot(options: argparse.Namespace) -> int | None:
         raise InputError("motion of the metal is not computed yet: pass --held, or write motion = false in [run], to hold it still; "
                          "held metal overstates field, current and force")
     record = _record(options.measured)
-    shot = _solved(case.section, plan, _accuracy(options.accuracy, plan))
+    shot, failure = _solved(case.section, plan, _accuracy(options.accuracy, plan))
     print(f"{case.path.name}: {shot.summary()}")
     broken = exceeded(shot)
     for sentence in broken:
         print("WARNING:", sentence)
     facts = {"case": case.path.name, **shot_facts(shot), **_compared(shot, record, print_it=not options.figures)}
     _write(shot, facts, options)
+    if failure:
+        raise failure
     return OUTSIDE if broken or shot.interrupted else None
 
 
@@ -71,11 +73,17 @@ def _record(path: str | None):
 
 
 def _solved(section, plan: ShotCase, accuracy: dict[str, float]):
+    """The shot and None; of one that failed on the way what was computed, marked, and its error."""
     from fieldsolve.shot.shot import solve_shot
 
-    with _bar(plan.end_time) as progress:
-        return solve_shot(section, plan.banks, end_time=plan.end_time, motion=False, heating=plan.heating, leads=plan.leads,
-                          crowbar=plan.crowbar, progress=progress, **accuracy)
+    try:
+        with _bar(plan.end_time) as progress:
+            return solve_shot(section, plan.banks, end_time=plan.end_time, motion=False, heating=plan.heating, leads=plan.leads,
+                              crowbar=plan.crowbar, progress=progress, **accuracy), None
+    except SolveError as error:
+        if error.partial is None:
+            raise
+        return error.partial, error
 
 
 @contextmanager

@@ -21,7 +21,12 @@ class InputError(FieldError, ValueError):
 
 
 class SolveError(FieldError, RuntimeError):
-    """A computation that did not end well; never an answer."""
+    """A computation that did not end well; never an answer.
+
+    partial   what was computed before, marked as interrupted, or None
+    """
+
+    partial: object = None
 
 
 class AccuracyWarning(UserWarning):

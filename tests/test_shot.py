@@ -1,15 +1,26 @@
 """A discharge into held metal: circuit closed forms, balance, order in time, events, heat, limits and messages."""
+import itertools
 import math
+import sys
 
 import numpy as np
 import pytest
 
 import fieldsolve as fs
 import geometries as geo
+from fieldsolve.circuit.equations import Network
 from fieldsolve.constants import MU_0
-from fieldsolve.errors import InputError
-from fieldsolve.field.stepping import STAGE_SHARES
+from fieldsolve.errors import InputError, SolveError
+from fieldsolve.field import stepping
+from fieldsolve.field.refinement import surface_cells
+from fieldsolve.field.stepping import GAMMA, STAGE_SHARES
+from fieldsolve.materials.heat_content import heat_content
+from fieldsolve.shot import coupled as coupled_model
+from fieldsolve.shot import discharge, history
+from fieldsolve.shot.discharge import Discharge
+from fieldsolve.shot.heat import Heating
 from fieldsolve.shot.shot import spline_integral
+from geometries.mesher import mesh_section
 
 COPPER, ALUMINIUM = fs.material("copper"), fs.material("aluminium 1100-O")
 
@@ -25,7 +36,7 @@ def bank(**changes):
 
 def shot_of(section=None, charge=None, **options):
     options = {"end_time": 40e-6, "motion": False, "heating": False, "accuracy": 1e-2} | options
-    return fs.solve_shot(section or rig(), charge or bank(), **options)
+    return fs.solve_shot(section or rig(), bank() if charge is None else charge, **options)
 
 
 @pytest.fixture(scope="module")
@@ -90,25 +101,50 @@ def test_energy_closes(warm):
     assert finer.energy.residual < 0.5 * warm.energy.residual and finer.energy.residual < 1e-3
 
 
-def test_order_two_with_heating():
-    """Coil current at a fixed time, on one mesh, over three accuracies that quarter: differences fall as the square of the step."""
-    ends = []
-    for accuracy in (4e-3, 1e-3, 2.5e-4):
-        shot = fs.solve_shot(rig(turns=2), bank(), end_time=12e-6, motion=False, heating=True, accuracy=accuracy, mesh_accuracy=1e-2)
-        ends.append((shot.steps, shot.series("current", "coil")[-1], shot.series("mean_temperature", "disc")[-1]))
-    for column in (1, 2):
-        coarse, fine = ends[0][column] - ends[1][column], ends[1][column] - ends[2][column]
-        order = math.log(abs(coarse / fine)) / math.log(ends[1][0] / ends[0][0])
-        assert order > 1.8
+@pytest.fixture(scope="module")
+def halved():
+    """Heated shots of 16, 32 and 64 steps on one mesh, up to one time before any event; nothing melts."""
+    section, end = rig(turns=2), 12e-6
+    mesh = mesh_section(section, part_sizes=surface_cells(section, 15e3))
+    return [fs.solve_shot(section, bank(voltage=6.5e3), end_time=end, motion=False, mesh=mesh, step=end / n) for n in (16, 32, 64)]
 
 
-def test_terminal_power_is_heat_and_change_of_field_energy(warm):
-    """At the end of every step V I = heat + dW/dt, dW/dt = 2 pi u . K u_t."""
-    voltage, current = warm.series("voltage", "coil"), warm.series("current", "coil")
-    heat = warm.series("power", "coil") + warm.series("power", "disc")
-    rate = np.array([2 * math.pi * u_t @ (warm.system.whole_stiffness @ u) for u, u_t, _ in warm.fields])
-    gap = voltage * current - heat - rate
-    assert np.abs(gap[1:]).max() < 1e-6 * np.abs(voltage * current).max()
+def test_order_two_with_heating(halved):
+    """Differences between halved steps fall as their square.
+
+    The hottest cell, at the disc's edge, is left out: its own diffusion takes less than a step, and there the method has order 1.4 to
+    1.8 (order reduction in stiff parts, E. Hairer, G. Wanner, Solving Ordinary Differential Equations II, section IV.15, from memory).
+    """
+    wanted = [("current", "coil"), ("current", "disc"), ("voltage", "bank"), ("mean_temperature", "disc"), ("mean_temperature", "coil")]
+    assert [shot.steps for shot in halved] == [16, 32, 64] and halved[0].events == ()
+    ends = np.array([[shot.series(*name)[-1] for name in wanted] for shot in halved])
+    coarse, fine = np.diff(ends, axis=0)
+    assert np.log2(np.abs(coarse / fine)).min() > 1.9
+    assert halved[-1].series("mean_temperature", "disc")[-1] > 310            # the heat is not a detail
+
+
+def power_identity(shot):
+    """V I of the coil, the heat, and dW/dt = 2 pi u . K u_t of the field at every instant, in watt."""
+    power = shot.series("voltage", "coil") * shot.series("current", "coil")
+    heat = shot.series("power", "coil") + shot.series("power", "disc")
+    return power, heat, np.array([2 * math.pi * u_t @ (shot.system.whole_stiffness @ u) for u, u_t, _ in shot.fields])
+
+
+def test_terminal_power_is_heat_and_change_of_field_energy(warm, halved):
+    """At the end of every step V I = heat + dW/dt."""
+    for shot in (warm, *halved):
+        power, heat, rate = power_identity(shot)
+        assert np.abs(power - heat - rate)[1:].max() < 1e-6 * np.abs(power).max()
+
+
+def test_centred_differences_of_the_stored_energy_are_its_rate_to_second_order(halved):
+    """At 6 us, the middle of all three, (W(t + h) - W(t - h)) / 2h + heat - V I falls as h^2."""
+    gaps = []
+    for shot in halved:
+        power, heat, _ = power_identity(shot)
+        energy, k, h = shot.energy.stores["field"], shot.steps // 2, shot.times[1]
+        gaps.append(abs((energy[k + 1] - energy[k - 1]) / (2 * h) + heat[k] - power[k]))
+    assert np.log2(np.array(gaps[:-1]) / gaps[1:]).min() > 1.9 and gaps[-1] < 1e-3 * power.max()
 
 
 def test_stored_heat_is_the_integral_of_power(warm):
@@ -163,28 +199,113 @@ def test_coils_in_parallel_share_the_current():
 
 def test_weak_bank_leaves_a_live_capacitor_and_says_so():
     shot = shot_of(rig(turns=2), bank(voltage=230.0, arc_voltage=150.0), end_time=80e-6)
-    assert any("goes out" in event for _, event in shot.events)
-    assert "LIVE" in shot.summary() and abs(shot.residual_voltages["bank"]) > 50
-    assert not shot.series("current", "coil")[-3:].any()
+    out = next(time for time, event in shot.events if "goes out" in event)
+    left = shot.residual_voltages["bank"]
+    assert 0 < abs(left) < 150 and f"LIVE at the end of the record: bank at {left:.0f} V" in shot.summary()
+    current = np.abs(shot.series("current", "coil"))
+    assert current[shot.times > out * 1.001].max() < 1e-12 * current.max()
+    late = np.abs(shot.series("current", "disc")[shot.times > out])
+    assert 0 < late[-1] < 0.5 * late[0]                                     # eddy currents decay on their own
+
+
+def stop_after(time):
+    def progress(now):
+        if now > time:
+            raise KeyboardInterrupt
+    return progress
 
 
 def test_ctrl_c_returns_what_was_computed():
-    def stop(time):
-        if time > 5e-6:
-            raise KeyboardInterrupt
-    shot = shot_of(rig(turns=2), progress=stop)
-    assert shot.interrupted and 5e-6 < shot.times[-1] < 20e-6 and "INTERRUPTED" in shot.summary()
+    shot = shot_of(rig(turns=2), progress=stop_after(5e-6))
+    assert shot.interrupted and "INTERRUPTED" in shot.summary()
+    assert shot.times[-2] <= 5e-6 < shot.times[-1]                          # within one step
+    assert {len(values) for values in shot.history.values.values()} == {len(shot.times), len(shot.fields)} == {shot.steps + 1}
+
+
+def test_ctrl_c_at_any_line_of_a_step_leaves_a_whole_record():
+    """The signal may come between any two lines: in each of the first 200 that the stepping runs through after its first step."""
+    watched = {module.__file__ for module in (discharge, history, stepping)}
+
+    def interrupting(line):
+        count = itertools.count()
+
+        def trace(frame, event, argument):
+            if event == "line" and next(count) == line:
+                raise KeyboardInterrupt                         # which ends the tracing, too
+            return trace if frame.f_code.co_filename in watched else None
+        return trace
+    for line in range(200):
+        network = Network((fs.Bank(120e-6, 2e3),), ((),), fs.Leads(3e-3, 1e-6))
+        trace = interrupting(line)
+        run = Discharge(None, network, None, 1e-2, 60e-6, lambda model, value, slope, heat: {"current": value[2]},
+                        lambda time, trace=trace: sys.gettrace() is trace or sys.settrace(trace))
+        try:
+            run.run()
+        finally:
+            sys.settrace(None)
+        assert run.interrupted and run.steps + 1 == len(run.recorder.times) == len(run.recorder.series()["current"]) >= 2
+        assert (np.diff(run.recorder.times) > 0).all()
 
 
 def test_one_cell_through_melting():
-    """Energy in equals enthalpy gained."""
-    from fieldsolve.materials.heat_content import heat_content
+    """A cell heated by constant J: energy in is enthalpy gained, and J^2 t is the action to where it gets, to second order in the step."""
     content = heat_content(COPPER)
-    enthalpy, power, step = 0.0, 1e15, 1e-7
-    for _ in range(100):
-        enthalpy += sum(share * step * power for share in STAGE_SHARES)
-    assert content.enthalpy(content.temperature(enthalpy)) == pytest.approx(100 * step * power, rel=1e-6)
-    assert 0 < content.molten_share(enthalpy) <= 1
+    section = geo.CrossSection([geo.disc(radius=1e-2, thickness=1e-3, material=COPPER)])
+    mesh = mesh_section(section)
+    cold = np.where(mesh.region > 0, COPPER.conductivity, 0.0)
+    cell = int(np.flatnonzero(cold)[0])
+    target = sum(content.melts) / 2 + 300.0                                 # well into the liquid
+    J2, time = 1e22, content.action(target) / 1e22
+    errors = []
+    for steps in (50, 100, 200):
+        heating, h, energy = Heating(section, mesh, cold), time / steps, 0.0
+        volume, rate, slope = heating.volume[cell], 0.0, 0.0
+        for _ in range(steps):
+            new = []
+            for share in (GAMMA, 1.0):                                      # as a shot's stages: conductivity extrapolated
+                ahead = np.zeros(len(cold))
+                ahead[cell] = rate * share * h + 0.5 * slope * (share * h) ** 2
+                new.append((J2 * volume / heating.conductivity_after(ahead)[cell], heating.conductivity_after(ahead)))
+            for weight, (power, sigma) in zip(STAGE_SHARES, new, strict=True):
+                gained = np.zeros(len(cold))
+                gained[cell] = weight * h * power
+                heating.add(gained, sigma)
+                energy += weight * h * power
+            slope, rate = (new[1][0] - rate) / h if rate else 0.0, new[1][0]
+        temperature = float(heating.temperature()[cell])
+        assert content.enthalpy(temperature) * volume == pytest.approx(energy, rel=1e-6)
+        assert heating.action[cell] == pytest.approx(J2 * time, rel=1e-12)
+        assert heating.readings(("disc",))["molten_share", "disc"] > 0
+        errors.append(abs(temperature - target))
+    assert errors[-1] < 2e-3 * target and errors[-1] < errors[0] / 8
+    assert heating.temperature()[np.arange(len(cold)) != cell] == pytest.approx(293.15)
+
+
+# ---- what is no number --------------------------------------------------------------------------------------------------
+
+@pytest.mark.parametrize(("part", "entry"), [("field", 0), ("circuit", -3)])
+def test_a_state_that_is_no_number_is_named_with_its_step(monkeypatch, part, entry):
+    whole, calls = coupled_model.Coupled.solve_stage, itertools.count()
+
+    def solve_stage(self, base, g):
+        slope = whole(self, base, g)
+        if next(calls) == 20:
+            slope[entry] = math.nan
+        return slope
+    monkeypatch.setattr(coupled_model.Coupled, "solve_stage", solve_stage)
+    with pytest.raises(SolveError, match=rf"in the step after .* s: the {part} is not a number") as caught:
+        shot_of(rig(turns=2), heating=True)
+    kept = caught.value.partial
+    assert kept.interrupted and kept.steps > 3 and np.isfinite(kept.series("current", "coil")).all()
+    assert f"after {kept.times[-1]:.6g} s" in str(caught.value)
+
+
+def test_heat_that_is_no_number_is_named(monkeypatch):
+    whole, calls = discharge.heat_rate, itertools.count()
+    monkeypatch.setattr(discharge, "heat_rate", lambda *stage: whole(*stage) * (math.nan if next(calls) == 12 else 1.0))
+    with pytest.raises(SolveError, match="the heat is not a number") as caught:
+        shot_of(rig(turns=2), heating=True)
+    assert np.isfinite(caught.value.partial.series("temperature", "disc")).all()
 
 
 # ---- driven ---------------------------------------------------------------------------------------------------------------
@@ -220,6 +341,15 @@ BAD = [
     (lambda: shot_of(motion=True), "pass motion=False"),
     (lambda: shot_of(geo.CrossSection([geo.disc(radius=1e-2, thickness=1e-3, material=COPPER)])), "no coil is in the circuit"),
     (lambda: shot_of(circuit=[["disc"]]), "only coils of wire can be in a circuit"),
+    (lambda: shot_of(circuit=[["coil"], []]), "each branch needs a coil"),
+    (lambda: shot_of(circuit=[["coil", "coil"]]), "may stand in it once"),
+    (lambda: shot_of(geo.CrossSection([geo.winding(inner_radius=1e-2, outer_radius=2e-2, height=1e-2, turns=9)])), "needs fill="),
+    (lambda: shot_of(end_time=math.nan), "end_time = nan s: give a positive"),
+    (lambda: shot_of(charge=[]), "or a list of them"),
+    (lambda: bank(capacitance=math.inf), "capacitance = inf must be a positive number"),
+    (lambda: bank(resistance=-1e-3), "resistance = -0.001 must be a number, zero or more"),
+    (lambda: bank(fires_at=math.nan), "fires_at = nan"),
+    (lambda: fs.solve_circuit(fs.Bank(1e-6, 1e3), load_resistance=1.0, load_inductance=0.0, end_time=1e-6), "give some inductance"),
     (lambda: fs.Crowbar(1e-3, across="gap"), "choose 'coil' or 'capacitor'"),
     (lambda: fs.Crowbar(0.0, 0.0, "capacitor"), "carries no finite current"),
     (lambda: fs.solve_transient(rig(), times=[1e-6], currents={"coil": ([0, 1e-6, 1e-6], [0, 1, 2])}), "must be finite numbers that rise"),

@@ -18,6 +18,7 @@ from fieldsolve.report import shot_figures
 from fieldsolve.report.measured import peak_difference, read_record
 from fieldsolve.report.shot_sheet import exceeded, shot_facts
 from fieldsolve.report.shot_table import shot_columns, write_csv, write_npz
+from fieldsolve.shot import discharge
 from fieldsolve.shot_case import read_shot
 
 RIG = """[coil]
@@ -159,6 +160,21 @@ def test_ctrl_c_leaves_what_was_computed_marked(case, capsys, tmp_path, monkeypa
     assert "INTERRUPTED" in capsys.readouterr().out
     assert target.read_text().startswith("# INTERRUPTED at ")
     assert json.loads((tmp_path / "out.json").read_text())["interrupted"] is True
+
+
+def test_a_shot_that_fails_on_the_way_leaves_what_was_computed(case, capsys, tmp_path, monkeypatch):
+    whole, calls = discharge.heat_rate, []
+
+    def heat_rate(*stage):
+        calls.append(stage)
+        return whole(*stage) * (math.nan if len(calls) > 9 else 1.0)
+    monkeypatch.setattr(discharge, "heat_rate", heat_rate)
+    assert main(["shot", case(RIG + RUN), "--held", "--csv", str(tmp_path / "out.csv"), "--json", str(tmp_path / "out.json")]) == 1
+    out, err = capsys.readouterr()
+    assert "INTERRUPTED" in out
+    assert re.fullmatch(r"fieldsolve: in the step after .* s: the heat is not a number.*\n", err)
+    assert (tmp_path / "out.csv").read_text().startswith("# INTERRUPTED at ")
+    assert json.loads((tmp_path / "out.json").read_text())["steps"] == 4
 
 
 def test_the_bar_shows_on_a_terminal_only(capsys, monkeypatch):

@@ -16,7 +16,7 @@ from geometries.errors import InputError
 
 @dataclass(frozen=True, eq=False)
 class CircuitRecord:
-    """Current (A), its rate (A/s) and the first bank's voltage (V) over `times` (s), and the events on the way."""
+    """Current (A), its rate (A/s) and the first bank's voltage (V) over `times` (s), and the events on the way; Ctrl-C marks it."""
 
     times: np.ndarray
     current: np.ndarray
@@ -24,6 +24,7 @@ class CircuitRecord:
     voltage: np.ndarray
     events: tuple[tuple[float, str], ...]
     steps: int
+    interrupted: bool
 
     def at(self, time: float) -> float:
         """Current at a time in seconds, by the cubic through values and slopes."""
@@ -65,6 +66,6 @@ def solve_circuit(bank: Bank, *, load_resistance: float, load_inductance: float,
         return {"current": value[branch], "current_rate": slope[branch], "voltage": value[0]}
     run = Discharge(None, network, None, accuracy, end_time, read)
     run.run()
-    readings = run.recorder.readings
-    columns = [np.array([reading[key] for reading in readings]) for key in ("current", "current_rate", "voltage")]
-    return CircuitRecord(np.array(run.recorder.times), *columns, tuple((float(t), event) for t, event in run.events), run.steps)
+    series = run.recorder.series()
+    return CircuitRecord(run.recorder.times, series["current"], series["current_rate"], series["voltage"],
+                         tuple((float(t), event) for t, event in run.events), run.steps, run.interrupted)

@@ -13,7 +13,7 @@ from fieldsolve.field.stepping import GAMMA, STAGE_SHARES, Step, hermite_root, n
 from fieldsolve.shot.coupled import Coupled, coupled, heat_rate
 from fieldsolve.shot.heat import Heating
 from fieldsolve.shot.history import Recorder
-from geometries.errors import SolveError
+from geometries.errors import FieldError, SolveError
 
 TOLERANCE = 0.35            # of the embedded error, in units of the accuracy asked for
 KEEP = (0.7, 1.3)           # a wanted change of step within these keeps the step and its factor, while nothing heats
@@ -35,13 +35,18 @@ class Discharge:
     end_time: float
     read: Callable[..., dict]
     progress: Callable[[float], None] = lambda time: None
+    step: float | None = None       # length of every step in seconds between events; None: as the embedded error allows
     recorder: Recorder = field(default_factory=Recorder)
     events: list[tuple[float, str]] = field(default_factory=list)
-    steps: int = 0
     interrupted: bool = False
 
+    @property
+    def steps(self) -> int:
+        """Number of accepted steps."""
+        return len(self.recorder.instants) - 1
+
     def run(self) -> None:
-        """Step to the end time.  Ctrl-C ends it early and marks it; SolveError where a state is not a number."""
+        """Step to the end time.  Ctrl-C ends it early and marks it; SolveError, with the step, where a state is not a number."""
         self._start()
         try:
             while self.time < self.end_time * (1 - 1e-12):
@@ -49,6 +54,9 @@ class Discharge:
                 self.progress(self.time)
         except KeyboardInterrupt:
             self.interrupted = True
+        except (FieldError, ArithmeticError, np.linalg.LinAlgError) as error:
+            self.interrupted = True
+            raise SolveError(f"in the step after {self.time:.6g} s: {error}") from error
 
     # ---- state ------------------------------------------------------------------------------------------------------
 
@@ -87,14 +95,14 @@ class Discharge:
     def _advance(self) -> None:
         """One accepted step, shortened to the next event."""
         due = self._next_due()
-        length, cut = self.length, False
+        length, cut = self.step or self.length, False
         if self.time + length > due * (1 - 1e-12):
             length, cut = due - self.time, True
         elif self.time + 2 * length > due:
             length = 0.5 * (due - self.time)
         step, models = self._step(length)
         error = self._error(step)
-        if error > 1 and length > SMALLEST * self.end_time:
+        if not self.step and error > 1 and length > SMALLEST * self.end_time:
             self.length = next_length(length, error)
             return
         wanted = next_length(length, error)
@@ -128,13 +136,11 @@ class Discharge:
         return self.model
 
     def _error(self, step: Step) -> float:
-        """Embedded error in units of its tolerance; a state that is not a number is an error by name."""
+        """Embedded error in units of its tolerance."""
         size = self.size
         u, x = step.error[:size], step.error[size:]
-        for name, part in (("field", step.value[:size]), ("circuit", step.value[size:])):
-            if not np.isfinite(part).all():
-                raise SolveError(f"the {name} is not a number after the step to {step.start + step.length:.6g} s: "
-                                 "a material, size or waveform is not a number")
+        _finite("field", step.value[:size])
+        _finite("circuit", step.value[size:])
         self.field_scale = max(self.field_scale, self._field_energy(step.value[:size]))
         banks = len(self.network.banks)
         relative = [np.abs(x[:banks]).max(initial=0.0) / self.voltage_scale, np.abs(x[banks:-1]).max(initial=0.0) / self.current_scale,
@@ -147,12 +153,12 @@ class Discharge:
     def _accept(self, step: Step, models: tuple[Coupled, Coupled]) -> None:
         stages = list(zip(models, step.derivatives, stage_values(step, self.value), strict=True))
         rates = [heat_rate(*stage) for stage in stages]
+        _finite("heat", np.concatenate(rates))
         if self.heating:
             for share, rate, model in zip(STAGE_SHARES, rates, models, strict=True):
                 self.heating.add(share * step.length * rate, model.system.sigma)
         self.rate_slope, self.rate = (rates[1] - self.rate) / step.length, rates[1]
         self.time, self.value = step.start + step.length, step.value
-        self.steps += 1
         self._record(models[1], step.derivatives[1])
 
     def _record(self, model: Coupled, slope: np.ndarray) -> None:
@@ -252,3 +258,8 @@ class Discharge:
 
     def _x(self, value: np.ndarray) -> np.ndarray:
         return value[self.size:]
+
+
+def _finite(name: str, values: np.ndarray) -> None:
+    if not np.isfinite(values).all():
+        raise SolveError(f"the {name} is not a number; a material or a size may not be one")

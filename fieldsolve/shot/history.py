@@ -13,21 +13,30 @@ UNITS = {"current": "A", "voltage": "V", "current_rate": "A/s", "loop_voltage": 
 
 @dataclass(eq=False)
 class Recorder:
-    """Collects what each step ends with; the only object here that changes."""
+    """Collects what each step ends with; the only object here that changes.
 
-    times: list[float] = field(default_factory=list)
-    readings: list[dict] = field(default_factory=list)
-    fields: list[tuple[np.ndarray, np.ndarray, np.ndarray]] = field(default_factory=list)
+    instants   (time, readings, (u, u_t, sigma)): the field and its rate at the nodes, the conductivity of the triangles
+    """
+
+    instants: list[tuple[float, dict, tuple[np.ndarray, np.ndarray, np.ndarray]]] = field(default_factory=list)
 
     def add(self, time: float, readings: dict, u: np.ndarray, u_t: np.ndarray, sigma: np.ndarray) -> None:
-        """One instant: its readings, the field and its rate at the nodes, and the conductivity of the triangles."""
-        self.times.append(time)
-        self.readings.append(readings)
-        self.fields.append((u, u_t, sigma))
+        """One instant, whole or, where Ctrl-C comes between, not at all."""
+        self.instants.append((time, readings, (u, u_t, sigma)))
 
-    def series(self) -> dict[tuple[str, str], np.ndarray]:
-        """Series by (quantity, place), each as long as `times`."""
-        return {key: np.array([readings.get(key, 0.0) for readings in self.readings]) for key in self.readings[-1]}
+    @property
+    def times(self) -> np.ndarray:
+        """Seconds."""
+        return np.array([time for time, _, _ in self.instants])
+
+    @property
+    def fields(self) -> tuple[tuple[np.ndarray, np.ndarray, np.ndarray], ...]:
+        """(u, u_t, sigma) at each instant."""
+        return tuple(kept for _, _, kept in self.instants)
+
+    def series(self) -> dict:
+        """Series by the keys of the readings, such as (quantity, place), each as long as `times`."""
+        return {key: np.array([readings.get(key, 0.0) for _, readings, _ in self.instants]) for key in self.instants[-1][1]}
 
 
 @dataclass(frozen=True, eq=False)

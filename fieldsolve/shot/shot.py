@@ -24,7 +24,8 @@ from fieldsolve.shot.probes import Probes
 from fieldsolve.shot.shot_field import ShotField
 from fieldsolve.shot.summary import summary_of
 from geometries.cross_section import CrossSection
-from geometries.errors import InputError
+from geometries.errors import InputError, SolveError
+from geometries.mesh import Mesh
 
 SERIES_SHAPES = ("solenoid", "spiral", "winding")       # joined in series unless told otherwise
 
@@ -131,7 +132,8 @@ class Shot:
 
 def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank], *, end_time: float, motion: bool = True, heating: bool = True,
                accuracy: float = 3e-3, circuit: Sequence[Sequence[str]] | None = None, leads: Leads | None = None,
-               crowbar: Crowbar | None = None, progress: Callable[[float], None] | None = None, mesh_accuracy: float | None = None) -> Shot:
+               crowbar: Crowbar | None = None, progress: Callable[[float], None] | None = None, mesh_accuracy: float | None = None,
+               step: float | None = None, mesh: Mesh | None = None) -> Shot:
     """Fire the bank into the coils and step to `end_time`.
 
     bank           one Bank, or several across the same coil leads, each with its own gap and time
@@ -143,14 +145,15 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank], *, end_time: 
     leads          resistance and inductance between bank and coils; crowbar  a switch across coil leads or capacitor
     progress       called with the time after each step; a KeyboardInterrupt ends the shot early and marks it
     mesh_accuracy  accuracy that steers the cells alone, where it is not that of the steps
-    Raises InputError, GeometryError, MeshError or SolveError.
+    step, mesh     to see how results converge: steps of this many seconds between events, whatever their error; a mesh of one's own
+    Raises InputError, GeometryError, MeshError, or SolveError whose `partial` is the shot up to where it failed, marked.
     """
     if motion:
         raise InputError("motion of the metal is not computed yet: pass motion=False (the command: --held) to hold it still; held metal "
                          "overstates field, current and force")
     started = clock.perf_counter()
     network = _network(section, bank, circuit, leads, crowbar, end_time)
-    mesh = shot_mesh(section, network, mesh_accuracy or accuracy)
+    mesh = mesh or shot_mesh(section, network, mesh_accuracy or accuracy)
     system = _without_closed_turns(eddy_system(section, mesh), network)
     bodies = tuple(part.name for part in section.parts if part.zones and _conducts(part) and part.name not in _coils(network))
     probes = Probes(system, bodies, _coils(network))
@@ -160,13 +163,21 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank], *, end_time: 
     def read(model, value, slope, heat):
         readings = _readings(probes, network, model, value, slope, heat)
         return readings | (heat_store.readings((*bodies, *_coils(network))) if heat_store else {})
-    run = Discharge(system, network, heat_store, accuracy, end_time, read, progress or (lambda time: None))
-    run.run()
-    history = History(np.array(run.recorder.times), run.recorder.series())
-    return Shot(section, network, history, _balance(network, history, probes), accuracy, run.steps, clock.perf_counter() - started,
-                mesh.size, tuple((float(t), event) for t, event in run.events), run.interrupted, system, tuple(run.recorder.fields),
-                lambda: solve_shot(section, bank, end_time=end_time, motion=motion, heating=heating, accuracy=accuracy / 4, circuit=circuit,
-                                   leads=leads, crowbar=crowbar, mesh_accuracy=(mesh_accuracy or accuracy) / 4))
+    run = Discharge(system, network, heat_store, accuracy, end_time, read, progress or (lambda time: None), step)
+
+    def shot() -> Shot:
+        history = History(run.recorder.times, run.recorder.series())
+        return Shot(section, network, history, _balance(network, history, probes), accuracy, run.steps, clock.perf_counter() - started,
+                    mesh.size, tuple((float(t), event) for t, event in run.events), run.interrupted, system, run.recorder.fields,
+                    lambda: solve_shot(section, bank, end_time=end_time, motion=motion, heating=heating, accuracy=accuracy / 4,
+                                       circuit=circuit, leads=leads, crowbar=crowbar, mesh_accuracy=(mesh_accuracy or accuracy) / 4,
+                                       step=step and step / 2))
+    try:
+        run.run()
+    except SolveError as error:
+        error.partial = shot() if run.recorder.instants else None
+        raise
+    return shot()
 
 
 def bank_places(network: Network) -> tuple[str, ...]:
@@ -202,9 +213,13 @@ def _network(section, bank, circuit, leads, crowbar, end_time) -> Network:
     names = [name for branch in branches for name in branch]
     if not names:
         raise InputError("no coil is in the circuit: add a solenoid, spiral or winding, or name the coils in circuit=")
-    for name in names:
-        if not section.part(name).is_coil or not section.part(name).zones:
-            raise InputError(f"circuit: {name} is a {section.part(name).shape}; only coils of wire can be in a circuit")
+    if not all(branches) or len(set(names)) < len(names):
+        raise InputError(f"circuit = {[list(branch) for branch in branches]}: each branch needs a coil, and each coil may stand in it once")
+    for part in map(section.part, names):
+        if not part.is_coil or not part.zones:
+            raise InputError(f"circuit: {part.name} is a {part.shape}; only coils of wire can be in a circuit")
+        if part.stranded and (part.fill is None or part.zones[0].material is None):
+            raise InputError(f"circuit: {part.name} is stranded: its resistance needs fill= (the copper share) and material=")
     return Network(banks, branches, leads or Leads(), crowbar)
 
 

@@ -30,10 +30,8 @@ def summary_of(shot) -> str:
     lines.append("  energy at end  " + ", ".join(told))
     lines.append(f"  balance        closes to {100 * shot.energy.residual:.2g} % of the bank's energy; {shot.steps} steps, "
                  f"{shot.unknowns} unknowns, {shot.wall_time:.1f} s")
-    live = {place: volts for place, volts in shot.residual_voltages.items() if abs(volts) > 50}
-    if live:
-        lines.append("  WARNING        the bank is LIVE at the end of the record: "
-                     + ", ".join(f"{place} at {volts:.0f} V" for place, volts in live.items()) + "; dump, wait, prove dead, short")
+    left = ", ".join(f"{place} at {volts:.0f} V" for place, volts in shot.residual_voltages.items())
+    lines.append(f"  WARNING        the bank is LIVE at the end of the record: {left}; dump, wait, prove dead, short")
     return "\n".join([*lines, LIMITS, CAUTION])
 
 
