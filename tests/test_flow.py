@@ -13,6 +13,7 @@ from fieldsolve.motion import flow
 from fieldsolve.motion.flow import advance
 from fieldsolve.motion.quads import mesh_of, quad_mesh
 from fieldsolve.motion.solid import at_rest, energy, shape_now
+from fieldsolve.motion.warmth import temperature_of
 from tests.metal import elastic, mechanical, plastic, solid
 
 COPPER = heat_content(fs.material("copper"))
@@ -89,7 +90,7 @@ def test_heat_is_that_of_current_and_plastic_work(shot):
     ohmic = 1e4 / len(bodies.density) * 50e-6
     assert state.enthalpy * bodies.rest.volume == pytest.approx(ohmic + heat, rel=1e-9)
     assert heat == pytest.approx(0.9 * state.plastic_work, rel=1e-9)
-    assert bodies.temperature_of(state.enthalpy) == pytest.approx(COPPER.temperature(state.enthalpy))
+    assert temperature_of(bodies.contents, state.enthalpy) == pytest.approx(COPPER.temperature(state.enthalpy))
 
 
 def test_a_disc_goes_on_into_its_middle_as_metal_on_the_axis_does(shot):

@@ -1,6 +1,6 @@
 """The flow stress and the return to it: the published law, its floors, the implicit equation, and the path of one point of metal."""
+from dataclasses import replace
 from itertools import pairwise
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -8,15 +8,13 @@ from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
 from fieldsolve.motion.johnson_cook import MOLTEN_FLOOR, flow_of, flow_stress, plastic_strain_increment, softening
+from tests.metal import COPPER
 
-# OFHC copper: G. R. Johnson, W. H. Cook, Proc. 7th Int. Symp. on Ballistics, The Hague, 541 (1983), from memory
-COPPER = {"initial": 90e6, "hardening": 292e6, "exponent": 0.31, "rate": 0.025, "thermal": 1.09, "reference_rate": 1.0,
-          "reference_temperature": 293.15, "melting": 1356.0, "scale": 1.0}
 SHEAR = 43.7e9
 
 
 def law(**changed):
-    return flow_of([SimpleNamespace(**COPPER | changed)], np.zeros(1, dtype=int))
+    return flow_of([replace(COPPER, **changed)], np.zeros(1, dtype=int))
 
 
 def written_out(strain, rate, temperature, scale=1.0):

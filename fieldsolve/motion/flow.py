@@ -9,6 +9,7 @@ from fieldsolve.errors import InputError, SolveError
 from fieldsolve.motion.cells import corner_forces, deformation, equivalent, lengths, mapped, shape_of
 from fieldsolve.motion.johnson_cook import plastic_strain_increment, softening
 from fieldsolve.motion.solid import Solid, SolidState, as_complex, as_vectors, volume_strain
+from fieldsolve.motion.warmth import kelvin_per_heat, temperature_of
 
 SAFETY = 0.9               # of the time a wave takes across a cell
 BLOCK = 10                 # sub-steps between two looks at the cells' sizes and temperatures
@@ -88,8 +89,8 @@ class _Run:
 
     def substeps_left(self) -> int:
         """How many equal sub-steps reach the interval's end; temperatures and lengths are looked up on the way."""
-        self.temperature = self.solid.temperature_of(self.enthalpy)
-        self.warming = self.solid.kelvin_per_heat(self.enthalpy)
+        self.temperature = temperature_of(self.solid.contents, self.enthalpy)
+        self.warming = kelvin_per_heat(self.solid.contents, self.enthalpy)
         self.length = lengths(self.shape)
         crossing = self.length / self.sound
         if not crossing.min() > SHORTEST * (lengths(self.solid.rest) / self.sound).min():

@@ -11,6 +11,7 @@ from fieldsolve.errors import SolveError
 STRAIN_FLOOR = 1e-6        # plastic strain below which hardening is a straight line, so that its slope stays finite
 MOLTEN_FLOOR = 0.01        # of A: flow stress left to molten metal
 TOLERANCE = 1e-8         # of the largest initial flow stress: last change of the iteration, which doubles its digits each time
+ROUNDING = 1e-14           # of the largest trial stress
 ITERATIONS = 40
 
 
@@ -91,7 +92,7 @@ def plastic_strain_increment(flow: Flow, trial: np.ndarray, stiffness: np.ndarra
         following = np.clip(increment + excess / (stiffness + slope), low, high)
         change = np.abs(following - increment) * stiffness
         increment = following
-        if change.max(initial=0.0) <= TOLERANCE * flow.initial.max(initial=0.0):
+        if change.max(initial=0.0) <= TOLERANCE * flow.initial.max(initial=0.0) + ROUNDING * trial.max(initial=0.0):
             return increment
     raise SolveError(f"the return to the flow stress did not end in {ITERATIONS} iterations: largest trial stress {trial.max():g} Pa, "
                      f"last change {change.max():g} Pa; a shorter step may help")

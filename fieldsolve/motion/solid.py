@@ -8,10 +8,10 @@ from functools import cached_property
 import numpy as np
 
 from fieldsolve.materials.heat_content import HeatContent
-from fieldsolve.materials.thermal import ROOM
 from fieldsolve.motion.cells import TABLE, Shape, frame_of, mapped, shape_of
 from fieldsolve.motion.johnson_cook import Flow, flow_of
 from fieldsolve.motion.quads import QuadMesh
+from fieldsolve.motion.warmth import Contents
 
 
 @dataclass(frozen=True, eq=False)
@@ -24,7 +24,7 @@ class Solid:
     bulk, shear      (cells,) moduli K and G in Pa; K stays when metal melts
     flow             flow stress of every cell
     taylor_quinney   (cells,) share of the plastic work that turns into heat
-    contents         (cells of a zone, its heat content or None where its temperature is not followed) for each zone
+    contents         heat content of the cells of each zone
     """
 
     mesh: QuadMesh
@@ -34,7 +34,7 @@ class Solid:
     shear: np.ndarray
     flow: Flow
     taylor_quinney: np.ndarray
-    contents: tuple[tuple[np.ndarray, HeatContent | None], ...]
+    contents: Contents
 
     @cached_property
     def corners(self) -> np.ndarray:
@@ -65,21 +65,6 @@ class Solid:
     def to_nodes(self, corner_values: np.ndarray) -> np.ndarray:
         """Sums (nodes,) of what the cells give to their corners (4, cells)."""
         return np.append(corner_values, 0.0)[self.meeting].sum(axis=0)
-
-    def temperature_of(self, enthalpy: np.ndarray) -> np.ndarray:
-        """Kelvin in each cell at enthalpies (cells,) in J/m^3 of cold metal."""
-        return self._of_zones(enthalpy, lambda content, h: content.temperature(h), ROOM)
-
-    def kelvin_per_heat(self, enthalpy: np.ndarray) -> np.ndarray:
-        """dT/dh in K m^3/J of each cell; 0 where no temperature is followed."""
-        return self._of_zones(enthalpy, lambda content, h: content.kelvin_per_heat(h), 0.0)
-
-    def _of_zones(self, enthalpy: np.ndarray, quantity, without: float) -> np.ndarray:
-        values = np.full(len(enthalpy), without)
-        for cells, content in self.contents:
-            if content is not None:
-                values[cells] = quantity(content, enthalpy[cells])
-        return values
 
 
 @dataclass(frozen=True, eq=False)
