@@ -11,36 +11,20 @@ import fieldsolve as fs
 from fieldsolve.errors import InputError
 from fieldsolve.materials import material_sheet
 from fieldsolve.materials.catalogue import DATA
-from fieldsolve.materials.mechanical import FLOW_KEYS, FlowStress, Mechanical, cold_worked, mechanical_of_sheet
+from fieldsolve.materials.mechanical import FlowStress, Mechanical, cold_worked, mechanical_of_sheet
+from fieldsolve.materials.sheet import MARKS, NUMBERS, PLAIN
 
-SI_UNITS = {                                             # every number a data file may hold, and its unit
-    "conductivity": "S/m", "density": "kg/m^3", "heat_capacity": "J/(kg K)", "solidus": "K", "liquidus": "K", "heat_of_fusion": "J/kg",
-    "liquid_heat_capacity": "J/(kg K)", "boiling": "K", "heat_of_vaporisation": "J/kg", "resistivity": "ohm m",
-    "temperature_coefficient": "1/K", "liquid_resistivity": "ohm m", "liquid_resistivity_slope": "ohm m/K",
-    "youngs_modulus": "Pa", "poissons_ratio": "1", "yield_soft": "Pa", "yield_hard": "Pa", "ductility": "1", **FLOW_KEYS,
-}
-TABLES = ("heat_capacity", "resistivity")                # of these, values and temperatures are lists of one length
-PAIRS = ("ductility",)                                   # of these, the value is (low, high)
-PLAIN_KEYS = {"name": str, "aliases": list, "magnetic": bool, "temper": str}
-NUMBER_KEYS = {"value", "unit", "source", "mark", "temperature"}
-MARKS = {"read", "read-second-hand", "from-memory", "computed", "common-practice"}
 SHEETS = {path.name: tomllib.loads(path.read_text(encoding="utf-8")) for path in sorted(DATA.glob("*.toml"))}
 
 
 @pytest.mark.parametrize("sheet", SHEETS.values(), ids=SHEETS)
 def test_every_number_has_unit_source_and_mark(sheet):
     for key, entry in sheet.items():
-        if key in PLAIN_KEYS:
-            assert isinstance(entry, PLAIN_KEYS[key])
+        if key in PLAIN:
             continue
-        assert key in SI_UNITS, f"unknown key {key}"
-        assert set(entry) <= NUMBER_KEYS
-        assert entry["unit"] == SI_UNITS[key]
-        if key in TABLES:
-            assert len(entry["value"]) == len(entry["temperature"]) > 1
-            assert entry["temperature"] == sorted(set(entry["temperature"]))
+        unit, *_ = NUMBERS[key]
+        assert entry["unit"] == unit
         assert all(math.isfinite(v) and v >= 0 for v in np.atleast_1d(entry["value"]))
-        assert np.ndim(entry["value"]) == (key in TABLES or key in PAIRS)
         assert len(entry["source"]) > 10
         assert entry["mark"] in MARKS
         assert "no source" not in entry["source"] or entry["mark"] == "common-practice"
@@ -165,11 +149,13 @@ def test_unknown_name_offers_the_nearest():
         fs.material(None)
 
 
-@pytest.mark.parametrize("name", ["steel 1010", "nickel 200"])
-def test_magnetic_metal_needs_a_permeability(name):
-    with pytest.raises(InputError, match="magnetic; give relative_permeability="):
-        fs.material(name)
-    assert fs.material(name, relative_permeability=200).relative_permeability == 200.0
+@pytest.mark.parametrize("name", ["steel 1010", "nickel 200", "iron"])
+def test_magnetic_metal_has_a_curve_or_the_permeability_it_is_given(name):
+    assert fs.material(name).is_magnetic
+    assert fs.material(name).magnetization is not None
+    given = fs.material(name, relative_permeability=200)
+    assert (given.relative_permeability, given.magnetization) == (200.0, None)
+    assert not fs.material("copper").is_magnetic
 
 
 def test_sheet_names_the_source_and_is_a_copy():

@@ -113,7 +113,7 @@ def axis_heights(section: CrossSection) -> np.ndarray:
 
 def _ask_means(solved: StaticSolution, ask) -> None:
     for part in solved.problem.section.bodies:
-        if any(zone.material.relative_permeability != 1 or zone.material.remanence for zone in part.zones):
+        if any(zone.material.is_magnetic for zone in part.zones):
             value, functional = solved.mean_flux_density(part.name), force.mean_functional(solved.mesh, part.name)
             ask(f"mean {part.name}", value, abs(value), functional)
 

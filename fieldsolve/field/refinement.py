@@ -89,7 +89,8 @@ def refine(section: Section, solve: Callable[[Mesh], Any], headline: Callable[[A
 def _judged(section: Section, mesh: Mesh, solved: Any, headline: Callable[[Any], dict[str, Figure]], coarse: _Judged | None,
             accuracy: float) -> _Judged:
     figures = headline(solved)
-    shares = error_shares(mesh, reluctivity(section, mesh), smooth_sides(section, mesh), list(figures.values()))
+    nu = solved.nu if hasattr(solved, "nu") else reluctivity(section, mesh)      # of metal that saturates only the solution knows it
+    shares = error_shares(mesh, nu, smooth_sides(section, mesh), list(figures.values()))
     estimates = shares[0].sum(axis=0)
     tolerances = np.array([accuracy * figure.scale for figure in figures.values()])
     if coarse is None:

@@ -66,6 +66,10 @@ class StaticField:
         fine, coarse = (np.stack(solved.solution.flux_density(r, z)) for solved in (self.fine, self.coarse))
         return np.linalg.norm(fine - coarse, axis=0)
 
+    def field_strength(self, r, z) -> tuple[np.ndarray, np.ndarray]:
+        """H_r and H_z in A/m at points (r, z) in metres; arrays of the points' shape."""
+        return self.fine.field_strength(r, z)
+
     def vector_potential(self, r, z) -> np.ndarray:
         """A_phi in Wb/m at points in metres; array of the points' shape."""
         return self.fine.solution.vector_potential(r, z)
@@ -97,7 +101,10 @@ class StaticField:
         return Estimate(peak.value, error, "T", r=peak.r, z=peak.z)
 
     def inductance(self, name: str) -> Estimate:
-        """Self inductance of a coil in henry, from the field's energy at one ampere; InputError for a filament."""
+        """Self inductance of a coil in henry, from the field's energy at one ampere; InputError for a filament.
+
+        Where metal saturates it is flux linkage over current at the field there is.
+        """
         if self._coil(name).filament:
             raise InputError(f"the self inductance of {name}, a filament without section, is infinite: use ring(radius=, wire_diameter=)")
         return self._estimate(lambda solved: solved.inductance(name, name), "H", f"inductance {name} {name}")
@@ -128,6 +135,14 @@ class StaticField:
             cause = f"{driven[0]}, a filament," if driven else "an applied uniform field"
             raise InputError(f"the energy with {cause} is infinite: ask for inductances or the field instead")
         return self._estimate(lambda solved: solved.energy(), "J")
+
+    def coenergy(self) -> Estimate:
+        """Co-energy in joule, the integral of B dH; equals the energy where no metal saturates and none is a magnet.
+
+        Raises InputError where the energy does.
+        """
+        self.energy()
+        return self._estimate(lambda solved: solved.coenergy(), "J")
 
     def axial_force(self, name: str, route: str | None = None) -> Estimate:
         """Axial force on a part in newton over the full circumference, positive along +z.
@@ -171,7 +186,7 @@ class StaticField:
 def solve_static(section: CrossSection | AxialStrip, currents: Mapping[str, float] | None = None, *, applied_field: float = 0.0,
                  face_field: float = 0.0, accuracy: float = 1e-3, points: Iterable[tuple[float, float]] = (),
                  open_radius: float | None = None, max_unknowns: int = MAX_UNKNOWNS) -> StaticField:
-    """Static field of coils, magnets and permeable bodies.
+    """Static field of coils, magnets and permeable bodies; where metal saturates, by Newton's method with a line search.
 
     section        CrossSection in open space, or AxialStrip
     currents       ampere per turn by part name; a coil not named carries none

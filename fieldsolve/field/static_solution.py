@@ -7,12 +7,16 @@ from functools import cached_property
 
 import numpy as np
 
+from fieldsolve.constants import NU_0
 from fieldsolve.field import force, system
 from fieldsolve.field.conductors import unit_current
 from fieldsolve.field.linear_solver import Factor, factorize, times
+from fieldsolve.field.locate import locate
 from fieldsolve.field.moment import magnetization_moment
 from fieldsolve.field.peak import Peak, peak_field
+from fieldsolve.field.saturation import SaturableZone, Saturated, saturable_zones, saturate
 from fieldsolve.field.solution import Solution
+from fieldsolve.materials.magnetization import reluctivity
 from geometries.cross_section import AxialStrip, CrossSection
 from geometries.mesh import Mesh
 from geometries.parts import Part
@@ -30,7 +34,11 @@ class StaticProblem:
 
 @dataclass(frozen=True, eq=False)
 class StaticSolution:
-    """Fields of one ampere in each coil, the field of the bodies, and their sum, on one mesh."""
+    """Fields of one ampere in each coil, the field of the bodies, and their sum, on one mesh.
+
+    Where metal saturates, the fields of one ampere are those at the reluctivity that the whole field leaves, so that they still add up
+    and an inductance is flux linkage over current; `factor` is then of the tangent matrix, which knows where errors arise.
+    """
 
     problem: StaticProblem
     mesh: Mesh
@@ -39,6 +47,7 @@ class StaticSolution:
     unit_loads: dict[str, np.ndarray]
     unit_fields: dict[str, np.ndarray]
     body_field: np.ndarray
+    saturated: Saturated | None = None
 
     @cached_property
     def solution(self) -> Solution:
@@ -55,9 +64,16 @@ class StaticSolution:
         return 2 * math.pi * float(self.unit_loads[name] @ self.solution.total)
 
     def energy(self) -> float:
-        """Energy of the solved field, pi u . K u, in joule."""
+        """Energy of the solved field in joule: pi u . K u, where metal saturates the integral of H dB."""
+        return self._half_of_field_times_flux() + (self.saturated.excess_energy()[0] if self.saturated else 0.0)
+
+    def coenergy(self) -> float:
+        """Co-energy of the solved field in joule, the integral of B dH; without saturation the energy."""
+        return self._half_of_field_times_flux() + (self.saturated.excess_energy()[1] if self.saturated else 0.0)
+
+    def _half_of_field_times_flux(self) -> float:
         u = self.solution.u
-        return math.pi * float(u @ times(self.factor.lower, u))
+        return math.pi * float(u @ times(self.saturated.secant if self.saturated else self.factor.lower, u))
 
     def axial_force(self, name: str) -> float:
         """Integral of J x B along z over a coil, in newton."""
@@ -78,11 +94,26 @@ class StaticSolution:
         """Largest |B| in a region and its place."""
         return peak_field(self.problem.section, self.solution, region, tie)
 
+    def field_strength(self, r, z) -> tuple[np.ndarray, np.ndarray]:
+        """H_r and H_z in A/m at points in metres: nu B - nu B_rem along z, where metal saturates along its curve."""
+        B_r, B_z = self.solution.flux_density(r, z)
+        triangle, _ = locate(self.mesh, *(np.ravel(x).astype(float) for x in np.broadcast_arrays(r, z)), slack=0.01)
+        triangle = triangle.reshape(np.shape(B_r))
+        section = self.problem.section
+        inside = triangle >= 0
+        nu = np.where(inside, system.reluctivity(section, self.mesh)[triangle], NU_0)
+        for zone in self.saturated.zones if self.saturated else ():
+            at = np.isin(triangle, zone.points.triangles)
+            nu[at] = reluctivity(zone.curve, np.hypot(B_r, B_z)[at])
+        return nu * B_r, nu * (B_z - np.where(inside, system.remanence(section, self.mesh)[triangle], 0.0))
+
     def dipole_moment(self) -> float:
         """Magnetic moment along z in A m^2; a coil's is pi times the sum of its load, integral of pi r^2 J."""
         coils = sum(math.pi * current * self.unit_loads[name].sum() for name, current in self.problem.currents.items())
-        remanence = system.remanence(self.problem.section, self.mesh)
-        return float(coils + magnetization_moment(self.mesh, self.nu, remanence, self.solution.total))
+        section, mesh = self.problem.section, self.mesh
+        saturated = self.saturated.moment() if self.saturated else 0.0
+        straight = magnetization_moment(mesh, system.reluctivity(section, mesh), system.remanence(section, mesh), self.solution.total)
+        return float(coils + saturated + straight)
 
     def mean_flux_density(self, name: str) -> float:
         """Mean of B_z over the volume of a part, in tesla."""
@@ -90,13 +121,27 @@ class StaticSolution:
 
 
 def solve_on(problem: StaticProblem, mesh: Mesh) -> StaticSolution:
-    """Assemble, factor once and solve for every coil and the bodies."""
+    """Assemble, factor once and solve for every coil and the bodies; where metal saturates, by Newton's method."""
     nu = system.reluctivity(problem.section, mesh)
-    factor = factorize(system.stiffness(mesh, nu))
     coils = [part for part in problem.section.parts if part.is_coil]
     unit_loads = {part.name: unit_current(mesh, part) for part in coils}
     body = system.magnetization_load(problem.section, mesh, nu, problem.applied_field)
     if problem.face_field:
         body = body + system.face_load(mesh, "outer", problem.face_field)
+    if zones := saturable_zones(problem.section, mesh):
+        return _saturated_on(problem, mesh, nu, zones, unit_loads, body)
+    factor = factorize(system.stiffness(mesh, nu))
     fields = factor.solve(np.stack([*unit_loads.values(), body], axis=1)).T.copy()
     return StaticSolution(problem, mesh, nu, factor, unit_loads, dict(zip(unit_loads, fields, strict=False)), fields[-1])
+
+
+def _saturated_on(problem: StaticProblem, mesh: Mesh, nu: np.ndarray, zones: list[SaturableZone], unit_loads: dict[str, np.ndarray],
+                  body: np.ndarray) -> StaticSolution:
+    load = body + sum(problem.currents.get(name, 0.0) * unit for name, unit in unit_loads.items())
+    saturated = saturate(mesh, nu, zones, load, problem.applied_field)
+    unit_fields = {}
+    if unit_loads:
+        fields = factorize(saturated.secant).solve(np.stack(list(unit_loads.values()), axis=1)).T.copy()
+        unit_fields = dict(zip(unit_loads, fields, strict=True))
+    of_coils = sum(problem.currents.get(name, 0.0) * unit for name, unit in unit_fields.items())
+    return StaticSolution(problem, mesh, saturated.nu(nu), saturated.factor, unit_loads, unit_fields, saturated.u - of_coils, saturated)

@@ -25,7 +25,7 @@ def material_of(section: Section, part: str, zone: int):
 
 
 def reluctivity(section: Section, mesh: Mesh) -> np.ndarray:
-    """nu = 1 / (mu_0 mu_r) of each triangle, m/H; shape (m,)."""
+    """nu = 1 / (mu_0 mu_r) of each triangle, m/H, that of vacuum in metal with a magnetization curve; shape (m,)."""
     materials = [material_of(section, part, zone) for part, zone in mesh.regions]
     permeability = np.array([1.0, *[1.0 if m is None else m.relative_permeability for m in materials]])
     return NU_0 / permeability[np.maximum(mesh.region, 0)]
@@ -46,12 +46,27 @@ def conductivity(section: Section, mesh: Mesh) -> np.ndarray:
     return np.array([0.0, *values])[np.maximum(mesh.region, 0)]
 
 
+def has_curve(section: Section, mesh: Mesh) -> np.ndarray:
+    """Which triangles are metal with a magnetization curve; shape (m,)."""
+    materials = [material_of(section, part, zone) for part, zone in mesh.regions]
+    return np.array([False, *[m is not None and m.magnetization is not None for m in materials]])[np.maximum(mesh.region, 0)]
+
+
+def refuse_curves(section: Section, mesh: Mesh) -> None:
+    """InputError where a metal has a magnetization curve, for what knows straight ones only."""
+    for part, zone in mesh.regions:
+        metal = material_of(section, part, zone)
+        if metal is not None and metal.magnetization is not None:
+            raise InputError(f"{part}: {metal.name} has a magnetization curve, which only fields at rest follow as yet: give "
+                             f"relative_permeability=, such as 1 where the field is far beyond saturation")
+
+
 def smooth_sides(section: Section, mesh: Mesh) -> np.ndarray:
     """Number of the side each triangle is on, where the slopes of u jump by right from one side to another; shape (m,).
 
-    They jump at borders of permeability and remanence, at a current sheet, and between the two sheets of the domain.
+    They jump at borders of permeability, magnetization curve and remanence, at a current sheet, and between the two sheets of the domain.
     """
-    marks = [reluctivity(section, mesh), remanence(section, mesh), (mesh.region == OUTER).astype(float)]
+    marks = [reluctivity(section, mesh), remanence(section, mesh), has_curve(section, mesh), (mesh.region == OUTER).astype(float)]
     centroid_r = mesh.corners[:, :, 0].mean(axis=1)
     marks += [(centroid_r < part.sheet.radius).astype(float) for part in section.parts if part.sheet]
     return np.unique(np.stack(marks, axis=1), axis=0, return_inverse=True)[1].ravel()
@@ -59,13 +74,23 @@ def smooth_sides(section: Section, mesh: Mesh) -> np.ndarray:
 
 def stiffness(mesh: Mesh, nu: np.ndarray) -> csc_array:
     """Lower triangle of K: the curl form inside, nu_0 r^3 grad w . grad v on the outer sheet, the term on the arc."""
+    return assembled(mesh, stiffness_local(mesh, nu))
+
+
+def assembled(mesh: Mesh, local: np.ndarray) -> csc_array:
+    """Lower triangle of the sum of K's local matrices and the term on the arc."""
+    return lower_triangle(mesh, local, open_space.arc_term(mesh) if mesh.open_radius else None)
+
+
+def stiffness_local(mesh: Mesh, nu: np.ndarray) -> np.ndarray:
+    """Local matrices of K without the term on the arc; (m, 21)."""
     outer = mesh.region == OUTER
     local = element_matrices.curl_matrices(mesh.corners, nu, outer)
     for form, chosen in ((weak_form.curl, mesh.curved & ~outer), (weak_form.kelvin, mesh.curved & outer)):
         triangles = np.flatnonzero(chosen)
         if len(triangles):
             local[triangles] = weak_form.local_matrices(form, weak_form.triangle_basis(mesh, triangles), nu=nu[triangles])
-    return lower_triangle(mesh, local, open_space.arc_term(mesh) if mesh.open_radius else None)
+    return local
 
 
 def conduction_local(mesh: Mesh, sigma: np.ndarray) -> np.ndarray:

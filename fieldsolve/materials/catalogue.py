@@ -10,6 +10,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from fieldsolve.errors import InputError, nearest
+from fieldsolve.materials.magnetization import BHTable, Frohlich, Magnetization
 from fieldsolve.materials.material import Material
 from fieldsolve.materials.mechanical import cold_worked, mechanical_of_sheet
 from fieldsolve.materials.sheet import BASES, checked_sheet, filled, read_sheet
@@ -23,22 +24,20 @@ def material(name: str, *, relative_permeability: float | None = None, temper: s
     """The metal called `name`, at 293.15 K.
 
     name                   name or alias, upper or lower case; see `material_names()`
-    relative_permeability  pure number; needed for a magnetic metal, for which no single value holds
+    relative_permeability  pure number, in place of a magnetic metal's curve; only fields at rest follow the curve as yet
     temper                 'soft': annealed; 'hard': cold-worked to the yield stress of the hard temper; None: as the data file says,
                            mostly annealed. Conductivity stays as it is: cold work takes off a few percent, so measure it
-    Raises InputError for an unknown name (the nearest are offered), for a magnetic metal without a permeability, and for a temper
-    where only one is known.
+    Raises InputError for an unknown name (the nearest are offered), and for a temper where only one is known.
     The sources are in `material_sheet(name)`.
 
     >>> material("Copper").conductivity
     58000000.0
     """
     sheet = _sheet(name)
-    _refuse_magnetic(sheet, relative_permeability)
     metal = _metal(sheet["name"])
     if temper is not None:
         metal = _tempered(metal, temper)
-    return metal if relative_permeability is None else replace(metal, relative_permeability=relative_permeability)
+    return metal if relative_permeability is None else replace(metal, relative_permeability=relative_permeability, magnetization=None)
 
 
 def material_names() -> list[str]:
@@ -64,9 +63,8 @@ def read_material(path: str | Path, *, relative_permeability: float | None = Non
     Raises InputError as `checked_sheet` and `filled`.
     """
     sheet = own_sheet(path)
-    _refuse_magnetic(sheet, relative_permeability)
     metal = metal_of_sheet(sheet)
-    return metal if relative_permeability is None else replace(metal, relative_permeability=relative_permeability)
+    return metal if relative_permeability is None else replace(metal, relative_permeability=relative_permeability, magnetization=None)
 
 
 def own_sheet(path: str | Path) -> dict:
@@ -125,8 +123,8 @@ def _metal(name: str) -> Material:
 
 
 def metal_of_sheet(sheet: Mapping) -> Material:
-    """The metal of a full sheet, as `material_sheet` and `own_sheet` give it; a magnetic one without its permeability."""
-    metal = Material(name=sheet["name"], conductivity=sheet["conductivity"]["value"])
+    """The metal of a full sheet, as `material_sheet` and `own_sheet` give it."""
+    metal = Material(name=sheet["name"], conductivity=sheet["conductivity"]["value"], magnetization=_magnetization(sheet))
     if "solidus" in sheet:
         try:
             metal = replace(metal, density=sheet["density"]["value"], thermal=thermal_of_sheet(sheet),
@@ -137,14 +135,19 @@ def metal_of_sheet(sheet: Mapping) -> Material:
     return replace(metal, assumed=assumed)
 
 
+def _magnetization(sheet: Mapping) -> Magnetization | None:
+    """The curve of a table, or Froehlich's law; None for what is not magnetic."""
+    if "flux_density" in sheet:
+        return BHTable(tuple(sheet["flux_density"]["field"]), tuple(sheet["flux_density"]["value"]))
+    given = [key for key in ("saturation", "initial_permeability") if key in sheet]
+    if len(given) == 1:
+        raise InputError(f"{sheet['name']}: {given[0]} alone makes no magnetization curve; give saturation and initial_permeability, or a "
+                         "table flux_density")
+    return Frohlich(*(sheet[key]["value"] for key in given)) if given else None
+
+
 def _filled(sheet: dict) -> dict:
     return filled(sheet, {name: _sheet(name) for name in BASES})
-
-
-def _refuse_magnetic(sheet: Mapping, relative_permeability: float | None) -> None:
-    if sheet.get("magnetic") and relative_permeability is None:
-        raise InputError(f"{sheet['name']} is magnetic; give relative_permeability=, which depends on the field "
-                         "(1 where it is far beyond saturation), or a Material(...) of your own")
 
 
 def _tempered(metal: Material, temper: str) -> Material:

@@ -6,6 +6,7 @@ import numbers
 from dataclasses import dataclass, field
 
 from fieldsolve.errors import InputError
+from fieldsolve.materials.magnetization import CURVES, Magnetization
 from fieldsolve.materials.mechanical import Mechanical
 from fieldsolve.materials.thermal import LAW_ENDS, ROOM, Thermal, checked_boiling, checked_melting, linear_law
 
@@ -19,12 +20,13 @@ OWN_HEAT = ("heat_capacity", "temperature_coefficient", "melting", "boiling")   
 
 @dataclass(frozen=True)
 class Material:
-    """A metal: straight magnetization curve `B = mu_0 mu_r H + B_rem`, Ohm's law `J = sigma E`.
+    """A metal: straight magnetization curve `B = mu_0 mu_r H + B_rem` or one that saturates, Ohm's law `J = sigma E`.
 
     name                   for messages and reports
     conductivity           S/m, 0 for an insulator
     relative_permeability  pure number, larger than 0; 1 for what is not magnetic
     remanence              tesla, along +z (negative: along -z)
+    magnetization          `Frohlich`, `Brauer` or `BHTable` in place of the last two, for fields at rest; without hysteresis
 
     What only heating and motion ask for, None where it is not known:
 
@@ -47,6 +49,7 @@ class Material:
     conductivity: float | None = None
     relative_permeability: float = 1.0
     remanence: float = 0.0
+    magnetization: Magnetization | None = field(default=None, repr=False)
     density: float | None = None
     heat_capacity: float | None = None
     temperature_coefficient: float | None = None
@@ -68,8 +71,23 @@ class Material:
         if self.relative_permeability <= 0:
             raise InputError(f"{self.name}: relative_permeability = {self.relative_permeability:g}: must be larger than 0; "
                              "give 1 for a metal that is not magnetic")
+        _check_magnetization(self)
         _check_heat(self)
         _check_mechanical(self)
+
+    @property
+    def is_magnetic(self) -> bool:
+        """Whether its B is anything but mu_0 H."""
+        return self.relative_permeability != 1 or self.remanence != 0 or self.magnetization is not None
+
+
+def _check_magnetization(metal: Material) -> None:
+    if metal.magnetization is None:
+        return
+    if not isinstance(metal.magnetization, CURVES):
+        raise InputError(f"{metal.name}: magnetization = {metal.magnetization!r}: expected a Frohlich(...), Brauer(...) or BHTable(...)")
+    if metal.relative_permeability != 1 or metal.remanence:
+        raise InputError(f"{metal.name}: relative_permeability or remanence and magnetization= exclude each other; give one of them")
 
 
 def _check_mechanical(metal: Material) -> None:

@@ -14,8 +14,8 @@ from fieldsolve.units import quantity
 
 IACS = 0.58e6                                            # S/m in one percent of the annealed copper standard (IEC 60028)
 MARKS = ("read", "read-second-hand", "measured", "given", "computed", "from-memory", "common-practice")
-PLAIN = {"name": str, "aliases": list, "temper": str, "magnetic": bool}
-TABLES = ("heat_capacity", "resistivity")                # of these, value and temperature are lists of one length
+PLAIN = {"name": str, "aliases": list, "temper": str}
+TABLES = {"heat_capacity": "temperature", "resistivity": "temperature", "flux_density": "field"}    # lists of one length, over K or A/m
 PAIRS = ("ductility",)                                   # of these, the value is (low, high)
 NUMBERS = {                                              # unit, and the bounds between which a metal's number lies
     "conductivity": ("S/m", 1e4, 7e7), "density": ("kg/m^3", 500.0, 25e3), "heat_capacity": ("J/(kg K)", 50.0, 5e3),
@@ -27,7 +27,9 @@ NUMBERS = {                                              # unit, and the bounds 
     "flow_stress_initial": ("Pa", 1e6, 5e9), "flow_stress_hardening": ("Pa", 0.0, 1e10), "flow_stress_exponent": ("1", 0.01, 1.0),
     "flow_stress_rate": ("1", 0.0, 0.5), "flow_stress_thermal": ("1", 0.1, 10.0), "flow_stress_reference_rate": ("1/s", 1e-6, 1e6),
     "flow_stress_reference_temperature": ("K", 1.0, 1e3), "flow_stress_melting": ("K", ROOM, 5e3),
+    "saturation": ("T", 0.01, 3.0), "initial_permeability": ("1", 1.01, 1e6), "curie": ("K", 1.0, 2e3), "flux_density": ("T", 0.0, 10.0),
 }
+OF_THE_FIELD = ("conductivity", "saturation", "initial_permeability", "curie", "flux_density")      # which ask neither density nor solidus
 LIGHT = 4500.0                                           # kg/m^3, below which an alloy is taken for one of aluminium, else of copper
 BASES = {                                                # rise of the solid's resistivity, ohm m/K; what melting adds, ohm m
     "copper": (6.78e-11, 10.83e-8), "aluminium 1100-O": (11.4e-11, 13.4e-8),
@@ -76,21 +78,22 @@ def checked_sheet(sheet: Mapping, where: str) -> dict:
 
 
 def _checked_entry(entry, key: str, where: str) -> dict:
-    needed = ("value", "unit", "source", "mark", *(("temperature",) if key in TABLES else ()))
+    needed = ("value", "unit", "source", "mark", *([TABLES[key]] if key in TABLES else []))
     missing = [word for word in needed if not isinstance(entry, dict) or word not in entry]
     if missing:
         raise InputError(f"{where}: [{key}] without {', '.join(missing)}; every number has value, unit, source and mark, a table also "
-                         "temperature")
-    unknown = set(entry) - {"value", "unit", "source", "mark", "temperature"}
+                         f"{TABLES.get(key, 'temperature')}")
+    unknown = set(entry) - {"value", "unit", "source", "mark", TABLES.get(key, "temperature")}
     if unknown:
-        raise InputError(f"{where}: [{key}] {sorted(unknown)[0]}: not known; a number has value, unit, source, mark and temperature")
+        raise InputError(f"{where}: [{key}] {sorted(unknown)[0]}: not known; a number has value, unit, source, mark and "
+                         f"{TABLES.get(key, 'temperature')}")
     if entry["mark"] not in MARKS:
         raise InputError(f"{where}: [{key}] mark = {entry['mark']!r}: expected one of {', '.join(MARKS)}")
     if not isinstance(entry["source"], str) or not entry["source"].strip():
         raise InputError(f"{where}: [{key}] source = {entry['source']!r}: say where the number comes from, or 'no source: ...'")
     value = _in_si(entry["value"], entry["unit"], key, where)
     if key in TABLES:
-        _check_table(value, entry["temperature"], key, where)
+        _check_table(value, entry[TABLES[key]], key, where)
     if key in PAIRS and not (isinstance(value, list) and len(value) == 2 and value[0] <= value[1]):
         raise InputError(f"{where}: [{key}] value = {value!r}: expected [low, high], such as [0.3, 0.5]")
     return {**entry, "value": value, "unit": NUMBERS[key][0]}
@@ -113,22 +116,23 @@ def _in_si(value, unit: str, key: str, where: str):
     return number
 
 
-def _check_table(value, temperature, key: str, where: str) -> None:
-    plain = isinstance(value, list) and isinstance(temperature, list) and len(value) == len(temperature) > 0
-    if not plain or not all(isinstance(t, numbers.Real) and math.isfinite(t) for t in temperature) or \
-            any(a >= b for a, b in pairwise(temperature)):
-        raise InputError(f"{where}: [{key}] expected lists value and temperature of one length, temperature rising, in K")
+def _check_table(value, over, key: str, where: str) -> None:
+    """Refuse a table whose values and what they stand over are no lists of one length, the latter finite and rising."""
+    plain = isinstance(value, list) and isinstance(over, list) and len(value) == len(over) > 0
+    if not plain or not all(isinstance(x, numbers.Real) and math.isfinite(x) for x in over) or any(a >= b for a, b in pairwise(over)):
+        raise InputError(f"{where}: [{key}] expected lists value and {TABLES[key]} of one length, {TABLES[key]} rising, in "
+                         f"{'A/m' if TABLES[key] == 'field' else 'K'}")
 
 
 def filled(sheet: Mapping, bases: Mapping[str, Mapping]) -> dict:
     """The sheet with every number that heat and motion need; what was missing is a default, marked 'common-practice'.
 
-    A metal given by conductivity alone stays so. Else density and solidus are needed; the rest defaults to the metal of `bases` (the
-    sheets of copper and aluminium 1100-O) that is next in density. The flow stress needs a yield stress.
+    A metal given by conductivity and magnetization alone stays so. Else density and solidus are needed; the rest defaults to the metal
+    of `bases` (the sheets of copper and aluminium 1100-O) that is next in density. The flow stress needs a yield stress.
     Raises InputError that names what is missing.
     """
     full = dict(sheet)
-    if not set(sheet) & (set(NUMBERS) - {"conductivity"}):
+    if not set(sheet) & (set(NUMBERS) - set(OF_THE_FIELD)):
         return full
     missing = [key for key in ("density", "solidus") if key not in sheet]
     if missing:
@@ -182,7 +186,7 @@ def beyond_the_table(sheet: Mapping) -> list[str]:
         return []
     solidus = sheet["solidus"]["value"]
     notes = []
-    for key in TABLES:
+    for key in ("heat_capacity", "resistivity"):
         if key in sheet:
             first, last = sheet[key]["temperature"][0], sheet[key]["temperature"][-1]
             words = key.replace("_", " ")

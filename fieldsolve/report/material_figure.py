@@ -6,9 +6,13 @@ from pathlib import Path
 
 import numpy as np
 
+from fieldsolve.constants import MU_0
+from fieldsolve.errors import InputError
 from fieldsolve.materials import FlowStress, Material
 from fieldsolve.materials.catalogue import metal_of_sheet
 from fieldsolve.materials.heat_content import HeatContent, heat_content
+from fieldsolve.materials.magnetization import Magnetization, field_strength
+from fieldsolve.motion.johnson_cook import flow_of, flow_stress
 from fieldsolve.report.styles import own_axes
 from fieldsolve.report.whole_file import write_whole
 
@@ -16,6 +20,7 @@ COLD, ROOM, FAR = 273.0, 293.15, 2000.0                    # K; how far a metal 
 STATES = ((1.0, ROOM), (1e4, ROOM), (1e4, 600.0), (1e4, 900.0))                # rate in 1/s and temperature in K of the curves
 LOOKS = ("-", "--", "-.", ":")
 LARGEST_STRAIN = 1.0
+STRENGTHS = (10.0, 1e6)                                    # A/m between which B is drawn
 
 
 def plot_resistivity(metal: Material, straight_from: float | None = None, ax=None):
@@ -49,30 +54,47 @@ def plot_flow_stress(law: FlowStress, ax=None):
     """Flow stress over plastic strain, slow and fast, cold and hot; returns the axes. States at which the metal has melted are left out."""
     ax = own_axes(5.0, 3.8) if ax is None else ax
     strain = np.linspace(0.0, LARGEST_STRAIN, 201)
+    flow = flow_of([law], np.zeros(len(strain), dtype=int))
     for (rate, temperature), look in zip(STATES, LOOKS, strict=True):
         if temperature < law.melting:
-            ax.plot(strain, 1e-6 * _stress(law, strain, rate, temperature), look, color="black",
+            ax.plot(strain, 1e-6 * flow_stress(flow, strain, rate, temperature), look, color="black",
                     label=f"{rate:g} /s, {temperature:g} K")
     ax.legend(frameon=False, fontsize="small")
     ax.set(xlabel="plastic strain", ylabel="flow stress [MPa]", xlim=(0, LARGEST_STRAIN), ylim=(0, None))
     return ax
 
 
-def _stress(law: FlowStress, strain: np.ndarray, rate: float, temperature: float) -> np.ndarray:
-    hot = max(temperature - law.reference_temperature, 0.0) / (law.melting - law.reference_temperature)
-    return (law.scale * (law.initial + law.hardening * strain**law.exponent) * (1 + law.rate * np.log(rate / law.reference_rate))
-            * (1 - hot**law.thermal))
+def plot_magnetization(curve: Magnetization, ax=None):
+    """B over H from 10 A/m to 1 MA/m, with the line of vacuum; returns the axes."""
+    ax = own_axes(5.0, 3.8) if ax is None else ax
+    B = np.geomspace(1e-5, 4.0, 800)
+    H = field_strength(curve, B)
+    ax.semilogx(H, B, "-", color="black", label="metal")
+    ax.semilogx(H, MU_0 * H, ":", color="black", label="vacuum")
+    ax.legend(frameon=False, fontsize="small")
+    ax.set(xlabel="field H [A/m]", ylabel="flux density B [T]", xlim=STRENGTHS, ylim=(0, None))
+    return ax
 
 
 def write_material_figure(sheet: Mapping, path: str | Path) -> None:
-    """Draw the resistivity and, where the sheet has one, the flow stress of a metal into a file, whole or not at all."""
+    """Draw resistivity, flow stress and magnetization curve of a metal, of them what it has, into a file, whole or not at all.
+
+    Raises InputError for a metal given by conductivity alone.
+    """
     from matplotlib.figure import Figure
 
     metal = metal_of_sheet(sheet)
-    figure = Figure(figsize=(10.0 if metal.mechanical else 5.4, 3.9), layout="constrained")
-    places = figure.subplots(1, 2 if metal.mechanical else 1, squeeze=False)[0]
-    plot_resistivity(metal, ROOM if "temperature_coefficient" in sheet else None, places[0])
+    drawings = []
+    if metal.thermal:
+        drawings.append(lambda ax: plot_resistivity(metal, ROOM if "temperature_coefficient" in sheet else None, ax))
     if metal.mechanical:
-        plot_flow_stress(metal.mechanical.flow_stress, places[1])
+        drawings.append(lambda ax: plot_flow_stress(metal.mechanical.flow_stress, ax))
+    if metal.magnetization:
+        drawings.append(lambda ax: plot_magnetization(metal.magnetization, ax))
+    if not drawings:
+        raise InputError(f"{metal.name}: only its conductivity is known, there is nothing to draw; give density and solidus")
+    figure = Figure(figsize=(5.0 * len(drawings), 3.9), layout="constrained")
+    for ax, draw in zip(figure.subplots(1, len(drawings), squeeze=False)[0], drawings, strict=True):
+        draw(ax)
     figure.suptitle(sheet["name"], fontsize="medium")
     write_whole(path, lambda partial: figure.savefig(partial, dpi=160))

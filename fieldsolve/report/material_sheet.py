@@ -50,8 +50,10 @@ def _also(sheet: Mapping) -> str:
 
 def _number(entry: Mapping) -> str:
     unit, temperature = PLAIN_UNIT.get(entry["unit"], entry["unit"]), entry.get("temperature")
-    if isinstance(temperature, list):
-        return ", ".join(f"{value:.4g} at {t:g} K" for value, t in zip(entry["value"], temperature, strict=True)) + f" [{unit}]"
+    for over, its_unit in (("temperature", "K"), ("field", "A/m")):
+        if isinstance(entry.get(over), list):
+            points = zip(entry["value"], entry[over], strict=True)
+            return ", ".join(f"{value:.4g} at {x:g} {its_unit}" for value, x in points) + f" [{unit}]"
     if isinstance(entry["value"], list):
         return " to ".join(f"{value:g}" for value in entry["value"])
     return display(entry["value"], unit, 5) + (f" at {temperature:g} K" if temperature else "")

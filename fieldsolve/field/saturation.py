@@ -1,0 +1,196 @@
+"""Metal with a magnetization curve: its matrices at a field, and the field itself by Newton's method with a line search.
+
+With b the direction of B, H(B) gives the field b H, its secant `nu = H/B` and its tangent `dH_i/dB_j = nu d_ij + (dH/dB - nu) b_i b_j`.
+The residual of the weak form is  integral of r [H . curl(v) - nu_0 B_0 curl_z(v)] over this metal, and as everywhere else without it.
+"""
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from fieldsolve.constants import NU_0
+from fieldsolve.field import system
+from fieldsolve.field.assembly import vector
+from fieldsolve.field.cells import Sampling, quadrature
+from fieldsolve.field.element_matrices import COLUMNS, ROWS
+from fieldsolve.field.linear_solver import Factor, factorize, times
+from fieldsolve.materials.magnetization import (
+    Magnetization,
+    coenergy_density,
+    energy_density,
+    field_strength,
+    reluctivity,
+    slope,
+)
+from geometries.errors import SolveError
+from geometries.mesh import Mesh
+
+STEPS = 40                  # of Newton's method, at most
+CONVERGED = 1e-10           # residual over the largest it could be, at which it ends
+GOOD_DROP = 0.5             # of the residual along a step, with which its length is good
+SEARCHES = 20               # lengths tried a step, at most
+
+
+@dataclass(frozen=True, eq=False)
+class SaturableZone:
+    """Triangles of one curve, and quadrature points in them with the curl of the six shape functions there (m, q, 2, 6)."""
+
+    curve: Magnetization
+    points: Sampling
+
+    @cached_property
+    def curl(self) -> np.ndarray:
+        """B_r and B_z of each shape function: -r v_z and 2v + r v_r."""
+        points, r = self.points, self.points.r[..., None]
+        return np.stack([-r * points.gradient[:, :, 1], 2 * points.value + r * points.gradient[:, :, 0]], axis=2)
+
+    @property
+    def weight(self) -> np.ndarray:
+        """r dA at the points, (m, q)."""
+        return self.points.r * self.points.dA
+
+    def flux_density(self, total: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Length and direction of B of a total field's nodal u at the points: (m, q) and (m, q, 2)."""
+        B = np.einsum("mqia,ma->mqi", self.curl, total[self.points.mesh.triangles[self.points.triangles]])
+        length = np.linalg.norm(B, axis=2)
+        return length, B / np.where(length > 0, length, 1.0)[..., None]
+
+    def matrices(self, total: np.ndarray, tangent: bool) -> np.ndarray:
+        """Local matrices with the secant or the tangent reluctivity at a field; kept entries, (m, 21)."""
+        length, direction = self.flux_density(total)
+        nu = reluctivity(self.curve, length)
+        flux = self.curl * (nu * self.weight)[..., None, None]
+        local = np.einsum("mqia,mqib->mab", self.curl, flux, optimize=True)
+        if tangent:
+            along = np.einsum("mqi,mqia->mqa", direction, self.curl)
+            local += np.einsum("mq,mqa,mqb->mab", (slope(self.curve, length) - nu) * self.weight, along, along, optimize=True)
+        return local[:, ROWS, COLUMNS]
+
+    def forces(self, total: np.ndarray, applied_field: float) -> np.ndarray:
+        """Integral of r [H . curl(v) - nu_0 B_0 curl_z(v)]; (m, 6)."""
+        length, direction = self.flux_density(total)
+        H = direction * field_strength(self.curve, length)[..., None]
+        H[..., 1] -= NU_0 * applied_field
+        return np.einsum("mq,mqi,mqia->ma", self.weight, H, self.curl, optimize=True)
+
+    def integral(self, density, total: np.ndarray) -> float:
+        """2 pi integral of r density(curve, B)."""
+        return 2 * math.pi * float((density(self.curve, self.flux_density(total)[0]) * self.weight).sum())
+
+    def moment(self, total: np.ndarray) -> float:
+        """Magnetic moment along z in A m^2, 2 pi integral of r (nu_0 B_z - H_z)."""
+        length, direction = self.flux_density(total)
+        magnetization = NU_0 * length - field_strength(self.curve, length)
+        return 2 * math.pi * float((magnetization * direction[..., 1] * self.weight).sum())
+
+
+@dataclass(frozen=True, eq=False)
+class Saturated:
+    """The field of metal with curves, as Newton's method left it.
+
+    u          unknown at the nodes; factor  of the tangent matrix there; secant  K with the secant reluctivity there
+    residuals  after each step, relative to the largest it could be, that of the start first
+    """
+
+    zones: list[SaturableZone]
+    u: np.ndarray
+    applied_field: float
+    factor: Factor
+    secant: object
+    residuals: list[float]
+
+    @property
+    def steps(self) -> int:
+        """Number of steps taken."""
+        return len(self.residuals) - 1
+
+    @property
+    def total(self) -> np.ndarray:
+        """u of the whole field, the applied one included, at the nodes of the inner sheet."""
+        return self.u + 0.5 * self.applied_field
+
+    def nu(self, elsewhere: np.ndarray) -> np.ndarray:
+        """Reluctivity of each triangle, in this metal its mean, elsewhere as given; (m,)."""
+        nu = elsewhere.copy()
+        for zone in self.zones:
+            at_points = reluctivity(zone.curve, zone.flux_density(self.total)[0])
+            nu[zone.points.triangles] = (at_points * zone.weight).sum(axis=1) / zone.weight.sum(axis=1)
+        return nu
+
+    def excess_energy(self) -> tuple[float, float]:
+        """What the energy and the co-energy in J of this metal are more than `half of H B`, which the secant matrix counts."""
+        energy = sum(zone.integral(energy_density, self.total) for zone in self.zones)
+        coenergy = sum(zone.integral(coenergy_density, self.total) for zone in self.zones)
+        return (energy - coenergy) / 2, (coenergy - energy) / 2
+
+    def moment(self) -> float:
+        """Magnetic moment of this metal along z in A m^2."""
+        return sum(zone.moment(self.total) for zone in self.zones)
+
+
+def saturable_zones(section: system.Section, mesh: Mesh) -> list[SaturableZone]:
+    """The zones of a section whose metal has a magnetization curve."""
+    zones = []
+    for number, (part, zone) in enumerate(mesh.regions, start=1):
+        metal = system.material_of(section, part, zone)
+        if metal is not None and metal.magnetization is not None:
+            zones.append(SaturableZone(metal.magnetization, quadrature(mesh, np.flatnonzero(mesh.region == number))))
+    return zones
+
+
+def saturate(mesh: Mesh, nu: np.ndarray, zones: list[SaturableZone], load: np.ndarray, applied_field: float) -> Saturated:
+    """Solve K(u) u = load by Newton's method.
+
+    nu    reluctivity of each triangle; what it is in the zones plays no part
+    load  of currents, faces and the other metal; that of the zones is added here
+    Raises SolveError where it does not converge.
+    """
+    nu = nu.copy()
+    for zone in zones:
+        nu[zone.points.triangles] = 0.0
+    linear = system.stiffness_local(mesh, nu)
+
+    def matrix(u: np.ndarray, tangent: bool):
+        local = linear.copy()
+        for zone in zones:
+            local[zone.points.triangles] = zone.matrices(u + 0.5 * applied_field, tangent)
+        return system.assembled(mesh, local)
+
+    plain = system.assembled(mesh, linear)
+
+    def residual(u: np.ndarray) -> tuple[np.ndarray, float]:
+        """load - K(u) u, and its largest possible length."""
+        inner = [vector(mesh, zone.points.triangles, zone.forces(u + 0.5 * applied_field, applied_field)) for zone in zones]
+        terms = [load, times(plain, u), *inner]
+        return load - sum(terms[1:]), float(np.linalg.norm(np.abs(terms).sum(axis=0)))
+
+    u, factor, residuals = np.zeros(mesh.size), None, []
+    for step in range(STEPS + 1):
+        force, scale = residual(u)
+        residuals.append(float(np.linalg.norm(force)) / max(scale, 1e-300))
+        factor = factorize(matrix(u, True), factor)
+        if residuals[-1] <= CONVERGED:
+            return Saturated(zones, u, applied_field, factor, matrix(u, False), residuals)
+        if step == STEPS or not math.isfinite(residuals[-1]):
+            break
+        direction = factor.solve(force)
+        u = u + _length(lambda t, u=u, d=direction: float(residual(u + t * d)[0] @ d), float(force @ direction)) * direction
+    raise SolveError(f"saturation: {len(residuals) - 1} steps of Newton's method leave a residual of {residuals[-1]:.1e} "
+                     f"(limit {CONVERGED:g}): check the magnetization curve")
+
+
+def _length(along, at_start: float) -> float:
+    """Length of a step, 1 where that is good: the energy's slope `along(t)` falls from `at_start` through zero; found by false position."""
+    low, high = (0.0, at_start), (1.0, along(1.0))
+    for _ in range(SEARCHES):
+        if abs(high[1]) <= GOOD_DROP * abs(at_start) or high[1] > 0:
+            return high[0]
+        t = low[0] + (high[0] - low[0]) * min(max(low[1] / (low[1] - high[1]), 0.1), 0.9)
+        slope_there = along(t)
+        if abs(slope_there) <= GOOD_DROP * abs(at_start):
+            return t
+        low, high = ((t, slope_there), high) if slope_there > 0 else (low, (t, slope_there))
+    return low[0] or high[0]
