@@ -16,6 +16,7 @@ GROUPS = {                                  # name on the command line -> module
     "circuit": "benchmarks.circuit",
     "transient": "benchmarks.transient",
     "shot": "benchmarks.shot",
+    "flow": "benchmarks.flow",
 }
 
 

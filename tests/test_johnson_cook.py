@@ -1,10 +1,8 @@
-"""The flow stress and the return to it: the published law, its floors, the implicit equation, and the path of one point of metal."""
+"""The flow stress and the return to it: the published law, its floors, and the implicit equation."""
 from dataclasses import replace
-from itertools import pairwise
 
 import numpy as np
 import pytest
-from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
 from fieldsolve.motion.johnson_cook import MOLTEN_FLOOR, flow_of, flow_stress, plastic_strain_increment, softening
@@ -61,37 +59,3 @@ def test_a_point_below_the_flow_stress_stays_elastic():
     found = plastic_strain_increment(law(), np.array([89.9e6, 90.1e6]), np.array([3 * SHEAR]), np.zeros(2), np.ones(1), 1e-8, np.zeros(2))
     assert found[0] == 0.0
     assert found[1] > 0
-
-
-def test_adiabatic_path_of_one_point():
-    """Uniaxial flow at 1e4 /s from the flow stress on: implicit steps, extrapolated, against the differential equations.
-
-    s' = 3 G (e' - p'),   p' = exp((s/((A + B p^n)(1 - T*^m)) - 1)/C),   T' = 0.9 s p'/(density c)
-    """
-    rate, start, end, heat_capacity = 1e4, 0.1, 0.3, 8960 * 383.0
-
-    def flow_rate(stress, strain, temperature):
-        return np.exp((stress / written_out(strain, 0.0, temperature) - 1) / 0.025)
-
-    def slopes(_, y):
-        flowing = flow_rate(*y)
-        return [3 * SHEAR * (rate - flowing), flowing, 0.9 * y[0] * flowing / heat_capacity]
-
-    first = [written_out(start, rate, 400.0), start, 400.0]
-    exact = solve_ivp(slopes, (0.0, (end - start) / rate), first, method="Radau", rtol=1e-13, atol=1e-13).y[:, -1]
-    table = [stepped(first, rate, (end - start) / rate, 250 * 2**k, heat_capacity) for k in range(7)]
-    for order in range(1, 7):
-        table = [(2**order * fine - coarse) / (2**order - 1) for coarse, fine in pairwise(table)]
-    assert table[-1] == pytest.approx(exact, rel=1e-10)
-
-
-def stepped(first, rate, duration, steps, heat_capacity):
-    """Stress, plastic strain and temperature after implicit steps of the return."""
-    flow, dt = law(), duration / steps
-    stress, strain, temperature, increment = *(np.array([value]) for value in first), np.array([rate * dt])
-    for _ in range(steps):
-        trial = stress + 3 * SHEAR * rate * dt
-        increment = plastic_strain_increment(flow, trial, np.array([3 * SHEAR]), strain, softening(flow, temperature), dt, increment)
-        before, stress, strain = stress, trial - 3 * SHEAR * increment, strain + increment
-        temperature = temperature + 0.9 * 0.5 * (before + stress) * increment / heat_capacity
-    return np.concatenate([stress, strain, temperature])
