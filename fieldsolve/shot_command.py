@@ -7,10 +7,10 @@ from contextlib import contextmanager
 
 from fieldsolve.case_file import check_accuracy, read_case
 from fieldsolve.errors import InputError, SolveError
-from fieldsolve.report.shot_sheet import exceeded, shot_facts
+from fieldsolve.report.shot_sheet import exceeded, shot_errors, shot_facts
 from fieldsolve.report.whole_file import check_folder, check_target, write_json
 from fieldsolve.shot_case import ShotCase, read_shot
-from fieldsolve.units import quantity
+from fieldsolve.units import display, quantity
 
 OUTSIDE = 1                 # exit code of a shot that was interrupted or exceeds a rating
 US = 1e6                    # microseconds in a second
@@ -26,6 +26,8 @@ def add_shot(commands) -> None:
     shot.add_argument("--held", action="store_true", help="hold the metal still, as [run] motion = false does; the only way as yet")
     shot.add_argument("--accuracy", metavar="3e-3", help="relative, of the peaks (default: the case's in [run], else 3e-3)")
     shot.add_argument("--json", metavar="FILE", help="write the figures as JSON, in SI units")
+    shot.add_argument("--errors", action="store_true",
+                      help="also the figures' numerical errors, from a second run with finer cells and steps, on screen and in --json")
     shot.add_argument("--csv", metavar="FILE", help="write the series, one row an instant (.csv)")
     shot.add_argument("--npz", metavar="FILE", help="write the series as arrays (.npz)")
     shot.add_argument("--figures", metavar="DIR", help="draw the figures into a folder (.png)")
@@ -50,7 +52,10 @@ def run_shot(options: argparse.Namespace) -> int | None:
     broken = exceeded(shot)
     for sentence in broken:
         print("WARNING:", sentence)
-    facts = {"case": case.path.name, **shot_facts(shot), **_compared(shot, record, print_it=not options.figures)}
+    if options.errors and not failure:
+        print("numerical errors:", ", ".join(f"{name} {text}" for name, text in _main_errors(shot)))
+    facts = {"case": case.path.name, **shot_facts(shot), **_compared(shot, record, print_it=not options.figures),
+             **({"errors": shot_errors(shot)} if options.errors and not failure else {})}
     _write(shot, facts, options)
     if failure:
         raise failure
@@ -93,6 +98,15 @@ def _bar(end_time: float) -> Iterator[Callable[[float], None]]:
 
     with tqdm(total=US * end_time, disable=None, leave=False, bar_format=BAR) as bar:
         yield lambda time: bar.update(US * time - bar.n)
+
+
+def _main_errors(shot) -> Iterator[tuple[str, str]]:
+    """The errors that a person asks for first."""
+    for name in (*shot.coils, *shot.bodies):
+        yield f"current of {name}", display(shot.peak("current", name).error, "A", 1)
+    for series, place in shot.history.values:
+        if series == "field":
+            yield f"peak field, {place}", display(shot.peak("field", place).error, "T", 1)
 
 
 def _compared(shot, record, print_it: bool) -> dict:

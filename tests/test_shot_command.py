@@ -139,6 +139,18 @@ def test_the_command_writes_all_it_is_asked_for(case, capsys, tmp_path):
     assert len(rows) - 2 == facts["steps"]
 
 
+def test_errors_are_worked_out_when_asked_for(case, capsys, tmp_path):
+    target = tmp_path / "out.json"
+    assert main(["shot", case(RIG + RUN.replace("20 us", "8 us")), "--held", "--errors", "--json", str(target)]) == 0
+    assert re.search(r"^numerical errors: current of coil .* A, .*peak field, bore .*T", capsys.readouterr().out, re.MULTILINE)
+    facts = json.loads(target.read_text())
+    errors = facts["errors"]
+    assert 0 < errors["coil_peak_A"] < 0.01 * facts["coil_peak_A"]
+    assert 0 < errors["bodies"]["disc"]["rim_pressure_peak_Pa"] < 0.1 * facts["bodies"]["disc"]["rim_pressure_peak_Pa"]
+    assert errors["energies_at_end_J"]["field"] > 0
+    assert not {"seconds", "steps", "accuracy"} & set(errors)
+
+
 def test_a_rating_that_is_exceeded_is_told_and_ends_with_1(case, capsys):
     assert main(["shot", case(RIG + 'rated_current = "20 kA"\n' + RUN), "--held"]) == 1
     assert "WARNING: bank: " in capsys.readouterr().out

@@ -18,6 +18,7 @@ from fieldsolve.field.cells import quadrature
 from fieldsolve.field.conductors import load, local_load, unit_current
 from fieldsolve.field.element_matrices import COLUMNS, PAIR_OF, ROWS
 from fieldsolve.field.linear_solver import whole
+from fieldsolve.field.strands import Strands, strands_of
 from fieldsolve.field.system import Section
 from geometries.errors import InputError
 from geometries.mesh import Mesh
@@ -36,6 +37,7 @@ class EddySystem:
     sigma                  (m,) conductivity in S/m
     conduction_local       (m, 21) local matrices of M; conduction its lower triangle
     turn_vectors           (n, k) c_k of each solid turn; turn_conductance (k,) G_k
+    strands                the stranded windings
     """
 
     section: Section
@@ -54,13 +56,21 @@ class EddySystem:
     conduction: csc_array
     turn_vectors: np.ndarray
     turn_conductance: np.ndarray
+    strands: Strands
 
     def with_conductivity(self, sigma: np.ndarray) -> EddySystem:
-        """The same system with other conductivities (m,) in S/m: hotter metal, or metal taken away."""
+        """The same system with other conductivities (m,) in S/m: hotter metal, strands too, or solid metal taken away."""
+        strands = self.strands.with_conductivity(sigma)
+        sigma = np.where(self.strands.density > 0, 0.0, sigma)
         local = self.unit_conduction * sigma[:, None]
         vectors, conductance = _turns(self.mesh, self.turn_regions, self.unit_turn, self.unit_conductance, sigma)
         return replace(self, sigma=sigma, conduction_local=local, conduction=lower_triangle(self.mesh, local), turn_vectors=vectors,
-                       turn_conductance=conductance)
+                       turn_conductance=conductance, strands=strands)
+
+    @property
+    def metal_sigma(self) -> np.ndarray:
+        """(m,) conductivity of solid metal and of the metal of strands in S/m."""
+        return self.sigma + self.strands.sigma
 
     def load_of(self, coil: str) -> np.ndarray:
         """Load s of one ampere per turn at the conductivity as it is: sum of c_k / (2 pi G_k) over solid turns."""
@@ -107,16 +117,11 @@ class EddySystem:
         return {part.name: self._resistance(part) for part in self.section.parts if part.is_coil}
 
     def _resistance(self, part: Part) -> float | None:
-        if not part.zones or (part.stranded and (part.fill is None or part.zones[0].material is None)):
+        if not part.zones:
             return None
-        if not part.stranded:
-            return float((1 / self.turn_conductance[self.turns_of(part.name)]).sum())
-        total = 0.0
-        for zone, triangles in zip(part.zones, self.mesh.zone_triangles(part.name), strict=True):
-            points = quadrature(self.mesh, triangles)
-            length = 2 * math.pi * (points.r * points.dA).sum() / points.dA.sum()
-            total += zone.turns**2 * length / (zone.material.conductivity * part.fill * points.dA.sum())
-        return total
+        if part.stranded:
+            return self.strands.resistance(self.mesh.part_triangles(part.name))
+        return float((1 / self.turn_conductance[self.turns_of(part.name)]).sum())
 
 
 def eddy_system(section: Section, mesh: Mesh) -> EddySystem:
@@ -139,7 +144,8 @@ def eddy_system(section: Section, mesh: Mesh) -> EddySystem:
     stiffness = system.stiffness(mesh, nu)
     return EddySystem(section, mesh, nu, stiffness, whole(stiffness), unit_conduction, unit_turn, unit_conductance,
                       {part.name: unit_current(mesh, part) for part in coils}, regions,
-                      tuple(mesh.regions[k - 1][0] for k in regions), sigma, local, lower_triangle(mesh, local), vectors, conductance)
+                      tuple(mesh.regions[k - 1][0] for k in regions), sigma, local, lower_triangle(mesh, local), vectors, conductance,
+                      strands_of(section, mesh))
 
 
 def _unit_turn(mesh: Mesh, triangles: np.ndarray) -> np.ndarray:

@@ -84,10 +84,14 @@ def bore_border(section: CrossSection, mesh: Mesh, bore: Bore) -> list[np.ndarra
     z = np.unique([*z, *[height for height in on_cylinder if bore.z_min <= height <= bore.z_max]])
     lines = [np.column_stack([np.full_like(z, bore.radius), z])]
     lines += [np.column_stack([r, np.full_like(r, end)]) for end in (bore.z_min, bore.z_max)]
+    return lines + [point[None] for point in mesh.nodes[surfaces_inside(mesh, bore)]]
+
+
+def surfaces_inside(mesh: Mesh, bore: Bore) -> np.ndarray:
+    """Numbers of the nodes on the surfaces of metal inside a bore, rising."""
     surface = np.intersect1d(mesh.triangles[mesh.region == AIR], mesh.triangles[mesh.region > AIR])
-    nodes = mesh.nodes[surface]
-    inside = (nodes[:, 0] < bore.radius * (1 - 1e-9)) & (nodes[:, 1] >= bore.z_min) & (nodes[:, 1] <= bore.z_max)
-    return lines + [point[None] for point in nodes[inside]]
+    r, z = mesh.nodes[surface].T
+    return surface[(r < bore.radius * (1 - 1e-9)) & (z >= bore.z_min) & (z <= bore.z_max)]
 
 
 def _strongest_nodes(solution: Solution, triangles: np.ndarray, count: int = 40) -> np.ndarray:

@@ -6,6 +6,8 @@ from typing import Any
 
 from fieldsolve.units import display
 
+GIVEN = ("accuracy", "seconds", "end_time_s", "capacitance_F", "voltage_V", "energy_J", "energy_initial_J")     # no results
+
 
 def shot_facts(shot) -> dict[str, Any]:
     """Figures of a shot: floats, ints, text and None, never NaN, with the SI unit at the end of each key.
@@ -30,11 +32,30 @@ def shot_facts(shot) -> dict[str, Any]:
     }
 
 
+def shot_errors(shot) -> dict[str, Any]:
+    """Errors of the figures of `shot_facts` under the same keys: their difference from a run with finer cells and steps, which is made now.
+
+    What is no result, as steps and seconds, and what is not there in both, is left out.
+    """
+    return _differences(shot_facts(shot), shot_facts(shot.again()))
+
+
+def _differences(facts: dict, finer: dict) -> dict[str, Any]:
+    found = {}
+    for key, value in facts.items():
+        other = finer.get(key)
+        if isinstance(value, dict):
+            found[key] = _differences(value, other or {})
+        elif isinstance(value, float) and isinstance(other, float) and key not in GIVEN:
+            found[key] = abs(value - other)
+    return found
+
+
 def exceeded(shot) -> list[str]:
     """A sentence for each rating of a bank that the shot exceeds."""
     found = []
     for place, bank in zip(shot.bank_places, shot.network.banks, strict=True):
-        current, reversal = abs(_peak(shot, "current", place)[0]), _reversal(shot, place, bank)
+        current, reversal = abs(_peak(shot, "current", place)[0]), shot.reversal_of(place)
         if bank.rated_current is not None and current > bank.rated_current:
             found.append(f"{place}: {display(current, 'A')} is above the rated {display(bank.rated_current, 'A')}")
         if bank.rated_reversal is not None and reversal > bank.rated_reversal:
@@ -62,22 +83,20 @@ def _headline(shot, coil: str | None, body: str | None, fields: dict) -> dict[st
 def _bank_facts(shot, place: str, bank) -> dict[str, Any]:
     current, time = _peak(shot, "current", place)
     return {"capacitance_F": _number(bank.capacitance), "voltage_V": _number(bank.voltage), "energy_J": _number(bank.energy),
-            "current_peak_A": current, "current_peak_time_s": time, "reversal": _number(_reversal(shot, place, bank)),
+            "current_peak_A": current, "current_peak_time_s": time, "reversal": _number(shot.reversal_of(place)),
             "voltage_at_end_V": _number(shot.residual_voltages[place])}
 
 
-def _reversal(shot, place: str, bank) -> float:
-    return max(0.0, -float(shot.series("voltage", place).min())) / bank.voltage
-
-
 def _coil_facts(shot, name: str) -> dict[str, Any]:
-    return {**_peaks(shot, name, {"current": "A", "voltage": "V", "turn_voltage": "V", "power": "W", "radial_force": "N"}),
+    return {**_peaks(shot, name, {"current": "A", "voltage": "V", "turn_voltage": "V", "neighbour_voltage": "V", "voltage_to_body": "V",
+                                   "power": "W", "radial_force": "N"}),
             **_heat(shot, name), "integral_I2dt_A2s": _number(shot.action(name)), "radial_impulse_Ns": _number(shot.impulse(name)),
             "burst_time_s": shot.burst_time(name)}
 
 
 def _body_facts(shot, name: str) -> dict[str, Any]:
-    return {**_peaks(shot, name, {"current": "A", "loop_voltage": "V", "power": "W", "radial_force": "N", "axial_force": "N"}),
+    return {**_peaks(shot, name, {"current": "A", "loop_voltage": "V", "power": "W", "radial_force": "N", "axial_force": "N",
+                                   "rim_pressure": "Pa"}),
             **_heat(shot, name), "radial_impulse_Ns": _number(shot.impulse(name)),
             "radius_ratio": _number(shot.radius_ratio(name)),
             **{f"thickness_ratio_{at}": _number(shot.thickness_ratio(name, at=at)) for at in ("axis", "mid-radius", "rim")}}

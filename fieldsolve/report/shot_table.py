@@ -10,14 +10,12 @@ from fieldsolve.errors import InputError
 from fieldsolve.report.whole_file import write_whole
 from fieldsolve.shot.history import UNITS
 
-MORE_UNITS = {"energy": "J", "mean_temperature": "K"}       # all else is a share, of unit 1
 TIME = "time [s]"
 
 
 def shot_columns(shot) -> dict[str, np.ndarray]:
     """Series by header, such as 'current of coil [A]', the time first, the energies of the balance last; SI units throughout."""
-    units = {**UNITS, **MORE_UNITS}
-    series = {f"{quantity} of {place} [{units.get(quantity, '1')}]": values for (quantity, place), values in shot.history.values.items()
+    series = {f"{quantity} of {place} [{UNITS.get(quantity, '1')}]": values for (quantity, place), values in shot.history.values.items()
               if place != "crowbar" or shot.network.crowbar is not None}
     energies = {f"energy: {name} [J]": values for name, values in {**shot.energy.stores, **shot.energy.sinks}.items()}
     return {TIME: shot.times, **series, **energies, "energy: unexplained [J]": shot.energy.unexplained}

@@ -156,7 +156,7 @@ class Discharge:
         _finite("heat", np.concatenate(rates))
         if self.heating:
             for share, rate, model in zip(STAGE_SHARES, rates, models, strict=True):
-                self.heating.add(share * step.length * rate, model.system.sigma)
+                self.heating.add(share * step.length * rate, model.system.metal_sigma)
         self.rate_slope, self.rate = (rates[1] - self.rate) / step.length, rates[1]
         self.time, self.value = step.start + step.length, step.value
         self._record(models[1], step.derivatives[1])

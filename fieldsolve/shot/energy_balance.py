@@ -1,6 +1,7 @@
 """Where the banks' energy went, from the recorded series alone: stores by their formula, sinks by integrating their power."""
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,12 +11,13 @@ from fieldsolve.estimate import Estimate
 
 @dataclass(frozen=True, eq=False)
 class EnergyBalance:
-    """Energies in joule over `times`; `stores` and `sinks` by name, `initial` the banks' energy at the start."""
+    """Energies in joule over `times`; `stores` and `sinks` by name, `initial` the banks' energy at the start; `finer`: of a finer run."""
 
     times: np.ndarray
     initial: float
     stores: dict[str, np.ndarray]
     sinks: dict[str, np.ndarray]
+    finer: Callable[[], EnergyBalance]
 
     @property
     def unexplained(self) -> np.ndarray:
@@ -26,11 +28,13 @@ class EnergyBalance:
     def residual(self) -> Estimate:
         """Largest unexplained energy of the shot as a share of the banks' initial energy."""
         k = int(np.abs(self.unexplained).argmax())
-        return Estimate(float(np.abs(self.unexplained[k])) / self.initial, 0.0, "", time=float(self.times[k]))
+        value = float(np.abs(self.unexplained[k])) / self.initial
+        return Estimate(value, lambda: value - self.finer().residual, "", time=float(self.times[k]))
 
-    def at_end(self) -> dict[str, float]:
+    def at_end(self) -> dict[str, Estimate]:
         """Joule in each store and sink at the end."""
-        return {name: float(values[-1]) for name, values in {**self.stores, **self.sinks}.items()}
+        return {name: Estimate(values[-1], lambda name=name, value=float(values[-1]): value - self.finer().at_end()[name], "J")
+                for name, values in {**self.stores, **self.sinks}.items()}
 
 
 def integral(times: np.ndarray, values: np.ndarray, slopes: np.ndarray | None = None) -> np.ndarray:

@@ -14,12 +14,14 @@ from geometries.mesh import Mesh
 class Heating:
     """Enthalpy of every triangle, adiabatic: no heat flows in the microseconds of a shot.
 
+    cold      (m,) conductivity in S/m of the cold metal, zero where nothing heats
+    fill      (m,) share of the cell that is metal, for strands
     enthalpy  (m,) J/m^3 above 293.15 K of the cold cell
-    action    (m,) integral of J^2 dt in A^2 s/m^4 (mean of J^2 over the cell)
+    action    (m,) integral of J^2 dt in A^2 s/m^4 (mean of J^2 over the cell's metal)
     """
 
-    def __init__(self, section: Section, mesh: Mesh, cold: np.ndarray):
-        self.cold, self.volume = cold, _volume(mesh)
+    def __init__(self, section: Section, mesh: Mesh, cold: np.ndarray, fill: np.ndarray | float = 1.0):
+        self.cold, self.volume = cold, fill * _volume(mesh)
         self.enthalpy, self.action = np.zeros(len(cold)), np.zeros(len(cold))
         self.zones: list[tuple[str, np.ndarray, HeatContent]] = []
         for k, (part, zone) in enumerate(mesh.regions):

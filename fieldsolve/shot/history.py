@@ -8,7 +8,8 @@ import numpy as np
 from geometries.errors import InputError
 
 UNITS = {"current": "A", "voltage": "V", "current_rate": "A/s", "loop_voltage": "V", "power": "W", "field": "T", "radial_force": "N",
-         "axial_force": "N", "temperature": "K", "turn_voltage": "V", "action": "A^2 s"}
+         "axial_force": "N", "temperature": "K", "mean_temperature": "K", "turn_voltage": "V", "neighbour_voltage": "V",
+         "voltage_to_body": "V", "rim_pressure": "Pa", "energy": "J"}
 
 
 @dataclass(eq=False)

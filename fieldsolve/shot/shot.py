@@ -5,9 +5,10 @@ import math
 import time as clock
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cache
 
 import numpy as np
+from scipy.interpolate import CubicHermiteSpline, CubicSpline
 
 from fieldsolve.circuit.bank import Bank, Crowbar, Leads
 from fieldsolve.circuit.equations import Network
@@ -15,6 +16,7 @@ from fieldsolve.estimate import Estimate
 from fieldsolve.field.eddy_system import EddySystem, eddy_system
 from fieldsolve.field.solution import Solution
 from fieldsolve.shot import coupled as coupling
+from fieldsolve.shot import insulation, metal
 from fieldsolve.shot.discharge import Discharge
 from fieldsolve.shot.energy_balance import EnergyBalance, integral
 from fieldsolve.shot.heat import Heating
@@ -22,7 +24,7 @@ from fieldsolve.shot.history import UNITS, History
 from fieldsolve.shot.meshing import shot_mesh
 from fieldsolve.shot.probes import Probes
 from fieldsolve.shot.shot_field import ShotField
-from fieldsolve.shot.summary import summary_of
+from fieldsolve.shot.summary import html_of, summary_of
 from geometries.cross_section import CrossSection
 from geometries.errors import InputError, SolveError
 from geometries.mesh import Mesh
@@ -46,7 +48,7 @@ class Shot:
     interrupted: bool
     system: EddySystem = field(repr=False)                    # of the cold metal
     fields: tuple = field(repr=False)                         # (u, u_t, sigma) at each instant
-    again: Callable[[], Shot] = field(repr=False)             # makes the finer run
+    again: Callable[[], Shot] = field(repr=False)             # the finer run, made once
 
     @property
     def times(self) -> np.ndarray:
@@ -57,10 +59,15 @@ class Shot:
         """A series over `times`: current, voltage, field, loop_voltage, power, radial_force, ...; places are parts, 'bank', 'bore', ..."""
         return self.history.series(quantity, place)
 
+    def series_error(self, quantity: str, place: str) -> np.ndarray:
+        """Error of a series over `times`: its difference from that of the finer run, straight between its instants."""
+        finer = self.again()
+        return np.abs(self.series(quantity, place) - np.interp(self.times, finer.times, finer.series(quantity, place)))
+
     def peak(self, quantity: str, place: str) -> Estimate:
         """Largest magnitude of a series with its sign kept, and its time."""
-        value, time = self.history.peak(quantity, place)
-        return Estimate(value, lambda: value - self._finer.history.peak(quantity, place)[0], UNITS.get(quantity, ""), time=time)
+        unit, time = UNITS.get(quantity, ""), self.history.peak(quantity, place)[1]
+        return self._estimate(lambda shot: shot.history.peak(quantity, place)[0], unit, time)
 
     def radius_ratio(self, name: str) -> Estimate:
         """Final over initial outer radius of a body; 1 while metal is held."""
@@ -82,14 +89,33 @@ class Shot:
         if not 0 <= time <= self.times[-1] * (1 + 1e-9):
             raise InputError(f"time = {time:g} s is outside the shot, which runs from 0 to {self.times[-1]:g} s")
         k = int(np.abs(self.times - time).argmin())
-        u, u_t, sigma = self.fields[k]
+        currents = {name: float(self.series("current", name)[k]) for name in self.coils}
+        return self._field(float(self.times[k]), *self.fields[k], currents)
+
+    def _field(self, time: float, u, u_t, sigma, currents: dict[str, float]) -> ShotField:
         system = self.system.with_conductivity(sigma)
-        currents = {name: float(self.series("current", name)[k]) for name in _coils(self.network)}
-        return ShotField(float(self.times[k]), self.section, Solution(system.mesh, u), u_t, system, currents)
+        return ShotField(time, self.section, Solution(system.mesh, u), u_t, system, currents, lambda: self.again()._between(time))
+
+    def _between(self, time: float) -> ShotField:
+        """The field at any time of the shot: by cubics through two stored instants and their rates; conductivity on a straight line."""
+        k = int(np.clip(np.searchsorted(self.times, time), 1, len(self.times) - 1))
+        (start, end), (before, after) = self.times[k - 1:k + 1], self.fields[k - 1:k + 1]
+        cubic = CubicHermiteSpline([start, end], np.array([before[0], after[0]]), np.array([before[1], after[1]]))
+        share = (time - start) / (end - start)
+        currents = {name: float(np.interp(time, self.times, self.series("current", name))) for name in self.coils}
+        return self._field(time, cubic(time), cubic(time, 1), before[2] + share * (after[2] - before[2]), currents)
 
     def summary(self) -> str:
         """One screen for a person in a workshop."""
         return summary_of(self)
+
+    def _repr_html_(self) -> str:
+        return html_of(self)
+
+    def plot_current(self, measured=None, **options):
+        """Draw the current of a coil, and over it a measured record, see `fieldsolve.plot_current`."""
+        from fieldsolve.report.shot_figures import plot_current
+        return plot_current(self, measured, **options)
 
     @property
     def bodies(self) -> tuple[str, ...]:
@@ -107,27 +133,34 @@ class Shot:
         return bank_places(self.network)
 
     @property
-    def reversal(self) -> float:
+    def reversal(self) -> Estimate:
         """Largest reverse voltage of the first bank over its charge voltage."""
-        return max(0.0, -float(self.series("voltage", self.bank_places[0]).min())) / self.network.banks[0].voltage
+        return self.reversal_of(self.bank_places[0])
+
+    def reversal_of(self, place: str) -> Estimate:
+        """Largest reverse voltage of a bank over its charge voltage."""
+        charge = self.network.banks[self.bank_places.index(place)].voltage
+        return self._estimate(lambda shot: max(0.0, -float(shot.series("voltage", place).min())) / charge)
 
     @property
-    def residual_voltages(self) -> dict[str, float]:
+    def residual_voltages(self) -> dict[str, Estimate]:
         """Voltage left on each bank at the end, volt."""
-        return {place: float(self.series("voltage", place)[-1]) for place in self.bank_places}
+        return {place: self._estimate(lambda shot, place=place: shot.series("voltage", place)[-1], "V") for place in self.bank_places}
 
-    def impulse(self, name: str) -> float:
+    def impulse(self, name: str) -> Estimate:
         """Integral of the radial force on a part over the shot in N s, inward negative."""
-        return float(spline_integral(self.times, self.series("radial_force", name))[-1])
+        return self._estimate(lambda shot: spline_integral(shot.times, shot.series("radial_force", name))[-1], "N s")
 
-    def action(self, name: str) -> float:
+    def action(self, name: str) -> Estimate:
         """Integral of the square of a coil's current over the shot in A^2 s."""
-        current, rate = self.series("current", name), self.series("current_rate", name)
-        return float(integral(self.times, current**2, 2 * current * rate)[-1])
+        def integrated(shot: Shot) -> float:
+            current, rate = shot.series("current", name), shot.series("current_rate", name)
+            return integral(shot.times, current**2, 2 * current * rate)[-1]
+        return self._estimate(integrated, "A^2 s")
 
-    @cached_property
-    def _finer(self) -> Shot:
-        return self.again()
+    def _estimate(self, figure: Callable[[Shot], float], unit: str = "", time: float | None = None) -> Estimate:
+        value = float(figure(self))
+        return Estimate(value, lambda: value - float(figure(self.again())), unit, time=time)
 
 
 def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank], *, end_time: float, motion: bool = True, heating: bool = True,
@@ -158,20 +191,24 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank], *, end_time: 
     bodies = tuple(part.name for part in section.parts if part.zones and _conducts(part) and part.name not in _coils(network))
     probes = Probes(system, bodies, _coils(network))
 
-    heat_store = Heating(section, mesh, system.sigma) if heating else None
+    heat_store = Heating(section, mesh, system.metal_sigma, system.strands.fill) if heating else None
 
     def read(model, value, slope, heat):
         readings = _readings(probes, network, model, value, slope, heat)
         return readings | (heat_store.readings((*bodies, *_coils(network))) if heat_store else {})
     run = Discharge(system, network, heat_store, accuracy, end_time, read, progress or (lambda time: None), step)
 
+    @cache
+    def again() -> Shot:
+        end = float(run.recorder.times[-1]) if run.interrupted else end_time
+        return solve_shot(section, bank, end_time=end or end_time, motion=motion, heating=heating, accuracy=accuracy / 4, circuit=circuit,
+                          leads=leads, crowbar=crowbar, mesh_accuracy=(mesh_accuracy or accuracy) / 4, step=step and step / 2)
+
     def shot() -> Shot:
         history = History(run.recorder.times, run.recorder.series())
-        return Shot(section, network, history, _balance(network, history, probes), accuracy, run.steps, clock.perf_counter() - started,
-                    mesh.size, tuple((float(t), event) for t, event in run.events), run.interrupted, system, run.recorder.fields,
-                    lambda: solve_shot(section, bank, end_time=end_time, motion=motion, heating=heating, accuracy=accuracy / 4,
-                                       circuit=circuit, leads=leads, crowbar=crowbar, mesh_accuracy=(mesh_accuracy or accuracy) / 4,
-                                       step=step and step / 2))
+        balance = _balance(network, history, probes, lambda: again().energy)
+        return Shot(section, network, history, balance, accuracy, run.steps, clock.perf_counter() - started, mesh.size,
+                    tuple((float(t), event) for t, event in run.events), run.interrupted, system, run.recorder.fields, again)
     try:
         run.run()
     except SolveError as error:
@@ -234,6 +271,10 @@ def _readings(probes: Probes, network: Network, model, value, slope, heat) -> di
         resistance = coupling.resistance_of(model.system, name)
         readings["current", name], readings["current_rate", name] = currents[name], rates[name]
         readings["voltage", name] = resistance * currents[name] + 2 * math.pi * float(model.system.load_of(name) @ slope[:n])
+    rounds = metal.turn_voltages(model.system, slope[:n], currents)
+    voltages = {name: readings["voltage", name] for name in names}
+    of_turns = {name: rounds[turns] for name, turns in ((name, model.system.turns_of(name)) for name in names) if len(turns)}
+    readings |= insulation.readings(model.system.section, network.branches, voltages, of_turns)
     for k, _ in enumerate(network.banks):
         place = bank_places(network)[k]
         readings["voltage", place], readings["current", place] = x[network.bank_voltage(k)], x[network.bank_current(k)]
@@ -243,7 +284,7 @@ def _readings(probes: Probes, network: Network, model, value, slope, heat) -> di
     return readings
 
 
-def _balance(network: Network, history: History, probes: Probes) -> EnergyBalance:
+def _balance(network: Network, history: History, probes: Probes, finer: Callable[[], EnergyBalance]) -> EnergyBalance:
     t = history.times
     stores = {"field": history.series("energy", "field")}
     sinks = {}
@@ -263,12 +304,11 @@ def _balance(network: Network, history: History, probes: Probes) -> EnergyBalanc
         sinks["crowbar"] = integral(t, R * i**2, 2 * R * i * rate)
     for name in (*probes.bodies, *probes.circuit_coils):
         sinks[f"heat in {name}"] = spline_integral(t, history.series("power", name))
-    return EnergyBalance(t, sum(bank.energy for bank in network.banks), stores, sinks)
+    return EnergyBalance(t, sum(bank.energy for bank in network.banks), stores, sinks, finer)
 
 
 def spline_integral(times: np.ndarray, values: np.ndarray) -> np.ndarray:
     """Running integral of the cubic spline through a series."""
-    from scipy.interpolate import CubicSpline
     if len(times) < 3:
         return integral(times, values)
     spline = CubicSpline(times, values).antiderivative()

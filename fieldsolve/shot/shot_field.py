@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,17 +11,20 @@ from fieldsolve.constants import MU_0
 from fieldsolve.estimate import Estimate
 from fieldsolve.field.cells import quadrature, sample
 from fieldsolve.field.eddy_system import EddySystem
+from fieldsolve.field.force import mean_functional
 from fieldsolve.field.locate import locate
+from fieldsolve.field.moment import magnetization_moment
 from fieldsolve.field.peak import peak_field
 from fieldsolve.field.solution import Solution
 from fieldsolve.shot import metal
 from geometries.cross_section import CrossSection
+from geometries.errors import InputError
 from geometries.mesh import Mesh
 
 
 @dataclass(frozen=True, eq=False)
 class ShotField:
-    """Field, its rate and the coils' currents (A per turn) at `time` in seconds."""
+    """Field, its rate and the coils' currents (A per turn) at `time` in seconds; errors are the difference from the `finer` run's field."""
 
     time: float
     section: CrossSection
@@ -28,6 +32,7 @@ class ShotField:
     u_t: np.ndarray
     system: EddySystem
     currents: dict[str, float]
+    finer: Callable[[], ShotField]
 
     @property
     def mesh(self) -> Mesh:
@@ -43,6 +48,18 @@ class ShotField:
         """B_r and B_z in tesla at points in metres, anywhere in space."""
         return self.solution.flux_density(r, z)
 
+    def flux_density_error(self, r, z) -> np.ndarray:
+        """Estimated error of B in tesla at points: length of the difference between the two runs."""
+        return np.linalg.norm(np.stack(self.flux_density(r, z)) - np.stack(self.finer().flux_density(r, z)), axis=0)
+
+    def along(self, start: tuple[float, float], end: tuple[float, float], count: int = 201) -> dict[str, np.ndarray]:
+        """Distance, r, z, B_r, B_z, A_phi and J_phi at `count` points of the straight line between two points (r, z)."""
+        share = np.linspace(0, 1, count)
+        r, z = (a + share * (b - a) for a, b in zip(start, end, strict=True))
+        B_r, B_z = self.flux_density(r, z)
+        return {"distance": share * math.dist(start, end), "r": r, "z": z, "B_r": B_r, "B_z": B_z,
+                "A_phi": self.vector_potential(r, z), "J_phi": self.current_density(r, z)}
+
     def vector_potential(self, r, z) -> np.ndarray:
         """A_phi in Wb/m at points in metres."""
         return self.solution.vector_potential(r, z)
@@ -56,34 +73,67 @@ class ShotField:
         return np.sum(np.square(self.flux_density(r, z)), axis=0) / (2 * MU_0)
 
     def peak_field(self, region: str = "bore") -> Estimate:
-        """Largest |B| in tesla in a bore or a part, with its place; its error is that of the shot's series."""
+        """Largest |B| in tesla in a bore or a part, with its place."""
         peak = peak_field(self.section, self.solution, region)
-        return Estimate(peak.value, 0.0, "T", r=peak.r, z=peak.z, time=self.time)
+        return Estimate(peak.value, lambda: peak.value - self.finer().peak_field(region), "T", r=peak.r, z=peak.z, time=self.time)
 
     def current_density(self, r, z) -> np.ndarray:
-        """J_phi in A/m^2 at points in metres, zero outside solid metal."""
+        """J_phi in A/m^2 at points in metres, over the whole section of stranded windings, zero outside metal."""
         r, z = np.broadcast_arrays(np.asarray(r, dtype=float), np.asarray(z, dtype=float))
         triangle, place = locate(self.mesh, r.ravel(), z.ravel())
         density = np.zeros(r.size)
-        solid = np.flatnonzero((triangle >= 0) & (self.system.sigma[triangle] > 0))
+        solid = np.flatnonzero((triangle >= 0) & ((self.system.sigma + self.system.strands.density)[triangle] > 0))
         if len(solid):
             points = sample(self.mesh, triangle[solid], place[solid][:, None])
-            density[solid] = metal.current_density(self.system, points, self.u_t, self._voltages)[:, 0]
+            density[solid] = metal.current_density(self.system, points, self.u_t, self.currents)[:, 0]
         return density.reshape(r.shape)
 
-    @property
-    def _voltages(self) -> np.ndarray:
-        return metal.turn_voltages(self.system, self.u_t, self.currents)
-
-    def net_current(self, name: str) -> float:
+    def net_current(self, name: str) -> Estimate:
         """Current of a body through its half section, of a coil per turn, in ampere along +phi."""
-        return self.currents[name] if name in self.currents else -float(self.system.part_vector(name) @ self.u_t)
+        def current(field: ShotField) -> float:
+            return field.currents[name] if name in field.currents else -float(field.system.part_vector(name) @ field.u_t)
+        self.section.part(name)
+        return self._estimate(current, "A")
 
-    def energy(self) -> float:
+    def flux_linkage(self, name: str) -> Estimate:
+        """Flux in weber through all turns of a coil, 2 pi s . u with its current spread as direct current is."""
+        if name not in self.system.unit_loads:
+            raise InputError(f"{name} is not a coil: its flux is that through a circle, flux(r, z)")
+        return self._estimate(lambda field: 2 * math.pi * float(field.system.load_of(name) @ field.solution.total), "Wb")
+
+    def energy(self) -> Estimate:
         """Energy of the field, pi u . K u, in joule."""
-        return math.pi * float(self.solution.u @ (self.system.whole_stiffness @ self.solution.u))
+        return self._estimate(lambda field: math.pi * float(field.solution.u @ (field.system.whole_stiffness @ field.solution.u)), "J")
 
-    def force(self, name: str) -> tuple[float, float]:
-        """Radial and axial force on a part of solid metal in newton."""
+    def force(self, name: str) -> tuple[Estimate, Estimate]:
+        """Radial and axial force on a body or a coil in newton, integral of J x B over the full circumference; inward negative."""
+        return self._estimate(lambda field: field._force(name)[0], "N"), self.axial_force(name)
+
+    def axial_force(self, name: str) -> Estimate:
+        """Axial force on a body or a coil in newton, positive along +z."""
+        return self._estimate(lambda field: field._force(name)[1], "N")
+
+    def _force(self, name: str) -> tuple[float, float]:
         points = quadrature(self.mesh, self.mesh.part_triangles(name))
-        return metal.force(self.system, points, self.solution.total, self.u_t, self._voltages)
+        return metal.force(self.system, points, self.solution.total, self.u_t, self.currents)
+
+    def dipole_moment(self) -> Estimate:
+        """Magnetic moment along z in A m^2 of the currents in metal, integral of pi r^2 J over the section, and of magnetized metal."""
+        return self._estimate(ShotField._moment, "A m^2")
+
+    def _moment(self) -> float:
+        conducting = np.flatnonzero(self.system.sigma + self.system.strands.density > 0)
+        points = quadrature(self.mesh, conducting)
+        density = metal.current_density(self.system, points, self.u_t, self.currents)
+        remanence = np.zeros(len(self.system.nu))               # a shot is computed without magnets
+        magnetized = magnetization_moment(self.mesh, self.system.nu, remanence, self.solution.total)
+        return float(math.pi * (density * points.r**2 * points.dA).sum() + magnetized)
+
+    def mean_flux_density(self, name: str) -> Estimate:
+        """Mean of B_z over the volume of a part in tesla."""
+        self.section.part(name)
+        return self._estimate(lambda field: float(mean_functional(field.mesh, name) @ field.solution.total), "T")
+
+    def _estimate(self, figure: Callable[[ShotField], float], unit: str) -> Estimate:
+        value = figure(self)
+        return Estimate(value, lambda: value - figure(self.finer()), unit, time=self.time)

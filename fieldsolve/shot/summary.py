@@ -1,47 +1,91 @@
-"""A shot on one screen, for a person in a workshop."""
+"""A shot on one screen, for a person in a workshop, as text and as a table for a notebook."""
 from __future__ import annotations
+
+from html import escape
 
 LIMITS = ("Limits: metal held still (overstates current, field and force), axisymmetric, constant arc voltage, no heat conduction, "
           "no vapour.")
 CAUTION = ("Caution: computed figures, for orientation only. A charged bank kills. Local codes, the standards and licensed practice "
            "prevail over anything printed here.")
+TOLD = 1e-3             # of the banks' energy: what is less is not told
+SHARE = 5e-4            # of a part's mass: less molten or boiled metal is not told
 
 
 def summary_of(shot) -> str:
-    """Text of about twenty lines: what flowed, the field, the disc, the bank, where the energy went, limits and caution."""
-    lines = [f"Shot to {1e6 * shot.times[-1]:.3g} us, metal held" + (", INTERRUPTED before its end" if shot.interrupted else "")]
-    for bank in shot.network.banks:
-        lines.append(f"  bank           {1e6 * bank.capacitance:.4g} uF at {1e-3 * bank.voltage:.4g} kV, {1e-3 * bank.energy:.4g} kJ")
+    """Text of about twenty lines: bank, coil, body, field, events, where the energy went, what is left, limits and caution."""
+    rows = rows_of(shot)
+    width = max(len(label) for label, _ in rows) + 2
+    return "\n".join([_title(shot), *(f"  {label:<{width}}{text}" for label, text in rows), LIMITS, CAUTION])
+
+
+def html_of(shot) -> str:
+    """The same as a plain table."""
+    lines = "".join(f"<tr><th>{escape(label)}</th><td>{escape(text)}</td></tr>" for label, text in rows_of(shot))
+    return f"<table><caption>{escape(_title(shot))}</caption>{lines}</table><p>{escape(LIMITS)}</p><p>{escape(CAUTION)}</p>"
+
+
+def _title(shot) -> str:
+    return f"Shot to {1e6 * shot.times[-1]:.3g} us, metal held" + (", INTERRUPTED before its end" if shot.interrupted else "")
+
+
+def rows_of(shot) -> list[tuple[str, str]]:
+    """(label, text) line by line."""
+    rows = []
+    for place, bank in zip(shot.bank_places, shot.network.banks, strict=True):
+        rows.append((place, f"{1e6 * bank.capacitance:.4g} uF at {1e-3 * bank.voltage:.4g} kV, {1e-3 * bank.energy:.4g} kJ; "
+                            + _peaks(shot, place, [("current", "current", 1e-3, "kA")])
+                            + f", reversal {100 * shot.reversal_of(place):.3g} %"))
     for name in shot.coils:
-        lines.append(_line(f"{name}", shot, [("current", "current", 1e-3, "kA"), ("temperature", "hottest", 1.0, "K")]))
+        rows.append((name, _peaks(shot, name, [("current", "current", 1e-3, "kA")]) + _heat(shot, name)))
+        rows.append(("  insulation", _peaks(shot, name, [("turn_voltage", "round a turn", 1.0, "V"),
+                                                         ("neighbour_voltage", "between neighbours", 1.0, "V"),
+                                                         ("voltage_to_body", "coil to grounded body", 1e-3, "kV")])))
     for name in shot.bodies:
-        lines.append(_line(f"{name}", shot, [("current", "net current", 1e-3, "kA"), ("loop_voltage", "round the rim", 1.0, "V"),
-                                             ("power", "power", 1e-6, "MW")]))
-        lines.append(_line("", shot, [("radial_force", "radial force", 1e-3, "kN"), ("temperature", "hottest", 1.0, "K"),
-                                      ("mean_temperature", "mean", 1.0, "K"), ("molten_share", "molten", 100.0, "%")], name))
-    fields = [(place, place) for quantity, place in shot.history.values if quantity == "field"]
-    lines.append("  peak field     " + ", ".join(f"{label} {_peak(shot, 'field', place, 1.0, 'T')}" for label, place in fields))
-    lines.append(f"  reversal       {100 * shot.reversal:.3g} % of the charge voltage")
-    for time, event in shot.events:
-        lines.append(f"  {1e6 * time:7.2f} us     {event}")
+        rows.append((name, _peaks(shot, name, [("current", "net current", 1e-3, "kA"), ("loop_voltage", "round the rim", 1.0, "V"),
+                                               ("power", "power", 1e-6, "MW")])))
+        rows.append(("  force", _peaks(shot, name, [("radial_force", "radial", 1e-3, "kN"),
+                                                    ("rim_pressure", "B^2/2mu0 at the rim", 1e-6, "MPa")])
+                     + f", impulse {shot.impulse(name):.3g} N s"))
+        if ("temperature", name) in shot.history.values:
+            rows.append(("  heat", _heat(shot, name).removeprefix(", ")))
+    fields = [place for quantity, place in shot.history.values if quantity == "field"]
+    rows.append(("peak field", ", ".join(_peaks(shot, place, [("field", place, 1.0, "T")]) for place in fields)))
+    rows += [(f"at {1e6 * time:.2f} us", event) for time, event in shot.events]
+    return [*rows, *_ending(shot)]
+
+
+def _ending(shot) -> list[tuple[str, str]]:
     total = shot.energy.initial
     shares = sorted(shot.energy.at_end().items(), key=lambda item: -abs(item[1]))
-    told = [f"{name} {100 * value / total:.1f} %" for name, value in shares if abs(value) > 1e-3 * total]
-    lines.append("  energy at end  " + ", ".join(told))
-    lines.append(f"  balance        closes to {100 * shot.energy.residual:.2g} % of the bank's energy; {shot.steps} steps, "
-                 f"{shot.unknowns} unknowns, {shot.wall_time:.1f} s")
+    told = [f"{name} {100 * value / total:.1f} %" for name, value in shares if abs(value) > TOLD * total]
     left = ", ".join(f"{place} at {volts:.0f} V" for place, volts in shot.residual_voltages.items())
-    lines.append(f"  WARNING        the bank is LIVE at the end of the record: {left}; dump, wait, prove dead, short")
-    return "\n".join([*lines, LIMITS, CAUTION])
+    whose = "bank's energy" if len(shot.network.banks) == 1 else "banks' energy"
+    return [
+        ("energy at end", ", ".join(told)),
+        ("balance", f"closes to {100 * shot.energy.residual:.2g} % of the {whose}; {shot.steps} steps, {shot.unknowns} unknowns, "
+                    f"{shot.wall_time:.1f} s"),
+        ("WARNING", f"the bank is LIVE at the end of the record: {left}; dump, wait, prove dead, short"),
+    ]
 
 
-def _line(label: str, shot, items, name: str | None = None) -> str:
-    name = name or label
-    found = [f"{word} {_peak(shot, quantity, name, scale, unit)}" for quantity, word, scale, unit in items
-             if (quantity, name) in shot.history.values]
-    return f"  {label:14} " + ", ".join(found)
+def _heat(shot, name: str) -> str:
+    """Temperatures at the end, where they are highest, and what has melted or boiled; nothing where nothing heats."""
+    if ("temperature", name) not in shot.history.values:
+        return ""
+    quantities = ("temperature", "mean_temperature", "molten_share", "boiled_share")
+    last = {quantity: float(shot.series(quantity, name)[-1]) for quantity in quantities}
+    told = f", hottest {last['temperature']:.0f} K, mean {last['mean_temperature']:.0f} K at the end"
+    for share, word in (("molten_share", "molten"), ("boiled_share", "boiling, beyond the model")):
+        if last[share] > SHARE:
+            told += f", {100 * last[share]:.2g} % {word}"
+    return told
 
 
-def _peak(shot, quantity: str, place: str, scale: float, unit: str) -> str:
-    value, time = shot.history.peak(quantity, place)
-    return f"{scale * value:.4g} {unit} at {1e6 * time:.3g} us"
+def _peaks(shot, place: str, items) -> str:
+    """Peaks of the series that the record holds: word, value, unit and time."""
+    told = []
+    for quantity, word, scale, unit in items:
+        if (quantity, place) in shot.history.values:
+            value, time = shot.history.peak(quantity, place)
+            told.append(f"{word} {scale * value:.4g} {unit} at {1e6 * time:.3g} us" if value else f"{word} none")
+    return ", ".join(told)

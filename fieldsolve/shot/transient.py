@@ -4,6 +4,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 
 import numpy as np
 
@@ -35,12 +36,14 @@ class Transient:
     applied_field: float
     system: EddySystem = field(repr=False)
     fields: tuple = field(repr=False)
+    again: Callable[[], Transient] = field(repr=False)
 
     def field_at(self, time: float) -> ShotField:
         """The field at the stored instant nearest to `time` in seconds."""
         k = int(np.abs(self.times - time).argmin())
         u, u_t, currents = self.fields[k]
-        return ShotField(float(self.times[k]), self.section, Solution(self.system.mesh, u, self.applied_field), u_t, self.system, currents)
+        return ShotField(float(self.times[k]), self.section, Solution(self.system.mesh, u, self.applied_field), u_t, self.system, currents,
+                         lambda: self.again().field_at(time))
 
 
 def solve_transient(section: CrossSection | AxialStrip, *, times: Sequence[float], currents: Mapping[str, Waveform] | None = None,
@@ -71,7 +74,12 @@ def solve_transient(section: CrossSection | AxialStrip, *, times: Sequence[float
     start = _start(system, applied_field, load(0.0))
     fields, steps = _march(system, load, start, times, accuracy)
     stored = tuple((u, u_t, {name: waveform(t) for name, waveform in waveforms.items()}) for t, (u, u_t) in zip(times, fields, strict=True))
-    return Transient(section, np.array(times), steps, applied_field, system, stored)
+
+    @cache
+    def again() -> Transient:
+        return solve_transient(section, times=times, currents=currents, applied_field=applied_field, face_field=face_field,
+                               accuracy=accuracy / 4)
+    return Transient(section, np.array(times), steps, applied_field, system, stored, again)
 
 
 def _start(system: EddySystem, applied_field: float, load: np.ndarray) -> np.ndarray:

@@ -1,0 +1,100 @@
+"""The largest |B| on a bore's border at every step, narrowed down between the points where it is read."""
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass
+
+import numpy as np
+
+from fieldsolve.field.locate import locate
+from fieldsolve.field.peak import bore_border, surfaces_inside
+from fieldsolve.field.recovery import operators
+from geometries.cross_section import Bore, CrossSection
+from geometries.mesh import AIR, Mesh
+
+SHARPEST = 0.9          # cosine of the bend at a point across which no parabola is laid
+EDGES = ((0, 3, 1), (1, 4, 2), (0, 5, 2))      # nodes of a triangle along each of its edges
+
+
+@dataclass(frozen=True, eq=False)
+class Points:
+    """Points (q,) where B is read, and the sparse matrices that give u, u_r and u_z there."""
+
+    r: np.ndarray
+    z: np.ndarray
+    u: object
+    u_r: object
+    u_z: object
+
+    def strength(self, u: np.ndarray) -> np.ndarray:
+        """|B| in tesla at each point."""
+        return np.hypot(self.r * (self.u_z @ u), self.B_z(u))
+
+    def B_z(self, u: np.ndarray) -> np.ndarray:
+        """B_z in tesla at each point."""
+        return 2 * (self.u @ u) + self.r * (self.u_r @ u)
+
+
+def points_at(mesh: Mesh, places: np.ndarray, regions: tuple[int, ...] | None = None) -> Points:
+    """Readings of B at places (q, 2), each in a triangle of the `regions`."""
+    r, z = places.T
+    triangle, place = locate(mesh, r, z) if regions is None else locate(mesh, r, z, regions)
+    return Points(r, z, *operators(mesh, triangle, place, r, z))
+
+
+@dataclass(frozen=True, eq=False)
+class Border:
+    """Points on the border of a region and, for those that lie on a smooth line, their neighbours on it.
+
+    middle, before, after   numbers of points (k,);  back, ahead  their distances in metres
+    """
+
+    points: Points
+    middle: np.ndarray
+    before: np.ndarray
+    after: np.ndarray
+    back: np.ndarray
+    ahead: np.ndarray
+
+    def largest(self, u: np.ndarray) -> float:
+        """Largest |B| in tesla: of the points, and of the vertices of the parabolas through each local maximum and its neighbours."""
+        strength = self.points.strength(u)
+        at, before, after = strength[self.middle], strength[self.before], strength[self.after]
+        top = (at >= before) & (at >= after) & (at > 0.9 * strength.max())
+        rise, fall = ((at - before) / self.back)[top], ((at - after) / self.ahead)[top]      # both >= 0
+        width = (self.back + self.ahead)[top]
+        slope = (rise * self.ahead[top] - fall * self.back[top]) / width                     # of the parabola, at the middle
+        bend = (rise + fall) / width                                                         # minus half its second derivative
+        vertices = at[top] + np.divide(slope**2, 4 * bend, out=np.zeros_like(slope), where=bend > 0)
+        return float(max(strength.max(), vertices.max(initial=0.0)))
+
+
+def border_of(section: CrossSection, mesh: Mesh, bore: Bore) -> Border:
+    """The border of a bore: lines along its cylinder and ends, and the surfaces of the bodies in it."""
+    lines = bore_border(section, mesh, bore)
+    surface = surfaces_inside(mesh, bore)
+    lines = lines[:len(lines) - len(surface)]
+    places = np.concatenate([*lines, mesh.nodes[surface]])
+    starts = np.cumsum([0, *map(len, lines)])
+    triples = [np.arange(start, end - 2)[:, None] + np.arange(3) for start, end in itertools.pairwise(starts)]
+    number = np.full(mesh.size, -1)
+    number[surface] = starts[-1] + np.arange(len(surface))
+    triples.append(number[_along_surfaces(mesh, surface)])
+    before, middle, after = np.concatenate([triple[(triple >= 0).all(axis=1)] for triple in triples]).T
+    one, other = places[middle] - places[before], places[after] - places[middle]
+    back, ahead = np.linalg.norm(one, axis=1), np.linalg.norm(other, axis=1)
+    smooth = (one * other).sum(axis=1) > SHARPEST * back * ahead
+    found = tuple(values[smooth] for values in (middle, before, after, back, ahead))
+    return Border(points_at(mesh, places, (AIR,)), *found)
+
+
+def _along_surfaces(mesh: Mesh, surface: np.ndarray) -> np.ndarray:
+    """Triples of nodes one after the other along the borders of air and metal; shape (k, 3)."""
+    on = np.zeros(mesh.size, dtype=bool)
+    on[surface] = True
+    edges = mesh.triangles[mesh.region == AIR][:, EDGES].reshape(-1, 3)
+    edges = edges[on[edges].all(axis=1)]
+    ends = np.concatenate([edges[:, :2], edges[:, :0:-1]])                   # (corner, middle node) from either end
+    ends = ends[np.argsort(ends[:, 0], kind="stable")]
+    pair = np.flatnonzero(ends[1:, 0] == ends[:-1, 0])
+    return np.concatenate([edges, np.column_stack([ends[pair, 1], ends[pair, 0], ends[pair + 1, 1]])])
