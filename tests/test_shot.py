@@ -83,6 +83,21 @@ def test_a_crowbar_fires_exactly_when_told(across):
     assert np.abs(record.times - 20e-6).min() < 1e-15
 
 
+def test_a_crowbar_that_takes_over_within_a_microsecond_is_stepped_through():
+    """L i' + R i = v with L / R = 0.3 us, fired at 20 us: its current against the exact one for v straight between the instants."""
+    R, L = 20e-3, 6e-9
+    shot = shot_of(rig(turns=2), end_time=24e-6, crowbar=fs.Crowbar(R, L, "coil", fires_at=20e-6))
+    assert next(event for _, event in shot.events) == "crowbar fires"
+    k = int(np.flatnonzero(np.abs(shot.times - 20e-6) < 1e-15)[0])
+    times, current, voltage = shot.times[k:], shot.series("current", "crowbar")[k:], shot.series("voltage", "coil")[k:]
+    assert (times < 21e-6).sum() >= 5 and not shot.series("current", "crowbar")[:k + 1].any()
+    dense = np.linspace(times[0], 21e-6, 20001)
+    kernel = np.exp((dense - dense[-1]) * R / L) / L
+    exact = np.trapezoid(kernel * np.interp(dense, times[1:], voltage[1:]), dense)
+    assert np.interp(21e-6, times, current) == pytest.approx(exact, rel=0.02, abs=0.002 * np.abs(shot.series("current", "coil")).max())
+    assert shot.energy.residual < 2e-3
+
+
 def test_a_crowbar_at_voltage_zero_stops_the_reversal():
     plain, shorted = (fs.solve_circuit(fs.Bank(120e-6, 2e3, 0.0, 1e-8), load_resistance=3e-3, load_inductance=1e-6, end_time=100e-6,
                                        crowbar=crowbar) for crowbar in (None, fs.Crowbar(5e-3, 0.0, "coil")))

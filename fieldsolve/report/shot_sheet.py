@@ -98,6 +98,7 @@ def _body_facts(shot, name: str) -> dict[str, Any]:
     return {**_peaks(shot, name, {"current": "A", "loop_voltage": "V", "power": "W", "radial_force": "N", "axial_force": "N",
                                    "rim_pressure": "Pa"}),
             **_heat(shot, name), "radial_impulse_Ns": _number(shot.impulse(name)),
+            "power_over_current_V": _number(shot.power_over_current(name)),
             "radius_ratio": _number(shot.radius_ratio(name)),
             **{f"thickness_ratio_{at}": _number(shot.thickness_ratio(name, at=at)) for at in ("axis", "mid-radius", "rim")}}
 

@@ -106,6 +106,8 @@ class Discharge:
             self.length = next_length(length, error)
             return
         wanted = next_length(length, error)
+        if self.heating or not KEEP[0] < wanted / length < KEEP[1] or cut:
+            self.length = wanted if not cut else max(wanted, self.length) if error < 1 else wanted
         crossing = self._first_crossing(step)
         if crossing is not None:
             step, models, bank = self._located(crossing, step)
@@ -114,8 +116,6 @@ class Discharge:
         else:
             self._accept(step, models)
             self._fire_what_is_due()
-        if self.heating or not KEEP[0] < wanted / length < KEEP[1] or cut:
-            self.length = wanted if not cut else max(wanted, self.length) if error < 1 else wanted
 
     def _step(self, length: float) -> tuple[Step, tuple[Coupled, Coupled]]:
         """A tentative step and the models of its two stages, each at the conductivity of its own time."""
@@ -181,7 +181,7 @@ class Discharge:
         network = self.network
         for k, bank in enumerate(network.banks):
             if self.switches.arcs[k] == OPEN and bank.fires_at <= self.time * (1 + 1e-9):
-                self._switch(self.switches.with_arc(k, CONDUCTING, 1.0), f"gap of bank {k + 1} closes")
+                self._switch(self.switches.with_arc(k, CONDUCTING, 1.0), f"gap of {self._bank(k)} closes")
                 self._set_sign(k)
         crowbar, now = network.crowbar, self.time * (1 + 1e-9)
         if crowbar is not None and not self.switches.crowbar and crowbar.fires_at is not None and crowbar.fires_at <= now:
@@ -195,9 +195,11 @@ class Discharge:
                 self._set_sign(k)
 
     def _switch(self, switches: Switches, event: str) -> None:
+        """Go on with other switches; in small steps where something closed, which an arc that only turns round or goes out does not."""
+        if (switches.arcs.count(OPEN), switches.crowbar) != (self.switches.arcs.count(OPEN), self.switches.crowbar):
+            self.length = min(self.length, 2e-3 * self.end_time)
         self.switches, self.model = switches, None
         self.events.append((self.time, event))
-        self.length = min(self.length, 2e-3 * self.end_time)
 
     def _first_crossing(self, step: Step) -> tuple[float, int] | None:
         """Earliest zero in the step of a conducting bank's current or of the voltage that fires the crowbar: (time after start, index)."""
@@ -251,10 +253,13 @@ class Discharge:
         x = (self.value + g * opened.solve_stage(self.value, g))[size:]
         over_gap = x[self.network.bank_voltage(k)] - x[self.network.terminal_voltage]
         if abs(over_gap) > bank.arc_voltage:
-            self._switch(self.switches.with_arc(k, CONDUCTING, math.copysign(1.0, over_gap)), f"current of bank {k + 1} flows "
+            self._switch(self.switches.with_arc(k, CONDUCTING, math.copysign(1.0, over_gap)), f"current of {self._bank(k)} flows "
                          + ("from its positive side" if over_gap > 0 else "back"))
         else:
-            self._switch(self.switches.with_arc(k, OUT, 1.0), f"arc of bank {k + 1} goes out")
+            self._switch(self.switches.with_arc(k, OUT, 1.0), f"arc of {self._bank(k)} goes out")
+
+    def _bank(self, k: int) -> str:
+        return "the bank" if len(self.network.banks) == 1 else f"bank {k + 1}"
 
     def _x(self, value: np.ndarray) -> np.ndarray:
         return value[self.size:]

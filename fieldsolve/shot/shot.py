@@ -147,6 +147,13 @@ class Shot:
         """Voltage left on each bank at the end, volt."""
         return {place: self._estimate(lambda shot, place=place: shot.series("voltage", place)[-1], "V") for place in self.bank_places}
 
+    def power_over_current(self, body: str) -> Estimate:
+        """Heat power of a body over its net current at that current's peak, in volt: a mean over the body, less than round the rim."""
+        def ratio(shot: Shot) -> float:
+            peak, time = shot.history.peak("current", body)
+            return float(np.interp(time, shot.times, shot.series("power", body))) / abs(peak) if peak else 0.0
+        return self._estimate(ratio, "V", self.history.peak("current", body)[1])
+
     def impulse(self, name: str) -> Estimate:
         """Integral of the radial force on a part over the shot in N s, inward negative."""
         return self._estimate(lambda shot: spline_integral(shot.times, shot.series("radial_force", name))[-1], "N s")

@@ -42,7 +42,8 @@ def rows_of(shot) -> list[tuple[str, str]]:
                                                          ("voltage_to_body", "coil to grounded body", 1e-3, "kV")])))
     for name in shot.bodies:
         rows.append((name, _peaks(shot, name, [("current", "net current", 1e-3, "kA"), ("loop_voltage", "round the rim", 1.0, "V"),
-                                               ("power", "power", 1e-6, "MW")])))
+                                               ("power", "power", 1e-6, "MW")])
+                     + f", power / net current at its peak {shot.power_over_current(name):.4g} V"))
         rows.append(("  force", _peaks(shot, name, [("radial_force", "radial", 1e-3, "kN"),
                                                     ("rim_pressure", "B^2/2mu0 at the rim", 1e-6, "MPa")])
                      + f", impulse {shot.impulse(name):.3g} N s"))
