@@ -38,6 +38,12 @@ _HOMES = {
     "Leads": "fieldsolve.circuit.bank",
     "plate_leads": "fieldsolve.circuit.bank",
     "wire_leads": "fieldsolve.circuit.bank",
+    "Rig": "fieldsolve.rig.rig",
+    "rig_card": "fieldsolve.rig.card",
+    "read_rig": "fieldsolve.rig_case",
+    "shot_figures": "fieldsolve.rig.from_shot",
+    "card_facts": "fieldsolve.report.rig_sheet",
+    "card_screen": "fieldsolve.report.rig_sheet",
     "skin_depth": "fieldsolve.skin",
     "diffusion_time": "fieldsolve.skin",
 }

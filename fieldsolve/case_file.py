@@ -17,7 +17,8 @@ from geometries.parts import Part
 
 SHAPES = ("loop", "sheet", "solenoid", "spiral", "winding", "disc", "washer", "clad_disc", "ring_and_core", "tube", "ring", "plate",
           "cylinder", "sphere", "spheroid", "shell")
-TABLES = ("bank", "run", "site", "capacitor", "gap", "bleeder", "box", "leads", "insulation", "former", "crowbar", "second_bank")
+TABLES = ("bank", "run", "site", "capacitor", "gap", "bleeder", "box", "leads", "insulation", "former", "crowbar", "second_bank",
+          "charger", "instruments", "limits")
 LENGTHS = ("radius", "length", "bore_radius", "inner_radius", "outer_radius", "hole_radius", "core_radius", "wire_diameter", "pitch",
            "layer_pitch", "height", "thickness", "wall", "radial", "axial", "at")
 METALS = ("material", "ring", "core")                       # keywords of the builders that take a metal
@@ -109,7 +110,7 @@ def _beside(path: Path, value: Any) -> Any:
 
 
 def _settings(table: dict[str, Any]) -> dict[str, Any]:
-    _check_keys("[field]", table, FIELD_KEYS)
+    check_keys("[field]", table, FIELD_KEYS)
     settings = {key: quantity(value, FIELD_KEYS[key], f"[field] {key}") for key, value in table.items() if key != "frequency"}
     if "accuracy" in settings:
         check_accuracy(settings["accuracy"], "[field] accuracy")
@@ -145,7 +146,7 @@ def _part(name: str, table: dict[str, Any]) -> Part:
     builder = getattr(geometries, shape)
     keywords = {key: parameter for key, parameter in inspect.signature(builder).parameters.items() if key != "name"}
     metal_keys = ("material", "temper", *METAL_KEYS, *([MEASURED] if shape == "disc" else [])) if "material" in keywords else ()
-    _check_keys(where, table, ("shape", "current", *keywords, *metal_keys))
+    check_keys(where, table, ("shape", "current", *keywords, *metal_keys))
     missing = [key for key, parameter in keywords.items() if parameter.default is parameter.empty and key not in table]
     if missing:
         raise InputError(f"{where}: a {shape} needs {' and '.join(missing)}; add {missing[0]} = ...")
@@ -158,7 +159,8 @@ def _part(name: str, table: dict[str, Any]) -> Part:
         raise GeometryError(f"{where} {error}") from error
 
 
-def _check_keys(where: str, table: dict[str, Any], known: Iterable[str]) -> None:
+def check_keys(where: str, table: dict[str, Any], known: Iterable[str]) -> None:
+    """Refuse a key that is not `known`, with the nearest that is: InputError."""
     for key in table:
         if key not in known:
             raise InputError(f"{where} {key} = {table[key]!r}: unknown key; {nearest(key, known)}")
@@ -221,7 +223,7 @@ def _metal_of(where: str, value: Any) -> Material:
 
 def _metal(where: str, table: dict[str, Any]) -> Material:
     """Metal named by `material`, with its properties overridden by the other keys."""
-    _check_keys(where, table, ("material", "temper", *METAL_KEYS))
+    check_keys(where, table, ("material", "temper", *METAL_KEYS))
     own = {key: quantity(table[key], unit, f"{where} {key}") for key, unit in METAL_KEYS.items() if key in table}
     permeability = own.get("relative_permeability")
     from_file = str(table.get("material")).endswith(".toml")

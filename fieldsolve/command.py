@@ -6,7 +6,8 @@ import sys
 import warnings
 
 import fieldsolve
-from fieldsolve.case_file import Case, check_accuracy, read_case, read_frequencies
+from fieldsolve.arguments import add_accuracy, add_case, add_json, chosen_accuracy
+from fieldsolve.case_file import Case, read_case, read_frequencies
 from fieldsolve.errors import FieldError, GeometryError, InputError
 from fieldsolve.materials_command import add_materials
 from fieldsolve.report.bench_sheet import bench_facts, bench_screen
@@ -14,6 +15,7 @@ from fieldsolve.report.field_sheet import field_facts, field_screen
 from fieldsolve.report.figures import FIGURE_SUFFIXES, write_figure
 from fieldsolve.report.harmonic_sheet import frequencies_text, harmonic_facts, harmonic_screen
 from fieldsolve.report.whole_file import check_target, write_json
+from fieldsolve.rig_command import add_rig
 from fieldsolve.shot_command import add_shot
 from fieldsolve.units import quantity
 
@@ -56,6 +58,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_field(commands)
     _add_bench(commands)
     add_shot(commands)
+    add_rig(commands)
     add_materials(commands)
     return parser
 
@@ -64,13 +67,13 @@ def _add_field(commands) -> None:
     field = commands.add_parser("field", help="field of the coils in a case file, at rest or at frequencies", allow_abbrev=False,
                                 description="Mesh the coils of a case file, solve the field at rest, or with eddy currents at "
                                             "frequencies, and show its headline figures.")
-    field.add_argument("case", metavar="CASE.toml", help="the case file")
+    add_case(field)
     field.add_argument("--frequency", metavar="'10 kHz'", action="append",
                        help="one, or several as '1 kHz, 10 kHz' or by repeating (default: the case's, else the field at rest)")
     field.add_argument("--current", metavar="'1 kA'", help="ampere per turn, at a frequency its peak value, of each coil whose table "
                                                            "gives none (default 1 kA)")
-    field.add_argument("--accuracy", metavar="1e-3", help="relative bound on the headline figures (default: the case's, else 1e-3)")
-    field.add_argument("--json", metavar="FILE", help="write the figures as JSON, in SI units; a phasor as {re, im}, peak value")
+    add_accuracy(field, f"{DEFAULT_ACCURACY:g}", "the headline figures")
+    add_json(field, "; a phasor as {re, im}, peak value")
     field.add_argument("--figure", metavar="FILE", help=f"draw the field ({', '.join(FIGURE_SUFFIXES)})")
     field.add_argument("--vtu", metavar="FILE", help="write the field on its mesh (.vtu)")
     field.set_defaults(run=_run_field)
@@ -80,11 +83,11 @@ def _add_bench(commands) -> None:
     bench = commands.add_parser("bench", help="what a bridge should read at a coil with and without the bodies", allow_abbrev=False,
                                 description="Resistance and inductance of a coil of a case file, empty and loaded, at the frequencies "
                                             "of a bridge.  Its currents, applied field and [field] frequency play no part.")
-    bench.add_argument("case", metavar="CASE.toml", help="the case file")
+    add_case(bench)
     bench.add_argument("--coil", metavar="NAME", help="the coil at the bridge, where there are several")
     bench.add_argument("--frequencies", metavar="'1 kHz, 10 kHz'", action="append", help="(default 1, 2, 5 and 10 kHz)")
-    bench.add_argument("--accuracy", metavar="1e-3", help="relative bound on the figures (default: the case's, else 1e-3)")
-    bench.add_argument("--json", metavar="FILE", help="write the figures as JSON, in SI units")
+    add_accuracy(bench, f"{DEFAULT_ACCURACY:g}", "the figures")
+    add_json(bench)
     bench.set_defaults(run=_run_bench)
 
 
@@ -123,9 +126,8 @@ def _run_bench(options: argparse.Namespace) -> None:
 
 
 def _accuracy(option: str | None, case: Case) -> float:
-    if option is None:
-        return DEFAULT_ACCURACY if case.accuracy is None else case.accuracy
-    return check_accuracy(quantity(option, "", "--accuracy"), "--accuracy")
+    accuracy = chosen_accuracy(option, case.accuracy)
+    return DEFAULT_ACCURACY if accuracy is None else accuracy
 
 
 def _currents(case: Case, option: str | None) -> tuple[dict[str, float], dict[str, str]]:

@@ -5,15 +5,18 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from fieldsolve.case_file import Case, check_accuracy
+from fieldsolve.case_file import Case, check_accuracy, check_keys
 from fieldsolve.circuit.bank import Bank, Crowbar, Leads
-from fieldsolve.errors import FieldError, InputError, nearest
+from fieldsolve.errors import FieldError, InputError
+from fieldsolve.rig.tables import LeadLayout, units_of
 from fieldsolve.units import quantity
 
 BANK_KEYS = {"capacitance": "F", "voltage": "V", "resistance": "ohm", "inductance": "H", "arc_voltage": "V", "fires_at": "s",
              "rated_voltage": "V", "rated_reversal": "", "rated_current": "A"}
+BANK_TABLES = ("bank", "second_bank")
 CROWBAR_KEYS = {"resistance": "ohm", "inductance": "H", "fires_at": "s", "across": None}        # None: text
 LEADS_KEYS = {"resistance": "ohm", "inductance": "H"}
+TOLD_TO_THE_RIG = {"leads": tuple(units_of(LeadLayout))}         # keys of a table that a shot has no use for
 RUN_KEYS = ("end_time", "motion", "heating", "accuracy")
 EXAMPLES = {"capacitance": "'120 uF'", "voltage": "'6.5 kV'", "resistance": "'6 mohm'", "end_time": "'60 us'"}
 
@@ -55,22 +58,28 @@ def _shot(case: Case) -> ShotCase:
     if end_time <= 0:
         raise InputError(f"[run] end_time = {run['end_time']!r}: must be larger than 0; give a time such as '60 us'")
     accuracy = check_accuracy(quantity(run["accuracy"], "", "[run] accuracy"), "[run] accuracy") if "accuracy" in run else None
-    banks = [_built(case, name, Bank, BANK_KEYS, ("capacitance", "voltage"))
-             for name in ("bank", "second_bank") if name == "bank" or name in case.tables]
     return ShotCase(
-        banks=tuple(banks),
-        leads=_built(case, "leads", Leads, LEADS_KEYS) if "leads" in case.tables else Leads(),
+        banks=banks_in(case), leads=leads_in(case),
         crowbar=_built(case, "crowbar", Crowbar, CROWBAR_KEYS, ("resistance",)) if "crowbar" in case.tables else None,
         end_time=end_time, motion=_switch(run, "motion"), heating=_switch(run, "heating"), accuracy=accuracy,
     )
 
 
+def banks_in(case: Case) -> tuple[Bank, ...]:
+    """The one bank of a case, or both; InputError as `read_shot`, without the file's name."""
+    names = [name for name in BANK_TABLES if name == "bank" or name in case.tables]
+    return tuple(_built(case, name, Bank, BANK_KEYS, ("capacitance", "voltage")) for name in names)
+
+
+def leads_in(case: Case) -> Leads:
+    """The leads of a case, without resistance and inductance where it tells none; InputError as `banks_in`."""
+    return _built(case, "leads", Leads, LEADS_KEYS) if "leads" in case.tables else Leads()
+
+
 def _table(case: Case, name: str, known: Iterable[str], needed: Iterable[str] = ()) -> dict[str, Any]:
     """A table whose keys are all known and hold all that is needed."""
     table = case.tables.get(name, {})
-    for key in table:
-        if key not in known:
-            raise InputError(f"[{name}] {key} = {table[key]!r}: unknown key; {nearest(key, known)}")
+    check_keys(f"[{name}]", table, (*known, *TOLD_TO_THE_RIG.get(name, ())))
     for key in needed:
         if key not in table:
             raise InputError(f"[{name}]: {key} is missing; a shot needs [{name}] with {key} = {EXAMPLES[key]}")
@@ -80,7 +89,8 @@ def _table(case: Case, name: str, known: Iterable[str], needed: Iterable[str] = 
 def _built(case: Case, name: str, kind: type, units: dict[str, str | None], needed: Iterable[str] = ()):
     """A Bank, Crowbar or Leads from its table."""
     table = _table(case, name, units, needed)
-    values = {key: value if units[key] is None else quantity(value, units[key], f"[{name}] {key}") for key, value in table.items()}
+    values = {key: value if units[key] is None else quantity(value, units[key], f"[{name}] {key}")
+              for key, value in table.items() if key in units}
     try:
         return kind(**values)
     except InputError as error:

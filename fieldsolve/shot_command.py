@@ -5,12 +5,13 @@ import argparse
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
-from fieldsolve.case_file import check_accuracy, read_case
+from fieldsolve.arguments import add_accuracy, add_case, add_json, chosen_accuracy
+from fieldsolve.case_file import read_case
 from fieldsolve.errors import InputError, SolveError
 from fieldsolve.report.shot_sheet import exceeded, shot_errors, shot_facts
 from fieldsolve.report.whole_file import check_folder, check_target, write_json
 from fieldsolve.shot_case import ShotCase, read_shot
-from fieldsolve.units import display, quantity
+from fieldsolve.units import display
 
 OUTSIDE = 1                 # exit code of a shot that was interrupted or exceeds a rating
 US = 1e6                    # microseconds in a second
@@ -22,10 +23,10 @@ def add_shot(commands) -> None:
     shot = commands.add_parser("shot", help="discharge of the bank in a case file into its coils", allow_abbrev=False,
                                description="Fire the [bank] of a case file into its coils in series and compute current, field, force and "
                                            "heat to [run] end_time.  Currents in the tables of coils play no part.")
-    shot.add_argument("case", metavar="CASE.toml", help="the case file")
+    add_case(shot)
     shot.add_argument("--held", action="store_true", help="hold the metal still, as [run] motion = false does; the only way as yet")
-    shot.add_argument("--accuracy", metavar="3e-3", help="relative, of the peaks (default: the case's in [run], else 3e-3)")
-    shot.add_argument("--json", metavar="FILE", help="write the figures as JSON, in SI units")
+    add_accuracy(shot, "3e-3", "the peaks")
+    add_json(shot)
     shot.add_argument("--errors", action="store_true",
                       help="also the figures' numerical errors, from a second run with finer cells and steps, on screen and in --json")
     shot.add_argument("--csv", metavar="FILE", help="write the series, one row an instant (.csv)")
@@ -47,7 +48,7 @@ def run_shot(options: argparse.Namespace) -> int | None:
         raise InputError("motion of the metal is not computed yet: pass --held, or write motion = false in [run], to hold it still; "
                          "held metal overstates field, current and force")
     record = _record(options.measured)
-    shot, failure = _solved(case.section, plan, _accuracy(options.accuracy, plan))
+    shot, failure = _solved(case.section, plan, chosen_accuracy(options.accuracy, plan.accuracy))
     print(f"{case.path.name}: {shot.summary()}")
     broken = exceeded(shot)
     for sentence in broken:
@@ -62,12 +63,6 @@ def run_shot(options: argparse.Namespace) -> int | None:
     return OUTSIDE if broken or shot.interrupted else None
 
 
-def _accuracy(option: str | None, plan: ShotCase) -> dict[str, float]:
-    if option is not None:
-        return {"accuracy": check_accuracy(quantity(option, "", "--accuracy"), "--accuracy")}
-    return {} if plan.accuracy is None else {"accuracy": plan.accuracy}
-
-
 def _record(path: str | None):
     """The measured record, read before the solve so that a bad one costs no time."""
     if path is None:
@@ -77,18 +72,23 @@ def _record(path: str | None):
     return read_record(path)
 
 
-def _solved(section, plan: ShotCase, accuracy: dict[str, float]):
+def _solved(section, plan: ShotCase, accuracy: float | None):
     """The shot and None; of one that failed on the way what was computed, marked, and its error."""
-    from fieldsolve.shot.shot import solve_shot
-
     try:
-        with _bar(plan.end_time) as progress:
-            return solve_shot(section, plan.banks, end_time=plan.end_time, motion=False, heating=plan.heating, leads=plan.leads,
-                              crowbar=plan.crowbar, progress=progress, **accuracy), None
+        return solved_shot(section, plan, accuracy), None
     except SolveError as error:
         if error.partial is None:
             raise
         return error.partial, error
+
+
+def solved_shot(section, plan: ShotCase, accuracy: float | None):
+    """The shot of a plan with the metal held still, with a progress bar where a person looks on; `accuracy` None is the usual one."""
+    from fieldsolve.shot.shot import solve_shot
+
+    with _bar(plan.end_time) as progress:
+        return solve_shot(section, plan.banks, end_time=plan.end_time, motion=False, heating=plan.heating, leads=plan.leads,
+                          crowbar=plan.crowbar, progress=progress, **({} if accuracy is None else {"accuracy": accuracy}))
 
 
 @contextmanager

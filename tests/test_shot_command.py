@@ -95,7 +95,7 @@ def test_tables_become_objects(tmp_path):
     ("heating = false", 'heating = "no"', r"\[run\] heating = 'no': expected true or false"),
     ("heating", "heeting", r"\[run\] heeting = False: unknown key; did you mean 'heating'"),
     ("accuracy = 1e-2", "accuracy = 2", r"\[run\] accuracy = 2: must be"),
-    ("[run]", "[leads]\nlength = 1\n[run]", r"\[leads\] length = 1: unknown key"),
+    ("[run]", "[leads]\nlenth = 1\n[run]", r"\[leads\] lenth = 1: unknown key; did you mean 'length'"),
     ("[run]", '[crowbar]\nresistance = "1 mohm"\nacross = "gap"\n[run]', r"\[crowbar\] across = 'gap': choose"),
     ("[run]", '[field]\napplied_field = "1 T"\n[run]', r"applied_field = 1 T: a shot is computed without one"),
 ])

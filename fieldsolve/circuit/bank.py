@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from fieldsolve.constants import MU_0
 from geometries.errors import InputError
 
+SERIES_SHAPES = ("solenoid", "spiral", "winding")       # coils that a bank drives in series unless told otherwise
+
 
 @dataclass(frozen=True)
 class Bank:
@@ -40,6 +42,9 @@ class Bank:
         for name in ("rated_voltage", "rated_reversal", "rated_current"):
             if getattr(self, name) is not None:
                 _positive("bank", name, getattr(self, name))
+        if self.rated_reversal is not None and self.rated_reversal > 1:
+            raise InputError(f"bank: rated_reversal = {self.rated_reversal:g} is a share of the charge voltage and at most 1: "
+                             "give 0.8, or '80 %' in a case file, for 80 %")
         if self.rated_voltage is not None and self.voltage > self.rated_voltage:
             raise InputError(f"bank: voltage = {self.voltage:g} V is above rated_voltage = {self.rated_voltage:g} V: charge less")
         if self.voltage <= self.arc_voltage:

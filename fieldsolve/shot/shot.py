@@ -10,7 +10,7 @@ from functools import cache
 import numpy as np
 from scipy.interpolate import CubicHermiteSpline, CubicSpline
 
-from fieldsolve.circuit.bank import Bank, Crowbar, Leads
+from fieldsolve.circuit.bank import SERIES_SHAPES, Bank, Crowbar, Leads
 from fieldsolve.circuit.equations import Network
 from fieldsolve.estimate import Estimate
 from fieldsolve.field.eddy_system import EddySystem, eddy_system
@@ -28,8 +28,6 @@ from fieldsolve.shot.summary import html_of, summary_of
 from geometries.cross_section import CrossSection
 from geometries.errors import InputError, SolveError
 from geometries.mesh import Mesh
-
-SERIES_SHAPES = ("solenoid", "spiral", "winding")       # joined in series unless told otherwise
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,0 +1,60 @@
+"""The coil as the workshop weighs and measures it: mass of its turns, area they span, inductance empty."""
+from __future__ import annotations
+
+import math
+
+from fieldsolve.rig.tables import Missing
+from geometries.cross_section import CrossSection
+from geometries.parts import Part, Zone
+
+BRIDGE_FREQUENCY = 10e3                  # Hz
+
+
+def turn_masses(coil: Part) -> tuple[float, ...]:
+    """Mass in kg of a turn of each zone, the metal alone:  2 pi r A rho fill / turns, r of the section's middle.
+
+    Raises Missing where the metal has no density, or a stranded coil no fill.
+    """
+    return tuple(_zone_mass(coil, zone) / zone.turns for zone in coil.zones)
+
+
+def coil_mass(coil: Part) -> float:
+    """Mass in kg of a coil's metal; raises Missing as `turn_masses`."""
+    return sum(_zone_mass(coil, zone) for zone in coil.zones)
+
+
+def _zone_mass(coil: Part, zone: Zone) -> float:
+    density = getattr(zone.material, "density", None)
+    if density is None:
+        raise Missing(f"[{coil.name}] a material whose density is known")
+    if coil.stranded and coil.fill is None:
+        raise Missing(f"[{coil.name}] fill, the share of metal in its section")
+    return 2 * math.pi * _middle(zone) * zone.outline.area * density * (coil.fill if coil.stranded else 1.0)
+
+
+def _middle(zone: Zone) -> float:
+    r_min, r_max, _, _ = zone.outline.bounds
+    return 0.5 * (r_min + r_max)
+
+
+def turn_area(coil: Part) -> float:
+    """Area in m^2 that all turns of a coil span together:  sum of N pi r^2."""
+    return sum(zone.turns * math.pi * _middle(zone) ** 2 for zone in coil.zones)
+
+
+def layer_count(coil: Part) -> int | None:
+    """Layers of a solenoid or spiral, from the radii of its turns; None for a winding, whose turns are not drawn."""
+    if coil.shape == "winding":
+        return None
+    return 1 if coil.shape == "spiral" else len({round(_middle(zone), 9) for zone in coil.zones})
+
+
+def empty_inductance(section: CrossSection, coils: tuple[Part, ...], accuracy: float = 1e-3) -> float:
+    """Inductance in henry at 10 kHz of coils in series, all else taken away, as a bridge measures it before the disc is in.
+
+    Raises what `solve_harmonic` raises.
+    """
+    from fieldsolve.field.harmonic import solve_harmonic
+
+    field = solve_harmonic(CrossSection(coils), BRIDGE_FREQUENCY, dict.fromkeys([coil.name for coil in coils], 1.0), accuracy=accuracy)
+    return float(sum(field.inductance(coil.name) for coil in coils))

@@ -1,0 +1,102 @@
+"""The few figures of a computed shot that the card needs."""
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+DIED = 0.01                              # of its peak: a current below that has ended
+
+
+@dataclass(frozen=True)
+class BankFigures:
+    """Largest current in ampere and reversal of one bank; `settled` where the record is long enough for both."""
+
+    peak_current: float
+    reversal: float
+    settled: bool
+
+
+@dataclass(frozen=True)
+class ShotFigures:
+    """What the card takes from a shot, in SI.
+
+    banks             a BankFigures each
+    frequency         hertz: half over the time of the first bank's first current zero, None where there is none
+    turn_voltage      largest from turn to turn, volt; None for stranded coils
+    action_share      of each body, its largest action over that to the solidus; None where nothing heated or nothing can melt
+    energy_left       share of the banks' energy that is still in bank, leads and field at the end
+    residual          of the energy balance, a share of the banks' energy
+    coil_current, current_rate, action, outward_force   of the coils: peaks in A, A/s, N, and A^2 s
+    field_rate        largest dB/dt in the gap, T/s; None where there is no gap
+    left_on_bank      largest voltage of a bank at the end, volt;  end_time  seconds
+    interrupted       whether it was ended early
+    """
+
+    banks: tuple[BankFigures, ...]
+    frequency: float | None
+    turn_voltage: float | None
+    action_share: dict[str, float | None]
+    energy_left: float
+    residual: float
+    coil_current: float
+    current_rate: float
+    action: float
+    outward_force: float
+    field_rate: float | None
+    left_on_bank: float
+    end_time: float
+    interrupted: bool = False
+
+
+def shot_figures(shot) -> ShotFigures:
+    """The figures of a Shot, from `solve_shot`."""
+    coils, values = shot.coils, shot.history.values
+    turn = [_largest(shot, "turn_voltage", name) for name in coils if ("turn_voltage", name) in values]
+    return ShotFigures(
+        banks=tuple(_bank(shot, place, bank) for place, bank in zip(shot.bank_places, shot.network.banks, strict=True)),
+        frequency=_frequency(shot), turn_voltage=max(turn, default=None),
+        action_share={name: _action_share(shot, name) for name in shot.bodies},
+        energy_left=float(sum(series[-1] for series in shot.energy.stores.values()) / shot.energy.initial),
+        residual=float(shot.energy.residual),
+        coil_current=max(_largest(shot, "current", name) for name in coils),
+        current_rate=max(_largest(shot, "current_rate", name) for name in coils),
+        action=max(shot.action(name) for name in coils),
+        outward_force=max(float(shot.series("radial_force", name).max()) for name in coils),
+        field_rate=float(np.abs(np.gradient(shot.series("field", "gap"), shot.times)).max()) if ("field", "gap") in values else None,
+        left_on_bank=max(abs(volts) for volts in shot.residual_voltages.values()),
+        end_time=float(shot.times[-1]), interrupted=bool(shot.interrupted),
+    )
+
+
+def _largest(shot, quantity: str, place: str) -> float:
+    return abs(float(shot.history.peak(quantity, place)[0]))
+
+
+def _bank(shot, place: str, bank) -> BankFigures:
+    """The reversal is there once the voltage has turned or the current has ended."""
+    voltage, current = shot.series("voltage", place), np.abs(shot.series("current", place))
+    turned = int(voltage.argmin()) < len(voltage) - 1
+    settled = bank.fires_at < shot.times[-1] and current.max() > 0 and (turned or current[-1] < DIED * current.max())
+    return BankFigures(_largest(shot, "current", place), max(0.0, -float(voltage.min())) / bank.voltage, bool(settled))
+
+
+def _frequency(shot) -> float | None:
+    place, bank = shot.bank_places[0], shot.network.banks[0]
+    current = shot.series("current", place)
+    behind = np.flatnonzero((current[:-1] > 0) & (current[1:] <= 0))
+    if not len(behind):
+        return None
+    k = int(behind[0])
+    (t0, t1), (i0, i1) = shot.times[k:k + 2], current[k:k + 2]
+    return float(0.5 / (t0 + (t1 - t0) * i0 / (i0 - i1) - bank.fires_at))
+
+
+def _action_share(shot, name: str) -> float | None:
+    if ("action_share", name) not in shot.history.values:
+        return None
+    from fieldsolve.materials.heat_content import heat_content
+
+    melts = [math.isfinite(heat_content(zone.material).melts[0]) for zone in shot.section.part(name).zones]
+    return float(shot.series("action_share", name).max()) if all(melts) else None

@@ -1,0 +1,166 @@
+"""The frozen description of a rig that every check reads, and what checks ask of it."""
+from __future__ import annotations
+
+import datetime
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from fieldsolve.circuit.bank import SERIES_SHAPES, Bank, Leads
+from fieldsolve.rig import gap as air
+from fieldsolve.rig.coil import turn_area
+from fieldsolve.rig.exposure import loop_moment
+from fieldsolve.rig.fragments import Fragment
+from fieldsolve.rig.from_shot import BankFigures, ShotFigures
+from fieldsolve.rig.tables import (
+    Bleeder,
+    Box,
+    Capacitor,
+    Charger,
+    Former,
+    Gap,
+    Instruments,
+    Insulation,
+    LeadLayout,
+    Missing,
+    Site,
+    given,
+)
+from geometries.cross_section import CrossSection
+from geometries.errors import InputError
+from geometries.parts import Part
+
+ENOUGH_ENERGY_SPENT = 0.1                # share of the banks' energy that may be left where heat is judged
+
+
+@dataclass(frozen=True)
+class Rig:
+    """A rig and its shot, in SI; what is left out is not assessed.
+
+    section           the parts as they stand for the shot
+    banks, leads      as the shot takes them; capacitors  what the maker allows, one for each bank, or one for all
+    site ... instruments   what the workshop tells, see `fieldsolve.rig.tables`
+    limits            limits by name of check, in place of the defaults
+    shot              figures of the computed shot (`shot_figures`), None where none was computed
+    coil_inductance   of the coils in series, empty, at 10 kHz, henry (`empty_inductance`)
+    fragment          from a shot with moving metal; None: one turn at the speed that the energy bounds
+    today             the day of the shot
+    """
+
+    section: CrossSection
+    banks: tuple[Bank, ...] = ()
+    leads: Leads = field(default_factory=Leads)
+    capacitors: tuple[Capacitor, ...] = (Capacitor(),)
+    site: Site = field(default_factory=Site)
+    gap: Gap = field(default_factory=Gap)
+    bleeder: Bleeder = field(default_factory=Bleeder)
+    box: Box = field(default_factory=Box)
+    lead_layout: LeadLayout = field(default_factory=LeadLayout)
+    insulation: Insulation = field(default_factory=Insulation)
+    former: Former = field(default_factory=Former)
+    charger: Charger = field(default_factory=Charger)
+    instruments: Instruments = field(default_factory=Instruments)
+    limits: Mapping[str, float] = field(default_factory=dict)
+    shot: ShotFigures | None = None
+    coil_inductance: float | None = None
+    fragment: Fragment | None = None
+    today: datetime.date = field(default_factory=datetime.date.today)
+
+    def __post_init__(self) -> None:
+        if len(self.capacitors) not in (1, len(self.banks)):
+            raise InputError(f"capacitors: {len(self.capacitors)} for {len(self.banks)} banks: give one for each bank, or one for all")
+
+    @property
+    def coils(self) -> tuple[Part, ...]:
+        """The coils that the bank drives, in series."""
+        return tuple(part for part in self.section.parts if part.shape in SERIES_SHAPES)
+
+
+def banks_of(rig: Rig) -> tuple[Bank, ...]:
+    """The banks, or Missing."""
+    if not rig.banks:
+        raise Missing("[bank] capacitance and voltage")
+    return rig.banks
+
+
+def highest_voltage(rig: Rig) -> float:
+    """The highest charge voltage in volt."""
+    return max(bank.voltage for bank in banks_of(rig))
+
+
+def energy_of(rig: Rig) -> float:
+    """Energy of all banks in joule."""
+    return sum(bank.energy for bank in banks_of(rig))
+
+
+def ratings(rig: Rig) -> tuple[tuple[str, Bank, Capacitor], ...]:
+    """Name, bank and what its maker allows, for each bank."""
+    banks = banks_of(rig)
+    capacitors = rig.capacitors if len(rig.capacitors) == len(banks) else rig.capacitors[:1] * len(banks)
+    return tuple(zip(_names(banks), banks, capacitors, strict=True))
+
+
+def rated(bank: Bank, capacitor: Capacitor, key: str) -> float:
+    """The lower of what bank and capacitor tell of a rating; Missing where neither tells it."""
+    told = [getattr(owner, key) for owner in (bank, capacitor) if getattr(owner, key) is not None]
+    if not told:
+        raise Missing(f"[capacitor] {key}")
+    return min(told)
+
+
+def _names(banks: tuple[Bank, ...]) -> tuple[str, ...]:
+    return ("bank",) if len(banks) == 1 else tuple(f"bank {k + 1}" for k in range(len(banks)))
+
+
+def shot_of(rig: Rig) -> ShotFigures:
+    """The figures of the shot; Missing where there is none, or it was ended early."""
+    banks_of(rig)
+    if rig.shot is None:
+        raise Missing("a computed shot: [run] end_time and a coil")
+    if rig.shot.interrupted:
+        raise Missing("a shot that runs to its end: this one was interrupted")
+    return rig.shot
+
+
+def settled_banks(rig: Rig) -> tuple[BankFigures, ...]:
+    """Peak current and reversal of each bank; Missing where the record is too short for them."""
+    shot = shot_of(rig)
+    if not all(bank.settled for bank in shot.banks):
+        raise Missing(f"[run] end_time beyond the first current zero of every bank, later than {1e6 * shot.end_time:.4g} us")
+    return shot.banks
+
+
+def spent_shot(rig: Rig) -> ShotFigures:
+    """The figures of a shot whose energy is all but spent, for what adds up over it; Missing where much is left."""
+    shot = shot_of(rig)
+    if not shot.energy_left <= ENOUGH_ENERGY_SPENT:
+        raise Missing(f"[run] end_time later than {1e6 * shot.end_time:.4g} us: {100 * shot.energy_left:.3g} % of the energy is still to "
+                      f"come, at most {100 * ENOUGH_ENERGY_SPENT:g} % may")
+    return shot
+
+
+def turns_of(rig: Rig) -> float:
+    """Turns of all coils in series; Missing where there is no coil."""
+    if not rig.coils:
+        raise Missing("a coil: a solenoid, spiral or winding")
+    return sum(coil.turns for coil in rig.coils)
+
+
+def air_of(rig: Rig) -> tuple[float, float]:
+    """(relative density, water in g/m^3) of today's air; dry where no humidity is told."""
+    site, temperature = rig.site, given(rig.site, "temperature")
+    if site.pressure is None and site.altitude is None:
+        raise Missing("[site] pressure, or altitude")
+    pressure = air.pressure_at(site.altitude) if site.pressure is None else site.pressure
+    water = 0.0 if site.humidity is None else air.absolute_humidity(site.humidity, temperature)
+    return air.air_density(pressure, temperature), water
+
+
+def stray_moment(rig: Rig) -> float:
+    """Largest magnetic moment of leads and coil together in A m^2:  I A_loop + I sum of pi r^2 over the turns, disc left out."""
+    shot, layout = shot_of(rig), rig.lead_layout
+    area = layout.loop_area
+    if area is None:
+        if layout.length is None or layout.spacing is None:
+            raise Missing("[leads] loop_area, or length and spacing")
+        area = layout.length * layout.spacing
+    return loop_moment(shot.coil_current, area + sum(turn_area(coil) for coil in rig.coils))
