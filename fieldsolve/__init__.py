@@ -41,7 +41,7 @@ _HOMES = {
     "Rig": "fieldsolve.rig.rig",
     "rig_card": "fieldsolve.rig.card",
     "read_rig": "fieldsolve.rig_case",
-    "shot_figures": "fieldsolve.rig.from_shot",
+    "figures_of_shot": "fieldsolve.rig.from_shot",
     "card_facts": "fieldsolve.report.rig_sheet",
     "card_screen": "fieldsolve.report.rig_sheet",
     "skin_depth": "fieldsolve.skin",

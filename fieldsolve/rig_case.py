@@ -10,7 +10,7 @@ from fieldsolve.case_file import Case, check_keys, read_case
 from fieldsolve.errors import FieldError
 from fieldsolve.rig.card import LIMIT_UNITS, check_limit
 from fieldsolve.rig.coil import empty_inductance
-from fieldsolve.rig.from_shot import shot_figures
+from fieldsolve.rig.from_shot import figures_of_shot
 from fieldsolve.rig.rig import Rig
 from fieldsolve.rig.tables import (
     Bleeder,
@@ -64,7 +64,7 @@ def _rig(case: Case, accuracy: float | None, solve: Callable) -> Rig:
     if not _tells(case, "run"):
         return rig
     plan = read_shot(case)
-    return replace(rig, shot=shot_figures(solve(case.section, plan, plan.accuracy if accuracy is None else accuracy)))
+    return replace(rig, shot=figures_of_shot(solve(case.section, plan, plan.accuracy if accuracy is None else accuracy)))
 
 
 def _tells(case: Case, name: str) -> bool:

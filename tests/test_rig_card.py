@@ -12,7 +12,7 @@ import geometries as geo
 from fieldsolve.errors import InputError
 from fieldsolve.report.rig_sheet import WIDTH, card_facts, card_screen
 from fieldsolve.rig.card import CAUTIONS, LIMIT_UNITS, RULES
-from fieldsolve.rig.check import AT_MOST, NOT_ASSESSED, OUTSIDE, WITHIN, checked
+from fieldsolve.rig.check import AT_LEAST, AT_MOST, MUST_BE, NOT_ASSESSED, OUTSIDE, WITHIN, checked
 from fieldsolve.rig.figures import FIGURES
 from fieldsolve.rig.fragments import Fragment
 from fieldsolve.rig.from_shot import BankFigures, ShotFigures
@@ -102,6 +102,25 @@ OUTSIDE_AND_MISSING = {                  # by name of the check: a rig outside i
     "energy_residual_stop": (rig(shot={"residual": 0.06}), NO_SHOT, "a computed shot"),
     "energy_residual": (rig(shot={"residual": 0.03}), rig(shot={"interrupted": True}), "this one was interrupted"),
 }
+
+
+DEFAULTS = {                             # the workshop's list of limits, written out: common practice, no source
+    "charge_share": (AT_MOST, 0.9, True), "reversal_share": (AT_MOST, 1.0, True), "current_share": (AT_MOST, 1.0, True),
+    "gap_lowest": (AT_LEAST, 0.5, True), "gap_highest": (AT_MOST, 0.85, True), "bleeder_time": (AT_MOST, 300.0, True),
+    "bleeder_voltage_margin": (AT_LEAST, 1.5, True), "bleeder_power_margin": (AT_LEAST, 1.5, True),
+    "bleeder_test_age": (AT_MOST, 0.0, True),
+    "ways_to_discharge": (AT_LEAST, 2.0, False), "wall_margin": (AT_LEAST, 2.0, True), "wall_margin_fast": (AT_LEAST, 1.0, True),
+    "persons_distance": (AT_LEAST, 3.0, True), "persons_behind_box": (MUST_BE, True, True), "hearing_protection": (MUST_BE, True, True),
+    "implants_excluded": (MUST_BE, True, True), "stray_field": (AT_MOST, 1.0, False), "sound_level": (AT_MOST, 140.0, False),
+    "inductance_ratio": (AT_LEAST, 4.0, False), "film_margin_stop": (AT_LEAST, 1.5, True), "film_margin": (AT_LEAST, 3.0, False),
+    "layer_margin_stop": (AT_LEAST, 1.5, True), "layer_margin": (AT_LEAST, 3.0, False), "disc_margin_stop": (AT_LEAST, 1.5, True),
+    "disc_margin": (AT_LEAST, 2.0, False), "rim_action": (AT_MOST, 0.9, False), "energy_residual_stop": (AT_MOST, 0.05, True),
+    "energy_residual": (AT_MOST, 0.02, False),
+}
+
+
+def test_the_defaults_are_the_workshop_s_list():
+    assert {rule.name: (rule.sense, rule.limit, rule.hard) for rule in RULES} == DEFAULTS
 
 
 def test_every_check_is_tried():
@@ -249,6 +268,10 @@ def test_two_banks_are_judged_by_the_worse():
     for order in (1, -1):
         unknown = tuple((BankFigures(50e3, 0.7, True), BankFigures(20e3, NAN, True))[::order])
         assert at("reversal_share", rig(banks=(*bank(), second), shot={"banks": unknown})).verdict == NOT_ASSESSED
+    three = replace(both, banks=(*both.banks, second), shot=replace(both.shot, banks=3 * (BankFigures(50e3, 0.7, True),)))
+    assert "entries for 2 of 3" in at("gap_highest", three).reason
+    with pytest.raises(InputError, match="it has 1 banks, the rig 2"):
+        rig(banks=both.banks)
     with pytest.raises(InputError, match="2 for 1 banks"):
         rig(capacitors=(Capacitor(), Capacitor()))
 
@@ -266,8 +289,9 @@ def test_a_measured_self_break_is_corrected_for_the_air():
 
 
 def test_humid_air_holds_more():
-    dry, damp = (at("gap_highest", rig(site={"humidity": share, "temperature": 303.15})).value for share in (None, 0.9))
-    assert 1.02 <= dry / damp <= 1.03
+    for told in (Gap(distance=2.6e-3), Gap(self_break=9e3)):
+        dry, damp = (at("gap_highest", rig(gap=told, site={"humidity": share, "temperature": 303.15})).value for share in (None, 0.9))
+        assert 1.02 <= dry / damp <= 1.03
 
 
 def test_a_single_layer_has_no_check_of_layers():
@@ -334,6 +358,14 @@ def test_figures_follow_their_formulas():
     through = {figure.name: figure.value for figure in fs.rig_card(other).figures}
     assert through["charging_time"] == pytest.approx(1.2 * math.log(100))
     assert through["lead_force"] == pytest.approx(2e-7 * 50e3**2 / 8e-3)
+    assert through["lead_inductance"] is None
+    assert found["lead_inductance"] == pytest.approx(4e-7 * math.pi * 0.6 * 8e-3 / 60e-3)
+    wires = fs.wire_leads(length=0.6, spacing=8e-3, wire_diameter=4e-3, conductivity=58e6)
+    layouts = [rig(lead_layout={"width": None, "wire_diameter": diameter}) for diameter in (4e-3, 9e-3)]
+    inductances = [next(figure for figure in fs.rig_card(each).figures if figure.name == "lead_inductance") for each in layouts]
+    assert inductances[0].value == wires.inductance
+    assert "above wire_diameter" in inductances[1].needs
+    assert found["largest_bleeder"] == pytest.approx(300 / (120e-6 * math.log(6e3 / 50)))
 
 
 def test_facts_are_json_without_nan_in_any_state():

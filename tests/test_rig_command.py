@@ -14,7 +14,8 @@ from fieldsolve.command import main
 from fieldsolve.rig.from_shot import BankFigures
 from fieldsolve.shot_case import read_shot
 
-EXAMPLE = Path(__file__).resolve().parents[1] / "benchmarks" / "rigs" / "blank_press.toml"
+ROOT = Path(__file__).resolve().parents[1]
+EXAMPLE, README = ROOT / "benchmarks" / "rigs" / "blank_press.toml", ROOT / "README.md"
 TEXT = EXAMPLE.read_text(encoding="utf-8")
 BARE = TEXT.partition("[bank]")[0]
 TODAY = datetime.date.today().isoformat()
@@ -22,10 +23,11 @@ TODAY = datetime.date.today().isoformat()
 
 @pytest.fixture(scope="module")
 def shot():
-    """The example's shot, coarse."""
+    """The example's shot, at its own accuracy."""
     case = read_case(EXAMPLE)
     plan = read_shot(case)
-    return fs.solve_shot(case.section, plan.banks, end_time=plan.end_time, motion=False, heating=True, leads=plan.leads, accuracy=2e-2)
+    return fs.solve_shot(case.section, plan.banks, end_time=plan.end_time, motion=False, heating=True, leads=plan.leads,
+                         accuracy=plan.accuracy)
 
 
 @pytest.fixture
@@ -115,6 +117,20 @@ def test_the_example_is_complete_and_stopped_by_its_old_test(solved, capsys):
     assert "OUTSIDE  days since the bleeder's test" in out
 
 
+def test_the_readme_quotes_the_card_and_its_tables_can_be_read(solved, case, capsys):
+    readme = README.read_text(encoding="utf-8")
+    quoted = re.search(r"^```text\n(HARD STOPS.*?)^```", readme, re.MULTILINE | re.DOTALL).group(1).splitlines()
+    main(["rig", str(EXAMPLE)])
+    printed = capsys.readouterr().out.splitlines()
+    assert len(quoted) == 5
+    assert [line for line in quoted if line not in printed] == []
+    tables = re.search(r"^```toml\n(\[site\].*?)^```", readme, re.MULTILINE | re.DOTALL).group(1)
+    rig = fs.read_rig(case(BARE + tables))
+    told = [getattr(rig, name) for name in rig_case.TOLD]
+    assert all(any(getattr(table, key) is not None for key in vars(table)) for table in told)
+    assert rig.limits == {"charge_share": 0.8, "persons_distance": 5.0, "bleeder_time": 60.0}
+
+
 # ---- what is refused -----------------------------------------------------------------------------------------------------
 
 @pytest.mark.parametrize(("old", "new", "words"), [
@@ -192,7 +208,7 @@ def test_the_shot_table_of_leads_ignores_what_is_told_to_the_rig():
 
 
 def test_figures_of_the_shot(shot):
-    figures = fs.shot_figures(shot)
+    figures = fs.figures_of_shot(shot)
     assert figures.banks[0].peak_current == pytest.approx(abs(shot.history.peak("current", "bank")[0]))
     assert figures.banks[0] == BankFigures(figures.banks[0].peak_current, shot.reversal, True)
     crossing = next(time for time, event in shot.events if "flows back" in event)            # half a period
@@ -213,7 +229,7 @@ def test_a_record_that_ends_early_settles_nothing():
     case = read_case(EXAMPLE)
     plan = read_shot(case)
     short = fs.solve_shot(case.section, plan.banks, end_time=20e-6, motion=False, heating=False, leads=plan.leads, accuracy=5e-2)
-    figures = fs.shot_figures(short)
+    figures = fs.figures_of_shot(short)
     assert not figures.banks[0].settled
     assert figures.frequency is None
     assert figures.action_share == {"disc": None}

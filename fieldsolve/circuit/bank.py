@@ -103,7 +103,12 @@ def plate_leads(*, length: float, width: float, gap: float, thickness: float, co
     """
     for name, value in (("length", length), ("width", width), ("gap", gap), ("thickness", thickness), ("conductivity", conductivity)):
         _positive("leads", name, value)
-    return Leads(2 * length / (conductivity * width * thickness), MU_0 * length * gap / width)
+    return Leads(2 * length / (conductivity * width * thickness), plate_inductance(length, width, gap))
+
+
+def plate_inductance(length: float, width: float, gap: float) -> float:
+    """Inductance in henry of two parallel plates, all in metres:  mu_0 length gap / width.  Source: as `plate_leads`."""
+    return MU_0 * length * gap / width
 
 
 def wire_leads(*, length: float, spacing: float, wire_diameter: float, conductivity: float) -> Leads:
@@ -115,8 +120,15 @@ def wire_leads(*, length: float, spacing: float, wire_diameter: float, conductiv
         _positive("leads", name, value)
     if spacing <= wire_diameter:
         raise InputError(f"leads: spacing = {spacing:g} m must exceed wire_diameter = {wire_diameter:g} m")
-    inductance = MU_0 * length / math.pi * (math.log(2 * spacing / wire_diameter) + 0.25)
-    return Leads(8 * length / (math.pi * conductivity * wire_diameter**2), inductance)
+    return Leads(8 * length / (math.pi * conductivity * wire_diameter**2), wire_inductance(length, spacing, wire_diameter))
+
+
+def wire_inductance(length: float, spacing: float, wire_diameter: float) -> float:
+    """Inductance in henry of two parallel round wires, all in metres:  mu_0 length / pi (ln(2 spacing / diameter) + 1/4).
+
+    Source: as `wire_leads`.
+    """
+    return MU_0 * length / math.pi * (math.log(2 * spacing / wire_diameter) + 0.25)
 
 
 def _positive(owner: str, name: str, value: float) -> None:

@@ -40,6 +40,8 @@ def self_breaks(rig: Rig) -> list[tuple[float, str]]:
     density, water = air_of(rig)
     told = ((rig.gap.distance, rig.gap.self_break, "distance or self_break"),
             (rig.gap.second_distance, rig.gap.second_self_break, "second_distance or second_self_break"))
+    if len(banks_of(rig)) > len(told):
+        raise Missing(f"a [gap] for each bank; it has entries for {len(told)} of {len(banks_of(rig))}")
     found = []
     for _, (distance, measured, keys) in zip(banks_of(rig), told, strict=False):
         if measured is not None:

@@ -9,7 +9,6 @@ from fieldsolve.rig.source import Source
 ICNIRP_SOURCE = Source("ICNIRP 2010, Health Phys. 99, 818, table in a book that reproduces it", "read")
 STATIC_SOURCE = Source("ICNIRP 2009", "from-memory")
 IMPLANT_LIMIT = 0.5e-3                   # T, static; pacemakers may be disturbed below
-STATIC_LIMITS = {"head and trunk": 2.0, "limbs": 8.0, "public": 0.4, "implants": IMPLANT_LIMIT}      # T
 OCCUPATIONAL = (                         # up to Hz, factor and power of f:  B_rms = factor f^power
     (8.0, 0.2, -2), (25.0, 2.5e-2, -1), (300.0, 1e-3, 0), (3e3, 0.3, -1), (10e6, 1e-4, 0),
 )

@@ -5,6 +5,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from fieldsolve.circuit.bank import plate_inductance, wire_inductance
 from fieldsolve.rig import bleeder, charger, energy, exposure, fragments, gap, instruments, leads, penetration, reversal, sound
 from fieldsolve.rig.coil import coil_mass
 from fieldsolve.rig.people_checks import fragment_of
@@ -23,6 +24,8 @@ from fieldsolve.rig.rig import (
 )
 from fieldsolve.rig.source import CLOSED_FORM, HELD_SHOT, PRACTICE, Source
 from fieldsolve.rig.tables import Missing, given
+
+LEADS_SOURCE = Source("F. W. Grover, Inductance Calculations (1946), chapter 5", "from-memory")
 
 
 @dataclass(frozen=True)
@@ -86,6 +89,13 @@ def _bleeder_power(rig: Rig) -> float:
     return bleeder.power(highest_voltage(rig), parts * part)
 
 
+def _largest_bleeder(rig: Rig) -> float:
+    charged = [bank for bank in banks_of(rig) if bank.voltage > bleeder.SAFE_VOLTAGE]
+    if not charged:
+        raise Missing("a bank above 50 V")
+    return min(bleeder.resistance_for(bleeder.SAFE_VOLTAGE, 300.0, bank.capacitance, bank.voltage) for bank in charged)
+
+
 def _part_energy(rig: Rig) -> float:
     return bleeder.part_energy(max(bank.energy for bank in banks_of(rig)), given(rig.bleeder, "parts"))
 
@@ -134,6 +144,17 @@ def _lead_force(rig: Rig) -> float:
     if layout.width is not None:
         return leads.plate_force(current, layout.width)
     return leads.wire_force(current, given(layout, "spacing"))
+
+
+def _lead_inductance(rig: Rig) -> float:
+    layout = rig.lead_layout
+    length, spacing = given(layout, "length", "spacing")
+    if layout.width is not None:
+        return plate_inductance(length, layout.width, spacing)
+    diameter = given(layout, "wire_diameter")
+    if spacing <= diameter:
+        raise Missing(f"[leads] spacing between centres above wire_diameter, {diameter:g} m")
+    return wire_inductance(length, spacing, diameter)
 
 
 def _hoop_share(rig: Rig) -> float:
@@ -208,6 +229,7 @@ FIGURES = (
     FigureRule("voltage_rate", "slope of the voltage while charging", "V/s", CLOSED_FORM, _voltage_rate),
     FigureRule("charger_power", "charger's power at the end", "W", CLOSED_FORM, _charger_power),
     FigureRule("bleeder_power", "bleeder string's power while charged", "W", CLOSED_FORM, _bleeder_power),
+    FigureRule("largest_bleeder", "largest bleeder string for 50 V in 300 s", "ohm", bleeder.RESIDUAL_LIMITS[3][3], _largest_bleeder),
     FigureRule("part_energy", "energy in each bleeder part of one discharge", "J", CLOSED_FORM, _part_energy),
     FigureRule("misfire_wait", "least wait after a misfire, 5 time constants", "s", PRACTICE, _misfire_wait),
     FigureRule("dump_current", "dump's first current", "A", CLOSED_FORM, _dump_current),
@@ -218,6 +240,7 @@ FIGURES = (
     FigureRule("gap_at_70_percent", "gap for 70 % of its self-break voltage", "m", gap.GAP_SOURCE, _gap_at_70_percent),
     FigureRule("coil_current", "coil's peak current", "A", HELD_SHOT, lambda rig: shot_of(rig).coil_current),
     FigureRule("current_rate", "its steepest rise", "A/s", HELD_SHOT, lambda rig: shot_of(rig).current_rate),
+    FigureRule("lead_inductance", "leads' inductance by their layout", "H", LEADS_SOURCE, _lead_inductance),
     FigureRule("lead_force", "force between the leads, per metre", "N", CLOSED_FORM, _lead_force),
     FigureRule("hoop_share", "coil's hoop tension over the former's strength", "", HELD_SHOT, _hoop_share),
     FigureRule("needed_wall", "wall: twice the worst formula, or at twice the speed", "m", penetration.SOURCE, _needed_wall),

@@ -50,7 +50,7 @@ class ShotFigures:
     interrupted: bool = False
 
 
-def shot_figures(shot) -> ShotFigures:
+def figures_of_shot(shot) -> ShotFigures:
     """The figures of a Shot, from `solve_shot`."""
     coils, values = shot.coils, shot.history.values
     turn = [_largest(shot, "turn_voltage", name) for name in coils if ("turn_voltage", name) in values]

@@ -1,16 +1,12 @@
-"""Leads between bank and coil: what pushes them apart, and the inductances to expect.
+"""Leads between bank and coil: what pushes them apart.
 
-Their inductance from length, width and spacing is in `fieldsolve.circuit.bank`: `plate_leads`, `wire_leads`.
+Their inductance is in `fieldsolve.circuit.bank`: `plate_inductance`, `wire_inductance`.
 """
 from __future__ import annotations
 
 import math
 
 from fieldsolve.constants import MU_0
-
-TYPICAL_INDUCTANCE = {                   # H, common practice, no source
-    "capacitor": (20e-9, 60e-9), "spark gap": (20e-9, 60e-9), "bus": (50e-9, 200e-9), "parallel plates, less than": (0.0, 100e-9),
-}
 
 
 def wire_force(current: float, spacing: float) -> float:

@@ -40,7 +40,7 @@ class Rig:
     banks, leads      as the shot takes them; capacitors  what the maker allows, one for each bank, or one for all
     site ... instruments   what the workshop tells, see `fieldsolve.rig.tables`
     limits            limits by name of check, in place of the defaults
-    shot              figures of the computed shot (`shot_figures`), None where none was computed
+    shot              figures of the computed shot (`figures_of_shot`), None where none was computed
     coil_inductance   of the coils in series, empty, at 10 kHz, henry (`empty_inductance`)
     fragment          from a shot with moving metal; None: one turn at the speed that the energy bounds
     today             the day of the shot
@@ -68,6 +68,8 @@ class Rig:
     def __post_init__(self) -> None:
         if len(self.capacitors) not in (1, len(self.banks)):
             raise InputError(f"capacitors: {len(self.capacitors)} for {len(self.banks)} banks: give one for each bank, or one for all")
+        if self.shot is not None and len(self.shot.banks) != len(self.banks):
+            raise InputError(f"shot: it has {len(self.shot.banks)} banks, the rig {len(self.banks)}: give the banks it was computed with")
 
     @property
     def coils(self) -> tuple[Part, ...]:

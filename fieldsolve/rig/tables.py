@@ -201,12 +201,16 @@ class Box:
 
 @dataclass(frozen=True)
 class LeadLayout:
-    """How the leads run: spacing between centres, length, width where they are plates, metres; area of the loop they span, m^2."""
+    """How the leads run, metres: length, spacing between centres, width where they are plates, else diameter of the wires.
+
+    loop_area  that they span, m^2
+    """
 
     TABLE: ClassVar[str] = "leads"
     spacing: float | None = entry("m", positive)
     length: float | None = entry("m", positive)
     width: float | None = entry("m", positive)
+    wire_diameter: float | None = entry("m", positive)
     loop_area: float | None = entry("m^2", positive)
     __post_init__ = check_entries
 
