@@ -158,7 +158,7 @@ def _lead_inductance(rig: Rig) -> float:
 
 
 def _hoop_share(rig: Rig) -> float:
-    return shot_of(rig).outward_force / (2 * math.pi) / given(rig.former, "hoop_strength")
+    return shot_of(rig).outward_force / (2 * math.pi) / given(rig.former, "strength")
 
 
 # ---- people ---------------------------------------------------------------------------------------------------------

@@ -233,7 +233,7 @@ class Former:
 
     TABLE: ClassVar[str] = "former"
     mass: float | None = entry("kg", positive)
-    hoop_strength: float | None = entry("N", positive)
+    strength: float | None = entry("N", positive)
     __post_init__ = check_entries
 
 
