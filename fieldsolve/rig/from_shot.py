@@ -62,10 +62,10 @@ def figures_of_shot(shot) -> ShotFigures:
         residual=float(shot.energy.residual),
         coil_current=max(_largest(shot, "current", name) for name in coils),
         current_rate=max(_largest(shot, "current_rate", name) for name in coils),
-        action=max(shot.action(name) for name in coils),
+        action=max(float(shot.action(name)) for name in coils),
         outward_force=max(float(shot.series("radial_force", name).max()) for name in coils),
         field_rate=float(np.abs(np.gradient(shot.series("field", "gap"), shot.times)).max()) if ("field", "gap") in values else None,
-        left_on_bank=max(abs(volts) for volts in shot.residual_voltages.values()),
+        left_on_bank=max(abs(float(volts)) for volts in shot.residual_voltages.values()),
         end_time=float(shot.times[-1]), interrupted=bool(shot.interrupted),
     )
 
