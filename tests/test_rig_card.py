@@ -327,7 +327,8 @@ def test_without_a_ring_there_is_no_frequency_to_judge_by():
 
 
 def test_no_inductance_outside_the_coil_is_a_gap_in_what_was_told():
-    assert at("inductance_ratio", rig(banks=bank(inductance=0.0), leads=fs.Leads())).verdict == NOT_ASSESSED
+    for leads in (fs.Leads(), fs.Leads(inductance=40e-9)):
+        assert "[bank] inductance" in at("inductance_ratio", rig(banks=bank(inductance=0.0), leads=leads)).reason
 
 
 def test_a_bank_of_low_voltage_is_told_of_the_minute():

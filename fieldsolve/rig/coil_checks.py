@@ -13,10 +13,11 @@ FIELD_AT_10_KHZ = Source("this program's field at 10 kHz", "computed")
 
 
 def inductance_ratio(rig: Rig) -> Reading:
-    """Inductance of the empty coil at 10 kHz over that of leads and bank."""
-    outside = rig.leads.inductance + min(bank.inductance for bank in banks_of(rig))
-    if not outside > 0:
+    """Inductance of the empty coil at 10 kHz over that of the leads and the bank that has the most; a bank without any has not told it."""
+    of_banks = [bank.inductance for bank in banks_of(rig)]
+    if not all(inductance > 0 for inductance in of_banks):
         raise Missing("[bank] inductance")
+    outside = rig.leads.inductance + max(of_banks)
     if rig.coil_inductance is None:
         raise Missing("the inductance of the empty coil at 10 kHz")
     return rig.coil_inductance / outside, (f"{display(rig.coil_inductance, 'H')} empty at 10 kHz against {display(outside, 'H')} of bank, "
