@@ -74,6 +74,10 @@ class CrossSection:
             return {"bore": _bore(hollow[0])}
         return {f"bore of {coil.name}": _bore(coil) for coil in hollow}
 
+    def coil_of_bore(self, region: str) -> str:
+        """Name of the coil whose bore a region of `bores` is."""
+        return next(coil.name for coil in self.coils if coil.filament is None and region in ("bore", f"bore of {coil.name}"))
+
     def bore(self, name: str | None = None) -> Bore:
         """The bore of a coil.
 

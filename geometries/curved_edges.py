@@ -29,3 +29,23 @@ def area_true(nodes: np.ndarray, triangles: np.ndarray, arcs: list[Arc]) -> np.n
         direction = (start + end) / np.linalg.norm(start + end, axis=1, keepdims=True)
         moved[edges[on_arc, 2]] = centre + rho[:, None] * direction * semi_axes
     return moved
+
+
+def bent(nodes: np.ndarray, triangles: np.ndarray) -> np.ndarray:
+    """Triangles with an edge whose middle node is off the chord by more than rounding; shape (m,)."""
+    corners, middles = nodes[triangles[:, :3]], nodes[triangles[:, 3:]]
+    chord_middles = 0.5 * (corners[:, [0, 1, 0]] + corners[:, [1, 2, 2]])
+    size = np.ptp(corners, axis=1).max(axis=1)
+    return np.abs(middles - chord_middles).max(axis=(1, 2)) > 1e-9 * size
+
+
+def node_jacobians(x: np.ndarray) -> np.ndarray:
+    """Jacobian determinant of triangles with nodes (k, 6, 2) at each node; all positive in a usable mesh; shape (6, k)."""
+    corners = np.array([[0, 0], [1, 0], [0, 1], [0.5, 0], [0.5, 0.5], [0, 0.5]])
+    determinants = []
+    for s, t in corners:
+        ds = np.array([4 * s + 4 * t - 3, 4 * s - 1, 0, 4 - 8 * s - 4 * t, 4 * t, -4 * t])
+        dt = np.array([4 * s + 4 * t - 3, 0, 4 * t - 1, -4 * s, 4 * s, 4 - 4 * s - 8 * t])
+        (a, b), (c, d) = (ds @ x).T, (dt @ x).T
+        determinants.append(a * d - b * c)
+    return np.array(determinants)

@@ -10,7 +10,7 @@ import numpy as np
 
 from geometries import mapped, sizing
 from geometries.cross_section import AxialStrip, CrossSection
-from geometries.curved_edges import area_true
+from geometries.curved_edges import area_true, bent, node_jacobians
 from geometries.drawing import Drawing, Section, arcs
 from geometries.errors import GeometryError, MeshError
 from geometries.mesh import AIR, OUTER, Mesh
@@ -36,7 +36,7 @@ def mesh_section(section: Section, sizes: sizing.CellSizes | None = None, *, sca
     Raises MeshError where gmsh cannot be loaded or gives up, GeometryError where the open radius is too small.
     """
     radius = None if isinstance(section, AxialStrip) else _open_radius(section, open_radius)
-    with _gmsh_session() as gmsh:
+    with gmsh_session() as gmsh:
         drawing, thin = mapped.drawn(gmsh, section, radius, sizing.thin_zones(section))
         for attempt in range(ATTEMPTS):
             finer = scale * 0.6**attempt
@@ -44,17 +44,17 @@ def mesh_section(section: Section, sizes: sizing.CellSizes | None = None, *, sca
             mapped.set_rows(drawing, thin, rows)
             set_sizes(drawing, sizes, finer, part_sizes or {}, thin, rows)
             if attempt == 0:
-                with _failures_as_mesh_errors():
+                with failures_as_mesh_errors():
                     mapped.link(drawing, thin.values())
             mesh = _generate(drawing, {zone.core: (key, rows[key].count) for key, zone in thin.items()})
-            if (mesh.area > 0).all() and (_node_jacobians(mesh) > 0).all():
+            if (mesh.area > 0).all() and (node_jacobians(mesh.nodes[mesh.triangles[mesh.curved]]) > 0).all():
                 return mesh
     raise MeshError("the mesher makes cells that are turned inside out at a curved edge; look for parts that nearly touch")
 
 
 def _generate(drawing: Drawing, cores: dict[int, tuple[ZoneKey, int]]) -> Mesh:
     mesh = drawing.gmsh.model.mesh
-    with _failures_as_mesh_errors():
+    with failures_as_mesh_errors():
         mesh.clear()
         mesh.generate(2)
         mesh.setOrder(2)
@@ -62,7 +62,8 @@ def _generate(drawing: Drawing, cores: dict[int, tuple[ZoneKey, int]]) -> Mesh:
 
 
 @contextlib.contextmanager
-def _failures_as_mesh_errors() -> Iterator[None]:
+def failures_as_mesh_errors() -> Iterator[None]:
+    """What the mesher raises becomes a MeshError."""
     try:
         yield
     except Exception as failure:
@@ -78,7 +79,8 @@ def _open_radius(section: CrossSection, asked: float | None) -> float:
 
 
 @contextlib.contextmanager
-def _gmsh_session() -> Iterator[Any]:
+def gmsh_session() -> Iterator[Any]:
+    """The gmsh module with its options set, finalized at the end."""
     gmsh = load_gmsh()
     gmsh.initialize(interruptible=False, readConfigFiles=False)
     try:
@@ -105,7 +107,7 @@ def _read(drawing: Drawing, cores: dict[int, tuple[ZoneKey, int]]) -> Mesh:
     tags, coordinates, _ = model.mesh.getNodes()
     number = np.zeros(int(tags.max()) + 1, dtype=np.int64)
     number[tags] = np.arange(len(tags))
-    nodes = coordinates.reshape(-1, 3)[:, :2]
+    nodes = coordinates.reshape(-1, 3)[:, :2].astype(float)      # of native order, as other packages want it
 
     surfaces = [(AIR, tag) for tag in drawing.air] + [(OUTER, tag) for tag in drawing.outer]
     surfaces += [(k + 1, tag) for k, zone in enumerate(drawing.zone_surfaces.values()) for tag in zone]
@@ -121,7 +123,7 @@ def _read(drawing: Drawing, cores: dict[int, tuple[ZoneKey, int]]) -> Mesh:
     nodes, triangles, renumbered = _used_only(nodes, triangles)
     thin = {cores[tag][0]: own[mapped.in_columns(nodes[triangles[own, :3]], cores[tag][1])]
             for (_, tag), own in zip(surfaces, numbers, strict=True) if tag in cores}
-    curved = _curved(nodes, triangles)
+    curved = bent(nodes, triangles)
     nodes = area_true(nodes, triangles[curved], arcs(drawing.section, drawing.radius))
     filament = {name: int(renumbered[number[model.mesh.getNodes(0, tag)[0][0]]]) for name, tag in drawing.filaments.items()}
     sheets = {name: renumbered[edges(curves)] for name, curves in drawing.sheets.items()}
@@ -145,30 +147,9 @@ def _used_only(nodes: np.ndarray, triangles: np.ndarray) -> tuple[np.ndarray, np
     return nodes[used], renumbered[triangles], renumbered
 
 
-def _curved(nodes: np.ndarray, triangles: np.ndarray) -> np.ndarray:
-    """Triangles with an edge whose middle node is off the chord by more than rounding."""
-    corners, middles = nodes[triangles[:, :3]], nodes[triangles[:, 3:]]
-    chord_middles = 0.5 * (corners[:, [0, 1, 0]] + corners[:, [1, 2, 2]])
-    size = np.ptp(corners, axis=1).max(axis=1)
-    return np.abs(middles - chord_middles).max(axis=(1, 2)) > 1e-9 * size
-
-
 def _faces(strip: AxialStrip, nodes: np.ndarray, triangles: np.ndarray) -> dict[str, np.ndarray]:
     """Edges on the inner and outer face of a strip."""
     edges = triangles[:, [[0, 1, 3], [1, 2, 4], [0, 2, 5]]].reshape(-1, 3)
     radius = nodes[edges][:, :, 0]
     faces = {"inner": strip.inner_radius, "outer": strip.outer_radius}
     return {face: edges[np.all(np.abs(radius - at) < 1e-9 * strip.outer_radius, axis=1)] for face, at in faces.items()}
-
-
-def _node_jacobians(mesh: Mesh) -> np.ndarray:
-    """Jacobian determinant of each curved triangle at its six nodes; all positive in a usable mesh."""
-    x = mesh.nodes[mesh.triangles[mesh.curved]]
-    corners = np.array([[0, 0], [1, 0], [0, 1], [0.5, 0], [0.5, 0.5], [0, 0.5]])
-    determinants = []
-    for s, t in corners:
-        ds = np.array([4 * s + 4 * t - 3, 4 * s - 1, 0, 4 - 8 * s - 4 * t, 4 * t, -4 * t])
-        dt = np.array([4 * s + 4 * t - 3, 0, 4 * t - 1, -4 * s, 4 * s, 4 - 4 * s - 8 * t])
-        (a, b), (c, d) = (ds @ x).T, (dt @ x).T
-        determinants.append(a * d - b * c)
-    return np.array(determinants)

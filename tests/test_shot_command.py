@@ -18,7 +18,7 @@ from fieldsolve.report import shot_figures
 from fieldsolve.report.measured import peak_difference, read_record
 from fieldsolve.report.shot_sheet import exceeded, shot_facts
 from fieldsolve.report.shot_table import shot_columns, write_csv, write_npz
-from fieldsolve.shot import discharge
+from fieldsolve.shot import coupled
 from fieldsolve.shot_case import read_shot
 
 RIG = """[coil]
@@ -175,12 +175,12 @@ def test_ctrl_c_leaves_what_was_computed_marked(case, capsys, tmp_path, monkeypa
 
 
 def test_a_shot_that_fails_on_the_way_leaves_what_was_computed(case, capsys, tmp_path, monkeypatch):
-    whole, calls = discharge.heat_rate, []
+    whole, calls = coupled.Stage.heat_rate, []
 
     def heat_rate(*stage):
         calls.append(stage)
         return whole(*stage) * (math.nan if len(calls) > 9 else 1.0)
-    monkeypatch.setattr(discharge, "heat_rate", heat_rate)
+    monkeypatch.setattr(coupled.Stage, "heat_rate", heat_rate)
     assert main(["shot", case(RIG + RUN), "--held", "--csv", str(tmp_path / "out.csv"), "--json", str(tmp_path / "out.json")]) == 1
     out, err = capsys.readouterr()
     assert "INTERRUPTED" in out

@@ -9,6 +9,7 @@ s is the sign of the arc's current.
 """
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -35,6 +36,21 @@ class Network:
     def size(self) -> int:
         """Number of unknowns."""
         return 2 * len(self.banks) + len(self.branches) + 2
+
+    @property
+    def applied_field(self) -> float:
+        """No field but the coils' own."""
+        return 0.0
+
+    @property
+    def voltages(self) -> slice:
+        """Unknowns that are voltages of banks."""
+        return slice(0, len(self.banks))
+
+    @property
+    def currents(self) -> slice:
+        """Unknowns that are currents."""
+        return slice(len(self.banks), self.size - 1)
 
     def bank_voltage(self, k: int) -> int:
         """Index of a bank's voltage."""
@@ -64,6 +80,17 @@ class Network:
         x[:len(self.banks)] = [bank.voltage for bank in self.banks]
         return x
 
+    def scales(self, inductance: float) -> tuple[float, float, float, float]:
+        """Current (A), voltage (V), magnetic energy (J) and first step (s) to be expected, from the empty coils' inductance in henry."""
+        whole = inductance + sum(bank.inductance for bank in self.banks) + self.leads.inductance
+        period = math.sqrt(whole * sum(bank.capacitance for bank in self.banks))
+        current = sum(bank.voltage for bank in self.banks) * period / whole
+        return current, max(bank.voltage for bank in self.banks), 0.5 * whole * current**2, 2e-3 * period
+
+    def matrices(self, switches: Switches, coil_resistance: dict[str, float], time: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """E, A (size, size) and b (size,) for the switches as they stand, at any time; induced voltages come to the branch rows."""
+        return _matrices(self, switches, coil_resistance)
+
 
 @dataclass(frozen=True)
 class Switches:
@@ -80,8 +107,7 @@ class Switches:
         return replace(self, arcs=tuple(arcs), signs=tuple(signs))
 
 
-def matrices(network: Network, switches: Switches, coil_resistance: dict[str, float]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """E, A (size, size) and b (size,) for the switches as they stand; induced voltages of the coils are added to the branch rows."""
+def _matrices(network: Network, switches: Switches, coil_resistance: dict[str, float]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     size, v = network.size, network.terminal_voltage
     E, A, b = np.zeros((size, size)), np.zeros((size, size)), np.zeros(size)
     for k, bank in enumerate(network.banks):

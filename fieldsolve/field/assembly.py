@@ -2,12 +2,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from scipy.sparse import coo_array, csc_array
 
 from fieldsolve.field.element_matrices import COLUMNS, ROWS
+from fieldsolve.field.linear_solver import whole
 from geometries.mesh import Mesh
 
 
@@ -19,6 +20,13 @@ class Pattern:
     indices: np.ndarray
     position: np.ndarray        # (21 m,) place in the data of each local entry
 
+    @cached_property
+    def both(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Pattern of both triangles, and the place of each entry in the data of the lower one: indptr, indices, places."""
+        size = len(self.indptr) - 1
+        numbered = whole(csc_array((np.arange(1.0, len(self.indices) + 1), self.indices, self.indptr), shape=(size, size)))
+        return numbered.indptr, numbered.indices, numbered.data.astype(np.int64) - 1
+
     def places(self, rows: np.ndarray, columns: np.ndarray) -> np.ndarray:
         """Place in the data of entries given by node numbers in any order."""
         size = len(self.indptr) - 1
@@ -26,14 +34,32 @@ class Pattern:
         return np.searchsorted(_keys(self.indptr, self.indices, size), low * size + high)
 
 
-@lru_cache(maxsize=4)
+class _Topology:
+    """Triangles as a key of a cache: the same array of node numbers, wherever the nodes are."""
+
+    def __init__(self, mesh: Mesh):
+        self.triangles, self.size = mesh.triangles, mesh.size
+
+    def __hash__(self) -> int:
+        return id(self.triangles)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Topology) and self.triangles is other.triangles
+
+
 def pattern_of(mesh: Mesh) -> Pattern:
-    """Sparsity pattern of the six-node triangles of the mesh."""
-    rows, columns = mesh.triangles[:, ROWS].ravel(), mesh.triangles[:, COLUMNS].ravel()
+    """Sparsity pattern of the six-node triangles of the mesh, analysed once for all places its nodes move to."""
+    return _pattern(_Topology(mesh))
+
+
+@lru_cache(maxsize=4)
+def _pattern(topology: _Topology) -> Pattern:
+    triangles, size = topology.triangles, topology.size
+    rows, columns = triangles[:, ROWS].ravel(), triangles[:, COLUMNS].ravel()
     low, high = np.minimum(rows, columns), np.maximum(rows, columns)
-    ones = coo_array((np.ones(len(low), dtype=np.int8), (high, low)), shape=(mesh.size, mesh.size)).tocsc()
+    ones = coo_array((np.ones(len(low), dtype=np.int8), (high, low)), shape=(size, size)).tocsc()
     ones.sort_indices()
-    position = np.searchsorted(_keys(ones.indptr, ones.indices, mesh.size), low * mesh.size + high)
+    position = np.searchsorted(_keys(ones.indptr, ones.indices, size), low * size + high)
     return Pattern(ones.indptr, ones.indices, position)
 
 
@@ -49,6 +75,12 @@ def lower_triangle(mesh: Mesh, local: np.ndarray, extra: tuple[np.ndarray, np.nd
         rows, columns, values = extra
         data += np.bincount(pattern.places(rows, columns), weights=values, minlength=len(data))
     return csc_array((data, pattern.indices, pattern.indptr), shape=(mesh.size, mesh.size))
+
+
+def both_triangles(mesh: Mesh, lower: csc_array) -> csc_array:
+    """The symmetric matrix of a mesh whose lower triangle is given."""
+    indptr, indices, places = pattern_of(mesh).both
+    return csc_array((lower.data[places], indices, indptr), shape=lower.shape)
 
 
 def vector(mesh: Mesh, triangles: np.ndarray, local: np.ndarray) -> np.ndarray:

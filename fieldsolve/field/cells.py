@@ -1,6 +1,7 @@
 """Quadrature over triangles and evaluation inside them, curved ones included."""
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -44,6 +45,21 @@ def quadrature(mesh: Mesh, triangles: np.ndarray) -> Sampling:
     points, weights = reference_rule(RULE)
     count = len(triangles)
     return sample(mesh, triangles, np.broadcast_to(points, (count, *points.shape)), 0.5 * weights)
+
+
+def seven_points(mesh: Mesh, triangles: np.ndarray) -> Sampling:
+    """Seven points in each triangle, exact to degree 5, which the energy of a straight triangle is of.
+
+    J. Radon, Monatsh. Math. 52 (1948) 286.
+    """
+    root, count = math.sqrt(15), len(triangles)
+    rows, weights = [np.full((1, 3), 1 / 3)], [9 / 40]
+    for sign in (-1, 1):
+        near = (6 + sign * root) / 21
+        rows.append(near + (1 - 3 * near) * np.eye(3))
+        weights += 3 * [(155 + sign * root) / 1200]
+    points = np.concatenate(rows)
+    return sample(mesh, triangles, np.broadcast_to(points, (count, 7, 3)), 0.5 * np.array(weights))
 
 
 def sample(mesh: Mesh, triangles: np.ndarray, points: np.ndarray, weights: np.ndarray | float = 1.0) -> Sampling:

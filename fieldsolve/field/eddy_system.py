@@ -13,11 +13,10 @@ import numpy as np
 from scipy.sparse import csc_array
 
 from fieldsolve.field import system
-from fieldsolve.field.assembly import lower_triangle, vector
+from fieldsolve.field.assembly import both_triangles, lower_triangle, vector
 from fieldsolve.field.cells import quadrature
 from fieldsolve.field.conductors import load, local_load, unit_current
 from fieldsolve.field.element_matrices import COLUMNS, PAIR_OF, ROWS
-from fieldsolve.field.linear_solver import whole
 from fieldsolve.field.strands import Strands, strands_of
 from fieldsolve.field.system import Section
 from geometries.errors import InputError
@@ -29,6 +28,7 @@ from geometries.parts import Part
 class EddySystem:
     """What does not depend on frequency or time, and what follows from the conductivity as it is.
 
+    stiffness_local             (m, 21) local matrices of K
     stiffness              lower triangle of K; whole_stiffness  K with both triangles
     unit_conduction        (m, 21) local matrices of r^3 u v, unit_turn (m, 6) local vectors of r v, zero outside solid metal
     unit_conductance       (m,) integral of 1 / (2 pi r) over each triangle of a solid coil's turns
@@ -43,6 +43,7 @@ class EddySystem:
     section: Section
     mesh: Mesh
     nu: np.ndarray
+    stiffness_local: np.ndarray
     stiffness: csc_array
     whole_stiffness: csc_array
     unit_conduction: np.ndarray
@@ -72,6 +73,28 @@ class EddySystem:
         """(m,) conductivity of solid metal and of the metal of strands in S/m."""
         return self.sigma + self.strands.sigma
 
+    def moved(self, mesh: Mesh) -> EddySystem:
+        """The same metal on the same triangles with nodes at other places; what touches no node that moved is kept."""
+        went = (mesh.nodes != self.mesh.nodes).any(axis=1)
+        again = np.flatnonzero(went[mesh.triangles].any(axis=1))
+        metal = again[self.sigma[again] > 0]
+        curl, conduction = self.stiffness_local.copy(), self.unit_conduction.copy()
+        turn, conductance = self.unit_turn.copy(), self.unit_conductance.copy()
+        curl[again] = system.stiffness_local(mesh, self.nu, again)
+        conduction[metal] = system.unit_conduction(mesh, metal)
+        turn[metal] = local_load(mesh, metal, "turn", 1.0)
+        turns = metal[np.isin(mesh.region[metal], self.turn_regions)]
+        conductance[turns] = _unit_conductance(mesh, turns)
+        coils = {name: unit_current(mesh, self.section.part(name)) if went[mesh.triangles[mesh.part_triangles(name)]].any() else load
+                 for name, load in self.unit_loads.items()}
+        stiffness = system.assembled(mesh, curl)
+        strands = self.strands
+        if (strands.density[again] > 0).any():
+            strands = replace(strands_of(self.section, mesh), sigma=strands.sigma)
+        return replace(self, mesh=mesh, strands=strands, stiffness_local=curl, stiffness=stiffness,
+                       whole_stiffness=both_triangles(mesh, stiffness), unit_conduction=conduction, unit_turn=turn,
+                       unit_conductance=conductance, unit_loads=coils).with_conductivity(self.sigma)
+
     def load_of(self, coil: str) -> np.ndarray:
         """Load s of one ampere per turn at the conductivity as it is: sum of c_k / (2 pi G_k) over solid turns."""
         turns = self.turns_of(coil)
@@ -82,7 +105,7 @@ class EddySystem:
     @cached_property
     def whole_conduction(self) -> csc_array:
         """M with both triangles."""
-        return whole(self.conduction)
+        return both_triangles(self.mesh, self.conduction)
 
     def turns_of(self, coil: str) -> np.ndarray:
         """Numbers of the solid turns of a coil."""
@@ -135,31 +158,36 @@ def eddy_system(section: Section, mesh: Mesh) -> EddySystem:
         if any(zone.material is None or zone.material.conductivity <= 0 for zone in part.zones):
             raise InputError(f"{part.name}, a coil of solid turns, has no conducting material: give material=fs.material('copper'), "
                              "or stranded=True")
-    metal = (sigma > 0).astype(float)
+    metal = np.flatnonzero(sigma)
     regions = np.array([k + 1 for k, (name, _) in enumerate(mesh.regions) if name in {part.name for part in solid}], dtype=int)
-    unit_conduction, unit_turn = system.conduction_local(mesh, metal), _unit_turn(mesh, np.flatnonzero(metal))
-    unit_conductance = _unit_conductance(mesh, np.flatnonzero(np.isin(mesh.region, regions)))
+    turns = np.flatnonzero(np.isin(mesh.region, regions))
+    count = len(mesh.triangles)
+    unit_conduction = _spread(count, metal, system.unit_conduction(mesh, metal))
+    unit_turn = _spread(count, metal, local_load(mesh, metal, "turn", 1.0))
+    unit_conductance = _spread(count, turns, _unit_conductance(mesh, turns))
     local = unit_conduction * sigma[:, None]
     vectors, conductance = _turns(mesh, regions, unit_turn, unit_conductance, sigma)
-    stiffness = system.stiffness(mesh, nu)
-    return EddySystem(section, mesh, nu, stiffness, whole(stiffness), unit_conduction, unit_turn, unit_conductance,
+    curl = system.stiffness_local(mesh, nu)
+    stiffness = system.assembled(mesh, curl)
+    return EddySystem(section, mesh, nu, curl, stiffness, both_triangles(mesh, stiffness), unit_conduction, unit_turn, unit_conductance,
                       {part.name: unit_current(mesh, part) for part in coils}, regions,
                       tuple(mesh.regions[k - 1][0] for k in regions), sigma, local, lower_triangle(mesh, local), vectors, conductance,
                       strands_of(section, mesh))
 
 
-def _unit_turn(mesh: Mesh, triangles: np.ndarray) -> np.ndarray:
-    local = np.zeros((len(mesh.triangles), 6))
-    local[triangles] = local_load(mesh, triangles, "turn", np.ones(len(triangles)))
-    return local
+def _spread(count: int, triangles: np.ndarray, values: np.ndarray) -> np.ndarray:
+    """Values of some of `count` triangles, zero in the others."""
+    spread = np.zeros((count, *values.shape[1:]))
+    spread[triangles] = values
+    return spread
 
 
 def _unit_conductance(mesh: Mesh, triangles: np.ndarray) -> np.ndarray:
-    unit = np.zeros(len(mesh.triangles))
-    if len(triangles):
-        points = quadrature(mesh, triangles)
-        unit[triangles] = (points.dA / points.r).sum(axis=1) / (2 * math.pi)
-    return unit
+    """Integral of 1 / (2 pi r) over triangles of turns; shape (k,)."""
+    if not len(triangles):
+        return np.zeros(0)
+    points = quadrature(mesh, triangles)
+    return (points.dA / points.r).sum(axis=1) / (2 * math.pi)
 
 
 def _turns(mesh: Mesh, regions: np.ndarray, unit_turn: np.ndarray, unit_conductance: np.ndarray,

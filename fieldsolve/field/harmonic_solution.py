@@ -282,11 +282,12 @@ def _alone(eddy: EddySystem, name: str, omega: float) -> np.ndarray:
     """Field of one ampere in a coil when all else is air."""
     part = eddy.section.part(name)
     load, nu = eddy.unit_loads[name], np.full(len(eddy.nu), NU_0)
-    stiffness = eddy.stiffness if np.array_equal(nu, eddy.nu) else system.stiffness(eddy.mesh, nu)
+    local = eddy.stiffness_local if np.array_equal(nu, eddy.nu) else system.stiffness_local(eddy.mesh, nu)
+    stiffness = system.assembled(eddy.mesh, local)
     if part.stranded or not part.zones:
         return factorize(stiffness).solve(load)
     own, turns = np.zeros(len(nu), dtype=bool), eddy.turns_of(name)
     own[eddy.mesh.part_triangles(name)] = True
-    alone = replace(eddy, nu=nu, stiffness=stiffness, whole_stiffness=whole(stiffness), turn_regions=eddy.turn_regions[turns],
-                    turn_coil=tuple(name for _ in turns))
+    alone = replace(eddy, nu=nu, stiffness_local=local, stiffness=stiffness, whole_stiffness=whole(stiffness),
+                    turn_regions=eddy.turn_regions[turns], turn_coil=tuple(name for _ in turns))
     return harmonic_operator(alone.with_conductivity(np.where(own, eddy.sigma, 0.0)), omega).solve(load.astype(complex))

@@ -59,7 +59,7 @@ def _where(section: CrossSection | AxialStrip, solution: Solution, region: str) 
     if not isinstance(section, AxialStrip) and (region in section.bores or region.startswith("bore")):
         bore = section.bore(region)
         refuse_line_currents(section, region)
-        return bore_border(section, solution.mesh, bore), (AIR,)
+        return bore_border(solution.mesh, bore), (AIR,)
     if not section.part(region).zones:
         raise InputError(f"the field at {region}, a line current without section, has no largest value: ask at points")
     regions = tuple(k + 1 for k, (name, _) in enumerate(solution.mesh.regions) if name == region)
@@ -76,12 +76,12 @@ def refuse_line_currents(section: CrossSection, region: str) -> None:
                              "ask for the field at points, or give the coil a wire")
 
 
-def bore_border(section: CrossSection, mesh: Mesh, bore: Bore) -> list[np.ndarray]:
+def bore_border(mesh: Mesh, bore: Bore) -> list[np.ndarray]:
     """Points (q, 2) along the bore's cylinder, its two ends, and one by one the border nodes of metal inside."""
     z, r = np.linspace(bore.z_min, bore.z_max, SAMPLES), np.linspace(0, bore.radius, SAMPLES // 2)
-    landmarks = [edge.start for part in section.parts for zone in part.zones for edge in zone.outline.edges]
-    on_cylinder = [p[1] for p in landmarks if abs(p[0] - bore.radius) < 1e-9 * bore.radius]      # the wires' innermost points
-    z = np.unique([*z, *[height for height in on_cylinder if bore.z_min <= height <= bore.z_max]])
+    metal = mesh.nodes[_surfaces(mesh)]
+    innermost = metal[np.abs(metal[:, 0] - bore.radius) < 1e-9 * bore.radius, 1]             # of the wires
+    z = np.unique([*z, *innermost[(innermost >= bore.z_min) & (innermost <= bore.z_max)]])
     lines = [np.column_stack([np.full_like(z, bore.radius), z])]
     lines += [np.column_stack([r, np.full_like(r, end)]) for end in (bore.z_min, bore.z_max)]
     return lines + [point[None] for point in mesh.nodes[surfaces_inside(mesh, bore)]]
@@ -89,9 +89,14 @@ def bore_border(section: CrossSection, mesh: Mesh, bore: Bore) -> list[np.ndarra
 
 def surfaces_inside(mesh: Mesh, bore: Bore) -> np.ndarray:
     """Numbers of the nodes on the surfaces of metal inside a bore, rising."""
-    surface = np.intersect1d(mesh.triangles[mesh.region == AIR], mesh.triangles[mesh.region > AIR])
+    surface = _surfaces(mesh)
     r, z = mesh.nodes[surface].T
     return surface[(r < bore.radius * (1 - 1e-9)) & (z >= bore.z_min) & (z <= bore.z_max)]
+
+
+def _surfaces(mesh: Mesh) -> np.ndarray:
+    """Numbers of the nodes between air and metal, rising."""
+    return np.intersect1d(mesh.triangles[mesh.region == AIR], mesh.triangles[mesh.region > AIR])
 
 
 def _strongest_nodes(solution: Solution, triangles: np.ndarray, count: int = 40) -> np.ndarray:

@@ -19,6 +19,7 @@ from geometries.mesher import mesh_section
 MESHES = 9                      # at most
 MAX_UNKNOWNS = 600_000
 LEAST_REDUCTION = 4.0           # a mesh must divide the estimated error by this much for its difference to mean anything
+PERFECT = 1e-4                  # skin depth over thickness below which metal is a perfect conductor, whose skin no mesh resolves
 SURFACE_CELLS = 0.75        # cells of the first mesh in a skin depth; the refinement adds what is missing
 TYPICAL_SHARE = 0.1             # of the dual estimate that a figure's error is, before two meshes tell; about 1 for energies
 
@@ -109,13 +110,14 @@ def likely_errors(figures: dict[str, Figure], estimates: np.ndarray) -> np.ndarr
 
 
 def surface_cells(section: Section, frequency: float) -> dict[str, float]:
-    """Largest cell at the surface of each conducting part, from its skin depth."""
+    """Largest cell at the surface of each conducting part, from its skin depth; a perfect conductor asks for none."""
     sizes = {}
     for part in section.parts:
         metals = [zone.material for zone in part.zones if zone.material is not None and zone.material.conductivity > 0]
-        if metals and not part.stranded:
-            sizes[part.name] = min(skin_depth(frequency=frequency, conductivity=m.conductivity,
-                                              relative_permeability=m.relative_permeability) for m in metals) / SURFACE_CELLS
+        depths = [skin_depth(frequency=frequency, conductivity=metal.conductivity, relative_permeability=metal.relative_permeability)
+                  for metal in metals]
+        if depths and not part.stranded and min(depths) > PERFECT * min(np.diff(part.bounds)[[0, 2]]):
+            sizes[part.name] = min(depths) / SURFACE_CELLS
     return sizes
 
 

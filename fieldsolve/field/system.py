@@ -72,8 +72,20 @@ def smooth_sides(section: Section, mesh: Mesh) -> np.ndarray:
     return np.unique(np.stack(marks, axis=1), axis=0, return_inverse=True)[1].ravel()
 
 
+def stiffness_local(mesh: Mesh, nu: np.ndarray, triangles: np.ndarray | None = None) -> np.ndarray:
+    """Local matrices of some triangles, or all: the curl form inside, nu_0 r^3 grad w . grad v on the outer sheet; shape (k, 21)."""
+    triangles = np.arange(len(mesh.triangles)) if triangles is None else triangles
+    outer, curved = mesh.region[triangles] == OUTER, mesh.curved[triangles]
+    local = element_matrices.curl_matrices(mesh.corners[triangles], nu[triangles], outer)
+    for form, chosen in ((weak_form.curl, curved & ~outer), (weak_form.kelvin, curved & outer)):
+        some = triangles[chosen]
+        if len(some):
+            local[chosen] = weak_form.local_matrices(form, weak_form.triangle_basis(mesh, some), nu=nu[some])
+    return local
+
+
 def stiffness(mesh: Mesh, nu: np.ndarray) -> csc_array:
-    """Lower triangle of K: the curl form inside, nu_0 r^3 grad w . grad v on the outer sheet, the term on the arc."""
+    """Lower triangle of K: the curl form and the term on the arc."""
     return assembled(mesh, stiffness_local(mesh, nu))
 
 
@@ -82,26 +94,13 @@ def assembled(mesh: Mesh, local: np.ndarray) -> csc_array:
     return lower_triangle(mesh, local, open_space.arc_term(mesh) if mesh.open_radius else None)
 
 
-def stiffness_local(mesh: Mesh, nu: np.ndarray) -> np.ndarray:
-    """Local matrices of K without the term on the arc; (m, 21)."""
-    outer = mesh.region == OUTER
-    local = element_matrices.curl_matrices(mesh.corners, nu, outer)
-    for form, chosen in ((weak_form.curl, mesh.curved & ~outer), (weak_form.kelvin, mesh.curved & outer)):
-        triangles = np.flatnonzero(chosen)
-        if len(triangles):
-            local[triangles] = weak_form.local_matrices(form, weak_form.triangle_basis(mesh, triangles), nu=nu[triangles])
-    return local
-
-
-def conduction_local(mesh: Mesh, sigma: np.ndarray) -> np.ndarray:
-    """Local matrices of sigma r^3 u v, zero where sigma is; shape (m, 21)."""
-    local = np.zeros((len(mesh.triangles), 21))
-    metal = np.flatnonzero(sigma)
-    local[metal] = element_matrices.conduction_matrices(mesh.corners[metal], sigma[metal])
-    curved = metal[mesh.curved[metal]]
-    if len(curved):
-        basis = weak_form.triangle_basis(mesh, curved)
-        local[curved] = weak_form.local_matrices(weak_form.conduction, basis, sigma=sigma[curved])
+def unit_conduction(mesh: Mesh, triangles: np.ndarray) -> np.ndarray:
+    """Local matrices of r^3 u v of some triangles; shape (k, 21)."""
+    local = element_matrices.conduction_matrices(mesh.corners[triangles], np.ones(len(triangles)))
+    curved = mesh.curved[triangles]
+    if curved.any():
+        some = triangles[curved]
+        local[curved] = weak_form.local_matrices(weak_form.conduction, weak_form.triangle_basis(mesh, some), sigma=np.ones(len(some)))
     return local
 
 

@@ -64,7 +64,7 @@ def solve_circuit(bank: Bank, *, load_resistance: float, load_inductance: float,
     def read(model, value, slope, heat) -> dict:
         branch = network.branch_current(0)
         return {"current": value[branch], "current_rate": slope[branch], "voltage": value[0]}
-    run = Discharge(None, network, None, accuracy, end_time, read)
+    run = Discharge(lambda mesh: None, None, network, None, None, accuracy, end_time, read)
     run.run()
     series = run.recorder.series()
     return CircuitRecord(run.recorder.times, series["current"], series["current_rate"], series["voltage"],

@@ -10,11 +10,17 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.sparse import csc_array
 
-from fieldsolve.circuit.equations import Network, Switches, matrices
+from fieldsolve.circuit.equations import Network, Switches
+from fieldsolve.circuit.given_currents import DrivenNetwork
 from fieldsolve.field.bordered import Bordered, bordered
 from fieldsolve.field.eddy_system import EddySystem
+from fieldsolve.field.linear_solver import factorize
+from fieldsolve.field.system import reluctivity_load
 from fieldsolve.shot.metal import cell_heat
+
+Circuit = Network | DrivenNetwork
 
 
 @dataclass(frozen=True, eq=False)
@@ -23,14 +29,16 @@ class Coupled:
 
     system, operator  of the field; None for a circuit without field
     loads             (n, coils) S of the coils in the circuit, spread (coils, size) the branch each coil's current is
+    steady            (n,) load of a steady applied field on permeable metal
     solved            (n, coils) (K + M'/g)^-1 S / g
     """
 
     stage: float
     system: EddySystem | None
-    network: Network
+    network: Circuit
     operator: Bordered | None
     loads: np.ndarray
+    steady: np.ndarray
     spread: np.ndarray
     solved: np.ndarray
     E: np.ndarray
@@ -44,7 +52,7 @@ class Coupled:
         # 1. field with the currents as they were:  K (u + g u') + M' u' = S I
         at_rest = u
         if self.operator is not None:
-            at_rest = self.operator.solve(self.loads @ (self.spread @ x) - self.system.whole_stiffness @ u) / g
+            at_rest = self.operator.solve(self.loads @ (self.spread @ x) + self.steady - self.system.whole_stiffness @ u) / g
         # 2. circuit:  E x' + A (x + g x') + P^T 2 pi S^T u' = b
         linkage = 2 * math.pi * self.loads.T
         matrix = self.E + g * self.A + self.spread.T @ (g * linkage @ self.solved) @ self.spread
@@ -52,39 +60,72 @@ class Coupled:
         # 3. field with the change of current
         return np.concatenate([at_rest + g * self.solved @ (self.spread @ slope), slope])
 
+    def field_at_rest(self, x: np.ndarray, metal: np.ndarray | None = None, u_metal: np.ndarray | None = None) -> np.ndarray:
+        """Field of the currents in x and of the steady applied field; round metal whose nodes keep their u, or with no eddy currents."""
+        if self.system is None:
+            return np.zeros(0)
+        u, free = np.zeros(self.system.mesh.size), np.ones(self.system.mesh.size, dtype=bool)
+        if metal is not None:
+            u[metal], free[metal] = u_metal, False
+        load = (self.loads @ self.coil_currents(x) + self.steady - self.system.whole_stiffness @ u)[free]
+        if load.any():
+            u[free] = factorize(csc_array(self.system.stiffness[free][:, free])).solve(load)
+        return u
+
+    def settled(self, u: np.ndarray) -> np.ndarray:
+        """What is left of a disturbance u of the metal after a stage, with the air round it: (K + M'/g)^-1 M' u / g.
+
+        M. E. Hosea and L. F. Shampine, Appl. Numer. Math. 20 (1996) 21: so filtered, an error holds no more of what decays at once, and
+        none of the air, whose field has no rate of its own and which moves.
+        """
+        return self.operator.solve(self.operator.conduction(u)) / self.stage
+
+    def currents_by_name(self, x: np.ndarray) -> dict[str, float]:
+        """Ampere per turn by coil."""
+        names = [name for branch in self.network.branches for name in branch]
+        return dict(zip(names, self.coil_currents(x).tolist(), strict=True))
+
     def coil_currents(self, x: np.ndarray) -> np.ndarray:
         """Ampere per turn of each coil in the circuit."""
         return self.spread @ x
 
 
-def coupled(system: EddySystem | None, network: Network, switches: Switches, g: float, like: Coupled | None = None) -> Coupled:
-    """Factor field and circuit for stages of g = gamma h seconds; `like` is a model whose analysis is used again (and ends)."""
+@dataclass(frozen=True, eq=False)
+class Stage:
+    """One stage of a step: the model at its time and place, value and derivative there; u_t is the rate of r^2 u in the metal over r^2."""
+
+    model: Coupled
+    value: np.ndarray
+    slope: np.ndarray
+
+    def heat_rate(self) -> np.ndarray:
+        """Ohmic heat of each triangle in watt; shape (m,)."""
+        system = self.model.system
+        if system is None:
+            return np.zeros(0)
+        return cell_heat(system, self.slope[:system.mesh.size], self.model.currents_by_name(self.value[system.mesh.size:]))
+
+
+def coupled(system: EddySystem | None, network: Circuit, switches: Switches, g: float, time: float = 0.0,
+            like: Coupled | None = None) -> Coupled:
+    """Factor field and circuit for stages of g = gamma h seconds at a time; `like` is a model whose analysis is used again (and ends)."""
     if system is None:
-        return Coupled(g, None, network, None, np.zeros((0, 0)), np.zeros((0, network.size)), np.zeros((0, 0)),
-                       *matrices(network, switches, {}))
+        return Coupled(g, None, network, None, np.zeros((0, 0)), np.zeros(0), np.zeros((0, network.size)), np.zeros((0, 0)),
+                       *network.matrices(switches, {}, time))
     operator = bordered(system, 1 / g, like and like.operator.factor)
     coils = [name for branch in network.branches for name in branch]
     loads = np.stack([system.load_of(name) for name in coils], axis=1) if coils else np.zeros((system.mesh.size, 0))
+    steady = network.applied_field * reluctivity_load(system.mesh, system.nu) if network.applied_field else np.zeros(system.mesh.size)
     spread = np.zeros((len(coils), network.size))
     for k, branch in enumerate(network.branches):
         for name in branch:
             spread[coils.index(name), network.branch_current(k)] = 1.0
     resistance = {name: resistance_of(system, name) for name in coils}
     solved = operator.solve(loads) / g if coils else loads
-    return Coupled(g, system, network, operator, loads, spread, solved, *matrices(network, switches, resistance))
+    return Coupled(g, system, network, operator, loads, steady, spread, solved, *network.matrices(switches, resistance, time))
 
 
 def resistance_of(system: EddySystem, coil: str) -> float:
     """Resistance to direct current of a coil in ohm as hot as it is."""
     turns = system.turns_of(coil)
     return float((1 / system.turn_conductance[turns]).sum()) if len(turns) else float(system.coil_resistance[coil] or 0.0)
-
-
-def heat_rate(model: Coupled, derivative: np.ndarray, value: np.ndarray) -> np.ndarray:
-    """Ohmic heat of each triangle in watt at a stage; shape (m,)."""
-    if model.system is None:
-        return np.zeros(0)
-    n = model.system.mesh.size
-    names = [name for branch in model.network.branches for name in branch]
-    currents = dict(zip(names, model.coil_currents(value[n:]), strict=True))
-    return cell_heat(model.system, derivative[:n], currents)

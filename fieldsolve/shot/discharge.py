@@ -7,13 +7,15 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from fieldsolve.circuit.equations import CONDUCTING, OPEN, OUT, Network, Switches
+from fieldsolve.circuit.equations import CONDUCTING, OPEN, OUT, Switches
 from fieldsolve.field.eddy_system import EddySystem
-from fieldsolve.field.stepping import GAMMA, STAGE_SHARES, Step, hermite_root, next_length, stage_values, take_step
-from fieldsolve.shot.coupled import Coupled, coupled, heat_rate
-from fieldsolve.shot.heat import Heating
+from fieldsolve.field.stepping import GAMMA, STAGE_SHARES, Step, hermite_root, next_length, take_step
+from fieldsolve.motion.movement import Movement
+from fieldsolve.shot.coupled import Circuit, Coupled, Stage, coupled
+from fieldsolve.shot.heat import Heating, fitted
 from fieldsolve.shot.history import Recorder
 from geometries.errors import FieldError, SolveError
+from geometries.mesh import Mesh
 
 TOLERANCE = 0.35            # of the embedded error, in units of the accuracy asked for
 KEEP = (0.7, 1.3)           # a wanted change of step within these keeps the step and its factor, while nothing heats
@@ -25,12 +27,14 @@ NO_CURRENT = 1e-9           # of the current's scale
 class Discharge:
     """The running state of one discharge; `run` leaves what was computed in `recorder`.
 
-    read(model, value, slope, heat) makes the readings of one instant.
+    build(mesh) makes the system of the cold metal, read(model, value, slope, heat) the readings of one instant.
     """
 
-    cold: EddySystem | None         # None: a circuit without field
-    network: Network
+    build: Callable[[Mesh], EddySystem]
+    mesh: Mesh | None               # None: a circuit without field
+    network: Circuit
     heating: Heating | None
+    movement: Movement | None       # None: metal held still
     accuracy: float
     end_time: float
     read: Callable[..., dict]
@@ -39,6 +43,8 @@ class Discharge:
     recorder: Recorder = field(default_factory=Recorder)
     events: list[tuple[float, str]] = field(default_factory=list)
     interrupted: bool = False
+    ended: bool = False
+    fresh_air: bool = False         # whether no step was made since the air was made new
 
     @property
     def steps(self) -> int:
@@ -46,10 +52,10 @@ class Discharge:
         return len(self.recorder.instants) - 1
 
     def run(self) -> None:
-        """Step to the end time.  Ctrl-C ends it early and marks it; SolveError, with the step, where a state is not a number."""
+        """Step to the end time.  Ctrl-C ends it early, marked, as a contact does; SolveError, with the step, if none can be made."""
         self._start()
         try:
-            while self.time < self.end_time * (1 - 1e-12):
+            while self.time < self.end_time * (1 - 1e-12) and not self.ended:
                 self._advance()
                 self.progress(self.time)
         except KeyboardInterrupt:
@@ -63,32 +69,29 @@ class Discharge:
     @property
     def size(self) -> int:
         """Number of unknowns of the field."""
-        return 0 if self.cold is None else self.cold.mesh.size
+        return 0 if self.system is None else self.system.mesh.size
 
     def _start(self) -> None:
-        size, network = self.size, self.network
-        self.time, self.value = 0.0, np.concatenate([np.zeros(size), network.start()])
+        network = self.network
+        self.system = None if self.mesh is None else self.build(self.mesh)
+        self.time, self.model = 0.0, None
         states = [CONDUCTING if bank.fires_at == 0 else OPEN for bank in network.banks]
         self.switches = Switches(tuple(states), tuple(1.0 for _ in states), False)
-        self.system, self.model = self.cold, None
-        self.rate = self.rate_slope = np.zeros(0 if self.cold is None else len(self.cold.mesh.triangles))
-        total = sum(bank.capacitance for bank in network.banks)
-        inductance = self._inductance()
-        self.current_scale = sum(bank.voltage for bank in network.banks) * math.sqrt(total / inductance)
-        self.voltage_scale = max(bank.voltage for bank in network.banks)
-        self.length = 2e-3 * math.sqrt(inductance * total)
-        self.field_scale = 0.5 * inductance * (0.05 * self.current_scale) ** 2 / math.pi
+        self.rate = self.rate_slope = np.zeros(0 if self.mesh is None else len(self.mesh.triangles))
+        first = coupled(self.system, network, self.switches, 1e-9)
+        self.value = np.concatenate([first.field_at_rest(network.start()), network.start()])
+        inductance = 2 * math.pi * np.abs(first.loads.T @ first.solved * first.stage).sum() if first.loads.size else 0.0
+        self.current_scale, self.voltage_scale, energy, self.length = network.scales(inductance)
+        self.field_scale = max(0.05**2 * energy / math.pi, self._field_energy(np.full(self.size, 0.05 * network.applied_field)))
         self._record_start()
-
-    def _inductance(self) -> float:
-        model = coupled(self.cold, self.network, self.switches, 1e-9)
-        of_coils = 2 * math.pi * np.abs(model.loads.T @ model.solved * model.stage).sum() if model.loads.size else 0.0
-        return of_coils + sum(bank.inductance for bank in self.network.banks) + self.network.leads.inductance
 
     def _record_start(self) -> None:
         """Readings just after the first gap has closed: nothing flows yet, but its rate is known."""
-        model = coupled(self.cold, self.network, self.switches, GAMMA * 1e-3 * self.length)
-        self._record(model, model.solve_stage(self.value, model.stage))
+        model = coupled(self.system, self.network, self.switches, GAMMA * 1e-3 * self.length)
+        slope = model.solve_stage(self.value, model.stage)
+        if self.movement:
+            self.movement.start(self._forces(Stage(model, self.value, slope)))
+        self._record(model, slope)
 
     # ---- stepping ---------------------------------------------------------------------------------------------------
 
@@ -100,72 +103,128 @@ class Discharge:
             length, cut = due - self.time, True
         elif self.time + 2 * length > due:
             length = 0.5 * (due - self.time)
-        step, models = self._step(length)
-        error = self._error(step)
+        if not self._has_good_air(length):
+            return
+        step, stages = self._step(length)
+        error = self._error(step, stages[1])
         if not self.step and error > 1 and length > SMALLEST * self.end_time:
             self.length = next_length(length, error)
             return
         wanted = next_length(length, error)
-        if self.heating or not KEEP[0] < wanted / length < KEEP[1] or cut:
+        if self.heating or self.movement or not KEEP[0] < wanted / length < KEEP[1] or cut:
             self.length = wanted if not cut else max(wanted, self.length) if error < 1 else wanted
         crossing = self._first_crossing(step)
         if crossing is not None:
-            step, models, bank = self._located(crossing, step)
-            self._accept(step, models)
+            step, stages, bank = self._located(crossing, step)
+            self._accept(step, stages)
             self._decide_arc(bank)
         else:
-            self._accept(step, models)
+            self._accept(step, stages)
             self._fire_what_is_due()
 
-    def _step(self, length: float) -> tuple[Step, tuple[Coupled, Coupled]]:
-        """A tentative step and the models of its two stages, each at the conductivity of its own time."""
-        models = []
+    def _step(self, length: float) -> tuple[Step, tuple[Stage, Stage]]:
+        """A tentative step in units of its start, and its two stages, each at the conductivity and place of its own time."""
+        stages = []
 
         def stage(time: float, base: np.ndarray, g: float) -> np.ndarray:
-            models.append(self._model_for(time, g))
-            return models[-1].solve_stage(base, g)
-        return take_step(stage, self.time, self.value, length), tuple(models)
+            model = self._model_for(time, g)
+            share, start = self._flux_share(model), 0.5 * self.network.applied_field
+            carried = (base + start) * share - start
+            slope = model.solve_stage(carried, g)
+            stages.append(Stage(model, carried + g * slope, slope))
+            return slope / share
+        return take_step(stage, self.time, self.value, length), tuple(stages)
+
+    def _flux_share(self, model: Coupled) -> np.ndarray | float:
+        """Factor on every unknown that keeps the metal's flux from the start of the step to a stage."""
+        if not self.movement:
+            return 1.0
+        return np.concatenate([self.movement.share(self.movement.now, model.system.mesh), np.ones(self.network.size)])
 
     def _model_for(self, time: float, g: float) -> Coupled:
-        """Field and circuit at the conductivity expected at `time`, factored for stages of g seconds."""
+        """Field and circuit at the conductivity and place expected at `time`, factored for stages of g seconds."""
+        if self.movement:
+            mesh = self.movement.mesh_at(time)
+            self.system = self.system if mesh is self.system.mesh else self.system.moved(mesh)
         if self.heating:
             energy = self.rate * (time - self.time) + 0.5 * self.rate_slope * (time - self.time) ** 2
-            self.system = self.cold.with_conductivity(self.heating.conductivity_after(energy))
-        if self.model is None or self.heating or abs(self.model.stage / g - 1) > 1e-9:
-            self.model = coupled(self.system, self.network, self.switches, g, self.model)
+            self.system = self.system.with_conductivity(self.heating.conductivity_after(energy))
+        if self.model is None or self.heating or self.movement or abs(self.model.stage / g - 1) > 1e-9 or not self.network.banks:
+            self.model = coupled(self.system, self.network, self.switches, g, time, self.model)
         return self.model
 
-    def _error(self, step: Step) -> float:
+    def _has_good_air(self, length: float) -> bool:
+        """Whether the air's cells last to the end of a step; if not, they are made new, or the next step is shorter."""
+        if not self.movement or self.movement.is_good(self.time + length):
+            return True
+        if self.fresh_air:
+            self.length = 0.5 * length
+            if self.length < SMALLEST * self.end_time:
+                reason = self.movement.contact() or "a body moves too fast"
+                raise SolveError(f"no mesh can be made of the air at {self.time:.6g} s: {reason}")
+            return False
+        self._renew_air()
+        return False
+
+    def _renew_air(self) -> None:
+        """Make the air new round the bodies, with the field that their flux and the currents make in it."""
+        x = self._x(self.value)
+        self.movement.renew_air()
+        mesh, metal = self.movement.now, self.movement.carried.metal
+        self.system, self.model, self.fresh_air = self.build(mesh), None, True
+        if self.heating:
+            self.heating.fit(len(mesh.triangles))
+            self.system = self.system.with_conductivity(self.heating.conductivity_after(np.zeros(len(mesh.triangles))))
+        self.rate, self.rate_slope = (fitted(values, len(mesh.triangles)) for values in (self.rate, self.rate_slope))
+        model = coupled(self.system, self.network, self.switches, GAMMA * self.length, self.time)
+        self.value = np.concatenate([model.field_at_rest(x, metal, self.value[metal]), x])
+
+    def _error(self, step: Step, end: Stage) -> float:
         """Embedded error in units of its tolerance."""
-        size = self.size
+        size, network = self.size, self.network
         u, x = step.error[:size], step.error[size:]
+        if self.movement:
+            u = end.model.settled(u)
         _finite("field", step.value[:size])
         _finite("circuit", step.value[size:])
         self.field_scale = max(self.field_scale, self._field_energy(step.value[:size]))
-        banks = len(self.network.banks)
-        relative = [np.abs(x[:banks]).max(initial=0.0) / self.voltage_scale, np.abs(x[banks:-1]).max(initial=0.0) / self.current_scale,
+        relative = [np.abs(x[network.voltages]).max(initial=0.0) / self.voltage_scale,
+                    np.abs(x[network.currents]).max(initial=0.0) / self.current_scale,
                     math.sqrt(self._field_energy(u) / self.field_scale) if self.size else 0.0]
+        if self.movement:
+            relative.append(self.movement.error(step.length, self._forces(end), 2 * math.pi * self.field_scale))
         return max(relative) / (TOLERANCE * self.accuracy)
 
     def _field_energy(self, u: np.ndarray) -> float:
-        return 0.5 * float(u @ (self.cold.whole_stiffness @ u)) if self.cold is not None else 0.0
+        return 0.5 * float(u @ (self.system.whole_stiffness @ u)) if self.size else 0.0
 
-    def _accept(self, step: Step, models: tuple[Coupled, Coupled]) -> None:
-        stages = list(zip(models, step.derivatives, stage_values(step, self.value), strict=True))
-        rates = [heat_rate(*stage) for stage in stages]
+    def _accept(self, step: Step, stages: tuple[Stage, Stage]) -> None:
+        rates = [stage.heat_rate() for stage in stages]
         _finite("heat", np.concatenate(rates))
         if self.heating:
-            for share, rate, model in zip(STAGE_SHARES, rates, models, strict=True):
-                self.heating.add(share * step.length * rate, model.system.metal_sigma)
+            for share, rate, stage in zip(STAGE_SHARES, rates, stages, strict=True):
+                self.heating.add(share * step.length * rate, stage.model.system.metal_sigma)
         self.rate_slope, self.rate = (rates[1] - self.rate) / step.length, rates[1]
-        self.time, self.value = step.start + step.length, step.value
-        self._record(models[1], step.derivatives[1])
+        end = stages[1]
+        if self.movement:
+            self.movement.accept(step.length, self._forces(end))
+            self.fresh_air = False
+        self.time, self.value = step.start + step.length, end.value
+        self._record(end.model, end.slope)
+        contact = self.movement.contact() if self.movement else None
+        if contact:
+            self.events.append((self.time, f"{contact}: the run ends"))
+            self.ended = True
+
+    def _forces(self, stage: Stage) -> tuple[np.ndarray, ...]:
+        """Nodal forces on each moving body at a stage."""
+        return self.movement.forces_of(stage.model.system, stage.value[:self.size], self.network.applied_field)
 
     def _record(self, model: Coupled, slope: np.ndarray) -> None:
         size = self.size
         readings = self.read(model, self.value, slope, self.rate)
-        self.recorder.add(self.time, readings, self.value[:size].copy(), slope[:size].copy(),
-                          np.zeros(0) if model.system is None else model.system.sigma)
+        mesh, sigma = (None, np.zeros(0)) if model.system is None else (model.system.mesh, model.system.sigma)
+        self.recorder.add(self.time, readings, self.value[:size].copy(), slope[:size].copy(), sigma, mesh)
 
     # ---- events -----------------------------------------------------------------------------------------------------
 
@@ -216,14 +275,14 @@ class Discharge:
                 found.append((hermite_root(step.length, before, slopes[0], after, slopes[1]), index))
         return min(found) if found else None
 
-    def _located(self, crossing: tuple[float, int], step: Step) -> tuple[Step, tuple[Coupled, Coupled], int]:
+    def _located(self, crossing: tuple[float, int], step: Step) -> tuple[Step, tuple[Stage, Stage], int]:
         """The step cut to end where the watched quantity is zero (secant on the step's length)."""
         length, index = crossing
         short, value_short = 0.0, self._x(self.value)[index]
         long, value_long = step.length, self._x(step.value)[index]
         scale = self.current_scale if index >= len(self.network.banks) else self.voltage_scale
         for _ in range(20):
-            trial, models = self._step(length)
+            trial, stages = self._step(length)
             value = self._x(trial.value)[index]
             if abs(value) < 1e-8 * scale:
                 break
@@ -234,7 +293,7 @@ class Discharge:
             length = short + (long - short) * value_short / (value_short - value_long)
         else:
             raise SolveError(f"the zero of the current near {self.time + length:.6g} s could not be located in 20 steps")
-        return trial, models, index
+        return trial, stages, index
 
     def _decide_arc(self, index: int) -> None:
         """At a current zero the arc turns round if the voltage over the gap exceeds its drop, else it goes out."""
@@ -249,7 +308,7 @@ class Discharge:
         """Let bank k's arc carry the current that its open gap's voltage drives, or put it out."""
         bank, size = self.network.banks[k], self.size
         g = 1e-3 * self.length
-        opened = coupled(self.system, self.network, self.switches.with_arc(k, OUT, 1.0), g)
+        opened = coupled(self.system, self.network, self.switches.with_arc(k, OUT, 1.0), g, self.time)
         x = (self.value + g * opened.solve_stage(self.value, g))[size:]
         over_gap = x[self.network.bank_voltage(k)] - x[self.network.terminal_voltage]
         if abs(over_gap) > bank.arc_voltage:

@@ -5,30 +5,44 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.interpolate import CubicSpline
 
 from fieldsolve.estimate import Estimate
+from fieldsolve.shot.coupled import Circuit
+from fieldsolve.shot.drive import bank_places, coils_of
+from fieldsolve.shot.history import History
 
 
 @dataclass(frozen=True, eq=False)
 class EnergyBalance:
-    """Energies in joule over `times`; `stores` and `sinks` by name, `initial` the banks' energy at the start; `finer`: of a finer run."""
+    """Energies in joule over `times`: `supplied` by the banks at the start, or by given currents until then; `finer`: of a finer run."""
 
     times: np.ndarray
-    initial: float
+    supplied: np.ndarray
     stores: dict[str, np.ndarray]
     sinks: dict[str, np.ndarray]
     finer: Callable[[], EnergyBalance]
 
     @property
+    def initial(self) -> float:
+        """The banks' energy at the start; of given currents the field's."""
+        return float(self.supplied[0])
+
+    @property
+    def scale(self) -> float:
+        """The banks' initial energy; of given currents the largest energy that came in or stood in any store or sink, joule."""
+        return max(float(np.abs(series).max()) for series in (self.supplied, *self.stores.values(), *self.sinks.values()))
+
+    @property
     def unexplained(self) -> np.ndarray:
-        """Initial energy less all stores and sinks, joule."""
-        return self.initial - sum(self.stores.values()) - sum(self.sinks.values())
+        """Energy supplied less all stores and sinks, joule."""
+        return self.supplied - sum(self.stores.values()) - sum(self.sinks.values())
 
     @property
     def residual(self) -> Estimate:
-        """Largest unexplained energy of the shot as a share of the banks' initial energy."""
+        """Largest unexplained energy of the shot as a share of `scale`."""
         k = int(np.abs(self.unexplained).argmax())
-        value = float(np.abs(self.unexplained[k])) / self.initial
+        value = float(np.abs(self.unexplained[k])) / self.scale
         return Estimate(value, lambda: value - self.finer().residual, "", time=float(self.times[k]))
 
     def at_end(self) -> dict[str, Estimate]:
@@ -44,3 +58,45 @@ def integral(times: np.ndarray, values: np.ndarray, slopes: np.ndarray | None = 
     if slopes is not None:
         parts += h**2 / 12 * (slopes[:-1] - slopes[1:])
     return np.concatenate([[0.0], np.cumsum(parts)])
+
+
+def spline_integral(times: np.ndarray, values: np.ndarray) -> np.ndarray:
+    """Running integral of the cubic spline through a series."""
+    if len(times) < 3:
+        return integral(times, values)
+    spline = CubicSpline(times, values).antiderivative()
+    return spline(times) - spline(times[0])
+
+
+def balance_of(network: Circuit, history: History, parts: tuple[str, ...], moving: tuple[str, ...],
+               finer: Callable[[], EnergyBalance]) -> EnergyBalance:
+    """The balance of a shot: `parts` that heat, `moving` bodies."""
+    t = history.times
+    stores = {"field": history.series("energy", "field")}
+    sinks, supplied = {}, np.full(len(t), sum(bank.energy for bank in network.banks))
+    if not network.banks:
+        powers = [history.series("voltage", name) * history.series("current", name) for name in coils_of(network)]
+        supplied = stores["field"][0] + spline_integral(t, sum(powers, np.zeros(len(t))))
+    for place, bank in zip(bank_places(network), network.banks, strict=True):
+        i, rate, v = (history.series(q, place) for q in ("current", "current_rate", "voltage"))
+        stores[f"{place} capacitor"] = 0.5 * bank.capacitance * v**2
+        stores[f"{place} inductance"] = 0.5 * bank.inductance * i**2
+        sinks[f"{place} resistance"] = integral(t, bank.resistance * i**2, 2 * bank.resistance * i * rate)
+        sinks[f"{place} arc"] = integral(t, bank.arc_voltage * np.abs(i), bank.arc_voltage * np.sign(i) * rate)
+    if network.banks:
+        total = sum(history.series("current", branch[0]) for branch in network.branches)
+        rate = sum(history.series("current_rate", branch[0]) for branch in network.branches)
+        sinks["leads"] = integral(t, network.leads.resistance * total**2, 2 * network.leads.resistance * total * rate)
+        stores["leads inductance"] = 0.5 * network.leads.inductance * total**2
+    if network.crowbar:
+        i, rate, R = history.series("current", "crowbar"), history.series("current_rate", "crowbar"), network.crowbar.resistance
+        stores["crowbar inductance"] = 0.5 * network.crowbar.inductance * i**2
+        sinks["crowbar"] = integral(t, R * i**2, 2 * R * i * rate)
+    for name in parts:
+        sinks[f"heat in {name}"] = spline_integral(t, history.series("power", name))
+    for name in moving:
+        kinetic, potential = history.series("kinetic_energy", name), history.series("potential_energy", name)
+        stores[f"motion of {name}"], stores[f"weight of {name}"] = kinetic - kinetic[0], potential
+        sinks[f"flow of {name}"] = history.series("dissipated_energy", name)
+        sinks[f"what moves {name}"] = history.series("external_energy", name)
+    return EnergyBalance(t, supplied, stores, sinks, finer)

@@ -29,6 +29,11 @@ class Heating:
             if len(triangles):
                 self.zones.append((part, triangles, heat_content(material_of(section, part, zone))))
 
+    def fit(self, count: int) -> None:
+        """Go on with `count` triangles: those of metal are the first and stay, the air behind them is new."""
+        for name in ("cold", "volume", "enthalpy", "action"):
+            setattr(self, name, fitted(getattr(self, name), count))
+
     def conductivity_after(self, energy: np.ndarray) -> np.ndarray:
         """sigma of each triangle in S/m when `energy` more (joule per triangle) has come in."""
         sigma = self.cold.copy()
@@ -82,3 +87,8 @@ def _volume(mesh: Mesh) -> np.ndarray:
         points = quadrature(mesh, metal)
         volume[metal] = 2 * math.pi * (points.r * points.dA).sum(axis=1)
     return volume
+
+
+def fitted(values: np.ndarray, count: int) -> np.ndarray:
+    """Values by triangle, cut or filled up with zeros to `count` triangles: the last ones are air."""
+    return np.concatenate([values[:count], np.zeros(max(count - len(values), 0))])

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from geometries.errors import InputError
+from geometries.mesh import Mesh
 
 UNITS = {"current": "A", "voltage": "V", "current_rate": "A/s", "loop_voltage": "V", "power": "W", "field": "T", "radial_force": "N",
          "axial_force": "N", "temperature": "K", "mean_temperature": "K", "turn_voltage": "V", "neighbour_voltage": "V",
@@ -16,14 +17,14 @@ UNITS = {"current": "A", "voltage": "V", "current_rate": "A/s", "loop_voltage": 
 class Recorder:
     """Collects what each step ends with; the only object here that changes.
 
-    instants   (time, readings, (u, u_t, sigma)): the field and its rate at the nodes, the conductivity of the triangles
+    instants   (time, readings, (u, u_t, sigma, mesh)): the field and its rate at the nodes, the conductivity of the triangles of a mesh
     """
 
-    instants: list[tuple[float, dict, tuple[np.ndarray, np.ndarray, np.ndarray]]] = field(default_factory=list)
+    instants: list[tuple[float, dict, tuple[np.ndarray, np.ndarray, np.ndarray, Mesh | None]]] = field(default_factory=list)
 
-    def add(self, time: float, readings: dict, u: np.ndarray, u_t: np.ndarray, sigma: np.ndarray) -> None:
+    def add(self, time: float, readings: dict, u: np.ndarray, u_t: np.ndarray, sigma: np.ndarray, mesh: Mesh | None) -> None:
         """One instant, whole or, where Ctrl-C comes between, not at all."""
-        self.instants.append((time, readings, (u, u_t, sigma)))
+        self.instants.append((time, readings, (u, u_t, sigma, mesh)))
 
     @property
     def times(self) -> np.ndarray:

@@ -6,12 +6,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fieldsolve.field.cells import sample
 from fieldsolve.field.locate import locate
 from fieldsolve.field.peak import bore_border, surfaces_inside
 from fieldsolve.field.recovery import operators
-from geometries.cross_section import Bore, CrossSection
+from geometries.cross_section import Bore
 from geometries.mesh import AIR, Mesh
 
+STRONG = 0.8            # of the largest |B| by the triangles' own slopes, above which the recovered field is looked at
 SHARPEST = 0.9          # cosine of the bend at a point across which no parabola is laid
 EDGES = ((0, 3, 1), (1, 4, 2), (0, 5, 2))      # nodes of a triangle along each of its edges
 
@@ -69,9 +71,12 @@ class Border:
         return float(max(strength.max(), vertices.max(initial=0.0)))
 
 
-def border_of(section: CrossSection, mesh: Mesh, bore: Bore) -> Border:
-    """The border of a bore: lines along its cylinder and ends, and the surfaces of the bodies in it."""
-    lines = bore_border(section, mesh, bore)
+def border_of(mesh: Mesh, bore: Bore, u: np.ndarray | None = None) -> Border:
+    """The border of a bore: lines along its cylinder and ends, and the surfaces of the bodies in it, where they are in air.
+
+    With a field u only the points where it is strong, by the triangles' own slopes, and those beside them: for metal that moves.
+    """
+    lines = bore_border(mesh, bore)
     surface = surfaces_inside(mesh, bore)
     lines = lines[:len(lines) - len(surface)]
     places = np.concatenate([*lines, mesh.nodes[surface]])
@@ -79,13 +84,34 @@ def border_of(section: CrossSection, mesh: Mesh, bore: Bore) -> Border:
     triples = [np.arange(start, end - 2)[:, None] + np.arange(3) for start, end in itertools.pairwise(starts)]
     number = np.full(mesh.size, -1)
     number[surface] = starts[-1] + np.arange(len(surface))
-    triples.append(number[_along_surfaces(mesh, surface)])
-    before, middle, after = np.concatenate([triple[(triple >= 0).all(axis=1)] for triple in triples]).T
-    one, other = places[middle] - places[before], places[after] - places[middle]
+    triples = np.concatenate([*triples, number[_along_surfaces(mesh, surface)]])
+    triangle, place = locate(mesh, *places.T, (AIR,))
+    kept = triangle >= 0
+    triples = triples[(triples >= 0).all(axis=1)]
+    triples = triples[kept[triples].all(axis=1)]
+    if u is not None:
+        kept, triples = _strong(mesh, triangle, place, kept, triples, u)
+    renumbered = np.cumsum(kept) - 1
+    before, middle, after = places[triples].swapaxes(0, 1)
+    one, other = middle - before, after - middle
     back, ahead = np.linalg.norm(one, axis=1), np.linalg.norm(other, axis=1)
     smooth = (one * other).sum(axis=1) > SHARPEST * back * ahead
-    found = tuple(values[smooth] for values in (middle, before, after, back, ahead))
-    return Border(points_at(mesh, places, (AIR,)), *found)
+    before, middle, after = renumbered[triples[smooth]].T
+    r, z = places[kept].T
+    points = Points(r, z, *operators(mesh, triangle[kept], place[kept], r, z))
+    return Border(points, middle, before, after, back[smooth], ahead[smooth])
+
+
+def _strong(mesh: Mesh, triangle: np.ndarray, place: np.ndarray, kept: np.ndarray, triples: np.ndarray,
+            u: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Those of the points, and of the triples of them, where the triangles' own slopes make a strong field."""
+    points = sample(mesh, triangle[kept], place[kept][:, None])
+    strength = np.zeros(len(kept))
+    strength[kept] = np.hypot(*points.flux_density(u))[:, 0]
+    strong = strength > STRONG * strength.max()
+    triples = triples[strong[triples[:, 1]]]
+    strong[triples] = True
+    return strong, triples
 
 
 def _along_surfaces(mesh: Mesh, surface: np.ndarray) -> np.ndarray:

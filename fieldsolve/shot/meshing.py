@@ -5,7 +5,6 @@ import math
 
 import numpy as np
 
-from fieldsolve.circuit.equations import Network
 from fieldsolve.field.accuracy import error_shares, finer_sizes, worst_shares
 from fieldsolve.field.eddy_system import eddy_system
 from fieldsolve.field.harmonic_headline import headline
@@ -14,6 +13,7 @@ from fieldsolve.field.refinement import likely_errors, surface_cells
 from fieldsolve.field.static_solution import StaticProblem
 from fieldsolve.field.static_solution import solve_on as solve_static_on
 from fieldsolve.field.system import reluctivity, smooth_sides
+from fieldsolve.shot.coupled import Circuit
 from geometries.cross_section import AxialStrip, CrossSection
 from geometries.mesh import Mesh
 from geometries.mesher import mesh_section
@@ -21,10 +21,10 @@ from geometries.mesher import mesh_section
 LEAST_REDUCTION = 1.0       # of the estimated error, where the first mesh is already good enough
 
 
-def shot_mesh(section: CrossSection, network: Network, accuracy: float) -> Mesh:
-    """Mesh whose headline figures at the ringing frequency are within about `accuracy`."""
+def shot_mesh(section: CrossSection, network: Circuit, accuracy: float) -> Mesh:
+    """Mesh whose headline figures at the frequency of the drive are within about `accuracy`."""
     coils = {name: 1.0 for branch in network.branches for name in branch}
-    return mesh_at(HarmonicProblem(section, coils, {}), ringing_frequency(section, network), accuracy)
+    return mesh_at(HarmonicProblem(section, coils, {}, network.applied_field), drive_frequency(section, network), accuracy)
 
 
 def mesh_at(problem: HarmonicProblem, frequency: float, accuracy: float) -> Mesh:
@@ -50,8 +50,10 @@ def _strip_points(section: CrossSection | AxialStrip) -> tuple[tuple[float, floa
     return tuple((float(r), section.centre) for r in np.linspace(section.inner_radius, section.outer_radius, 7)[1:-1])
 
 
-def ringing_frequency(section: CrossSection, network: Network) -> float:
-    """1 / (2 pi sqrt(L C)) with the inductance of the empty coils from one coarse static field."""
+def drive_frequency(section: CrossSection, network: Circuit) -> float:
+    """1 / (2 pi sqrt(L C)) with the inductance of the empty coils from one coarse static field; of given currents their own, in hertz."""
+    if not network.banks:
+        return network.frequency
     solved = solve_static_on(StaticProblem(section, {}), mesh_section(section))
     branch = network.branches[0]
     inductance = sum(solved.inductance(a, b) for a in branch for b in branch) / len(network.branches)

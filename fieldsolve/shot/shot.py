@@ -3,26 +3,30 @@ from __future__ import annotations
 
 import math
 import time as clock
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cache
+from functools import cache, cached_property
 
 import numpy as np
-from scipy.interpolate import CubicHermiteSpline, CubicSpline
+from scipy.interpolate import CubicHermiteSpline
 
-from fieldsolve.circuit.bank import SERIES_SHAPES, Bank, Crowbar, Leads
-from fieldsolve.circuit.equations import Network
+from fieldsolve.circuit.bank import Bank, Crowbar, Leads
+from fieldsolve.circuit.given_currents import GivenCurrents
 from fieldsolve.estimate import Estimate
 from fieldsolve.field.eddy_system import EddySystem, eddy_system
 from fieldsolve.field.solution import Solution
+from fieldsolve.motion.bodies import Motion
+from fieldsolve.motion.movement import movement
 from fieldsolve.shot import coupled as coupling
 from fieldsolve.shot import insulation, metal
+from fieldsolve.shot.coupled import Circuit
 from fieldsolve.shot.discharge import Discharge
-from fieldsolve.shot.energy_balance import EnergyBalance, integral
+from fieldsolve.shot.drive import bank_places, coils_of, network_of
+from fieldsolve.shot.energy_balance import EnergyBalance, balance_of, integral, spline_integral
 from fieldsolve.shot.heat import Heating
 from fieldsolve.shot.history import UNITS, History
 from fieldsolve.shot.meshing import shot_mesh
-from fieldsolve.shot.probes import Probes
+from fieldsolve.shot.probes import Probes, rims
 from fieldsolve.shot.shot_field import ShotField
 from fieldsolve.shot.summary import html_of, summary_of
 from geometries.cross_section import CrossSection
@@ -35,7 +39,7 @@ class Shot:
     """What one discharge did; every error is the difference from a run with doubled cells and halved steps, made when first read."""
 
     section: CrossSection
-    network: Network
+    network: Circuit
     history: History
     energy: EnergyBalance
     accuracy: float
@@ -44,8 +48,9 @@ class Shot:
     unknowns: int
     events: tuple[tuple[float, str], ...]
     interrupted: bool
-    system: EddySystem = field(repr=False)                    # of the cold metal
-    fields: tuple = field(repr=False)                         # (u, u_t, sigma) at each instant
+    renewals: int                                             # how often the air's mesh was made new around moving metal
+    build: Callable[[Mesh], EddySystem] = field(repr=False)   # the system of the cold metal on a mesh
+    fields: tuple = field(repr=False)                         # (u, u_t, sigma, mesh) at each instant
     again: Callable[[], Shot] = field(repr=False)             # the finer run, made once
 
     @property
@@ -70,7 +75,9 @@ class Shot:
     def radius_ratio(self, name: str) -> Estimate:
         """Final over initial outer radius of a body; 1 while metal is held."""
         self.section.part(name)
-        return Estimate(1.0, 0.0, "")
+        if ("outer_radius", name) not in self.history.values:
+            return Estimate(1.0, 0.0, "")
+        return self._estimate(lambda shot: shot.series("outer_radius", name)[-1] / shot.series("outer_radius", name)[0])
 
     def thickness_ratio(self, name: str, at: str = "rim") -> Estimate:
         """Final over initial thickness of a body at 'axis', 'mid-radius' or 'rim'; 1 while metal is held."""
@@ -90,18 +97,29 @@ class Shot:
         currents = {name: float(self.series("current", name)[k]) for name in self.coils}
         return self._field(float(self.times[k]), *self.fields[k], currents)
 
-    def _field(self, time: float, u, u_t, sigma, currents: dict[str, float]) -> ShotField:
-        system = self.system.with_conductivity(sigma)
-        return ShotField(time, self.section, Solution(system.mesh, u), u_t, system, currents, lambda: self.again()._between(time))
+    def _field(self, time: float, u, u_t, sigma, mesh: Mesh, currents: dict[str, float]) -> ShotField:
+        system = (self.system if mesh is self.system.mesh else self.build(mesh)).with_conductivity(sigma)
+        solution = Solution(mesh, u, self.network.applied_field)
+        return ShotField(time, self.section, solution, u_t, system, currents, lambda: self.again()._between(time))
+
+    @cached_property
+    def system(self) -> EddySystem:
+        """The system of the cold metal in its first place."""
+        return self.build(self.fields[0][3])
 
     def _between(self, time: float) -> ShotField:
-        """The field at any time of the shot: by cubics through two stored instants and their rates; conductivity on a straight line."""
+        """The field at any time of the shot: by cubics through two stored instants and their rates; conductivity on a straight line.
+
+        Where the metal moves, the stored instant before it.
+        """
         k = int(np.clip(np.searchsorted(self.times, time), 1, len(self.times) - 1))
         (start, end), (before, after) = self.times[k - 1:k + 1], self.fields[k - 1:k + 1]
+        if before[3] is not after[3]:
+            return self.field_at(start)
         cubic = CubicHermiteSpline([start, end], np.array([before[0], after[0]]), np.array([before[1], after[1]]))
         share = (time - start) / (end - start)
         currents = {name: float(np.interp(time, self.times, self.series("current", name))) for name in self.coils}
-        return self._field(time, cubic(time), cubic(time, 1), before[2] + share * (after[2] - before[2]), currents)
+        return self._field(time, cubic(time), cubic(time, 1), before[2] + share * (after[2] - before[2]), before[3], currents)
 
     def summary(self) -> str:
         """One screen for a person in a workshop."""
@@ -123,7 +141,7 @@ class Shot:
     @property
     def coils(self) -> tuple[str, ...]:
         """Names of the coils in the circuit."""
-        return _coils(self.network)
+        return coils_of(self.network)
 
     @property
     def bank_places(self) -> tuple[str, ...]:
@@ -168,15 +186,16 @@ class Shot:
         return Estimate(value, lambda: value - float(figure(self.again())), unit, time=time)
 
 
-def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank], *, end_time: float, motion: bool = True, heating: bool = True,
+def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | GivenCurrents, *, end_time: float,
+               motion: bool | Mapping[str, Motion] = True, heating: bool = True,
                accuracy: float = 3e-3, circuit: Sequence[Sequence[str]] | None = None, leads: Leads | None = None,
                crowbar: Crowbar | None = None, progress: Callable[[float], None] | None = None, mesh_accuracy: float | None = None,
                step: float | None = None, mesh: Mesh | None = None) -> Shot:
     """Fire the bank into the coils and step to `end_time`.
 
-    bank           one Bank, or several across the same coil leads, each with its own gap and time
+    bank           one Bank, or several across the same coil leads, each with its own gap and time; or GivenCurrents in their place
     end_time       seconds
-    motion         whether the metal moves; only False is there yet
+    motion         False: metal is held still; or how bodies move, by name: AxialMotion, RadialMotion or GivenMotion, the others held
     heating        whether the metal heats and its resistivity rises with it
     accuracy       relative, of peak currents, the bore's peak field and the energies; steers step and cells
     circuit        branches in parallel, each a list of coil names in series; default: all solenoids, spirals and windings in series
@@ -186,22 +205,29 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank], *, end_time: 
     step, mesh     to see how results converge: steps of this many seconds between events, whatever their error; a mesh of one's own
     Raises InputError, GeometryError, MeshError, or SolveError whose `partial` is the shot up to where it failed, marked.
     """
-    if motion:
-        raise InputError("motion of the metal is not computed yet: pass motion=False (the command: --held) to hold it still; held metal "
-                         "overstates field, current and force")
+    if motion is True:
+        raise InputError("the plastic flow of metal is not computed yet: pass motion=False (the command: --held) to hold it still, or say "
+                         "how each body moves, motion={'disc': fs.AxialMotion()}; held metal overstates field, current and force")
     started = clock.perf_counter()
-    network = _network(section, bank, circuit, leads, crowbar, end_time)
+    network = network_of(section, bank, circuit, leads, crowbar, end_time)
+    coils = coils_of(network)
     mesh = mesh or shot_mesh(section, network, mesh_accuracy or accuracy)
-    system = _without_closed_turns(eddy_system(section, mesh), network)
-    bodies = tuple(part.name for part in section.parts if part.zones and _conducts(part) and part.name not in _coils(network))
-    probes = Probes(system, bodies, _coils(network))
+    moves = movement(section, mesh, motion) if motion else None
+    mesh = moves.now if moves else mesh
+    bodies = tuple(part.name for part in section.parts if part.zones and _conducts(part) and part.name not in coils)
 
-    heat_store = Heating(section, mesh, system.metal_sigma, system.strands.fill) if heating else None
+    def build(mesh: Mesh) -> EddySystem:
+        return _without_closed_turns(eddy_system(section, mesh), network)
+    cold = build(mesh)
+    heat_store = Heating(section, mesh, cold.metal_sigma, cold.strands.fill) if heating else None
+    around = rims(section, mesh, bodies)
+    probes = Probes(cold, bodies, coils, around)
 
     def read(model, value, slope, heat):
-        readings = _readings(probes, network, model, value, slope, heat)
-        return readings | (heat_store.readings((*bodies, *_coils(network))) if heat_store else {})
-    run = Discharge(system, network, heat_store, accuracy, end_time, read, progress or (lambda time: None), step)
+        here = Probes(model.system, bodies, coils, around, once=True) if moves else probes
+        readings = _readings(here, network, model, value, slope, heat) | (moves.readings() if moves else {})
+        return readings | (heat_store.readings((*bodies, *coils)) if heat_store else {})
+    run = Discharge(build, mesh, network, heat_store, moves, accuracy, end_time, read, progress or (lambda time: None), step)
 
     @cache
     def again() -> Shot:
@@ -211,9 +237,10 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank], *, end_time: 
 
     def shot() -> Shot:
         history = History(run.recorder.times, run.recorder.series())
-        balance = _balance(network, history, probes, lambda: again().energy)
+        balance = balance_of(network, history, (*bodies, *coils), tuple(motion or ()), lambda: again().energy)
         return Shot(section, network, history, balance, accuracy, run.steps, clock.perf_counter() - started, mesh.size,
-                    tuple((float(t), event) for t, event in run.events), run.interrupted, system, run.recorder.fields, again)
+                    tuple((float(t), event) for t, event in run.events), run.interrupted, moves.renewals if moves else 0, build,
+                    run.recorder.fields, again)
     try:
         run.run()
     except SolveError as error:
@@ -222,56 +249,26 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank], *, end_time: 
     return shot()
 
 
-def bank_places(network: Network) -> tuple[str, ...]:
-    """Names under which the banks' series stand: 'bank', or 'bank 1', 'bank 2', ..."""
-    return ("bank",) if len(network.banks) == 1 else tuple(f"bank {k + 1}" for k in range(len(network.banks)))
-
-
-def _coils(network: Network) -> tuple[str, ...]:
-    return tuple(name for branch in network.branches for name in branch)
-
-
 def _conducts(part) -> bool:
     return not part.stranded and all(zone.material is not None and zone.material.conductivity > 0 for zone in part.zones)
 
 
-def _without_closed_turns(system: EddySystem, network: Network) -> EddySystem:
+def _without_closed_turns(system: EddySystem, network: Circuit) -> EddySystem:
     """Solid rings that no circuit drives are bodies: V = 0, so their turns leave the border."""
-    kept = np.array([name in _coils(network) for name in system.turn_coil], dtype=bool)
+    kept = np.array([name in coils_of(network) for name in system.turn_coil], dtype=bool)
     if kept.all():
         return system
     coils = tuple(name for name, stays in zip(system.turn_coil, kept, strict=True) if stays)
     return replace(system, turn_regions=system.turn_regions[kept], turn_coil=coils).with_conductivity(system.sigma)
 
 
-def _network(section, bank, circuit, leads, crowbar, end_time) -> Network:
-    banks = (bank,) if isinstance(bank, Bank) else tuple(bank)
-    if not banks or not all(isinstance(b, Bank) for b in banks):
-        raise InputError("bank: give a fs.Bank(capacitance=, voltage=, ...), or a list of them")
-    if not (math.isfinite(end_time) and end_time > 0):
-        raise InputError(f"end_time = {end_time:g} s: give a positive number of seconds, such as 60e-6")
-    branches = tuple(tuple(branch) for branch in circuit) if circuit is not None else \
-        (tuple(part.name for part in section.parts if part.shape in SERIES_SHAPES),)
-    names = [name for branch in branches for name in branch]
-    if not names:
-        raise InputError("no coil is in the circuit: add a solenoid, spiral or winding, or name the coils in circuit=")
-    if not all(branches) or len(set(names)) < len(names):
-        raise InputError(f"circuit = {[list(branch) for branch in branches]}: each branch needs a coil, and each coil may stand in it once")
-    for part in map(section.part, names):
-        if not part.is_coil or not part.zones:
-            raise InputError(f"circuit: {part.name} is a {part.shape}; only coils of wire can be in a circuit")
-        if part.stranded and (part.fill is None or part.zones[0].material is None):
-            raise InputError(f"circuit: {part.name} is stranded: its resistance needs fill= (the copper share) and material=")
-    return Network(banks, branches, leads or Leads(), crowbar)
-
-
-def _readings(probes: Probes, network: Network, model, value, slope, heat) -> dict:
+def _readings(probes: Probes, network: Circuit, model, value, slope, heat) -> dict:
     n = model.system.mesh.size
     x, x_t = value[n:], slope[n:]
-    names = _coils(network)
+    names = coils_of(network)
     currents = dict(zip(names, model.coil_currents(x).tolist(), strict=True))
     rates = dict(zip(names, model.coil_currents(x_t).tolist(), strict=True))
-    readings = probes.read(model.system, value[:n], slope[:n], currents, heat)
+    readings = probes.read(model.system, value[:n] + 0.5 * network.applied_field, slope[:n], currents, heat)
     for name in names:
         resistance = coupling.resistance_of(model.system, name)
         readings["current", name], readings["current_rate", name] = currents[name], rates[name]
@@ -284,38 +281,7 @@ def _readings(probes: Probes, network: Network, model, value, slope, heat) -> di
         place = bank_places(network)[k]
         readings["voltage", place], readings["current", place] = x[network.bank_voltage(k)], x[network.bank_current(k)]
         readings["current_rate", place] = x_t[network.bank_current(k)]
-    readings["current", "crowbar"], readings["current_rate", "crowbar"] = x[network.crowbar_current], x_t[network.crowbar_current]
+    if network.banks:
+        readings["current", "crowbar"], readings["current_rate", "crowbar"] = x[network.crowbar_current], x_t[network.crowbar_current]
     readings["energy", "field"] = math.pi * float(value[:n] @ (model.system.whole_stiffness @ value[:n]))
     return readings
-
-
-def _balance(network: Network, history: History, probes: Probes, finer: Callable[[], EnergyBalance]) -> EnergyBalance:
-    t = history.times
-    stores = {"field": history.series("energy", "field")}
-    sinks = {}
-    for place, bank in zip(bank_places(network), network.banks, strict=True):
-        i, rate, v = (history.series(q, place) for q in ("current", "current_rate", "voltage"))
-        stores[f"{place} capacitor"] = 0.5 * bank.capacitance * v**2
-        stores[f"{place} inductance"] = 0.5 * bank.inductance * i**2
-        sinks[f"{place} resistance"] = integral(t, bank.resistance * i**2, 2 * bank.resistance * i * rate)
-        sinks[f"{place} arc"] = integral(t, bank.arc_voltage * np.abs(i), bank.arc_voltage * np.sign(i) * rate)
-    total = sum(history.series("current", branch[0]) for branch in network.branches)
-    rate = sum(history.series("current_rate", branch[0]) for branch in network.branches)
-    sinks["leads"] = integral(t, network.leads.resistance * total**2, 2 * network.leads.resistance * total * rate)
-    stores["leads inductance"] = 0.5 * network.leads.inductance * total**2
-    if network.crowbar:
-        i, rate, R = history.series("current", "crowbar"), history.series("current_rate", "crowbar"), network.crowbar.resistance
-        stores["crowbar inductance"] = 0.5 * network.crowbar.inductance * i**2
-        sinks["crowbar"] = integral(t, R * i**2, 2 * R * i * rate)
-    for name in (*probes.bodies, *probes.circuit_coils):
-        sinks[f"heat in {name}"] = spline_integral(t, history.series("power", name))
-    return EnergyBalance(t, sum(bank.energy for bank in network.banks), stores, sinks, finer)
-
-
-def spline_integral(times: np.ndarray, values: np.ndarray) -> np.ndarray:
-    """Running integral of the cubic spline through a series."""
-    if len(times) < 3:
-        return integral(times, values)
-    spline = CubicSpline(times, values).antiderivative()
-    return spline(times) - spline(times[0])
-

@@ -8,6 +8,7 @@ from functools import cache
 
 import numpy as np
 
+from fieldsolve.circuit.given_currents import Waveform, rising, waveform
 from fieldsolve.field import system as assembly
 from fieldsolve.field.bordered import Bordered, bordered
 from fieldsolve.field.eddy_system import EddySystem, eddy_system
@@ -23,7 +24,6 @@ from geometries.errors import InputError, SolveError
 TOLERANCE = 0.3             # of the embedded error of the field's energy norm, in units of the accuracy asked for
 FIRST_STEP = 1e-4           # of the first time asked for
 SMALLEST = 1e-9             # of the last time: a shorter step is taken as it is
-Waveform = Callable[[float], float] | tuple[Sequence[float], Sequence[float]]
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,8 +56,8 @@ def solve_transient(section: CrossSection | AxialStrip, *, times: Sequence[float
     face_field     for a strip: tangential field H_z in A/m on the outer face, or (inner, outer), switched on at t = 0
     Raises InputError for times or waveforms that do not rise or are not numbers.
     """
-    times = _rising("times", times)
-    waveforms = {name: _waveform(name, given) for name, given in (currents or {}).items()}
+    times = rising("times", times)
+    waveforms = {name: waveform(name, given) for name, given in (currents or {}).items()}
     faces = dict(zip(("inner", "outer"), face_field if isinstance(face_field, tuple) else (0.0, face_field), strict=True))
     faces = {face: H for face, H in faces.items() if H}
     if not (waveforms or applied_field or faces):
@@ -70,10 +70,10 @@ def solve_transient(section: CrossSection | AxialStrip, *, times: Sequence[float
     steady = steady + sum(H * assembly.face_load(mesh, face, 1.0) for face, H in faces.items())
 
     def load(time: float) -> np.ndarray:
-        return steady + loads @ np.array([waveform(time) for waveform in waveforms.values()])
+        return steady + loads @ np.array([given(time) for given in waveforms.values()])
     start = _start(system, applied_field, load(0.0))
     fields, steps = _march(system, load, start, times, accuracy)
-    stored = tuple((u, u_t, {name: waveform(t) for name, waveform in waveforms.items()}) for t, (u, u_t) in zip(times, fields, strict=True))
+    stored = tuple((u, u_t, {name: given(t) for name, given in waveforms.items()}) for t, (u, u_t) in zip(times, fields, strict=True))
 
     @cache
     def again() -> Transient:
@@ -127,23 +127,3 @@ def _model(system: EddySystem, g: float, before: Bordered | None) -> Bordered:
 def _stage(model: Bordered, load: np.ndarray, base: np.ndarray, g: float) -> np.ndarray:
     """u' from K (base + g u') + M' u' = load."""
     return model.solve(load - model.system.whole_stiffness @ base) / g
-
-
-def _waveform(name: str, given: Waveform) -> Callable[[float], float]:
-    if callable(given):
-        return given
-    try:
-        instants, values = given
-    except (TypeError, ValueError):
-        raise InputError(f"currents: {name}: give a function of time or (times, values)") from None
-    instants, values = _rising(f"currents: times of {name}", instants, first=-math.inf), np.asarray(values, dtype=float)
-    if values.shape != (len(instants),) or not np.isfinite(values).all():
-        raise InputError(f"currents: {name}: give as many finite values as times ({len(instants)})")
-    return lambda time: float(np.interp(time, instants, values))
-
-
-def _rising(name: str, instants: Sequence[float], first: float = 0.0) -> list[float]:
-    array = np.asarray(instants, dtype=float)
-    if array.ndim != 1 or not len(array) or not np.isfinite(array).all() or not array[0] > first or not (np.diff(array) > 0).all():
-        raise InputError(f"{name} must be finite numbers that rise" + (" from above 0" if first == 0 else "") + ", in seconds")
-    return array.tolist()

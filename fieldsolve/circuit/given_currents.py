@@ -1,0 +1,136 @@
+"""Coils whose currents are given as functions of time, in place of a bank: what a strong generator or a test bench does."""
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from fieldsolve.circuit.bank import Leads
+from fieldsolve.circuit.equations import NO_LEADS, Switches
+from geometries.errors import InputError
+
+Waveform = Callable[[float], float] | tuple[Sequence[float], Sequence[float]]
+SAMPLES = 2000              # of a waveform, to see how large and how fast it is
+
+
+@dataclass(frozen=True)
+class GivenCurrents:
+    """What drives a shot in place of a bank.
+
+    currents       ampere per turn by coil: a function of time in seconds, or (times, values) joined by straight lines
+    applied_field  uniform steady field along z in tesla; it and the currents at t = 0 have been there for long when the shot begins
+    Raises InputError for a waveform whose times do not rise or that is not a number.
+    """
+
+    currents: Mapping[str, Waveform] = field(default_factory=dict)
+    applied_field: float = 0.0
+
+    def __post_init__(self) -> None:
+        if not math.isfinite(self.applied_field):
+            raise InputError(f"applied_field = {self.applied_field} T: give a finite number")
+        object.__setattr__(self, "currents", {name: waveform(name, given) for name, given in self.currents.items()})
+        if not self.currents and not self.applied_field:
+            raise InputError("nothing drives the field: give currents= or applied_field=")
+
+
+@dataclass(frozen=True)
+class DrivenNetwork:
+    """Equations of coils with given currents; unknowns in the order I, v of each coil.
+
+        R I + dPsi/dt - v = 0,   I = given(t)
+    """
+
+    drive: GivenCurrents
+    end_time: float
+    banks: tuple = ()
+    crowbar: None = None
+    leads: Leads = NO_LEADS
+
+    @property
+    def branches(self) -> tuple[tuple[str, ...], ...]:
+        """Each coil is a branch of its own."""
+        return tuple((name,) for name in self.drive.currents)
+
+    @property
+    def size(self) -> int:
+        """Number of unknowns."""
+        return 2 * len(self.branches)
+
+    @property
+    def applied_field(self) -> float:
+        """Uniform steady field, tesla."""
+        return self.drive.applied_field
+
+    @property
+    def voltages(self) -> slice:
+        """No unknown is a bank's voltage."""
+        return slice(0, 0)
+
+    @property
+    def currents(self) -> slice:
+        """Unknowns that are currents."""
+        return slice(0, len(self.branches))
+
+    def branch_current(self, k: int) -> int:
+        """Index of a coil's current."""
+        return k
+
+    def start(self) -> np.ndarray:
+        """Unknowns at t = 0."""
+        return np.concatenate([self._given(0.0), np.zeros(len(self.branches))])
+
+    def matrices(self, switches: Switches, coil_resistance: dict[str, float], time: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """E, A (size, size) and b (size,) at a time; the induced voltages are added to the first rows."""
+        count = len(self.branches)
+        E, A, b = np.zeros((self.size, self.size)), np.zeros((self.size, self.size)), np.zeros(self.size)
+        A[:count, :count] = np.diag([coil_resistance[name] for name in self.drive.currents])
+        A[:count, count:], A[count:, :count] = -np.eye(count), np.eye(count)
+        b[count:] = self._given(time)
+        return E, A, b
+
+    def scales(self, inductance: float) -> tuple[float, float, float, float]:
+        """Largest current (A), a voltage (V), magnetic energy (J) and a first step (s), from the empty coils' inductance in henry."""
+        largest = max((np.abs(self._samples(given)).max() for given in self.drive.currents.values()), default=0.0)
+        first = 1e-3 / max(2 * math.pi * self.frequency, 1 / self.end_time)
+        return float(largest) or 1.0, 1.0, 0.5 * inductance * float(largest) ** 2, first
+
+    @property
+    def frequency(self) -> float:
+        """How fast the currents change: root mean square of dI/dt over that of I, in hertz; at least one cycle in ten runs."""
+        rates = [0.1 / self.end_time]
+        for given in self.drive.currents.values():
+            values = self._samples(given)
+            slopes = np.diff(values) * SAMPLES / self.end_time
+            if values.any():
+                rates.append(math.sqrt(np.square(slopes).mean() / np.square(values).mean()) / (2 * math.pi))
+        return max(rates)
+
+    def _given(self, time: float) -> np.ndarray:
+        return np.array([given(time) for given in self.drive.currents.values()], dtype=float)
+
+    def _samples(self, given: Callable[[float], float]) -> np.ndarray:
+        return np.array([given(time) for time in np.linspace(0, self.end_time, SAMPLES + 1)], dtype=float)
+
+
+def waveform(name: str, given: Waveform) -> Callable[[float], float]:
+    """A function of time from a function or from (times, values).  Raises InputError for what is neither."""
+    if callable(given):
+        return given
+    try:
+        instants, values = given
+    except (TypeError, ValueError):
+        raise InputError(f"currents: {name}: give a function of time or (times, values)") from None
+    instants, values = rising(f"currents: times of {name}", instants, first=-math.inf), np.asarray(values, dtype=float)
+    if values.shape != (len(instants),) or not np.isfinite(values).all():
+        raise InputError(f"currents: {name}: give as many finite values as times ({len(instants)})")
+    return lambda time: float(np.interp(time, instants, values))
+
+
+def rising(name: str, instants: Sequence[float], first: float = 0.0) -> list[float]:
+    """Instants that rise from above `first`, in seconds.  Raises InputError for others."""
+    array = np.asarray(instants, dtype=float)
+    if array.ndim != 1 or not len(array) or not np.isfinite(array).all() or not array[0] > first or not (np.diff(array) > 0).all():
+        raise InputError(f"{name} must be finite numbers that rise" + (" from above 0" if first == 0 else "") + ", in seconds")
+    return array.tolist()

@@ -1,0 +1,188 @@
+"""All bodies that move in one shot: where they are, how fast, and the mesh around them."""
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from fieldsolve.field.cells import quadrature, seven_points
+from fieldsolve.field.eddy_system import EddySystem
+from fieldsolve.field.system import Section, material_of
+from fieldsolve.motion.bodies import Body, GivenMotion, Motion, State
+from fieldsolve.motion.field_force import node_forces
+from fieldsolve.motion.flux_carried import FluxCarried, flux_carried
+from fieldsolve.motion.moving_mesh import MovingMesh, moving_mesh
+from geometries.air_mesh import air_border
+from geometries.errors import InputError
+from geometries.mesh import OUTER, Mesh
+from geometries.parts import Part
+
+FILM = 0.02         # of a body's thickness: nearer to another part than this the run ends, for no mesh fits between
+
+
+@dataclass(eq=False)
+class Movement:
+    """The running state of the moving bodies of one shot.
+
+    now       mesh on which the field of `time` stands
+    forces    nodal forces (k, 2) of each body at `time`, and `slopes` their rates, newton per second
+    renewals  how often the air was made new
+    """
+
+    mesh: MovingMesh
+    now: Mesh
+    carried: FluxCarried
+    bodies: tuple[Body, ...]
+    motions: tuple[Motion, ...]
+    states: tuple[State, ...]
+    forces: tuple[np.ndarray, ...]
+    slopes: tuple[np.ndarray, ...]
+    time: float = 0.0
+    renewals: int = 0
+    _meshes: dict[float, Mesh] = field(default_factory=dict)
+
+    def mesh_at(self, time: float) -> Mesh:
+        """Mesh at a time from `self.time` on, with the forces extrapolated."""
+        if time not in self._meshes:
+            self._meshes[time] = self._mesh_of(self._expected(time), time)
+        return self._meshes[time]
+
+    def share(self, before: Mesh, after: Mesh) -> np.ndarray:
+        """(r_before / r_after)^2 of each node, 1 in air: by it u changes while the metal keeps its flux; shape (n,)."""
+        return np.ones(before.size) if before is after else self.carried.share(before.nodes, after.nodes)
+
+    def is_good(self, time: float) -> bool:
+        """Whether the air's cells are still well shaped at a time to come."""
+        return self.mesh.is_good(self.mesh_at(time))
+
+    def renew_air(self) -> None:
+        """Make the air new around the bodies as the field stands on them.  Raises MeshError where the mesher gives up."""
+        self.mesh = self.mesh.renewed(self.now)
+        self.now, self.renewals = self.mesh.made, self.renewals + 1
+        self._meshes.clear()
+
+    def forces_of(self, system: EddySystem, u: np.ndarray, applied_field: float) -> tuple[np.ndarray, ...]:
+        """Nodal forces of the field u, solved beside a steady applied field in tesla, on each moving body."""
+        points = seven_points(system.mesh, np.flatnonzero(system.mesh.region != OUTER))
+        nodes = self.mesh.gathered(node_forces(system, points, self.carried.metal, u, u + 0.5 * applied_field))
+        return tuple(nodes[body.nodes] for body in self.bodies)
+
+    def start(self, forces: tuple[np.ndarray, ...]) -> None:
+        """Forces at the start."""
+        self.forces = forces
+
+    def accept(self, length: float, forces: tuple[np.ndarray, ...]) -> None:
+        """Move on by `length` seconds under the forces found at the end of it."""
+        self.now = self.mesh_at(self.time + length)
+        self.states = self._advanced(length, forces)
+        self.slopes = tuple((after - before) / length for before, after in zip(self.forces, forces, strict=True))
+        self.forces, self.time = forces, self.time + length
+        self._meshes.clear()
+
+    def error(self, length: float, forces: tuple[np.ndarray, ...], energy: float) -> float:
+        """How far the forces found at the end of a step are from those expected, by what they do in it.
+
+        The larger of the change of place in units of the bodies' thickness and the change of work in units of `energy` in joule.
+        """
+        found, expected = self._advanced(length, forces), self._expected(self.time + length)
+        end, errors = self.time + length, [0.0]
+        for k, body in enumerate(self.bodies):
+            before, after, wanted = (self.motions[k].places(body, states[k], time)
+                                     for states, time in ((self.states, self.time), (found, end), (expected, end)))
+            surplus = forces[k] - self.forces[k] - length * self.slopes[k]
+            errors.append(float(np.abs(after - wanted).max()) / _thickness(body))
+            errors.append(0.5 * abs(float((surplus * (wanted - before)).sum())) / energy)
+        return max(errors)
+
+    def readings(self) -> dict[tuple[str, str], float]:
+        """Place, speed and energies of each body by (quantity, part)."""
+        found = {("outer_radius", body.name): float(self.now.nodes[body.nodes, 0].max()) for body in self.bodies}
+        for body, motion, state in zip(self.bodies, self.motions, self.states, strict=True):
+            found |= {(quantity, body.name): value for quantity, value in motion.readings(state).items()}
+            for kind in ("kinetic", "potential", "dissipated", "external"):
+                found[f"{kind}_energy", body.name] = getattr(state, kind)
+        return found
+
+    def contact(self) -> str | None:
+        """What a moving body has come too near to, in words; None if nothing."""
+        border = air_border(self.now)
+        edges = border.edges[~border.on_axis]
+        for body in self.bodies:
+            own = np.isin(edges[:, 0], body.nodes)
+            other = edges[~own & ~np.isin(edges[:, 0], self.now.arc_edges)]
+            if not len(other) or not own.any():
+                continue
+            nodes = self.now.nodes[np.unique(edges[own, :2])]
+            distance = _distances(nodes, self.now.nodes[other[:, 0]], self.now.nodes[other[:, 1]])
+            k = np.unravel_index(int(distance.argmin()), distance.shape)
+            if distance[k] < FILM * _thickness(body):
+                r, z = nodes[k[0]]
+                return f"{body.name} comes within {1e6 * distance[k]:.0f} um of another part at r = {1e3 * r:.2f} mm, z = {1e3 * z:.2f} mm"
+        return None
+
+    def _expected(self, time: float) -> tuple[State, ...]:
+        ahead = time - self.time
+        return self._advanced(ahead, tuple(force + ahead * slope for force, slope in zip(self.forces, self.slopes, strict=True)))
+
+    def _advanced(self, length: float, forces: tuple[np.ndarray, ...]) -> tuple[State, ...]:
+        if length == 0:
+            return self.states
+        return tuple(motion.advanced(body, state, self.time, length, before, after) for motion, body, state, before, after
+                     in zip(self.motions, self.bodies, self.states, self.forces, forces, strict=True))
+
+    def _mesh_of(self, states: tuple[State, ...], time: float) -> Mesh:
+        nodes = self.mesh.made.nodes[:self.mesh.kept].copy()
+        for body, motion, state in zip(self.bodies, self.motions, states, strict=True):
+            nodes[body.nodes] = motion.places(body, state, time)
+        return self.mesh.moved(nodes)
+
+
+def movement(section: Section, mesh: Mesh, motions: Mapping[str, Motion]) -> Movement:
+    """The bodies of a section at rest in their first places.  Raises InputError for a motion that cannot be."""
+    moving = moving_mesh(mesh)
+    bodies = tuple(_body(section, moving.made, name, motion) for name, motion in motions.items())
+    still = tuple(np.zeros_like(body.start) for body in bodies)
+    states = tuple(motion.state(body) for motion, body in zip(motions.values(), bodies, strict=True))
+    return Movement(moving, moving.made, flux_carried(moving.made), bodies, tuple(motions.values()), states, still, still)
+
+
+def _body(section: Section, mesh: Mesh, name: str, motion: Motion) -> Body:
+    if not isinstance(motion, Motion):
+        raise InputError(f"motion of {name}: expected fs.AxialMotion(...), fs.RadialMotion(...) or fs.GivenMotion(...), got {motion!r}")
+    part = section.part(name)
+    materials = [material_of(section, name, k) for k in range(len(part.zones))]
+    if any(m is not None and (m.relative_permeability != 1 or m.remanence) for m in materials):
+        raise InputError(f"motion of {name}: its metal is magnetic, whose force is not computed while it moves; hold it still")
+    triangles = mesh.part_triangles(name)
+    points = quadrature(mesh, triangles)
+    area, volumes = points.dA.sum(), 2 * math.pi * (points.r * points.dA).sum(axis=1)
+    nodes = np.unique(mesh.triangles[triangles])
+    return Body(name, nodes, mesh.nodes[nodes], _mass(mesh, part, materials, volumes, motion), float(volumes.sum()),
+                float((points.r * points.dA).sum() / area), float((points.z * points.dA).sum() / area))
+
+
+def _mass(mesh: Mesh, part: Part, materials: list, volumes: np.ndarray, motion: Motion) -> float:
+    if isinstance(motion, GivenMotion):
+        return 0.0
+    if motion.mass is not None:
+        if not (math.isfinite(motion.mass) and motion.mass > 0):
+            raise InputError(f"motion of {part.name}: mass = {motion.mass:g} kg: give a positive number")
+        return float(motion.mass)
+    if any(m is None or m.density is None for m in materials):
+        raise InputError(f"motion of {part.name}: its metal has no density: give mass= in kg, or fs.Material(density=...)")
+    zones = mesh.zone_triangles(part.name)
+    density = np.concatenate([np.full(len(zone), m.density) for zone, m in zip(zones, materials, strict=True)])
+    return float((density * volumes).sum())
+
+
+def _thickness(body: Body) -> float:
+    return float(np.ptp(body.start, axis=0).min())
+
+
+def _distances(points: np.ndarray, start: np.ndarray, end: np.ndarray) -> np.ndarray:
+    """Distance of each point from each straight edge; shape (points, edges)."""
+    along, offset = end - start, points[:, None] - start
+    share = np.clip((offset * along).sum(axis=2) / (along**2).sum(axis=1), 0, 1)
+    return np.linalg.norm(offset - share[:, :, None] * along, axis=2)
