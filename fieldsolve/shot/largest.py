@@ -108,7 +108,7 @@ def _strong(mesh: Mesh, triangle: np.ndarray, place: np.ndarray, kept: np.ndarra
     points = sample(mesh, triangle[kept], place[kept][:, None])
     strength = np.zeros(len(kept))
     strength[kept] = np.hypot(*points.flux_density(u))[:, 0]
-    strong = strength > STRONG * strength.max()
+    strong = kept & (strength >= STRONG * strength.max())
     triples = triples[strong[triples[:, 1]]]
     strong[triples] = True
     return strong, triples
