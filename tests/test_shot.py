@@ -204,6 +204,32 @@ def test_second_bank_fires_at_its_time():
     assert shot.energy.residual < 2e-3
 
 
+def test_leads_are_in_series_with_the_bank():
+    """1 mohm and 40 nH of the leads, or of the bank: the same shot, the energy under another name."""
+    outside = shot_of(rig(turns=2), end_time=6e-6, leads=fs.Leads(1e-3, 40e-9))
+    inside = shot_of(rig(turns=2), bank(resistance=7e-3, inductance=390e-9), end_time=6e-6)
+    assert outside.series("current", "coil")[-1] == pytest.approx(inside.series("current", "coil")[-1], rel=1e-3)
+    one, other = outside.energy.at_end(), inside.energy.at_end()
+    assert one["leads"] + one["bank resistance"] == pytest.approx(other["bank resistance"], rel=2e-3)
+    assert one["leads inductance"] / one["bank inductance"] == pytest.approx(40 / 350, rel=1e-9)
+
+
+def test_leads_from_their_dimensions():
+    """Flux between conductors by Ampere's law, resistance from length over section."""
+    plates = fs.plate_leads(length=0.5, width=0.1, gap=1e-3, thickness=2e-3, conductivity=5.8e7)
+    assert plates.inductance == pytest.approx(MU_0 * 0.5 * 1e-3 / 0.1) and plates.resistance == pytest.approx(1.0 / (5.8e7 * 0.1 * 2e-3))
+    a, D = 1e-3, 0.2
+    x = np.linspace(a, D - a, 200001)
+    between = np.trapezoid(MU_0 / (2 * math.pi) * (1 / x + 1 / (D - x)), x)              # weber per ampere and metre
+    wires = fs.wire_leads(length=2.0, spacing=D, wire_diameter=2 * a, conductivity=5.8e7)
+    assert wires.inductance == pytest.approx(2.0 * (between + MU_0 / (4 * math.pi)), rel=1e-3)
+    assert wires.resistance == pytest.approx(2 * 2.0 / (5.8e7 * math.pi * a**2))
+    with pytest.raises(InputError, match="must exceed wire_diameter"):
+        fs.wire_leads(length=1.0, spacing=1e-3, wire_diameter=2e-3, conductivity=5.8e7)
+    with pytest.raises(InputError, match="gap = 0 must be a positive number"):
+        fs.plate_leads(length=0.5, width=0.1, gap=0, thickness=2e-3, conductivity=5.8e7)
+
+
 def test_coils_in_parallel_share_the_current():
     wire = {"turns": 3, "wire_diameter": 2e-3, "pitch": 2.4e-3, "material": COPPER}
     coils = [geo.solenoid(bore_radius=15.6e-3, at=z, name=name, **wire) for name, z in (("low", -6e-3), ("high", 6e-3))]
@@ -344,6 +370,12 @@ def test_slow_current_gives_the_static_field():
     record = fs.solve_transient(geo.CrossSection([coil]), times=[0.5, 1.0], currents={"coil": lambda t: 10 * t})
     still = fs.solve_static(geo.CrossSection([coil]), {"coil": 10.0})
     assert record.field_at(1.0).flux_density(0.0, 0.0)[1] == pytest.approx(still.flux_density(0.0, 0.0)[1], rel=1e-3)
+
+
+def test_a_waveform_that_becomes_no_number_is_named_with_its_time():
+    coil = geo.winding(inner_radius=10e-3, outer_radius=14e-3, height=6e-3, turns=20)
+    with pytest.raises(SolveError, match=r"not a number after the step to .* s: a material or waveform"):
+        fs.solve_transient(geo.CrossSection([coil]), times=[1.0], currents={"coil": lambda t: 1.0 if t < 0.5 else math.nan})
 
 
 BAD = [
