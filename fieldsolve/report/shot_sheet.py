@@ -106,7 +106,8 @@ def _body_facts(shot, name: str) -> dict[str, Any]:
 def _heat(shot, name: str) -> dict[str, Any]:
     """Temperatures and molten share; None where nothing heats."""
     return {"temperature_max_K": _peak(shot, "temperature", name)[0], "temperature_mean_K": _peak(shot, "mean_temperature", name)[0],
-            "molten_share": _peak(shot, "molten_share", name)[0], "boiled_share": _peak(shot, "boiled_share", name)[0]}
+            "molten_share": _peak(shot, "molten_share", name)[0], "boiled_share": _peak(shot, "boiled_share", name)[0],
+            "action_over_that_to_solidus": _peak(shot, "action_share", name)[0]}
 
 
 def _peaks(shot, name: str, units: dict[str, str]) -> dict[str, Any]:
