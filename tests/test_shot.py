@@ -372,10 +372,23 @@ def test_slow_current_gives_the_static_field():
     assert record.field_at(1.0).flux_density(0.0, 0.0)[1] == pytest.approx(still.flux_density(0.0, 0.0)[1], rel=1e-3)
 
 
-def test_a_waveform_that_becomes_no_number_is_named_with_its_time():
+def waveform_that_fails(failure):
     coil = geo.winding(inner_radius=10e-3, outer_radius=14e-3, height=6e-3, turns=20)
-    with pytest.raises(SolveError, match=r"not a number after the step to .* s: a material or waveform"):
-        fs.solve_transient(geo.CrossSection([coil]), times=[1.0], currents={"coil": lambda t: 1.0 if t < 0.5 else math.nan})
+    return fs.solve_transient(geo.CrossSection([coil]), times=[0.4, 1.0], currents={"coil": lambda t: 1.0 if t < 0.5 else failure()})
+
+
+def test_a_waveform_that_becomes_no_number_is_named_with_its_time():
+    with pytest.raises(SolveError, match=r"not a number after the step to .* s: a material or waveform") as caught:
+        waveform_that_fails(lambda: math.nan)
+    kept = caught.value.partial
+    assert kept.interrupted and kept.times.tolist() == [0.4] and np.isfinite(kept.field_at(0.4).flux_density(0.0, 0.0)[1])
+
+
+def test_ctrl_c_keeps_the_instants_of_a_driven_field():
+    def stop():
+        raise KeyboardInterrupt
+    kept = waveform_that_fails(stop)
+    assert kept.interrupted and kept.times.tolist() == [0.4] and kept.steps > 0
 
 
 BAD = [

@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 
@@ -35,6 +35,7 @@ class Transient:
     steps: int
     applied_field: float
     system: EddySystem = field(repr=False)
+    interrupted: bool
     fields: tuple = field(repr=False)
     again: Callable[[], Transient] = field(repr=False)
 
@@ -54,7 +55,8 @@ def solve_transient(section: CrossSection | AxialStrip, *, times: Sequence[float
     currents       ampere per turn by coil: a function of time, or (times, values) joined by straight lines
     applied_field  uniform field along z in tesla, zero before t = 0; the metal keeps its (zero) flux at the step
     face_field     for a strip: tangential field H_z in A/m on the outer face, or (inner, outer), switched on at t = 0
-    Raises InputError for times or waveforms that do not rise or are not numbers.
+    Ctrl-C ends it early with the instants reached, marked.  Raises InputError for times or waveforms that do not rise or are not numbers,
+    SolveError, whose `partial` is the run up to there, where the field becomes no number.
     """
     times = rising("times", times)
     waveforms = {name: waveform(name, given) for name, given in (currents or {}).items()}
@@ -72,14 +74,29 @@ def solve_transient(section: CrossSection | AxialStrip, *, times: Sequence[float
     def load(time: float) -> np.ndarray:
         return steady + loads @ np.array([given(time) for given in waveforms.values()])
     start = _start(system, applied_field, load(0.0))
-    fields, steps = _march(system, load, start, times, accuracy)
-    stored = tuple((u, u_t, {name: given(t) for name, given in waveforms.items()}) for t, (u, u_t) in zip(times, fields, strict=True))
+    reached = []
 
     @cache
     def again() -> Transient:
-        return solve_transient(section, times=times, currents=currents, applied_field=applied_field, face_field=face_field,
+        return solve_transient(section, times=times[:len(reached)], currents=currents, applied_field=applied_field, face_field=face_field,
                                accuracy=accuracy / 4)
-    return Transient(section, np.array(times), steps, applied_field, system, stored, again)
+
+    def run(interrupted: bool) -> Transient:
+        at = times[:len(reached)]
+        stored = tuple((u, u_t, {name: given(t) for name, given in waveforms.items()})
+                       for t, (u, u_t, _) in zip(at, reached, strict=True))
+        return Transient(section, np.array(at), reached[-1][2] if reached else 0, applied_field, system, interrupted, stored, again)
+    try:
+        for instant in _march(system, load, start, times, accuracy):
+            reached.append(instant)
+    except KeyboardInterrupt:
+        if not reached:
+            raise
+        return run(True)
+    except SolveError as error:
+        error.partial = run(True) if reached else None
+        raise
+    return run(False)
 
 
 def _start(system: EddySystem, applied_field: float, load: np.ndarray) -> np.ndarray:
@@ -95,9 +112,9 @@ def _start(system: EddySystem, applied_field: float, load: np.ndarray) -> np.nda
 
 
 def _march(system: EddySystem, load: Callable[[float], np.ndarray], u: np.ndarray, instants: Sequence[float],
-           accuracy: float) -> tuple[list[tuple[np.ndarray, np.ndarray]], int]:
-    """Field and its rate at each instant, by steps whose embedded error stays within the accuracy; and the number of steps."""
-    time, length, model, stored, steps = 0.0, FIRST_STEP * instants[0], None, [], 0
+           accuracy: float) -> Iterator[tuple[np.ndarray, np.ndarray, int]]:
+    """Field, its rate and the number of steps so far at each instant, by steps whose embedded error stays within the accuracy."""
+    time, length, model, steps = 0.0, FIRST_STEP * instants[0], None, 0
     scale = math.sqrt(float(u @ (system.whole_stiffness @ u)))
     for instant in instants:
         while time < instant * (1 - 1e-12):
@@ -114,8 +131,7 @@ def _march(system: EddySystem, load: Callable[[float], np.ndarray], u: np.ndarra
                 length = next_length(cut, error)
                 continue
             time, u, length = time + cut, step.value, max(next_length(cut, error), length if cut < length else 0.0)
-        stored.append((u, step.derivatives[1]))
-    return stored, steps
+        yield u, step.derivatives[1], steps
 
 
 def _model(system: EddySystem, g: float, before: Bordered | None) -> Bordered:
