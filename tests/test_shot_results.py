@@ -165,6 +165,14 @@ def test_banks_are_told_apart_and_nothing_that_is_not(stranded):
     assert len(stranded.summary().splitlines()) < 24
 
 
+def test_given_currents_and_moving_bodies_have_no_bank_and_say_how_they_move():
+    section = geo.CrossSection([geo.winding(**WINDING), geo.disc(radius=12e-3, thickness=2e-3, material=ALUMINIUM)])
+    drive = fs.GivenCurrents({"coil": lambda t: 2e3 * math.sin(2e4 * t)})
+    text = fs.solve_shot(section, drive, end_time=2e-5, motion={"disc": fs.AxialMotion()}, accuracy=1e-2)
+    assert "bodies moving as told" in text.summary() and "LIVE" not in text.summary() and "largest energy" in text.summary()
+    assert "held still" in text.summary() and "overstates" not in text.summary()            # the coil is
+
+
 def test_the_notebook_shows_a_plain_table_with_names_escaped():
     html = solved(geo.winding(**WINDING | {"name": "<b>&"}), end_time=2e-6, heating=False)._repr_html_()
     assert "&lt;b&gt;&amp;" in html and "<b>" not in html and html.startswith("<table>") and "LIVE" in html

@@ -2,11 +2,14 @@
 from __future__ import annotations
 
 from html import escape
+from textwrap import wrap
 
-LIMITS = ("Limits: metal held still (overstates current, field and force), axisymmetric, constant arc voltage, no heat conduction, "
-          "no vapour.")
+HELD = "metal held still (overstates current, field and force)"
+MOVED = "bodies move only as they were told to, the coil is held still"
+LIMITS = "Limits: {}, axisymmetric, constant arc voltage, no heat conduction, no vapour."
 CAUTION = ("Caution: computed figures, for orientation only. A charged bank kills. Local codes, the standards and licensed practice "
            "prevail over anything printed here.")
+WIDTH = 130             # of a line of the text
 TOLD = 1e-3             # of the banks' energy: what is less is not told
 SHARE = 5e-4            # of a part's mass: less molten or boiled metal is not told
 
@@ -15,17 +18,28 @@ def summary_of(shot) -> str:
     """Text of about twenty lines: bank, coil, body, field, events, where the energy went, what is left, limits and caution."""
     rows = rows_of(shot)
     width = max(len(label) for label, _ in rows) + 2
-    return "\n".join([_title(shot), *(f"  {label:<{width}}{text}" for label, text in rows), LIMITS, CAUTION])
+    lines = [line for label, text in rows
+             for line in wrap(text, WIDTH, initial_indent=f"  {label:<{width}}", subsequent_indent=" " * (width + 2))]
+    return "\n".join([_title(shot), *lines, _limits(shot), CAUTION])
 
 
 def html_of(shot) -> str:
     """The same as a plain table."""
     lines = "".join(f"<tr><th>{escape(label)}</th><td>{escape(text)}</td></tr>" for label, text in rows_of(shot))
-    return f"<table><caption>{escape(_title(shot))}</caption>{lines}</table><p>{escape(LIMITS)}</p><p>{escape(CAUTION)}</p>"
+    return f"<table><caption>{escape(_title(shot))}</caption>{lines}</table><p>{escape(_limits(shot))}</p><p>{escape(CAUTION)}</p>"
 
 
 def _title(shot) -> str:
-    return f"Shot to {1e6 * shot.times[-1]:.3g} us, metal held" + (", INTERRUPTED before its end" if shot.interrupted else "")
+    how = "metal held" if _held(shot) else "bodies moving as told"
+    return f"Shot to {1e6 * shot.times[-1]:.3g} us, {how}" + (", INTERRUPTED before its end" if shot.interrupted else "")
+
+
+def _limits(shot) -> str:
+    return LIMITS.format(HELD if _held(shot) else MOVED)
+
+
+def _held(shot) -> bool:
+    return shot.fields[0][3] is shot.fields[-1][3]
 
 
 def rows_of(shot) -> list[tuple[str, str]]:
@@ -41,8 +55,8 @@ def rows_of(shot) -> list[tuple[str, str]]:
                                                          ("neighbour_voltage", "between neighbours", 1.0, "V"),
                                                          ("voltage_to_body", "coil to grounded body", 1e-3, "kV")])))
     for name in shot.bodies:
-        rows.append((name, _peaks(shot, name, [("current", "net current", 1e-3, "kA"), ("loop_voltage", "round the rim", 1.0, "V"),
-                                               ("power", "power", 1e-6, "MW")])
+        rows.append((name, _peaks(shot, name, [("current", "net current", 1e-3, "kA"), ("power", "power", 1e-6, "MW")])))
+        rows.append(("  voltage", _peaks(shot, name, [("loop_voltage", "round the rim", 1.0, "V")])
                      + f", power / net current at its peak {shot.power_over_current(name):.4g} V"))
         rows.append(("  force", _peaks(shot, name, [("radial_force", "radial", 1e-3, "kN"),
                                                     ("rim_pressure", "B^2/2mu0 at the rim", 1e-6, "MPa")])
@@ -56,17 +70,16 @@ def rows_of(shot) -> list[tuple[str, str]]:
 
 
 def _ending(shot) -> list[tuple[str, str]]:
-    total = shot.energy.initial
+    """Where the energy went, how well it closes, and what is left on the banks."""
+    total = shot.energy.scale
     shares = sorted(shot.energy.at_end().items(), key=lambda item: -abs(item[1]))
     told = [f"{name} {100 * value / total:.1f} %" for name, value in shares if abs(value) > TOLD * total]
+    whose = {0: "largest energy", 1: "bank's energy"}.get(len(shot.network.banks), "banks' energy")
+    rows = [("energy at end", f"{', '.join(told)} of {1e-3 * total:.4g} kJ"),
+            ("balance", f"closes to {100 * shot.energy.residual:.2g} % of the {whose}; {shot.steps} steps, {shot.unknowns} unknowns, "
+                        f"{shot.wall_time:.1f} s")]
     left = ", ".join(f"{place} at {volts:.0f} V" for place, volts in shot.residual_voltages.items())
-    whose = "bank's energy" if len(shot.network.banks) == 1 else "banks' energy"
-    return [
-        ("energy at end", ", ".join(told)),
-        ("balance", f"closes to {100 * shot.energy.residual:.2g} % of the {whose}; {shot.steps} steps, {shot.unknowns} unknowns, "
-                    f"{shot.wall_time:.1f} s"),
-        ("WARNING", f"the bank is LIVE at the end of the record: {left}; dump, wait, prove dead, short"),
-    ]
+    return [*rows, ("WARNING", f"the bank is LIVE at the end of the record: {left}; dump, wait, prove dead, short")] if left else rows
 
 
 def _heat(shot, name: str) -> str:
