@@ -9,6 +9,7 @@ import geometries as geo
 from fieldsolve.constants import MU_0
 from fieldsolve.errors import InputError
 from fieldsolve.materials.heat_content import heat_content
+from fieldsolve.report.shot_sheet import shot_facts
 from fieldsolve.shot import insulation
 from fieldsolve.shot.largest import Border
 
@@ -168,9 +169,13 @@ def test_banks_are_told_apart_and_nothing_that_is_not(stranded):
 def test_given_currents_and_moving_bodies_have_no_bank_and_say_how_they_move():
     section = geo.CrossSection([geo.winding(**WINDING), geo.disc(radius=12e-3, thickness=2e-3, material=ALUMINIUM)])
     drive = fs.GivenCurrents({"coil": lambda t: 2e3 * math.sin(2e4 * t)})
-    text = fs.solve_shot(section, drive, end_time=2e-5, motion={"disc": fs.AxialMotion()}, accuracy=1e-2)
-    assert "bodies moving as told" in text.summary() and "LIVE" not in text.summary() and "largest energy" in text.summary()
-    assert "held still" in text.summary() and "overstates" not in text.summary()            # the coil is
+    shot = fs.solve_shot(section, drive, end_time=2e-5, motion={"disc": fs.AxialMotion()}, accuracy=1e-2)
+    text, facts = shot.summary(), shot_facts(shot)
+    assert "bodies moving as told" in text and "LIVE" not in text and "largest energy" in text
+    assert "the coil is held still" in text and "overstates" not in text
+    assert facts["held"] is False and facts["reversal"] is None and facts["banks"] == {}
+    with pytest.raises(InputError, match="no bank whose voltage reverses"):
+        shot.reversal                                                       # noqa: B018
 
 
 def test_the_notebook_shows_a_plain_table_with_names_escaped():

@@ -23,14 +23,14 @@ def plot_energy(shot, ax=None):
         area.set_hatch(hatch)
     ax.set(ylim=(0.0, 100.0))
     ax.legend(stack[::-1], list(layers)[::-1], loc="center left", bbox_to_anchor=(1.0, 0.5), frameon=False, fontsize="small")
-    dress(ax, shot, f"share of {1e-3 * shot.energy.initial:.4g} kJ [%]")
+    dress(ax, shot, f"share of {1e-3 * shot.energy.scale:.4g} kJ [%]")
     ax.set_title(f"unexplained: at most {100 * shot.energy.residual:.2g} %", fontsize="small")
     return ax
 
 
 def _layers(shot) -> dict[str, np.ndarray]:
     """Percent of the initial energy by name, sinks first; what is small throughout is one layer."""
-    shares = {name: 100 * values / shot.energy.initial for name, values in {**shot.energy.sinks, **shot.energy.stores}.items()}
+    shares = {name: 100 * values / shot.energy.scale for name, values in {**shot.energy.sinks, **shot.energy.stores}.items()}
     small = [name for name, share in shares.items() if np.abs(share).max() < 100 * SEEN]
     layers = {name: share for name, share in shares.items() if name not in small}
     rest = sum((shares[name] for name in small), start=np.zeros(len(shot.times)))

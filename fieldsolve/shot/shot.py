@@ -121,6 +121,11 @@ class Shot:
         currents = {name: float(np.interp(time, self.times, self.series("current", name))) for name in self.coils}
         return self._field(time, cubic(time), cubic(time, 1), before[2] + share * (after[2] - before[2]), before[3], currents)
 
+    @property
+    def held(self) -> bool:
+        """Whether all metal stayed where it was."""
+        return self.fields[0][3] is self.fields[-1][3]
+
     def summary(self) -> str:
         """One screen for a person in a workshop."""
         return summary_of(self)
@@ -151,6 +156,8 @@ class Shot:
     @property
     def reversal(self) -> Estimate:
         """Largest reverse voltage of the first bank over its charge voltage."""
+        if not self.bank_places:
+            raise InputError("the currents were given: there is no bank whose voltage reverses")
         return self.reversal_of(self.bank_places[0])
 
     def reversal_of(self, place: str) -> Estimate:

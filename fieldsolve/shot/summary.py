@@ -30,16 +30,12 @@ def html_of(shot) -> str:
 
 
 def _title(shot) -> str:
-    how = "metal held" if _held(shot) else "bodies moving as told"
+    how = "metal held" if shot.held else "bodies moving as told"
     return f"Shot to {1e6 * shot.times[-1]:.3g} us, {how}" + (", INTERRUPTED before its end" if shot.interrupted else "")
 
 
 def _limits(shot) -> str:
-    return LIMITS.format(HELD if _held(shot) else MOVED)
-
-
-def _held(shot) -> bool:
-    return shot.fields[0][3] is shot.fields[-1][3]
+    return LIMITS.format(HELD if shot.held else MOVED)
 
 
 def rows_of(shot) -> list[tuple[str, str]]:
