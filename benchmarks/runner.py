@@ -13,6 +13,8 @@ GROUPS = {                                  # name on the command line -> module
     "statics": "benchmarks.statics",
     "harmonic": "benchmarks.harmonic",
     "own": "benchmarks.own",
+    "materials": "benchmarks.materials",
+    "nonlinear": "benchmarks.nonlinear",
     "circuit": "benchmarks.circuit",
     "transient": "benchmarks.transient",
     "shot": "benchmarks.shot",

@@ -3,7 +3,7 @@ from dataclasses import replace
 
 import pytest
 
-from benchmarks import harmonic, own, statics, tables
+from benchmarks import harmonic, materials, nonlinear, own, statics, tables
 from benchmarks.__main__ import main
 from benchmarks.cases import load
 from benchmarks.checks import compare
@@ -12,7 +12,8 @@ from benchmarks.runner import run_file
 from geometries.errors import SolveError
 
 STATICS, HARMONIC, OWN = load("statics.toml"), load("harmonic.toml"), load("own.toml")
-CASES = STATICS | HARMONIC | OWN
+MATERIALS, NONLINEAR = load("materials.toml"), load("nonlinear.toml")
+CASES = STATICS | HARMONIC | OWN | MATERIALS
 QUICK_FIELDS = ["brooks-coil-10", "filament-pair-25-20-10", "permeable-sphere", "magnetised-cylinder-axis"]
 
 
@@ -24,6 +25,11 @@ def test_formula_cases(name):
 @pytest.mark.parametrize("name", QUICK_FIELDS)
 def test_field_cases(name):
     assert_all_within(statics.checks([name]), name, "field")
+
+
+@pytest.mark.parametrize("name", sorted(materials.FORMULAS))
+def test_what_follows_from_the_data_of_metals(name):
+    assert_all_within(materials.checks([name]), name, "formula")
 
 
 def test_clad_disc_of_our_own():
@@ -70,7 +76,8 @@ def assert_all_within(checks, name, kind):
     assert all(check.passed for check in found), "\n".join(map(tables.line, found))
 
 
-@pytest.mark.parametrize(("group", "cases"), [(statics, STATICS), (harmonic, HARMONIC), (own, OWN)])
+@pytest.mark.parametrize(("group", "cases"), [(statics, STATICS), (harmonic, HARMONIC), (own, OWN), (materials, MATERIALS),
+                                               (nonlinear, NONLINEAR)])
 def test_every_case_has_a_recipe(group, cases):
     assert set(group.FIELDS) | set(group.FORMULAS) == set(cases)
 

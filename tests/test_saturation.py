@@ -182,6 +182,45 @@ def test_what_follows_no_curve_as_yet_says_so():
         fs.solve_harmonic(geo.CrossSection([disc]), 1e3, applied_field=0.01)
 
 
+def test_a_shot_says_so_too():
+    coil = geo.solenoid(turns=4, bore_radius=15.6e-3, wire_diameter=3e-3, pitch=3.3e-3, material=fs.material("copper"))
+    disc = geo.disc(radius=15e-3, thickness=2e-3, material=fs.material("steel 1010"), name="disc")
+    bank = fs.Bank(capacitance=120e-6, voltage=1e3)
+    with pytest.raises(InputError, match=r"disc: steel 1010 has a magnetization curve"):
+        fs.solve_shot(geo.CrossSection([coil, disc]), bank, end_time=1e-5, motion=False)
+
+
+def stepped(metal, field, times, accuracy=5e-2):
+    strip = geo.AxialStrip([geo.cylinder(radius=5e-3, length=1e-4, material=metal, name="cylinder")])
+    run = fs.solve_transient(strip, times=times, face_field=field, accuracy=accuracy)
+    return np.array([run.field_at(time).flux_density(np.array([0.0, 2.5e-3, 4.5e-3]), np.full(3, strip.centre))[1] for time in times])
+
+
+def test_a_step_too_weak_to_saturate_is_that_of_the_initial_permeability():
+    curve = fs.Frohlich(saturation=2.0, initial_permeability=20.0)
+    times = [1e-3]
+    bent = stepped(fs.Material(conductivity=5e6, magnetization=curve), 10.0, times)
+    straight = stepped(fs.Material(conductivity=5e6, relative_permeability=20.0), 10.0, times)
+    assert bent == pytest.approx(straight, rel=0.02)
+
+
+def test_a_step_ends_at_the_field_of_the_curve():
+    curve = fs.Frohlich(saturation=2.0, initial_permeability=20.0)
+    (end,) = stepped(fs.Material(conductivity=5e6, magnetization=curve), 1e5, [0.02])
+    assert field_strength(curve, end) == pytest.approx(1e5, rel=1e-3)
+
+
+def test_saturating_metal_that_does_not_conduct_is_refused_in_a_step():
+    with pytest.raises(InputError, match="saturates but does not conduct"):
+        stepped(fs.Material(conductivity=0.0, magnetization=FROHLICH), 1e5, [1e-3])
+
+
+@pytest.mark.slow
+def test_flux_front_reaches_the_axis_when_the_closed_form_says():
+    (check,) = nonlinear.checks(["saturable-flux-front-cylinder"])
+    assert check.passed, tables.line(check)
+
+
 def test_a_sheet_with_half_a_curve_is_refused(tmp_path):
     (tmp_path / "own.toml").write_text('name = "own"\n[conductivity]\nvalue = 5e6\nunit = "S/m"\nsource = "invented"\nmark = "given"\n'
                                        '[saturation]\nvalue = 1.5\nunit = "T"\nsource = "invented"\nmark = "given"\n', encoding="utf-8")

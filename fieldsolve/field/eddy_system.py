@@ -148,9 +148,9 @@ class EddySystem:
 
 
 def eddy_system(section: Section, mesh: Mesh) -> EddySystem:
-    """Assemble the matrices of a cross-section on a mesh.  Raises InputError for a solid coil without material,
-    and for a metal with a magnetization curve."""
-    system.refuse_curves(section, mesh)
+    """Assemble the matrices of a cross-section on a mesh.  Raises InputError for a solid coil without material.
+
+    Metal with a magnetization curve is taken as vacuum: whoever does not follow curves refuses it before."""
     nu, sigma = system.reluctivity(section, mesh), system.conductivity(section, mesh)
     coils = [part for part in section.parts if part.is_coil]
     solid = [part for part in coils if part.zones and not part.stranded]

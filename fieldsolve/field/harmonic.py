@@ -14,6 +14,7 @@ from fieldsolve.field.eddy_system import EddySystem, eddy_system
 from fieldsolve.field.harmonic_headline import headline
 from fieldsolve.field.harmonic_solution import HarmonicProblem, HarmonicSolution, solve_on
 from fieldsolve.field.refinement import MAX_UNKNOWNS, refine, surface_cells
+from fieldsolve.field.system import refuse_curves
 from geometries.cross_section import AxialStrip, CrossSection
 from geometries.errors import InputError
 from geometries.mesh import Mesh
@@ -237,6 +238,7 @@ def solve_harmonic(section: CrossSection | AxialStrip, frequency: float | Iterab
     frequencies = [_checked_frequency(f) for f in (frequency if several else [frequency])]
     if not frequencies:
         raise InputError("frequency: the list is empty; give at least one in hertz")
+    refuse_curves(section)
     problem = _problem(section, currents, voltages, applied_field, face_field)
     points = tuple((float(r), float(z)) for r, z in points)
     probes = _probes(frequencies)

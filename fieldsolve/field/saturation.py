@@ -6,10 +6,12 @@ The residual of the weak form is  integral of r [H . curl(v) - nu_0 B_0 curl_z(v
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from scipy.sparse import csc_array
 
 from fieldsolve.constants import NU_0
 from fieldsolve.field import system
@@ -99,7 +101,7 @@ class Saturated:
     u: np.ndarray
     applied_field: float
     factor: Factor
-    secant: object
+    secant: csc_array
     residuals: list[float]
 
     @property
@@ -141,6 +143,43 @@ def saturable_zones(section: system.Section, mesh: Mesh) -> list[SaturableZone]:
     return zones
 
 
+@dataclass(frozen=True, eq=False)
+class SaturableStiffness:
+    """K of a mesh with metal that saturates: a straight part once and for all, and the zones at the field at hand.
+
+    linear  local matrices of all but the zones; plain  the same assembled
+    """
+
+    mesh: Mesh
+    zones: list[SaturableZone]
+    applied_field: float
+    linear: np.ndarray
+    plain: csc_array
+
+    def matrix(self, u: np.ndarray, tangent: bool) -> csc_array:
+        """Lower triangle of K with the secant or the tangent reluctivity at a field."""
+        local = self.linear.copy()
+        for zone in self.zones:
+            local[zone.points.triangles] = zone.matrices(u + 0.5 * self.applied_field, tangent)
+        return system.assembled(self.mesh, local)
+
+    def forces(self, u: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """K(u) u less what the applied field does to the zones, and the sum of the magnitudes it is made of; each (n,)."""
+        total = u + 0.5 * self.applied_field
+        terms = [times(self.plain, u), *(vector(self.mesh, zone.points.triangles, zone.forces(total, self.applied_field))
+                                         for zone in self.zones)]
+        return sum(terms), np.abs(terms).sum(axis=0)
+
+
+def saturable_stiffness(mesh: Mesh, nu: np.ndarray, zones: list[SaturableZone], applied_field: float) -> SaturableStiffness:
+    """The matrix of a mesh; nu is the reluctivity of each triangle, what it is in the zones plays no part."""
+    nu = nu.copy()
+    for zone in zones:
+        nu[zone.points.triangles] = 0.0
+    linear = system.stiffness_local(mesh, nu)
+    return SaturableStiffness(mesh, zones, applied_field, linear, system.assembled(mesh, linear))
+
+
 def saturate(mesh: Mesh, nu: np.ndarray, zones: list[SaturableZone], load: np.ndarray, applied_field: float) -> Saturated:
     """Solve K(u) u = load by Newton's method.
 
@@ -148,36 +187,40 @@ def saturate(mesh: Mesh, nu: np.ndarray, zones: list[SaturableZone], load: np.nd
     load  of currents, faces and the other metal; that of the zones is added here
     Raises SolveError where it does not converge.
     """
-    nu = nu.copy()
-    for zone in zones:
-        nu[zone.points.triangles] = 0.0
-    linear = system.stiffness_local(mesh, nu)
-
-    def matrix(u: np.ndarray, tangent: bool):
-        local = linear.copy()
-        for zone in zones:
-            local[zone.points.triangles] = zone.matrices(u + 0.5 * applied_field, tangent)
-        return system.assembled(mesh, local)
-
-    plain = system.assembled(mesh, linear)
+    stiffness = saturable_stiffness(mesh, nu, zones, applied_field)
+    factor = None
 
     def residual(u: np.ndarray) -> tuple[np.ndarray, float]:
-        """load - K(u) u, and its largest possible length."""
-        inner = [vector(mesh, zone.points.triangles, zone.forces(u + 0.5 * applied_field, applied_field)) for zone in zones]
-        terms = [load, times(plain, u), *inner]
-        return load - sum(terms[1:]), float(np.linalg.norm(np.abs(terms).sum(axis=0)))
+        forces, magnitude = stiffness.forces(u)
+        return load - forces, float(np.linalg.norm(magnitude + np.abs(load)))
 
-    u, factor, residuals = np.zeros(mesh.size), None, []
-    for step in range(STEPS + 1):
+    def direction(u: np.ndarray, force: np.ndarray) -> np.ndarray:
+        nonlocal factor
+        factor = factorize(stiffness.matrix(u, tangent=True), factor)
+        return factor.solve(force)
+    u, residuals = newton(residual, direction, np.zeros(mesh.size))
+    factor = factorize(stiffness.matrix(u, tangent=True), factor)
+    return Saturated(zones, u, applied_field, factor, stiffness.matrix(u, tangent=False), residuals)
+
+
+def newton(residual: Callable[[np.ndarray], tuple[np.ndarray, float]], direction: Callable[[np.ndarray, np.ndarray], np.ndarray],
+           start: np.ndarray) -> tuple[np.ndarray, list[float]]:
+    """Where the slope of a convex energy is zero, and the residuals on the way, relative to the largest they could be.
+
+    residual   of u: minus the energy's slope (n,), and the largest its length could be
+    direction  of u and its residual: the step that would make a quadratic energy's residual zero
+    Raises SolveError where it does not get there.
+    """
+    u, residuals = start, []
+    for _ in range(STEPS + 1):
         force, scale = residual(u)
         residuals.append(float(np.linalg.norm(force)) / max(scale, 1e-300))
-        factor = factorize(matrix(u, True), factor)
         if residuals[-1] <= CONVERGED:
-            return Saturated(zones, u, applied_field, factor, matrix(u, False), residuals)
-        if step == STEPS or not math.isfinite(residuals[-1]):
+            return u, residuals
+        if not math.isfinite(residuals[-1]):
             break
-        direction = factor.solve(force)
-        u = u + _length(lambda t, u=u, d=direction: float(residual(u + t * d)[0] @ d), float(force @ direction)) * direction
+        step = direction(u, force)
+        u = u + _length(lambda t, u=u, d=step: float(residual(u + t * d)[0] @ d), float(force @ step)) * step
     raise SolveError(f"saturation: {len(residuals) - 1} steps of Newton's method leave a residual of {residuals[-1]:.1e} "
                      f"(limit {CONVERGED:g}): check the magnetization curve")
 

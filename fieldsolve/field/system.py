@@ -52,13 +52,13 @@ def has_curve(section: Section, mesh: Mesh) -> np.ndarray:
     return np.array([False, *[m is not None and m.magnetization is not None for m in materials]])[np.maximum(mesh.region, 0)]
 
 
-def refuse_curves(section: Section, mesh: Mesh) -> None:
+def refuse_curves(section: Section) -> None:
     """InputError where a metal has a magnetization curve, for what knows straight ones only."""
-    for part, zone in mesh.regions:
-        metal = material_of(section, part, zone)
-        if metal is not None and metal.magnetization is not None:
-            raise InputError(f"{part}: {metal.name} has a magnetization curve, which only fields at rest follow as yet: give "
-                             f"relative_permeability=, such as 1 where the field is far beyond saturation")
+    for part in section.parts:
+        for metal in (zone.material for zone in part.zones):
+            if metal is not None and metal.magnetization is not None:
+                raise InputError(f"{part.name}: {metal.name} has a magnetization curve, which only fields at rest and steps of fields "
+                                 "follow as yet: give relative_permeability=, such as 1 where the field is far beyond saturation")
 
 
 def smooth_sides(section: Section, mesh: Mesh) -> np.ndarray:

@@ -15,6 +15,7 @@ from fieldsolve.circuit.given_currents import GivenCurrents
 from fieldsolve.estimate import Estimate
 from fieldsolve.field.eddy_system import EddySystem, eddy_system
 from fieldsolve.field.solution import Solution
+from fieldsolve.field.system import refuse_curves
 from fieldsolve.motion.bodies import Motion
 from fieldsolve.motion.movement import movement
 from fieldsolve.shot import coupled as coupling
@@ -215,6 +216,7 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | GivenCurrent
     if motion is True:
         raise InputError("the plastic flow of metal is not computed yet: pass motion=False (the command: --held) to hold it still, or say "
                          "how each body moves, motion={'disc': fs.AxialMotion()}; held metal overstates field, current and force")
+    refuse_curves(section)
     started = clock.perf_counter()
     network = network_of(section, bank, circuit, leads, crowbar, end_time)
     coils = coils_of(network)

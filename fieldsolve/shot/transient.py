@@ -10,20 +10,26 @@ import numpy as np
 
 from fieldsolve.circuit.given_currents import Waveform, rising, waveform
 from fieldsolve.field import system as assembly
-from fieldsolve.field.bordered import Bordered, bordered
+from fieldsolve.field.accuracy import finer_sizes
+from fieldsolve.field.bordered import bordered
 from fieldsolve.field.eddy_system import EddySystem, eddy_system
 from fieldsolve.field.harmonic_solution import HarmonicProblem
 from fieldsolve.field.linear_solver import factorize, times
+from fieldsolve.field.saturable_stage import saturable_field
 from fieldsolve.field.solution import Solution
-from fieldsolve.field.stepping import GAMMA, next_length, take_step
+from fieldsolve.field.stepping import next_length, take_step
 from fieldsolve.shot.meshing import mesh_at
 from fieldsolve.shot.shot_field import ShotField
 from geometries.cross_section import AxialStrip, CrossSection
 from geometries.errors import InputError, SolveError
+from geometries.mesh import Mesh
+from geometries.mesher import mesh_section
 
 TOLERANCE = 0.3             # of the embedded error of the field's energy norm, in units of the accuracy asked for
 FIRST_STEP = 1e-4           # of the first time asked for
+HALVED = 16.0               # reduction that halves the cells of metal that saturates, so that its front is sharp
 SMALLEST = 1e-9             # of the last time: a shorter step is taken as it is
+Stage = Callable[[np.ndarray, np.ndarray, float, np.ndarray], np.ndarray]      # (load, base, g, guess of u) -> u'
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,7 +71,7 @@ def solve_transient(section: CrossSection | AxialStrip, *, times: Sequence[float
     if not (waveforms or applied_field or faces):
         raise InputError("nothing drives the field: give currents=, applied_field= or, for a strip, face_field=")
     drive = HarmonicProblem(section, dict.fromkeys(waveforms, 1.0), {}, applied_field, faces)
-    mesh = mesh_at(drive, 1 / (2 * math.pi * times[0]), accuracy)
+    mesh = _mesh(drive, 1 / (2 * math.pi * times[0]), accuracy)
     system = eddy_system(section, mesh)
     loads = np.stack([system.load_of(name) for name in waveforms], axis=1) if waveforms else np.zeros((mesh.size, 0))
     steady = applied_field * assembly.reluctivity_load(mesh, system.nu) if applied_field else np.zeros(mesh.size)
@@ -87,7 +93,7 @@ def solve_transient(section: CrossSection | AxialStrip, *, times: Sequence[float
                        for t, (u, u_t, _) in zip(at, reached, strict=True))
         return Transient(section, np.array(at), reached[-1][2] if reached else 0, applied_field, system, interrupted, stored, again)
     try:
-        for instant in _march(system, load, start, times, accuracy):
+        for instant in _march(system, _stages(system, applied_field), load, start, times, accuracy):
             reached.append(instant)
     except KeyboardInterrupt:
         if not reached:
@@ -97,6 +103,24 @@ def solve_transient(section: CrossSection | AxialStrip, *, times: Sequence[float
         error.partial = run(True) if reached else None
         raise
     return run(False)
+
+
+def _mesh(drive: HarmonicProblem, frequency: float, accuracy: float) -> Mesh:
+    """Mesh for the first instant; where metal saturates its cells are halved, for a front goes through all of it.
+
+    Raises InputError for metal that saturates but does not conduct.
+    """
+    section = drive.section
+    for part in section.parts:
+        if any(zone.material is not None and zone.material.magnetization and not zone.material.conductivity for zone in part.zones):
+            raise InputError(f"{part.name}: its metal saturates but does not conduct, which steps of fields do not follow: give it a "
+                             "conductivity, or relative_permeability= in place of the curve")
+    mesh = mesh_at(drive, frequency, accuracy)
+    saturable = assembly.has_curve(section, mesh)
+    if not saturable.any():
+        return mesh
+    sizes, _ = finer_sizes(mesh, saturable.astype(float), np.zeros(len(saturable)), HALVED)
+    return mesh_section(section, sizes)
 
 
 def _start(system: EddySystem, applied_field: float, load: np.ndarray) -> np.ndarray:
@@ -111,17 +135,16 @@ def _start(system: EddySystem, applied_field: float, load: np.ndarray) -> np.nda
     return u
 
 
-def _march(system: EddySystem, load: Callable[[float], np.ndarray], u: np.ndarray, instants: Sequence[float],
+def _march(system: EddySystem, stage: Stage, load: Callable[[float], np.ndarray], u: np.ndarray, instants: Sequence[float],
            accuracy: float) -> Iterator[tuple[np.ndarray, np.ndarray, int]]:
     """Field, its rate and the number of steps so far at each instant, by steps whose embedded error stays within the accuracy."""
-    time, length, model, steps = 0.0, FIRST_STEP * instants[0], None, 0
+    time, length, steps = 0.0, FIRST_STEP * instants[0], 0
     scale = math.sqrt(float(u @ (system.whole_stiffness @ u)))
     for instant in instants:
         while time < instant * (1 - 1e-12):
             left = instant - time
             cut = left if left <= length else min(length, 0.5 * left)
-            model = _model(system, GAMMA * cut, model)
-            step = take_step(lambda t, base, g, model=model: _stage(model, load(t), base, g), time, u, cut)
+            step = take_step(lambda t, base, g, u=u: stage(load(t), base, g, u), time, u, cut)
             if not np.isfinite(step.value).all():
                 raise SolveError(f"the field is not a number after the step to {time + cut:.6g} s: a material or waveform is not a number")
             scale = max(scale, math.sqrt(float(step.value @ (system.whole_stiffness @ step.value))), 1e-300)
@@ -134,12 +157,16 @@ def _march(system: EddySystem, load: Callable[[float], np.ndarray], u: np.ndarra
         yield u, step.derivatives[1], steps
 
 
-def _model(system: EddySystem, g: float, before: Bordered | None) -> Bordered:
-    if before is not None and abs(before.rate * g - 1) < 1e-9:
-        return before
-    return bordered(system, 1 / g, before and before.factor)
+def _stages(system: EddySystem, applied_field: float) -> Stage:
+    """u' of a stage from K u + M' u' = load with u = base + g u'; by Newton's method, from a guess of u, where metal saturates."""
+    saturable = saturable_field(system, applied_field)
+    if saturable is not None:
+        return saturable.stage
+    model = None
 
-
-def _stage(model: Bordered, load: np.ndarray, base: np.ndarray, g: float) -> np.ndarray:
-    """u' from K (base + g u') + M' u' = load."""
-    return model.solve(load - model.system.whole_stiffness @ base) / g
+    def stage(load: np.ndarray, base: np.ndarray, g: float, guess: np.ndarray) -> np.ndarray:
+        nonlocal model
+        if model is None or abs(model.rate * g - 1) > 1e-9:
+            model = bordered(system, 1 / g, model and model.factor)
+        return model.solve(load - system.whole_stiffness @ base) / g
+    return stage
