@@ -20,7 +20,10 @@ SUBSTEPS = 16               # of the motion in a step of the field
 
 @dataclass(frozen=True, eq=False)
 class Body:
-    """A part as it moves: its nodes in the mesh, their places (k, 2) at the start, mass in kg and volume in m^3."""
+    """A part as it moves: its nodes in the mesh, their places (k, 2) at the start, mass in kg and volume in m^3.
+
+    perfect   whether its skin is too thin for the mesh, so that only the field's energy tells the force
+    """
 
     name: str
     nodes: np.ndarray
@@ -29,6 +32,7 @@ class Body:
     volume: float
     radius: float           # of the section's centre of area at the start, metres
     height: float           # z of the same
+    perfect: bool
 
 
 @dataclass(frozen=True)

@@ -7,8 +7,10 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from fieldsolve.constants import MU_0
 from fieldsolve.field.cells import quadrature, seven_points
 from fieldsolve.field.eddy_system import EddySystem
+from fieldsolve.field.refinement import PERFECT
 from fieldsolve.field.system import Section, material_of
 from fieldsolve.motion.bodies import Body, GivenMotion, Motion, State
 from fieldsolve.motion.field_force import node_forces
@@ -63,11 +65,10 @@ class Movement:
         self.now, self.renewals = self.mesh.made, self.renewals + 1
         self._meshes.clear()
 
-    def forces_of(self, system: EddySystem, u: np.ndarray, applied_field: float) -> tuple[np.ndarray, ...]:
-        """Nodal forces of the field u, solved beside a steady applied field in tesla, on each moving body."""
+    def energy_forces(self, system: EddySystem, u: np.ndarray, applied_field: float) -> np.ndarray:
+        """Forces by the energy of the field u, solved beside a steady applied field in tesla, on the nodes of all bodies; (kept, 2)."""
         points = seven_points(system.mesh, np.flatnonzero(system.mesh.region != OUTER))
-        nodes = self.mesh.gathered(node_forces(system, points, self.carried.metal, u, u + 0.5 * applied_field))
-        return tuple(nodes[body.nodes] for body in self.bodies)
+        return self.mesh.gathered(node_forces(system, points, self.carried.metal, u, u + 0.5 * applied_field))
 
     def start(self, forces: tuple[np.ndarray, ...]) -> None:
         """Forces at the start."""
@@ -139,16 +140,16 @@ class Movement:
         return self.mesh.moved(nodes)
 
 
-def movement(section: Section, mesh: Mesh, motions: Mapping[str, Motion]) -> Movement:
-    """The bodies of a section at rest in their first places.  Raises InputError for a motion that cannot be."""
+def movement(section: Section, mesh: Mesh, motions: Mapping[str, Motion], end_time: float) -> Movement:
+    """The bodies of a section in their first places, for a shot of `end_time` seconds.  Raises InputError for a motion that cannot be."""
     moving = moving_mesh(mesh)
-    bodies = tuple(_body(section, moving.made, name, motion) for name, motion in motions.items())
+    bodies = tuple(_body(section, moving.made, name, motion, end_time) for name, motion in motions.items())
     still = tuple(np.zeros_like(body.start) for body in bodies)
     states = tuple(motion.state(body) for motion, body in zip(motions.values(), bodies, strict=True))
     return Movement(moving, moving.made, flux_carried(moving.made), bodies, tuple(motions.values()), states, still, still)
 
 
-def _body(section: Section, mesh: Mesh, name: str, motion: Motion) -> Body:
+def _body(section: Section, mesh: Mesh, name: str, motion: Motion, end_time: float) -> Body:
     if not isinstance(motion, Motion):
         raise InputError(f"motion of {name}: expected fs.AxialMotion(...), fs.RadialMotion(...) or fs.GivenMotion(...), got {motion!r}")
     part = section.part(name)
@@ -159,8 +160,10 @@ def _body(section: Section, mesh: Mesh, name: str, motion: Motion) -> Body:
     points = quadrature(mesh, triangles)
     area, volumes = points.dA.sum(), 2 * math.pi * (points.r * points.dA).sum(axis=1)
     nodes = np.unique(mesh.triangles[triangles])
+    sigma = 0.0 if part.stranded else min(m.conductivity for m in materials)
+    perfect = sigma > 0 and math.sqrt(end_time / (MU_0 * sigma)) < PERFECT * np.ptp(mesh.nodes[nodes], axis=0).min()
     return Body(name, nodes, mesh.nodes[nodes], _mass(mesh, part, materials, volumes, motion), float(volumes.sum()),
-                float((points.r * points.dA).sum() / area), float((points.z * points.dA).sum() / area))
+                float((points.r * points.dA).sum() / area), float((points.z * points.dA).sum() / area), bool(perfect))
 
 
 def _mass(mesh: Mesh, part: Part, materials: list, volumes: np.ndarray, motion: Motion) -> float:

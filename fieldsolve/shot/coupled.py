@@ -15,10 +15,12 @@ from scipy.sparse import csc_array
 from fieldsolve.circuit.equations import Network, Switches
 from fieldsolve.circuit.given_currents import DrivenNetwork
 from fieldsolve.field.bordered import Bordered, bordered
+from fieldsolve.field.cells import quadrature
 from fieldsolve.field.eddy_system import EddySystem
 from fieldsolve.field.linear_solver import factorize
 from fieldsolve.field.system import reluctivity_load
-from fieldsolve.shot.metal import cell_heat
+from fieldsolve.motion.movement import Movement
+from fieldsolve.shot.metal import cell_heat, nodal_forces
 
 Circuit = Network | DrivenNetwork
 
@@ -97,6 +99,19 @@ class Stage:
     model: Coupled
     value: np.ndarray
     slope: np.ndarray
+
+    def forces(self, movement: Movement) -> tuple[np.ndarray, ...]:
+        """Nodal forces (k, 2) in newton on each moving body: J x B, or by the field's energy where the skin is too thin for the mesh."""
+        system, applied = self.model.system, self.model.network.applied_field
+        u, u_t = self.value[:system.mesh.size], self.slope[:system.mesh.size]
+        currents = self.model.currents_by_name(self.value[system.mesh.size:])
+        by_energy = movement.energy_forces(system, u, applied) if any(body.perfect for body in movement.bodies) else None
+        found = []
+        for body in movement.bodies:
+            points = quadrature(system.mesh, system.mesh.part_triangles(body.name))
+            forces = by_energy if body.perfect else nodal_forces(system, points, u + 0.5 * applied, u_t, currents)
+            found.append(forces[body.nodes])
+        return tuple(found)
 
     def heat_rate(self) -> np.ndarray:
         """Ohmic heat of each triangle in watt; shape (m,)."""

@@ -90,7 +90,7 @@ class Discharge:
         model = coupled(self.system, self.network, self.switches, GAMMA * 1e-3 * self.length)
         slope = model.solve_stage(self.value, model.stage)
         if self.movement:
-            self.movement.start(self._forces(Stage(model, self.value, slope)))
+            self.movement.start(Stage(model, self.value, slope).forces(self.movement))
         self._record(model, slope)
 
     # ---- stepping ---------------------------------------------------------------------------------------------------
@@ -192,7 +192,7 @@ class Discharge:
                     np.abs(x[network.currents]).max(initial=0.0) / self.current_scale,
                     math.sqrt(self._field_energy(u) / self.field_scale) if self.size else 0.0]
         if self.movement:
-            relative.append(self.movement.error(step.length, self._forces(end), 2 * math.pi * self.field_scale))
+            relative.append(self.movement.error(step.length, end.forces(self.movement), 2 * math.pi * self.field_scale))
         return max(relative) / (TOLERANCE * self.accuracy)
 
     def _field_energy(self, u: np.ndarray) -> float:
@@ -207,7 +207,7 @@ class Discharge:
         self.rate_slope, self.rate = (rates[1] - self.rate) / step.length, rates[1]
         end = stages[1]
         if self.movement:
-            self.movement.accept(step.length, self._forces(end))
+            self.movement.accept(step.length, end.forces(self.movement))
             self.fresh_air = False
         self.time, self.value = step.start + step.length, end.value
         self._record(end.model, end.slope)
@@ -215,10 +215,6 @@ class Discharge:
         if contact:
             self.events.append((self.time, f"{contact}: the run ends"))
             self.ended = True
-
-    def _forces(self, stage: Stage) -> tuple[np.ndarray, ...]:
-        """Nodal forces on each moving body at a stage."""
-        return self.movement.forces_of(stage.model.system, stage.value[:self.size], self.network.applied_field)
 
     def _record(self, model: Coupled, slope: np.ndarray) -> None:
         size = self.size

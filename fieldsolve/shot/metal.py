@@ -53,6 +53,18 @@ def current_density(system: EddySystem, points: Sampling, u_t: np.ndarray, curre
     return system.sigma[points.triangles, None] * (drive - points.r * points.of(u_t)[0]) + given
 
 
+def nodal_forces(system: EddySystem, points: Sampling, u: np.ndarray, u_t: np.ndarray, currents: dict[str, float]) -> np.ndarray:
+    """Force J x B in newton on each node, over the full circumference: integral of (J B_z, -J B_r) times its shape function; (n, 2).
+
+    The same functions move the nodes, so that the forces' work on them is that of the field.
+    """
+    J = current_density(system, points, u_t, currents) * 2 * math.pi * points.r * points.dA
+    B_r, B_z = points.flux_density(u)
+    nodes = points.mesh.triangles[points.triangles].ravel()
+    local = (np.einsum("mq,mqa->ma", J * B, points.value) for B in (B_z, -B_r))
+    return np.stack([np.bincount(nodes, weights=f.ravel(), minlength=points.mesh.size) for f in local], axis=1)
+
+
 def force(system: EddySystem, points: Sampling, u: np.ndarray, u_t: np.ndarray, currents: dict[str, float]) -> tuple[float, float]:
     """Radial and axial force in newton on the metal the quadrature points cover: f_r = J B_z, f_z = -J B_r."""
     J = current_density(system, points, u_t, currents) * 2 * math.pi * points.r * points.dA

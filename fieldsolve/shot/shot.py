@@ -221,7 +221,7 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | GivenCurrent
     network = network_of(section, bank, circuit, leads, crowbar, end_time)
     coils = coils_of(network)
     mesh = mesh or shot_mesh(section, network, mesh_accuracy or accuracy)
-    moves = movement(section, mesh, motion) if motion else None
+    moves = movement(section, mesh, motion, end_time) if motion else None
     mesh = moves.now if moves else mesh
     bodies = tuple(part.name for part in section.parts if part.zones and _conducts(part) and part.name not in coils)
 
