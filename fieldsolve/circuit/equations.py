@@ -43,6 +43,11 @@ class Network:
         return 0.0
 
     @property
+    def corners(self) -> tuple[float, ...]:
+        """No times beside those of the gaps and the crowbar on which steps are to end."""
+        return ()
+
+    @property
     def voltages(self) -> slice:
         """Unknowns that are voltages of banks."""
         return slice(0, len(self.banks))

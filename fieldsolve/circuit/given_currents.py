@@ -13,13 +13,15 @@ from geometries.errors import InputError
 
 Waveform = Callable[[float], float] | tuple[Sequence[float], Sequence[float]]
 SAMPLES = 2000              # of a waveform, to see how large and how fast it is
+FOLLOWS = 0.2               # of the run: how fast a current that has strayed comes back to the given one
+RATE_STEP = 1e-6            # of the run: difference in time by which the rate of a waveform is read
 
 
 @dataclass(frozen=True)
 class GivenCurrents:
     """What drives a shot in place of a bank.
 
-    currents       ampere per turn by coil: a function of time in seconds, or (times, values) joined by straight lines
+    currents       ampere per turn by coil: a smooth function of time in seconds, or (times, values) joined by straight lines
     applied_field  uniform steady field along z in tesla; it and the currents at t = 0 have been there for long when the shot begins
     Raises InputError for a waveform whose times do not rise or that is not a number.
     """
@@ -39,7 +41,9 @@ class GivenCurrents:
 class DrivenNetwork:
     """Equations of coils with given currents; unknowns in the order I, v of each coil.
 
-        R I + dPsi/dt - v = 0,   I = given(t)
+        R I + dPsi/dt - v = 0,   dI/dt + (I - given) / tau = d given/dt,   tau a small part of the run
+
+    The derivative makes I a state like the others, so that its rate, and the voltage, are known as well as itself.
     """
 
     drive: GivenCurrents
@@ -85,10 +89,22 @@ class DrivenNetwork:
         """E, A (size, size) and b (size,) at a time; the induced voltages are added to the first rows."""
         count = len(self.branches)
         E, A, b = np.zeros((self.size, self.size)), np.zeros((self.size, self.size)), np.zeros(self.size)
-        A[:count, :count] = np.diag([coil_resistance[name] for name in self.drive.currents])
-        A[:count, count:], A[count:, :count] = -np.eye(count), np.eye(count)
-        b[count:] = self._given(time)
+        A[:count, :count], A[:count, count:] = np.diag([coil_resistance[name] for name in self.drive.currents]), -np.eye(count)
+        tau = FOLLOWS * self.end_time
+        E[count:, :count], A[count:, :count] = np.eye(count), np.eye(count) / tau
+        b[count:] = self._rate(time) + self._given(time) / tau
         return E, A, b
+
+    def _rate(self, time: float) -> np.ndarray:
+        """Rates of the given currents in A/s: three values up to the time, from before a corner of a table that it may be on."""
+        step = RATE_STEP * self.end_time if time > 2 * RATE_STEP * self.end_time else -RATE_STEP * self.end_time
+        return (3 * self._given(time) - 4 * self._given(time - step) + self._given(time - 2 * step)) / (2 * step)
+
+    @property
+    def corners(self) -> tuple[float, ...]:
+        """Times at which a given current turns a corner, on which steps are to end."""
+        tables = [given for given in self.drive.currents.values() if isinstance(given, Table)]
+        return tuple(sorted({time for table in tables for time in table.times}))
 
     def scales(self, inductance: float) -> tuple[float, float, float, float]:
         """Largest current (A), a voltage (V), magnetic energy (J) and a first step (s), from the empty coils' inductance in henry."""
@@ -114,6 +130,17 @@ class DrivenNetwork:
         return np.array([given(time) for time in np.linspace(0, self.end_time, SAMPLES + 1)], dtype=float)
 
 
+@dataclass(frozen=True)
+class Table:
+    """A current given at instants, straight between them and constant outside."""
+
+    times: tuple[float, ...]
+    values: tuple[float, ...]
+
+    def __call__(self, time: float) -> float:
+        return float(np.interp(time, self.times, self.values))
+
+
 def waveform(name: str, given: Waveform) -> Callable[[float], float]:
     """A function of time from a function or from (times, values).  Raises InputError for what is neither."""
     if callable(given):
@@ -125,7 +152,7 @@ def waveform(name: str, given: Waveform) -> Callable[[float], float]:
     instants, values = rising(f"currents: times of {name}", instants, first=-math.inf), np.asarray(values, dtype=float)
     if values.shape != (len(instants),) or not np.isfinite(values).all():
         raise InputError(f"currents: {name}: give as many finite values as times ({len(instants)})")
-    return lambda time: float(np.interp(time, instants, values))
+    return Table(tuple(instants), tuple(values.tolist()))
 
 
 def rising(name: str, instants: Sequence[float], first: float = 0.0) -> list[float]:

@@ -226,7 +226,8 @@ class Discharge:
 
     def _next_due(self) -> float:
         """The next time at which something is to be switched, or the end."""
-        times = [bank.fires_at for bank, state in zip(self.network.banks, self.switches.arcs, strict=True) if state == OPEN]
+        times = list(self.network.corners)
+        times += [bank.fires_at for bank, state in zip(self.network.banks, self.switches.arcs, strict=True) if state == OPEN]
         crowbar = self.network.crowbar
         if crowbar is not None and not self.switches.crowbar and crowbar.fires_at is not None:
             times.append(crowbar.fires_at)

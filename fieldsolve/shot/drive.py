@@ -4,13 +4,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 
-from scipy.interpolate import CubicSpline
-
 from fieldsolve.circuit.bank import SERIES_SHAPES, Bank, Crowbar, Leads
 from fieldsolve.circuit.equations import Network
 from fieldsolve.circuit.given_currents import DrivenNetwork, GivenCurrents
 from fieldsolve.shot.coupled import Circuit
-from fieldsolve.shot.history import History
 from geometries.cross_section import CrossSection
 from geometries.errors import InputError
 
@@ -66,18 +63,3 @@ def _check_coils(section: CrossSection, names: Iterable[str]) -> None:
     for name in names:
         if not section.part(name).is_coil or not section.part(name).zones:
             raise InputError(f"circuit: {name} is a {section.part(name).shape}; only coils of wire can be in a circuit")
-
-
-def with_induced_voltages(section: CrossSection, network: Circuit, history: History) -> History:
-    """The record with dPsi/dt added to the voltages of stranded windings whose currents are given, by the spline through their flux.
-
-    A given current makes the field in air and strands jump with it, so its rate at the end of a step is known to first order only.
-    """
-    if network.banks or len(history.times) < 3:
-        return history
-    induced = {}
-    for name in coils_of(network):
-        if section.part(name).stranded:
-            flux = CubicSpline(history.times, history.series("flux", name))
-            induced["voltage", name] = history.series("voltage", name) + flux(history.times, 1)
-    return History(history.times, history.values | induced)

@@ -22,7 +22,7 @@ from fieldsolve.shot import coupled as coupling
 from fieldsolve.shot import insulation, metal
 from fieldsolve.shot.coupled import Circuit
 from fieldsolve.shot.discharge import Discharge
-from fieldsolve.shot.drive import bank_places, coils_of, network_of, with_induced_voltages
+from fieldsolve.shot.drive import bank_places, coils_of, network_of
 from fieldsolve.shot.energy_balance import EnergyBalance, balance_of, integral, spline_integral
 from fieldsolve.shot.heat import Heating
 from fieldsolve.shot.history import UNITS, History
@@ -245,7 +245,7 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | GivenCurrent
                           leads=leads, crowbar=crowbar, mesh_accuracy=(mesh_accuracy or accuracy) / 4, step=step and step / 2)
 
     def shot() -> Shot:
-        history = with_induced_voltages(section, network, History(run.recorder.times, run.recorder.series()))
+        history = History(run.recorder.times, run.recorder.series())
         balance = balance_of(network, history, (*bodies, *coils), tuple(motion or ()), lambda: again().energy)
         return Shot(section, network, history, balance, accuracy, run.steps, clock.perf_counter() - started, mesh.size,
                     tuple((float(t), event) for t, event in run.events), run.interrupted, moves.renewals if moves else 0, build,
@@ -281,11 +281,7 @@ def _readings(probes: Probes, network: Circuit, model, value, slope, heat) -> di
     for name in names:
         resistance = coupling.resistance_of(model.system, name)
         readings["current", name], readings["current_rate", name] = currents[name], rates[name]
-        readings["voltage", name] = resistance * currents[name]
-        load = 2 * math.pi * model.system.load_of(name)
-        if network.banks or not model.system.section.part(name).stranded:
-            readings["voltage", name] += float(load @ slope[:n])
-        readings["flux", name] = float(load @ (value[:n] + 0.5 * network.applied_field))
+        readings["voltage", name] = resistance * currents[name] + 2 * math.pi * float(model.system.load_of(name) @ slope[:n])
     rounds = metal.turn_voltages(model.system, slope[:n], currents)
     voltages = {name: readings["voltage", name] for name in names}
     of_turns = {name: rounds[turns] for name, turns in ((name, model.system.turns_of(name)) for name in names) if len(turns)}
