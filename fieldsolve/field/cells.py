@@ -6,10 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fieldsolve.field.element_matrices import reference_rule, shape_functions, shape_gradients
+from fieldsolve.field.element_matrices import COLUMNS, ROWS, reference_rule, shape_functions, shape_gradients
 from geometries.mesh import Mesh
 
 RULE = 4        # points each way: exact to degree 6; the 1/r integrals share it
+FORM_RULE = 5   # the same for the forms, of degree 7 on straight triangles and more on curved ones
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,9 +41,9 @@ class Sampling:
         return -self.r * u_z, 2 * value + self.r * u_r
 
 
-def quadrature(mesh: Mesh, triangles: np.ndarray) -> Sampling:
-    """Gauss points over the given triangles; sums of f * dA are integrals over their area."""
-    points, weights = reference_rule(RULE)
+def quadrature(mesh: Mesh, triangles: np.ndarray, rule: int = RULE) -> Sampling:
+    """Gauss points over the given triangles, `rule` each way; sums of f * dA are integrals over their area."""
+    points, weights = reference_rule(rule)
     count = len(triangles)
     return sample(mesh, triangles, np.broadcast_to(points, (count, *points.shape)), 0.5 * weights)
 
@@ -74,3 +75,19 @@ def sample(mesh: Mesh, triangles: np.ndarray, points: np.ndarray, weights: np.nd
     inverse[..., 0, 1], inverse[..., 1, 0] = -jacobian[..., 0, 1], -jacobian[..., 1, 0]
     inverse /= determinant[..., None, None]
     return Sampling(mesh, triangles, place[..., 0], place[..., 1], determinant * weights, value, inverse @ slope)
+
+
+def curl_products(mesh: Mesh, triangles: np.ndarray, nu: np.ndarray) -> np.ndarray:
+    """Local matrices of nu r (B_r B_r' + B_z B_z') of a shape function with each other, B_r = -r v_z, B_z = 2v + r v_r; (m, 21)."""
+    points = quadrature(mesh, triangles, FORM_RULE)
+    r = points.r[..., None]
+    root = np.sqrt(nu[:, None] * points.r * points.dA)[..., None]
+    B = np.concatenate([-r * points.gradient[:, :, 1], 2 * points.value + r * points.gradient[:, :, 0]], axis=1) * np.tile(root, (1, 2, 1))
+    return (B.swapaxes(1, 2) @ B)[:, ROWS, COLUMNS]
+
+
+def conduction_products(mesh: Mesh, triangles: np.ndarray) -> np.ndarray:
+    """Local matrices of r^3 v v'; (m, 21)."""
+    points = quadrature(mesh, triangles, FORM_RULE)
+    v = points.value * np.sqrt(points.r**3 * points.dA)[..., None]
+    return (v.swapaxes(1, 2) @ v)[:, ROWS, COLUMNS]

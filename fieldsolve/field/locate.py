@@ -9,6 +9,7 @@ from fieldsolve.field.element_matrices import shape_functions, shape_gradients
 from geometries.mesh import OUTER, Mesh
 
 NEAREST = 10            # triangles tried first, by their centroids
+FEW = 3                 # points for which no tree is planted
 
 
 def locate(mesh: Mesh, r: np.ndarray, z: np.ndarray, regions: tuple[int, ...] | None = None,
@@ -18,11 +19,13 @@ def locate(mesh: Mesh, r: np.ndarray, z: np.ndarray, regions: tuple[int, ...] | 
     `regions` narrows the search to some regions of the mesh, so that a point on a border is looked up on the wanted side and the
     outer sheet is told from the inner one; None is the whole inner sheet.  A point counts as inside down to barycentric -slack.
     """
-    chosen, tree, low, high = _search(mesh, regions)
+    chosen, low, high = _boxes(mesh, regions)
     points = np.column_stack([r, z])
-    near = tree.query(points, k=min(NEAREST, len(chosen)))[1].reshape(len(points), -1)
-    triangle, place = _best(mesh, chosen[near], points, slack)
-    for k in np.flatnonzero(triangle < 0):               # rare: a large cell beside many small ones, or outside
+    triangle, place = np.full(len(points), -1), np.zeros((len(points), 3))
+    if len(points) > FEW:
+        near = _tree(mesh, regions).query(points, k=min(NEAREST, len(chosen)))[1].reshape(len(points), -1)
+        triangle, place = _best(mesh, chosen[near], points, slack)
+    for k in np.flatnonzero(triangle < 0):               # rare: few points, a large cell beside many small ones, or outside
         boxes = np.flatnonzero(((points[k] >= low) & (points[k] <= high)).all(axis=1))
         if len(boxes):
             triangle[k:k + 1], place[k:k + 1] = _best(mesh, chosen[None, boxes], points[k:k + 1], slack)
@@ -30,13 +33,20 @@ def locate(mesh: Mesh, r: np.ndarray, z: np.ndarray, regions: tuple[int, ...] | 
 
 
 @lru_cache(maxsize=16)
-def _search(mesh: Mesh, regions: tuple[int, ...] | None):
-    """Triangles of the regions, a tree of their centroids, and their bounding boxes."""
-    from scipy.spatial import cKDTree
+def _boxes(mesh: Mesh, regions: tuple[int, ...] | None) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Triangles of the regions and their bounding boxes."""
     chosen = np.flatnonzero(mesh.region != OUTER if regions is None else np.isin(mesh.region, regions))
     nodes = mesh.nodes[mesh.triangles[chosen]]
-    margin = 0.05 * np.ptp(nodes, axis=1)
-    return chosen, cKDTree(mesh.corners[chosen].mean(axis=1)), nodes.min(axis=1) - margin, nodes.max(axis=1) + margin
+    low, high = nodes.min(axis=1), nodes.max(axis=1)
+    margin = 0.05 * (high - low)
+    return chosen, low - margin, high + margin
+
+
+@lru_cache(maxsize=16)
+def _tree(mesh: Mesh, regions: tuple[int, ...] | None):
+    """A tree of the centroids of the regions' triangles."""
+    from scipy.spatial import cKDTree
+    return cKDTree(mesh.corners[_boxes(mesh, regions)[0]].mean(axis=1))
 
 
 def _best(mesh: Mesh, candidates: np.ndarray, points: np.ndarray, slack: float) -> tuple[np.ndarray, np.ndarray]:

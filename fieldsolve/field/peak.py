@@ -7,6 +7,7 @@ strongest nodes are candidates.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -76,9 +77,9 @@ def refuse_line_currents(section: CrossSection, region: str) -> None:
                              "ask for the field at points, or give the coil a wire")
 
 
-def bore_border(mesh: Mesh, bore: Bore) -> list[np.ndarray]:
+def bore_border(mesh: Mesh, bore: Bore, samples: int = SAMPLES) -> list[np.ndarray]:
     """Points (q, 2) along the bore's cylinder, its two ends, and one by one the border nodes of metal inside."""
-    z, r = np.linspace(bore.z_min, bore.z_max, SAMPLES), np.linspace(0, bore.radius, SAMPLES // 2)
+    z, r = np.linspace(bore.z_min, bore.z_max, samples), np.linspace(0, bore.radius, samples // 2)
     metal = mesh.nodes[_surfaces(mesh)]
     innermost = metal[np.abs(metal[:, 0] - bore.radius) < 1e-9 * bore.radius, 1]             # of the wires
     z = np.unique([*z, *innermost[(innermost >= bore.z_min) & (innermost <= bore.z_max)]])
@@ -94,6 +95,7 @@ def surfaces_inside(mesh: Mesh, bore: Bore) -> np.ndarray:
     return surface[(r < bore.radius * (1 - 1e-9)) & (z >= bore.z_min) & (z <= bore.z_max)]
 
 
+@lru_cache(maxsize=2)
 def _surfaces(mesh: Mesh) -> np.ndarray:
     """Numbers of the nodes between air and metal, rising."""
     return np.intersect1d(mesh.triangles[mesh.region == AIR], mesh.triangles[mesh.region > AIR])

@@ -5,7 +5,7 @@ import numpy as np
 from scipy.sparse import csc_array
 
 from fieldsolve.constants import NU_0
-from fieldsolve.field import element_matrices, open_space, weak_form
+from fieldsolve.field import cells, element_matrices, open_space, weak_form
 from fieldsolve.field.assembly import lower_triangle
 from fieldsolve.field.conductors import load
 from geometries.cross_section import AxialStrip, CrossSection
@@ -77,10 +77,12 @@ def stiffness_local(mesh: Mesh, nu: np.ndarray, triangles: np.ndarray | None = N
     triangles = np.arange(len(mesh.triangles)) if triangles is None else triangles
     outer, curved = mesh.region[triangles] == OUTER, mesh.curved[triangles]
     local = element_matrices.curl_matrices(mesh.corners[triangles], nu[triangles], outer)
-    for form, chosen in ((weak_form.curl, curved & ~outer), (weak_form.kelvin, curved & outer)):
-        some = triangles[chosen]
-        if len(some):
-            local[chosen] = weak_form.local_matrices(form, weak_form.triangle_basis(mesh, some), nu=nu[some])
+    inside, beyond = curved & ~outer, curved & outer
+    if inside.any():
+        local[inside] = cells.curl_products(mesh, triangles[inside], nu[triangles[inside]])
+    if beyond.any():
+        some = triangles[beyond]
+        local[beyond] = weak_form.local_matrices(weak_form.kelvin, weak_form.triangle_basis(mesh, some), nu=nu[some])
     return local
 
 
@@ -99,8 +101,7 @@ def unit_conduction(mesh: Mesh, triangles: np.ndarray) -> np.ndarray:
     local = element_matrices.conduction_matrices(mesh.corners[triangles], np.ones(len(triangles)))
     curved = mesh.curved[triangles]
     if curved.any():
-        some = triangles[curved]
-        local[curved] = weak_form.local_matrices(weak_form.conduction, weak_form.triangle_basis(mesh, some), sigma=np.ones(len(some)))
+        local[curved] = cells.conduction_products(mesh, triangles[curved])
     return local
 
 

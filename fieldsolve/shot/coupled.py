@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from scipy.sparse import csc_array
@@ -99,15 +100,18 @@ class Stage:
     model: Coupled
     value: np.ndarray
     slope: np.ndarray
+    movement: Movement | None = None
 
-    def forces(self, movement: Movement) -> tuple[np.ndarray, ...]:
+    @cached_property
+    def forces(self) -> tuple[np.ndarray, ...]:
         """Nodal forces (k, 2) in newton on each moving body: J x B, or by the field's energy where the skin is too thin for the mesh."""
         system, applied = self.model.system, self.model.network.applied_field
         u, u_t = self.value[:system.mesh.size], self.slope[:system.mesh.size]
         currents = self.model.currents_by_name(self.value[system.mesh.size:])
-        by_energy = movement.energy_forces(system, u, applied) if any(body.perfect for body in movement.bodies) else None
+        bodies = self.movement.bodies
+        by_energy = self.movement.energy_forces(system, u, applied) if any(body.perfect for body in bodies) else None
         found = []
-        for body in movement.bodies:
+        for body in bodies:
             points = quadrature(system.mesh, system.mesh.part_triangles(body.name))
             forces = by_energy if body.perfect else nodal_forces(system, points, u + 0.5 * applied, u_t, currents)
             found.append(forces[body.nodes])

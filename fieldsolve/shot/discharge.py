@@ -9,6 +9,7 @@ import numpy as np
 
 from fieldsolve.circuit.equations import CONDUCTING, OPEN, OUT, Switches
 from fieldsolve.field.eddy_system import EddySystem
+from fieldsolve.field.linear_solver import one_thread
 from fieldsolve.field.stepping import GAMMA, STAGE_SHARES, Step, hermite_root, next_length, take_step
 from fieldsolve.motion.movement import Movement
 from fieldsolve.shot.coupled import Circuit, Coupled, Stage, coupled
@@ -53,6 +54,10 @@ class Discharge:
 
     def run(self) -> None:
         """Step to the end time.  Ctrl-C ends it early, marked, as a contact does; SolveError, with the step, if none can be made."""
+        with one_thread():
+            self._run()
+
+    def _run(self) -> None:
         self._start()
         try:
             while self.time < self.end_time * (1 - 1e-12) and not self.ended:
@@ -90,7 +95,7 @@ class Discharge:
         model = coupled(self.system, self.network, self.switches, GAMMA * 1e-3 * self.length)
         slope = model.solve_stage(self.value, model.stage)
         if self.movement:
-            self.movement.start(Stage(model, self.value, slope).forces(self.movement))
+            self.movement.start(Stage(model, self.value, slope, self.movement).forces)
         self._record(model, slope)
 
     # ---- stepping ---------------------------------------------------------------------------------------------------
@@ -131,7 +136,7 @@ class Discharge:
             share, start = self._flux_share(model), 0.5 * self.network.applied_field
             carried = (base + start) * share - start
             slope = model.solve_stage(carried, g)
-            stages.append(Stage(model, carried + g * slope, slope))
+            stages.append(Stage(model, carried + g * slope, slope, self.movement))
             return slope / share
         return take_step(stage, self.time, self.value, length), tuple(stages)
 
@@ -192,7 +197,7 @@ class Discharge:
                     np.abs(x[network.currents]).max(initial=0.0) / self.current_scale,
                     math.sqrt(self._field_energy(u) / self.field_scale) if self.size else 0.0]
         if self.movement:
-            relative.append(self.movement.error(step.length, end.forces(self.movement), 2 * math.pi * self.field_scale))
+            relative.append(self.movement.error(step.length, end.forces, 2 * math.pi * self.field_scale))
         return max(relative) / (TOLERANCE * self.accuracy)
 
     def _field_energy(self, u: np.ndarray) -> float:
@@ -207,7 +212,7 @@ class Discharge:
         self.rate_slope, self.rate = (rates[1] - self.rate) / step.length, rates[1]
         end = stages[1]
         if self.movement:
-            self.movement.accept(step.length, end.forces(self.movement))
+            self.movement.accept(step.length, end.forces)
             self.fresh_air = False
         self.time, self.value = step.start + step.length, end.value
         self._record(end.model, end.slope)

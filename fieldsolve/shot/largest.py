@@ -8,40 +8,33 @@ import numpy as np
 
 from fieldsolve.field.cells import sample
 from fieldsolve.field.locate import locate
-from fieldsolve.field.peak import bore_border, surfaces_inside
-from fieldsolve.field.recovery import operators
+from fieldsolve.field.peak import SAMPLES, bore_border, surfaces_inside
 from geometries.cross_section import Bore
 from geometries.mesh import AIR, Mesh
 
-STRONG = 0.8            # of the largest |B| by the triangles' own slopes, above which the recovered field is looked at
+STRONG = 0.93           # of the largest |B| by the triangles' own slopes, above which the recovered field is looked at
 SHARPEST = 0.9          # cosine of the bend at a point across which no parabola is laid
 EDGES = ((0, 3, 1), (1, 4, 2), (0, 5, 2))      # nodes of a triangle along each of its edges
 
 
 @dataclass(frozen=True, eq=False)
-class Points:
-    """Points (q,) where B is read, and the sparse matrices that give u, u_r and u_z there."""
+class Spots:
+    """Points (q,) in metres and where in the mesh they were found."""
 
     r: np.ndarray
     z: np.ndarray
-    u: object
-    u_r: object
-    u_z: object
-
-    def strength(self, u: np.ndarray) -> np.ndarray:
-        """|B| in tesla at each point."""
-        return np.hypot(self.r * (self.u_z @ u), self.B_z(u))
-
-    def B_z(self, u: np.ndarray) -> np.ndarray:
-        """B_z in tesla at each point."""
-        return 2 * (self.u @ u) + self.r * (self.u_r @ u)
+    triangle: np.ndarray
+    place: np.ndarray
 
 
-def points_at(mesh: Mesh, places: np.ndarray, regions: tuple[int, ...] | None = None) -> Points:
-    """Readings of B at places (q, 2), each in a triangle of the `regions`."""
-    r, z = places.T
-    triangle, place = locate(mesh, r, z) if regions is None else locate(mesh, r, z, regions)
-    return Points(r, z, *operators(mesh, triangle, place, r, z))
+def spots_at(mesh: Mesh, places: np.ndarray, regions: tuple[int, ...] | None = None) -> Spots:
+    """Places (q, 2), each in a triangle of the `regions`."""
+    return Spots(*places.T, *locate(mesh, *places.T, regions))
+
+
+def joined(spots: list[Spots]) -> Spots:
+    """All of them, in order."""
+    return Spots(*(np.concatenate([getattr(some, name) for some in spots]) for name in ("r", "z", "triangle", "place")))
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,16 +44,15 @@ class Border:
     middle, before, after   numbers of points (k,);  back, ahead  their distances in metres
     """
 
-    points: Points
+    spots: Spots
     middle: np.ndarray
     before: np.ndarray
     after: np.ndarray
     back: np.ndarray
     ahead: np.ndarray
 
-    def largest(self, u: np.ndarray) -> float:
-        """Largest |B| in tesla: of the points, and of the vertices of the parabolas through each local maximum and its neighbours."""
-        strength = self.points.strength(u)
+    def largest(self, strength: np.ndarray) -> float:
+        """Largest |B|, given at the points: of them, and of the vertices of the parabolas through each local maximum and its neighbours."""
         at, before, after = strength[self.middle], strength[self.before], strength[self.after]
         top = (at >= before) & (at >= after) & (at > 0.9 * strength.max())
         rise, fall = ((at - before) / self.back)[top], ((at - after) / self.ahead)[top]      # both >= 0
@@ -76,7 +68,7 @@ def border_of(mesh: Mesh, bore: Bore, u: np.ndarray | None = None) -> Border:
 
     With a field u only the points where it is strong, by the triangles' own slopes, and those beside them: for metal that moves.
     """
-    lines = bore_border(mesh, bore)
+    lines = bore_border(mesh, bore, SAMPLES if u is None else SAMPLES // 3)
     surface = surfaces_inside(mesh, bore)
     lines = lines[:len(lines) - len(surface)]
     places = np.concatenate([*lines, mesh.nodes[surface]])
@@ -97,9 +89,7 @@ def border_of(mesh: Mesh, bore: Bore, u: np.ndarray | None = None) -> Border:
     back, ahead = np.linalg.norm(one, axis=1), np.linalg.norm(other, axis=1)
     smooth = (one * other).sum(axis=1) > SHARPEST * back * ahead
     before, middle, after = renumbered[triples[smooth]].T
-    r, z = places[kept].T
-    points = Points(r, z, *operators(mesh, triangle[kept], place[kept], r, z))
-    return Border(points, middle, before, after, back[smooth], ahead[smooth])
+    return Border(Spots(*places[kept].T, triangle[kept], place[kept]), middle, before, after, back[smooth], ahead[smooth])
 
 
 def _strong(mesh: Mesh, triangle: np.ndarray, place: np.ndarray, kept: np.ndarray, triples: np.ndarray,

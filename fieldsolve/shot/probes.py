@@ -11,8 +11,9 @@ from fieldsolve.constants import MU_0
 from fieldsolve.field.cells import Sampling, quadrature, sample
 from fieldsolve.field.eddy_system import EddySystem
 from fieldsolve.field.locate import locate
+from fieldsolve.field.recovery import operators, recovered
 from fieldsolve.shot import metal
-from fieldsolve.shot.largest import Border, Points, border_of, points_at
+from fieldsolve.shot.largest import Border, Spots, border_of, joined, spots_at
 from geometries.cross_section import Bore, CrossSection
 from geometries.mesh import Mesh
 
@@ -53,11 +54,6 @@ class Probes:
     once: bool = False
 
     @cached_property
-    def _borders(self) -> dict[str, Border]:
-        """The border of each bore, where |B| is largest in air."""
-        return {name: border_of(self.system.mesh, bore) for name, bore in self._bores.items()}
-
-    @cached_property
     def _bores(self) -> dict[str, Bore]:
         """The bores as the turns are now; none where a line current makes the field infinite."""
         section = self.system.section
@@ -66,14 +62,40 @@ class Probes:
         bounds = {name: self._bounds(section.coil_of_bore(name)) for name in section.bores}
         return {name: Bore(r_min, z_min, z_max) for name, (r_min, _, z_min, z_max) in bounds.items()}
 
-    @cached_property
-    def places(self) -> dict[str, Points]:
-        """The points `centre` (on the axis at mid-plane) and `gap` (half-way from the body's rim to the coil at mid-plane)."""
-        places = {"centre": (0.0, self.system.section.centre)}
+    def _spots(self, u: np.ndarray | None = None) -> dict[str | tuple[str, str], Border | Spots]:
+        """Borders of the bores, where |B| is largest in air, and points by name; ('outside', body) is a point just outside its rim.
+
+        At mid thickness there B is better than within, and |B| is the same on both sides.
+        """
+        mesh = self.system.mesh
+        found: dict = {name: border_of(mesh, bore, u) for name, bore in self._bores.items()}
+        found["centre"] = spots_at(mesh, np.array([[0.0, self.system.section.centre]]))
         gap = self._gap()
         if gap is not None:
-            places["gap"] = gap
-        return {name: points_at(self.system.mesh, np.array([place])) for name, place in places.items()}
+            found["gap"] = spots_at(mesh, np.array([gap]))
+        for name, r, z in zip(self.bodies, self._rims.r[:, 0], self._rims.z[:, 0], strict=True):
+            found["outside", name] = spots_at(mesh, np.array([[r * (1 + 1e-6), z]]))
+        return found
+
+    @cached_property
+    def _prepared(self) -> tuple[dict, Spots, tuple]:
+        """The spots, all of them in a row, and the sparse matrices that give u, u_r and u_z there: for metal that stays."""
+        spots = self._spots()
+        row = _row(spots)
+        return spots, row, operators(self.system.mesh, row.triangle, row.place, row.r, row.z)
+
+    def _fields(self, u: np.ndarray) -> tuple[dict, dict[str | tuple[str, str], np.ndarray]]:
+        """The spots and B (2, q) at each."""
+        if self.once:
+            spots = self._spots(u)
+            row = _row(spots)
+            value, u_r, u_z = recovered(self.system.mesh, u, row.triangle, row.place, row.r, row.z)
+        else:
+            spots, row, matrices = self._prepared
+            value, u_r, u_z = (matrix @ u for matrix in matrices)
+        B = np.stack([-row.r * u_z, 2 * value + row.r * u_r])
+        ends = np.cumsum([len(_points(spot).r) for spot in spots.values()])
+        return spots, dict(zip(spots, np.split(B, ends[:-1], axis=1), strict=True))
 
     def _gap(self) -> tuple[float, float] | None:
         if not self.bodies or not self._bores:
@@ -96,16 +118,11 @@ class Probes:
     def _rims(self) -> Sampling:
         return self.rims.on(self.system.mesh)
 
-    @cached_property
-    def _outside(self) -> dict[str, Points]:
-        """A point just outside each body's rim at mid thickness, where B is better than within; |B| is the same on both sides."""
-        return {name: points_at(self.system.mesh, np.array([[r * (1 + 1e-6), z]]))
-                for name, r, z in zip(self.bodies, self._rims.r[:, 0], self._rims.z[:, 0], strict=True)}
-
     def read(self, system: EddySystem, u: np.ndarray, u_t: np.ndarray, currents: dict[str, float], heat: np.ndarray) -> dict:
         """Readings by (quantity, place) at one instant; `system` carries the conductivities of that instant, u is of the whole field."""
-        readings = {("field", name): value for name, value in self._largest(u).items()}
-        readings |= {("field", name): float(points.B_z(u)[0]) for name, points in self.places.items()}
+        spots, B = self._fields(u)
+        readings = {("field", name): spot.largest(np.hypot(*B[name])) for name, spot in spots.items() if isinstance(spot, Border)}
+        readings |= {("field", name): float(B[name][1, 0]) for name in ("centre", "gap") if name in B}
         for name, points in self._sections.items():
             readings["power", name] = float(heat[system.mesh.part_triangles(name)].sum())
             radial, axial = metal.force(system, points, u, u_t, currents)
@@ -114,10 +131,13 @@ class Probes:
         for name, voltage in zip(self.bodies, around, strict=True):
             readings["current", name] = -float(system.part_vector(name) @ u_t)
             readings["loop_voltage", name] = float(voltage)
-            readings["rim_pressure", name] = float(self._outside[name].strength(u)[0]) ** 2 / (2 * MU_0)
+            readings["rim_pressure", name] = float(np.square(B["outside", name]).sum()) / (2 * MU_0)
         return readings
 
-    def _largest(self, u: np.ndarray) -> dict[str, float]:
-        if self.once:
-            return {name: border_of(self.system.mesh, bore, u).largest(u) for name, bore in self._bores.items()}
-        return {name: border.largest(u) for name, border in self._borders.items()}
+
+def _points(spot: Border | Spots) -> Spots:
+    return spot.spots if isinstance(spot, Border) else spot
+
+
+def _row(spots: dict) -> Spots:
+    return joined([_points(spot) for spot in spots.values()])
