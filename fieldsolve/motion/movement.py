@@ -21,6 +21,7 @@ from geometries.errors import InputError
 from geometries.mesh import OUTER, Mesh
 from geometries.parts import Part
 
+ROOM = 0.95         # of the radius of the meshed air, beyond which a body leaves it
 FILM = 0.02         # of a body's thickness: nearer to another part than this the run ends, for no mesh fits between
 
 
@@ -108,6 +109,11 @@ class Movement:
 
     def contact(self) -> str | None:
         """What a moving body has come too near to, in words; None if nothing."""
+        radius = self.now.open_radius
+        for body in self.bodies:
+            r, z = self.now.nodes[body.nodes].T
+            if np.hypot(r, z - self.now.centre).max() > ROOM * radius:
+                return f"{body.name} reaches {1e3 * ROOM * radius:.3g} mm from the middle, where the meshed room ends"
         border = air_border(self.now)
         edges = border.edges[~border.on_axis]
         for body in self.bodies:

@@ -2,14 +2,20 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+
+import numpy as np
+from scipy.interpolate import CubicSpline
 
 from fieldsolve.circuit.bank import SERIES_SHAPES, Bank, Crowbar, Leads
 from fieldsolve.circuit.equations import Network
 from fieldsolve.circuit.given_currents import DrivenNetwork, GivenCurrents
+from fieldsolve.motion.bodies import GivenMotion, Motion
 from fieldsolve.shot.coupled import Circuit
+from fieldsolve.shot.history import History
 from geometries.cross_section import CrossSection
 from geometries.errors import InputError
+from geometries.mesher import OPEN_RADIUS
 
 
 def bank_places(network: Network) -> tuple[str, ...]:
@@ -48,9 +54,6 @@ def network_of(section: CrossSection, bank: Bank | Sequence[Bank] | GivenCurrent
 def _driven(section: CrossSection, drive: GivenCurrents, end_time: float) -> DrivenNetwork:
     _check_end(end_time)
     _check_coils(section, drive.currents)
-    for part in section.coils:
-        if part.name not in drive.currents and not part.stranded and part.zones:
-            raise InputError(f"currents: {part.name} has none; give its current, or (times, values) of 0 A to leave it open")
     return DrivenNetwork(drive, end_time)
 
 
@@ -63,3 +66,29 @@ def _check_coils(section: CrossSection, names: Iterable[str]) -> None:
     for name in names:
         if not section.part(name).is_coil or not section.part(name).zones:
             raise InputError(f"circuit: {name} is a {section.part(name).shape}; only coils of wire can be in a circuit")
+
+
+def with_induced_voltages(network: Circuit, history: History) -> History:
+    """The record with the voltages of coils with given currents as R I + dPsi/dt, by the spline through their flux: where metal moves.
+
+    The field in air has no rate of its own: what changes with the places alone is known at the end of a step to first order only.
+    """
+    if len(history.times) < 3:
+        return history
+    induced = {}
+    for name in coils_of(network):
+        flux = CubicSpline(history.times, history.series("flux", name))
+        induced["voltage", name] = history.series("resistive_voltage", name) + flux(history.times, 1)
+    return History(history.times, history.values | induced)
+
+
+def room_of(section: CrossSection, motions: Mapping[str, Motion], end_time: float) -> float | None:
+    """Radius of the meshed air that bodies with a told motion stay well within, in metres; None: the usual."""
+    reach = 0.0
+    for name, motion in motions.items():
+        if isinstance(motion, GivenMotion):
+            outline = np.concatenate([zone.outline.polygon() for zone in section.part(name).zones])
+            for time in np.linspace(0, end_time, 21):
+                r, z = motion.places_at(time, *outline.T)
+                reach = max(reach, float(np.hypot(r, z - section.centre).max()))
+    return OPEN_RADIUS * reach if reach > section.extent else None

@@ -21,17 +21,17 @@ from geometries.mesher import mesh_section
 LEAST_REDUCTION = 1.0       # of the estimated error, where the first mesh is already good enough
 
 
-def shot_mesh(section: CrossSection, network: Circuit, accuracy: float) -> Mesh:
+def shot_mesh(section: CrossSection, network: Circuit, accuracy: float, open_radius: float | None = None) -> Mesh:
     """Mesh whose headline figures at the frequency of the drive are within about `accuracy`."""
     coils = {name: 1.0 for branch in network.branches for name in branch}
-    return mesh_at(HarmonicProblem(section, coils, {}, network.applied_field), drive_frequency(section, network), accuracy)
+    return mesh_at(HarmonicProblem(section, coils, {}, network.applied_field), drive_frequency(section, network), accuracy, open_radius)
 
 
-def mesh_at(problem: HarmonicProblem, frequency: float, accuracy: float) -> Mesh:
+def mesh_at(problem: HarmonicProblem, frequency: float, accuracy: float, open_radius: float | None = None) -> Mesh:
     """Mesh for a drive whose headline figures at one frequency are within about `accuracy`, by one step of refinement."""
     section = problem.section
     sizes = surface_cells(section, frequency)
-    mesh = mesh_section(section, part_sizes=sizes)
+    mesh = mesh_section(section, part_sizes=sizes, open_radius=open_radius)
     solved = solve_on(problem, eddy_system(section, mesh), 2 * math.pi * frequency)
     figures = headline(solved, _strip_points(section))
     if not figures:
@@ -40,7 +40,7 @@ def mesh_at(problem: HarmonicProblem, frequency: float, accuracy: float) -> Mesh
     tolerances = np.array([accuracy * figure.scale for figure in figures.values()])
     indicator, by_height = worst_shares(shares, likely_errors(figures, np.ones(len(figures))) / tolerances)
     wanted, _ = finer_sizes(mesh, indicator, by_height, max(LEAST_REDUCTION, indicator.sum()))
-    return mesh_section(section, wanted, part_sizes=sizes)
+    return mesh_section(section, wanted, part_sizes=sizes, open_radius=open_radius)
 
 
 def _strip_points(section: CrossSection | AxialStrip) -> tuple[tuple[float, float], ...]:

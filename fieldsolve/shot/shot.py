@@ -22,7 +22,7 @@ from fieldsolve.shot import coupled as coupling
 from fieldsolve.shot import insulation, metal
 from fieldsolve.shot.coupled import Circuit
 from fieldsolve.shot.discharge import Discharge
-from fieldsolve.shot.drive import bank_places, coils_of, network_of
+from fieldsolve.shot.drive import bank_places, coils_of, network_of, room_of, with_induced_voltages
 from fieldsolve.shot.energy_balance import EnergyBalance, balance_of, integral, spline_integral
 from fieldsolve.shot.heat import Heating
 from fieldsolve.shot.history import UNITS, History
@@ -220,7 +220,7 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | GivenCurrent
     started = clock.perf_counter()
     network = network_of(section, bank, circuit, leads, crowbar, end_time)
     coils = coils_of(network)
-    mesh = mesh or shot_mesh(section, network, mesh_accuracy or accuracy)
+    mesh = mesh or shot_mesh(section, network, mesh_accuracy or accuracy, room_of(section, motion or {}, end_time))
     moves = movement(section, mesh, motion, end_time) if motion else None
     mesh = moves.now if moves else mesh
     bodies = tuple(part.name for part in section.parts if part.zones and _conducts(part) and part.name not in coils)
@@ -246,6 +246,7 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | GivenCurrent
 
     def shot() -> Shot:
         history = History(run.recorder.times, run.recorder.series())
+        history = with_induced_voltages(network, history) if moves and not network.banks else history
         balance = balance_of(network, history, (*bodies, *coils), tuple(motion or ()), lambda: again().energy)
         return Shot(section, network, history, balance, accuracy, run.steps, clock.perf_counter() - started, mesh.size,
                     tuple((float(t), event) for t, event in run.events), run.interrupted, moves.renewals if moves else 0, build,
@@ -281,7 +282,10 @@ def _readings(probes: Probes, network: Circuit, model, value, slope, heat) -> di
     for name in names:
         resistance = coupling.resistance_of(model.system, name)
         readings["current", name], readings["current_rate", name] = currents[name], rates[name]
-        readings["voltage", name] = resistance * currents[name] + 2 * math.pi * float(model.system.load_of(name) @ slope[:n])
+        load = 2 * math.pi * model.system.load_of(name)
+        readings["voltage", name] = resistance * currents[name] + float(load @ slope[:n])
+        if not network.banks:
+            readings["resistive_voltage", name], readings["flux", name] = resistance * currents[name], float(load @ value[:n])
     rounds = metal.turn_voltages(model.system, slope[:n], currents)
     voltages = {name: readings["voltage", name] for name in names}
     of_turns = {name: rounds[turns] for name, turns in ((name, model.system.turns_of(name)) for name in names) if len(turns)}
