@@ -6,7 +6,7 @@ import sys
 from pathlib import Path
 
 from benchmarks import tables
-from benchmarks.runner import GROUPS, run_groups
+from benchmarks.runner import GROUPS, LONG, run_groups
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -15,7 +15,7 @@ def main(arguments: list[str] | None = None) -> int:
     if not options.table:
         print(tables.COLUMNS)
     checks = []
-    for check in run_groups(options.group or GROUPS, options.case):
+    for check in run_groups(options.group or _usual(options.case), options.case):
         checks.append(check)
         if not options.table:
             print(tables.line(check), flush=True)
@@ -29,8 +29,13 @@ def main(arguments: list[str] | None = None) -> int:
         print(tables.markdown(checks))
     print(f"{len(checks) - len(out)} of {len(checks)} quantities within tolerance", file=sys.stderr)
     if options.figures:
-        _draw(options.figures, options.group or list(GROUPS))
+        _draw(options.figures, options.group or _usual(()))
     return 1 if out else 0
+
+
+def _usual(cases: list[str]) -> list[str]:
+    """The groups run where none is named: all but the long ones, but for a case by name."""
+    return [name for name in GROUPS if cases or name not in LONG]
 
 
 def _draw(directory: Path, groups: list[str]) -> None:
@@ -42,7 +47,8 @@ def _draw(directory: Path, groups: list[str]) -> None:
 
 def _options(arguments: list[str] | None) -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m benchmarks", description="Compare the program with published and closed-form results.")
-    parser.add_argument("group", nargs="*", metavar="group", help=f"groups to run, of: {', '.join(GROUPS)} (default: all)")
+    parser.add_argument("group", nargs="*", metavar="group", help=f"groups to run, of: {', '.join(GROUPS)} "
+                        f"(default: all but {', '.join(LONG)}, which take minutes)")
     parser.add_argument("--case", action="append", default=[], metavar="ID", help="only this case (may be repeated)")
     parser.add_argument("--figures", type=Path, metavar="DIR", help="also draw computed against closed form for these groups, into DIR")
     parser.add_argument("--table", action="store_true", help="print the validation table in Markdown instead")

@@ -19,7 +19,10 @@ GROUPS = {                                  # name on the command line -> module
     "transient": "benchmarks.transient",
     "shot": "benchmarks.shot",
     "flow": "benchmarks.flow",
+    "motion": "benchmarks.motion",
+    "levitation": "benchmarks.levitation",
 }
+LONG = ("levitation",)                      # minutes; run where they are named
 
 
 def run_groups(names: Iterable[str], only: Iterable[str] = ()) -> Iterator[Check]:
@@ -35,8 +38,13 @@ def run_file(file: str, fields: dict[str, Recipe], formulas: dict[str, Recipe], 
                        case in both takes some of its quantities from each
     A case without a recipe is a check that failed, never a silent gap.
     """
+    yield from run_cases(load(file).values(), fields, formulas, only)
+
+
+def run_cases(cases: Iterable[Case], fields: dict[str, Recipe], formulas: dict[str, Recipe], only: Iterable[str] = ()) -> Iterator[Check]:
+    """The same of some cases."""
     chosen = set(only)
-    for case in load(file).values():
+    for case in cases:
         if not chosen or case.id in chosen:
             recipes = {"formula": formulas.get(case.id), "field": fields.get(case.id)}
             yield from _run_case(case, {kind: recipe for kind, recipe in recipes.items() if recipe})

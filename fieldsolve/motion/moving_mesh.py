@@ -71,7 +71,8 @@ class MovingMesh:
     def _air_middles(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Ends and middle nodes of the edges whose middle belongs to the air."""
         edges = self.made.triangles[self._air][:, EDGES].reshape(-1, 3)
-        return tuple(np.unique(edges[edges[:, 2] >= self.kept], axis=0).T)
+        middle, first = np.unique(edges[:, 2], return_index=True)
+        return tuple(edges[first[middle >= self.kept]].T)                       # each edge once, though two triangles have it
 
     @cached_property
     def _stiffness(self) -> csc_array:
