@@ -77,6 +77,8 @@ class EddySystem:
         """The same metal on the same triangles with nodes at other places; what touches no node that moved is kept."""
         went = (mesh.nodes != self.mesh.nodes).any(axis=1)
         again = np.flatnonzero(went[mesh.triangles].any(axis=1))
+        if not len(again):
+            return replace(self, mesh=mesh)
         metal = again[self.sigma[again] > 0]
         curl, conduction = self.stiffness_local.copy(), self.unit_conduction.copy()
         turn, conductance = self.unit_turn.copy(), self.unit_conductance.copy()
