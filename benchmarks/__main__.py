@@ -15,7 +15,7 @@ def main(arguments: list[str] | None = None) -> int:
     if not options.table:
         print(tables.COLUMNS)
     checks = []
-    for check in run_groups(options.group or _usual(options.case), options.case):
+    for check in run_groups(options.group or _usual(options), options.case):
         checks.append(check)
         if not options.table:
             print(tables.line(check), flush=True)
@@ -29,13 +29,13 @@ def main(arguments: list[str] | None = None) -> int:
         print(tables.markdown(checks))
     print(f"{len(checks) - len(out)} of {len(checks)} quantities within tolerance", file=sys.stderr)
     if options.figures:
-        _draw(options.figures, options.group or _usual(()))
+        _draw(options.figures, options.group or _usual(options))
     return 1 if out else 0
 
 
-def _usual(cases: list[str]) -> list[str]:
-    """The groups run where none is named: all but the long ones, but for a case by name."""
-    return [name for name in GROUPS if cases or name not in LONG]
+def _usual(options: argparse.Namespace) -> list[str]:
+    """The groups run where none is named: without the long ones, but for a case by its name and for the table."""
+    return [name for name in GROUPS if options.case or options.table or name not in LONG]
 
 
 def _draw(directory: Path, groups: list[str]) -> None:

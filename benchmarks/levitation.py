@@ -1,4 +1,4 @@
-"""The plate that a bank of two coils throws up and lets float: measured and modelled in reference/motion.toml.  Takes minutes."""
+"""The plate that a bank of two coils throws up and lets float: measured and modelled in reference/levitation.toml.  Takes minutes."""
 from __future__ import annotations
 
 import csv
@@ -14,7 +14,7 @@ import fieldsolve as fs
 from benchmarks.cases import REFERENCE, load
 from benchmarks.checks import Check
 from benchmarks.motion import plate_section
-from benchmarks.runner import run_cases
+from benchmarks.runner import run_file
 
 ACCURACY = 3e-2             # of the steps; extremes move by less than 0.1 mm when it is a third of that
 MESH_ACCURACY = 1e-2
@@ -24,13 +24,13 @@ SAMPLES = 17149             # of the computed height
 
 def checks(only: Iterable[str] = ()) -> Iterator[Check]:
     """Checks of the two cases, or of those named."""
-    yield from run_cases([case for case in load("motion.toml").values() if case.id in FIELDS], FIELDS, {}, only)
+    return run_file("levitation.toml", FIELDS, {}, only)
 
 
 @lru_cache(maxsize=1)
 def flight() -> tuple[np.ndarray, np.ndarray, float]:
     """Height of the plate's underside over the coils' tops in metres at times in seconds, and the energy's residual."""
-    setup = load("motion.toml")["levitated-plate-transient-model"].setup
+    setup = load("levitation.toml")["levitated-plate-transient-model"].setup
     omega, peak = 2 * math.pi * setup["frequency_Hz"], setup["current_peak_A"]
     drive = fs.GivenCurrents({"inner": lambda time: peak * math.sin(omega * time), "outer": lambda time: -peak * math.sin(omega * time)})
     motion = fs.AxialMotion(mass=setup["plate_mass_kg"], gravity=True, supported=True)
@@ -63,7 +63,7 @@ def measured(setup, accuracy):
     maxima = np.array(extremes()[0])
     record = np.array([row for row in csv.reader((REFERENCE / setup["height_curve_file"]).open(encoding="utf-8"))
                        if row and row[0][0] not in "#t"], dtype=float) * 1e-3
-    shifts = np.linspace(*load("motion.toml")["levitated-plate-measured"].tolerance["free_time_shift_s"], 31)
+    shifts = np.linspace(*load("levitation.toml")["levitated-plate-measured"].tolerance["free_time_shift_s"], 31)
     rms = [float(np.sqrt(np.mean((np.interp(record[:, 0] - shift, times, height) - record[:, 1]) ** 2))) for shift in shifts]
     late = times > 1.0
     return {"stationary_height_m": height[late].mean(), "first_maximum_m": maxima[0, 1], "late_period_s": np.diff(maxima[4:7, 0]).mean(),

@@ -38,13 +38,8 @@ def run_file(file: str, fields: dict[str, Recipe], formulas: dict[str, Recipe], 
                        case in both takes some of its quantities from each
     A case without a recipe is a check that failed, never a silent gap.
     """
-    yield from run_cases(load(file).values(), fields, formulas, only)
-
-
-def run_cases(cases: Iterable[Case], fields: dict[str, Recipe], formulas: dict[str, Recipe], only: Iterable[str] = ()) -> Iterator[Check]:
-    """The same of some cases."""
     chosen = set(only)
-    for case in cases:
+    for case in load(file).values():
         if not chosen or case.id in chosen:
             recipes = {"formula": formulas.get(case.id), "field": fields.get(case.id)}
             yield from _run_case(case, {kind: recipe for kind, recipe in recipes.items() if recipe})

@@ -21,8 +21,8 @@ from geometries.curved_edges import bent
 from geometries.mesh import AIR, OUTER
 from geometries.mesher import mesh_section
 
-MOVING = load("moving.toml")
-SLOW = ("coil-past-a-tube",)
+MOVING = load("motion.toml")
+SLOW = ("coil-past-a-tube", "levitated-plate-static")
 COPPER = fs.Material(conductivity=5.8e7, density=8960.0)
 
 

@@ -162,13 +162,12 @@ class Discharge:
         """Whether the air's cells last to the end of a step; if not, they are made new, or the next step is shorter."""
         if not self.movement or self.movement.is_good(self.time + length):
             return True
-        if self.fresh_air:
+        if not self.fresh_air:
+            self._renew_air()
+        elif self.step or length < SMALLEST * self.end_time:
+            raise SolveError(f"no mesh can be made of the air at {self.time:.6g} s: {self.movement.contact() or 'a body moves too fast'}")
+        else:
             self.length = 0.5 * length
-            if self.length < SMALLEST * self.end_time:
-                reason = self.movement.contact() or "a body moves too fast"
-                raise SolveError(f"no mesh can be made of the air at {self.time:.6g} s: {reason}")
-            return False
-        self._renew_air()
         return False
 
     def _renew_air(self) -> None:
