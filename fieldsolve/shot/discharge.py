@@ -9,7 +9,6 @@ import numpy as np
 
 from fieldsolve.circuit.equations import CONDUCTING, OPEN, OUT, Switches
 from fieldsolve.field.eddy_system import EddySystem
-from fieldsolve.field.linear_solver import one_thread
 from fieldsolve.field.stepping import GAMMA, STAGE_SHARES, Step, hermite_root, next_length, take_step
 from fieldsolve.motion.movement import Movement
 from fieldsolve.shot.coupled import Circuit, Coupled, Stage, coupled
@@ -54,10 +53,6 @@ class Discharge:
 
     def run(self) -> None:
         """Step to the end time.  Ctrl-C ends it early, marked, as a contact does; SolveError, with the step, if none can be made."""
-        with one_thread():
-            self._run()
-
-    def _run(self) -> None:
         self._start()
         try:
             while self.time < self.end_time * (1 - 1e-12) and not self.ended:

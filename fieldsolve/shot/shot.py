@@ -14,6 +14,7 @@ from fieldsolve.circuit.bank import Bank, Crowbar, Leads
 from fieldsolve.circuit.given_currents import GivenCurrents
 from fieldsolve.estimate import Estimate
 from fieldsolve.field.eddy_system import EddySystem, eddy_system
+from fieldsolve.field.linear_solver import one_thread
 from fieldsolve.field.solution import Solution
 from fieldsolve.field.system import refuse_curves
 from fieldsolve.motion.bodies import Motion
@@ -252,7 +253,8 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | GivenCurrent
                     tuple((float(t), event) for t, event in run.events), run.interrupted, moves.renewals if moves else 0, build,
                     run.recorder.fields, again)
     try:
-        run.run()
+        with one_thread():
+            run.run()
     except SolveError as error:
         error.partial = shot() if run.recorder.instants else None
         raise
