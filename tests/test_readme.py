@@ -49,12 +49,20 @@ def with_errors(text):
 
 
 def test_the_script_prints_what_is_quoted():
-    (script,), quoted = blocks("python"), blocks("text")[1]
+    script, quoted = blocks("python")[0], blocks("text")[1]
     printed = subprocess.run([sys.executable, "-c", script], cwd=ROOT, capture_output=True, text=True, check=True).stdout
     assert re.sub(DIGITS, "#", printed) == re.sub(DIGITS, "#", quoted)
     assert len(with_errors(quoted)) == 6
     for pair in zip(with_errors(quoted), with_errors(printed), strict=True):
         assert_agree(*pair)
+
+
+def test_the_plate_flies_as_quoted():
+    script = next(block for block in blocks("python") if "AxialMotion" in block)
+    quoted = next(block for block in blocks("text") if block.startswith("plate:"))
+    printed = subprocess.run([sys.executable, "-c", script], cwd=ROOT, capture_output=True, text=True, check=True).stdout
+    assert re.sub(DIGITS, "#", printed) == re.sub(DIGITS, "#", quoted)
+    assert [float(x) for x in re.findall(DIGITS, printed)] == pytest.approx([float(x) for x in re.findall(DIGITS, quoted)], rel=3e-3)
 
 
 SCALES = {"": 1.0, "m": 1e-3, "u": 1e-6, "n": 1e-9, "p": 1e-12}
