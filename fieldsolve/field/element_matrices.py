@@ -18,6 +18,7 @@ ROWS, COLUMNS = (np.array(index) for index in zip(*PAIRS, strict=True))
 PAIR_OF = np.array([[PAIRS.index((max(a, b), min(a, b))) for b in range(6)] for a in range(6)])      # kept entry of each (a, b)
 
 
+@lru_cache(maxsize=8)
 def reference_rule(count: int) -> tuple[np.ndarray, np.ndarray]:
     """Gauss rule on the reference triangle, exact to degree 2 count - 2: barycentric points (q, 3), weights (q,) of sum 1."""
     x, w = np.polynomial.legendre.leggauss(count)

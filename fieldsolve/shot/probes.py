@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -44,6 +44,7 @@ def rims(section: CrossSection, mesh: Mesh, bodies: tuple[str, ...]) -> Rims:
 class Probes:
     """Readings of a cross-section on one mesh: named regions, points and bodies.
 
+    held   quadrature points of parts that are held still while others move, prepared before
     once   whether they are used for one instant only, for the metal moves: then nothing is prepared that one field does not need
     """
 
@@ -51,6 +52,7 @@ class Probes:
     bodies: tuple[str, ...]
     circuit_coils: tuple[str, ...]
     rims: Rims
+    held: dict[str, Sampling] = field(default_factory=dict)
     once: bool = False
 
     @cached_property
@@ -111,8 +113,10 @@ class Probes:
         return float(r_min), float(r_max), float(z_min), float(z_max)
 
     @cached_property
-    def _sections(self) -> dict[str, Sampling]:
-        return {name: quadrature(self.system.mesh, self.system.mesh.part_triangles(name)) for name in (*self.bodies, *self.circuit_coils)}
+    def sections(self) -> dict[str, Sampling]:
+        """Quadrature points of each body and coil."""
+        mesh, parts = self.system.mesh, (*self.bodies, *self.circuit_coils)
+        return {name: self.held.get(name) or quadrature(mesh, mesh.part_triangles(name)) for name in parts}
 
     @cached_property
     def _rims(self) -> Sampling:
@@ -123,7 +127,7 @@ class Probes:
         spots, B = self._fields(u)
         readings = {("field", name): spot.largest(np.hypot(*B[name])) for name, spot in spots.items() if isinstance(spot, Border)}
         readings |= {("field", name): float(B[name][1, 0]) for name in ("centre", "gap") if name in B}
-        for name, points in self._sections.items():
+        for name, points in self.sections.items():
             readings["power", name] = float(heat[system.mesh.part_triangles(name)].sum())
             radial, axial = metal.force(system, points, u, u_t, currents)
             readings["radial_force", name], readings["axial_force", name] = radial, axial

@@ -232,9 +232,10 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | GivenCurrent
     heat_store = Heating(section, mesh, cold.metal_sigma, cold.strands.fill) if heating else None
     around = rims(section, mesh, bodies)
     probes = Probes(cold, bodies, coils, around)
+    held = {name: points for name, points in probes.sections.items() if name not in motion} if moves else {}
 
     def read(model, value, slope, heat):
-        here = Probes(model.system, bodies, coils, around, once=True) if moves else probes
+        here = Probes(model.system, bodies, coils, around, held, once=True) if moves else probes
         readings = _readings(here, network, model, value, slope, heat) | (moves.readings() if moves else {})
         return readings | (heat_store.readings((*bodies, *coils)) if heat_store else {})
     run = Discharge(build, mesh, network, heat_store, moves, accuracy, end_time, read, progress or (lambda time: None), step)
