@@ -1,16 +1,19 @@
-"""`python -m benchmarks [group ...] [--case ID] [--figures DIR] [--table [--into FILE]]`: compare the program with what is known."""
+"""`python -m benchmarks [group ...] [--case ID] [--figures DIR] [--table [--into FILE]]`, or `errors`: results against known ones."""
 from __future__ import annotations
 
 import argparse
 import sys
 from pathlib import Path
 
-from benchmarks import tables
+from benchmarks import errors, tables
 from benchmarks.runner import GROUPS, LONG, run_groups
 
 
 def main(arguments: list[str] | None = None) -> int:
     """Run the groups and print their table; 0 if every deviation is within its tolerance, 1 if not, 2 for wrong use."""
+    arguments = sys.argv[1:] if arguments is None else arguments
+    if arguments[:1] == ["errors"]:
+        return errors.main(arguments[1:])
     options = _options(arguments)
     if not options.table:
         print(tables.COLUMNS)
@@ -46,7 +49,8 @@ def _draw(directory: Path, groups: list[str]) -> None:
 
 
 def _options(arguments: list[str] | None) -> argparse.Namespace:
-    parser = argparse.ArgumentParser(prog="python -m benchmarks", description="Compare the program with published and closed-form results.")
+    parser = argparse.ArgumentParser(prog="python -m benchmarks", description="Compare the program with published and closed-form results.",
+                                     epilog="python -m benchmarks errors compares true errors with stated ones.")
     parser.add_argument("group", nargs="*", metavar="group", help=f"groups to run, of: {', '.join(GROUPS)} "
                         f"(default: all but {', '.join(LONG)}, which take minutes)")
     parser.add_argument("--case", action="append", default=[], metavar="ID", help="only this case (may be repeated)")

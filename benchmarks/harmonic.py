@@ -62,12 +62,17 @@ def published_round_wire(setup, accuracy):
     return {"resistance_ratio": resistance, "internal_inductance_ratio": listed}
 
 
-def cylinder(q, accuracy):
-    """Mean and centre of B over the field applied at the face of a long copper cylinder, complex, at each q."""
+def cylinder_fields(q, accuracy, points=()):
+    """Fields of a long copper cylinder of 10 mm radius with 1 T at its face, at each q."""
     radius = 0.01
     frequencies = np.asarray(q) / (2 * math.pi * radius**2 * MU_0 * COPPER.conductivity)
     strip = geo.AxialStrip([geo.cylinder(radius=radius, length=radius, material=COPPER, name="cylinder")])
-    fields = fs.solve_harmonic(strip, frequencies.tolist(), face_field=1 / MU_0, accuracy=accuracy, points=[(0.0, 0.0)])
+    return fs.solve_harmonic(strip, frequencies.tolist(), face_field=1 / MU_0, accuracy=accuracy, points=list(points))
+
+
+def cylinder(q, accuracy):
+    """Mean and centre of B over the field applied at the face of a long copper cylinder, complex, at each q."""
+    fields = cylinder_fields(q, accuracy, [(0.0, 0.0)])
     mean = np.array([complex(field.mean_flux_density("cylinder")) for field in fields])
     return mean, np.array([complex(field.flux_density(0.0, 0.0)[1]) for field in fields])
 

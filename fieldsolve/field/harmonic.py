@@ -2,19 +2,22 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from bisect import bisect_left
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
 from fieldsolve.constants import MU_0
 from fieldsolve.estimate import ComplexEstimate, Estimate
-from fieldsolve.field.accuracy import ROUNDING
 from fieldsolve.field.eddy_system import EddySystem, eddy_system
 from fieldsolve.field.harmonic_headline import headline
 from fieldsolve.field.harmonic_solution import HarmonicProblem, HarmonicSolution, solve_on
 from fieldsolve.field.refinement import MAX_UNKNOWNS, refine, surface_cells
+from fieldsolve.field.stated import worse
 from fieldsolve.field.system import refuse_curves
+from fieldsolve.field.two_meshes import TwoMeshes
 from geometries.cross_section import AxialStrip, CrossSection
 from geometries.errors import InputError
 from geometries.mesh import Mesh
@@ -24,18 +27,33 @@ PROBES = 3                  # frequencies of a list whose figures steer the refi
 
 @dataclass(frozen=True, eq=False)
 class HarmonicField:
-    """The field at one frequency on the last two meshes of the refinement; every figure's error is their difference.
+    """The field at one frequency as solved on the last two meshes of the refinement, which tell every figure's error.
 
     Phasors are peak values with exp(+j omega t); powers and forces are time means.
     """
 
     frequency: float
-    fine: HarmonicSolution
-    coarse: HarmonicSolution
-    accuracy: float
-    accuracy_reached: bool
-    meshes: int
-    errors: dict[str, float]
+    solved: TwoMeshes
+
+    @property
+    def fine(self) -> HarmonicSolution:
+        """The solution on the finer mesh."""
+        return self.solved.fine
+
+    @property
+    def accuracy(self) -> float:
+        """The accuracy asked for."""
+        return self.solved.accuracy
+
+    @property
+    def accuracy_reached(self) -> bool:
+        """Whether every headline figure's error is within the accuracy asked for, at the frequencies that steer the refinement."""
+        return self.solved.accuracy_reached
+
+    @property
+    def meshes(self) -> int:
+        """How many meshes were solved."""
+        return self.solved.meshes
 
     @property
     def section(self) -> CrossSection | AxialStrip:
@@ -69,9 +87,8 @@ class HarmonicField:
         return self.fine.solution.flux_density(r, z)
 
     def flux_density_error(self, r, z) -> np.ndarray:
-        """Estimated error of B in tesla at points: length of the difference between the two meshes."""
-        fine, coarse = (np.stack(solved.solution.flux_density(r, z)) for solved in (self.fine, self.coarse))
-        return np.linalg.norm(fine - coarse, axis=0)
+        """Estimated error of B in tesla at points, from the length of the difference between the two meshes."""
+        return self.solved.flux_density_error(r, z)
 
     def vector_potential(self, r, z) -> np.ndarray:
         """Phasor A_phi in Wb/m at points in metres."""
@@ -91,55 +108,51 @@ class HarmonicField:
 
     def peak_field(self, region: str = "bore") -> Estimate:
         """Largest |B| over the cycle in tesla in a bore or a part, with its place; InputError at a line current."""
-        error = self.errors.get(f"peak {region}")
-        if error is None:
-            error = abs(self.fine.peak(region).value - self.coarse.peak(region).value)
-        peak = self.fine.peak(region, tie=error)
-        return Estimate(peak.value, error, "T", r=peak.r, z=peak.z)
+        return self.solved.peak(region)
 
     # ---- terminals --------------------------------------------------------------------------------------------------
 
     def resistance(self, name: str) -> Estimate:
         """Re(V / I) in ohm at a coil's terminals, as solved."""
         self._refuse_line(name, "resistance")
-        return self._estimate(lambda solved: solved.impedance(name).real, "ohm", f"resistance {name}")
+        return self.solved.estimate(lambda solved: solved.impedance(name).real, "ohm", f"resistance {name}")
 
     def inductance(self, name: str) -> Estimate:
         """Im(V / I) / omega in henry at a coil's terminals, as solved."""
         if self.section.part(name).filament:
             raise InputError(f"the inductance of {name}, a filament, is infinite: ask for inductance_change, or use ring(wire_diameter=)")
-        return self._estimate(lambda solved: solved.inductance(self._coil(name)), "H", f"inductance {name}")
+        return self.solved.estimate(lambda solved: solved.inductance(self._coil(name)), "H", f"inductance {name}")
 
     def resistance_change(self, name: str) -> Estimate:
         """Re(V / I) in ohm less that of the same coil alone, both on one mesh; finite for a loop, needs no fill."""
-        return self._estimate(lambda solved: solved.impedance_change(self._coil(name)).real, "ohm", f"resistance change {name}")
+        return self.solved.estimate(lambda solved: solved.impedance_change(self._coil(name)).real, "ohm", f"resistance change {name}")
 
     def inductance_change(self, name: str) -> Estimate:
         """Im(V / I) / omega in henry less that of the same coil alone, both on one mesh; finite for a loop."""
         self._coil(name)
-        return self._estimate(lambda solved: solved.impedance_change(name).imag / solved.omega, "H", f"inductance change {name}")
+        return self.solved.estimate(lambda solved: solved.impedance_change(name).imag / solved.omega, "H", f"inductance change {name}")
 
     def mutual_inductance(self, one: str, other: str) -> ComplexEstimate:
         """Flux linkage of one coil per ampere in another in henry, complex: the metal's currents lag."""
         self._coil(one), self._coil(other)
-        return self._estimate(lambda solved: solved.mutual_inductance(one, other), "H")
+        return self.solved.estimate(lambda solved: solved.mutual_inductance(one, other), "H")
 
     def voltage(self, name: str) -> ComplexEstimate:
         """Phasor of the terminal voltage of a coil in volt."""
         self._refuse_line(name, "voltage")
-        return self._estimate(lambda solved: solved.voltage(self._coil(name)), "V")
+        return self.solved.estimate(lambda solved: solved.voltage(self._coil(name)), "V")
 
     # ---- metal ------------------------------------------------------------------------------------------------------
 
     def net_current(self, name: str, zone: str | None = None) -> ComplexEstimate:
         """Phasor of the current in ampere through a body's half section, positive along +phi; of a coil its current per turn."""
         number = self._zone(name, zone)
-        return self._estimate(lambda solved: solved.net_current(name, number), "A", f"current {name}" if zone is None else "")
+        return self.solved.estimate(lambda solved: solved.net_current(name, number), "A", f"current {name}" if zone is None else "")
 
     def loss(self, name: str, zone: str | None = None) -> Estimate:
         """Time mean of the ohmic heat of a part, or of one of its zones, in watt."""
         number = self._zone(name, zone)
-        return self._estimate(lambda solved: solved.loss(name, number), "W", f"loss {name}" if zone is None else "")
+        return self.solved.estimate(lambda solved: solved.loss(name, number), "W", f"loss {name}" if zone is None else "")
 
     def radial_force(self, name: str, route: str = "J x B") -> Estimate:
         """Time mean of the integral of the radial force density in newton, inward negative; route 'J x B' or 'stress'."""
@@ -158,16 +171,16 @@ class HarmonicField:
         if route == "J x B" and any(getattr(zone.material, "relative_permeability", 1.0) != 1 for zone in part.zones):
             raise InputError(f"{name} is permeable: J x B leaves out the force on its magnetization; use route='stress'")
         method = HarmonicSolution.force if route == "J x B" else HarmonicSolution.force_by_stress
-        return self._estimate(lambda solved: method(solved, name)[component], "N", f"{word} force {name}")
+        return self.solved.estimate(lambda solved: method(solved, name)[component], "N", f"{word} force {name}")
 
     def dipole_moment(self) -> ComplexEstimate:
         """Phasor of the magnetic moment along z in A m^2 of all currents and of permeable metal."""
-        return self._estimate(lambda solved: solved.dipole_moment(), "A m^2", "dipole moment")
+        return self.solved.estimate(lambda solved: solved.dipole_moment(), "A m^2", "dipole moment")
 
     def mean_flux_density(self, name: str) -> ComplexEstimate:
         """Phasor of the mean of B_z over the volume of a part in tesla."""
         self.section.part(name)
-        return self._estimate(lambda solved: solved.mean_flux_density(name), "T")
+        return self.solved.estimate(lambda solved: solved.mean_flux_density(name), "T", f"mean {name}")
 
     # ---- checks -----------------------------------------------------------------------------------------------------
 
@@ -187,13 +200,6 @@ class HarmonicField:
         if zone is not None and zone not in names:
             raise InputError(f"{name} has no zone {zone!r}: its zones are {', '.join(names)}")
         return None if zone is None else names.index(zone)
-
-    def _estimate(self, figure: Callable[[HarmonicSolution], complex], unit: str, headline_name: str = ""):
-        value = figure(self.fine)
-        error = self.errors.get(headline_name)
-        if error is None:
-            error = abs(value - figure(self.coarse)) + ROUNDING * abs(value)
-        return (ComplexEstimate if isinstance(value, complex) else Estimate)(value, error, unit)
 
 
 @dataclass(frozen=True, eq=False)
@@ -230,7 +236,7 @@ def solve_harmonic(section: CrossSection | AxialStrip, frequency: float | Iterab
     applied_field  uniform field along z, peak value in tesla
     face_field     for a strip: tangential field H_z in A/m on its outer face, or (inner, outer)
     accuracy       relative bound on every headline figure: resistance, inductance and their change, loss, net current and force of
-                   bodies, peaks in the bores, B on the axis and at `points`, dipole moment
+                   bodies, mean B of the bodies of a strip, peaks in the bores, B on the axis and at `points`, dipole moment
     Returns a HarmonicField, or a HarmonicSweep for a list; warns with AccuracyWarning where the accuracy was not reached.
     Raises InputError, GeometryError, MeshError or SolveError.
     """
@@ -245,19 +251,35 @@ def solve_harmonic(section: CrossSection | AxialStrip, frequency: float | Iterab
     refined = refine(section, lambda mesh: _Probed(eddy_system(section, mesh), problem, probes),
                      lambda solved: solved.headline(points), accuracy, open_radius=open_radius, max_unknowns=max_unknowns,
                      part_sizes=surface_cells(section, max(frequencies)))
-    fields = []
-    for f in frequencies:
-        fine, coarse = refined.fine.at(f), refined.coarse.at(f)
-        errors = {name.split(": ", 1)[1]: error for name, error in refined.errors.items() if name.startswith(f"{f:.12g} Hz: ")}
-        fields.append(HarmonicField(f, fine, coarse, accuracy, refined.accuracy_reached, refined.meshes, errors))
-    return HarmonicSweep(tuple(fields)) if several else fields[0]
+    fields = tuple(HarmonicField(f, _at(f, refined)) for f in frequencies)
+    return HarmonicSweep(fields) if several else fields[0]
+
+
+def _at(frequency: float, refined: TwoMeshes) -> TwoMeshes:
+    """Both meshes' solutions at one frequency, with the falls of estimated errors there or, where it was no probe, on both sides of it."""
+    ordered = sorted(refined.fine.probes)
+    place = bisect_left(ordered, frequency)
+    here, *others = (_named(refined.falls, f) for f in ordered[max(place - (ordered[place] != frequency), 0): place + 1])
+    falls = {name: worse(fall, *(other[name] for other in others if name in other)) for name, fall in here.items()}
+    return replace(refined, fine=refined.fine.at(frequency), coarse=refined.coarse.at(frequency), falls=falls,
+                   errors=_named(refined.errors, frequency))
+
+
+def _named(figures: dict[str, Any], frequency: float) -> dict[str, Any]:
+    """What belongs to one frequency, by the name of the figure alone."""
+    start = _prefix(frequency)
+    return {name.removeprefix(start): value for name, value in figures.items() if name.startswith(start)}
+
+
+def _prefix(frequency: float) -> str:
+    return f"{frequency:.12g} Hz: "
 
 
 class _Probed:
     """Solutions on one mesh at the frequencies that steer the refinement, and at others when they are asked for."""
 
     def __init__(self, system: EddySystem, problem: HarmonicProblem, probes: list[float]):
-        self.system, self.problem = system, problem
+        self.system, self.problem, self.probes = system, problem, probes
         self.solved = {f: solve_on(problem, system, 2 * math.pi * f) for f in probes}
 
     def at(self, frequency: float) -> HarmonicSolution:
@@ -266,7 +288,8 @@ class _Probed:
         return self.solved[frequency]
 
     def headline(self, points):
-        return {f"{f:.12g} Hz: {name}": figure for f, solved in self.solved.items() for name, figure in headline(solved, points).items()}
+        return {_prefix(f) + name: replace(figure, family=figure.family and _prefix(f) + figure.family)
+                for f in self.probes for name, figure in headline(self.solved[f], points).items()}
 
 
 def _probes(frequencies: list[float]) -> list[float]:

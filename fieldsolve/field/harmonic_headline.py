@@ -24,7 +24,7 @@ FORCE_SCALE = 0.1       # a component of force is judged against at least this s
 
 
 def headline(solved: HarmonicSolution, points: tuple[tuple[float, float], ...]) -> dict[str, Figure]:
-    """Resistance, inductance and their change for each driven coil; loss, current and forces of each body; peaks; B; moment.
+    """Resistance, inductance and their change for each driven coil; loss, current and forces or mean B of each body; peaks; B; moment.
 
     What is infinite, absent or unknown (a loop's own inductance, a stranded coil's resistance without fill) drops out.  Scales:
     each figure itself; B on the axis its largest there; a component of force at least a tenth of the other; a net current
@@ -32,12 +32,12 @@ def headline(solved: HarmonicSolution, points: tuple[tuple[float, float], ...]) 
     """
     section, u = solved.problem.section, solved.solution.total
     figures: dict[str, Figure] = {}
-    wanted: list[tuple[str, complex, float]] = []
+    wanted: list[tuple[str, complex, float, str]] = []
     loads: list[np.ndarray] = []
 
-    def ask(name: str, value: complex, scale: float, functional: np.ndarray) -> None:
+    def ask(name: str, value: complex, scale: float, functional: np.ndarray, family: str = "") -> None:
         if scale > 0 and np.abs(functional).max() > 0:
-            wanted.append((name, value, scale))
+            wanted.append((name, value, scale, family))
             loads.append(functional.astype(complex))
 
     driven, closed = solved.problem.currents.keys() | solved.problem.voltages.keys(), closed_coils(solved.problem)
@@ -55,7 +55,8 @@ def headline(solved: HarmonicSolution, points: tuple[tuple[float, float], ...]) 
     _ask_points(solved, points, ask)
     if loads:
         duals = solved.operator.proxy_solve(np.stack(loads, axis=1)).T.copy()
-        figures |= {name: Figure(value, scale, [(u, dual)]) for (name, value, scale), dual in zip(wanted, duals, strict=True)}
+        figures |= {name: Figure(value, scale, [(u, dual)], family=family)
+                    for (name, value, scale, family), dual in zip(wanted, duals, strict=True)}
     return figures
 
 
@@ -82,7 +83,7 @@ def _terminals(solved: HarmonicSolution, part: Part) -> dict[str, Figure]:
 
 
 def _ask_body(solved: HarmonicSolution, part: Part, ask) -> None:
-    """Loss, net current and forces of a conducting body."""
+    """Loss, net current and forces of a conducting body, in a strip mean B in place of forces."""
     name, omega, system = part.name, solved.omega, solved.system
     if not system.sigma[solved.mesh.part_triangles(name)].any():
         return
@@ -90,7 +91,10 @@ def _ask_body(solved: HarmonicSolution, part: Part, ask) -> None:
     ask(f"loss {name}", loss, loss, 2 * math.pi * omega**2 * system.part_product(name, solved.solution.total.conj()))
     gross = solved.gross_current(part)
     ask(f"current {name}", current, max(abs(current), SHARE_OF_OWN * gross), -1j * omega * system.part_vector(name))
-    if (system.nu[solved.mesh.part_triangles(name)] == system.nu.max()).all() and not isinstance(solved.problem.section, AxialStrip):
+    if isinstance(solved.problem.section, AxialStrip):
+        mean = solved.mean_flux_density(name)
+        ask(f"mean {name}", mean, abs(mean), force.mean_functional(solved.mesh, name))
+    elif (system.nu[solved.mesh.part_triangles(name)] == system.nu.max()).all():
         radial, axial = solved.force(name)
         by_radial, by_axial = _force_functionals(solved, part)
         ask(f"radial force {name}", radial, max(abs(radial), FORCE_SCALE * abs(axial)), by_radial)
@@ -115,7 +119,7 @@ def _force_functionals(solved: HarmonicSolution, part: Part) -> tuple[np.ndarray
 
 def _ask_peaks(solved: HarmonicSolution, ask) -> None:
     for region, rivals in bore_rivals(solved.problem.section, solved.solution).items():
-        functional = sum(along_field(solved.solution, peak) for peak in rivals)
+        functional = sum(along_field(solved.solution, peak) for peak in rivals) / len(rivals)
         ask(f"peak {region}", rivals[0].value, rivals[0].value, functional)
 
 
@@ -123,7 +127,8 @@ def _ask_axis(solved: HarmonicSolution, ask) -> None:
     heights = axis_heights(solved.problem.section)
     B_z = solved.solution.flux_density(np.zeros_like(heights), heights)[1]
     for z, value in zip(heights, B_z, strict=True):
-        ask(f"axis {z:.9g}", complex(value), float(np.abs(B_z).max()), force.point_functional(solved.mesh, 0.0, float(z), (0.0, 1.0)))
+        functional = force.point_functional(solved.mesh, 0.0, float(z), (0.0, 1.0))
+        ask(f"axis {z:.9g}", complex(value), float(np.abs(B_z).max()), functional, "axis")
     if solved.problem.applied_field:
         moment = solved.dipole_moment()
         functional = np.zeros(solved.mesh.size)
@@ -137,4 +142,4 @@ def _ask_points(solved: HarmonicSolution, points: tuple[tuple[float, float], ...
         B = np.array([complex(part) for part in solved.solution.flux_density(r, z)])
         scale = float(largest_length(*B))
         for value, name, direction in zip(B, "rz", ((1.0, 0.0), (0.0, 1.0)), strict=True):
-            ask(f"B_{name} at point {k}", complex(value), scale, force.point_functional(solved.mesh, r, z, direction))
+            ask(f"B_{name} at point {k}", complex(value), scale, force.point_functional(solved.mesh, r, z, direction), "points")

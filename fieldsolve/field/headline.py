@@ -26,10 +26,10 @@ def headline(solved: StaticSolution, points: tuple[tuple[float, float], ...]) ->
     """
     u = solved.solution.u
     loads: list[np.ndarray] = []
-    wanted: list[tuple[str, float, float, np.ndarray]] = []
+    wanted: list[tuple[str, float, float, np.ndarray, str]] = []
 
-    def ask(name: str, value: float, scale: float, functional: np.ndarray, field: np.ndarray = u) -> None:
-        wanted.append((name, value, scale, field))
+    def ask(name: str, value: float, scale: float, functional: np.ndarray, field: np.ndarray = u, family: str = "") -> None:
+        wanted.append((name, value, scale, field, family))
         loads.append(functional)
 
     figures = _inductances(solved)
@@ -40,9 +40,9 @@ def headline(solved: StaticSolution, points: tuple[tuple[float, float], ...]) ->
     _ask_means(solved, ask)
     _ask_points(solved, points, ask)
     duals = solved.factor.solve(np.stack(loads, axis=1)).T.copy() if loads else []
-    for (name, value, scale, field), dual in zip(wanted, duals, strict=True):
+    for (name, value, scale, field, family), dual in zip(wanted, duals, strict=True):
         if scale > 0:
-            figures[name] = Figure(value, scale, [(field, dual)])
+            figures[name] = Figure(value, scale, [(field, dual)], family=family)
     return figures or {"energy": Figure(solved.energy(), max(solved.energy(), 1e-300), [(u, math.pi * u)], True)}
 
 
@@ -74,7 +74,7 @@ def _ask_forces(solved: StaticSolution, ask) -> None:
 
 def _ask_peaks(solved: StaticSolution, ask) -> None:
     for region, rivals in bore_rivals(solved.problem.section, solved.solution).items():
-        functional = sum(along_field(solved.solution, peak) for peak in rivals)
+        functional = sum(along_field(solved.solution, peak) for peak in rivals) / len(rivals)
         ask(f"peak {region}", rivals[0].value, rivals[0].value, functional)
 
 
@@ -102,7 +102,8 @@ def _ask_axis(solved: StaticSolution, ask) -> None:
     heights = axis_heights(solved.problem.section)
     B_z = solved.solution.flux_density(np.zeros_like(heights), heights)[1]
     for z, value in zip(heights, B_z, strict=True):
-        ask(f"axis {z:.9g}", float(value), float(np.abs(B_z).max()), force.point_functional(solved.mesh, 0.0, float(z), (0.0, 1.0)))
+        functional = force.point_functional(solved.mesh, 0.0, float(z), (0.0, 1.0))
+        ask(f"axis {z:.9g}", float(value), float(np.abs(B_z).max()), functional, family="axis")
 
 
 def axis_heights(section: CrossSection) -> np.ndarray:
@@ -123,4 +124,5 @@ def _ask_points(solved: StaticSolution, points: tuple[tuple[float, float], ...],
         B = np.array([float(part) for part in solved.solution.flux_density(r, z)])
         strength = float(np.hypot(*B))
         for axis, (name, direction) in enumerate((("r", (1.0, 0.0)), ("z", (0.0, 1.0)))):
-            ask(f"B_{name} at point {k}", float(B[axis]), strength, force.point_functional(solved.mesh, r, z, direction))
+            functional = force.point_functional(solved.mesh, r, z, direction)
+            ask(f"B_{name} at point {k}", float(B[axis]), strength, functional, family="points")

@@ -9,8 +9,10 @@ from typing import Any
 
 import numpy as np
 
-from fieldsolve.field.accuracy import Figure, error_shares, finer_sizes, stated_errors, worst_shares
+from fieldsolve.field.accuracy import Figure, error_shares, finer_sizes, worst_shares
+from fieldsolve.field.stated import Stated, stated_errors
 from fieldsolve.field.system import Section, reluctivity, smooth_sides
+from fieldsolve.field.two_meshes import TwoMeshes
 from fieldsolve.skin import skin_depth
 from geometries.errors import AccuracyWarning, InputError
 from geometries.mesh import Mesh
@@ -18,34 +20,17 @@ from geometries.mesher import mesh_section
 
 MESHES = 9                      # at most
 MAX_UNKNOWNS = 600_000
-LEAST_REDUCTION = 4.0           # a mesh must divide the estimated error by this much for its difference to mean anything
+LEAST_REDUCTION = 8.0           # a mesh must divide the estimated error by this much for its difference to mean anything
 PERFECT = 1e-4                  # skin depth over thickness below which metal is a perfect conductor, whose skin no mesh resolves
 SURFACE_CELLS = 0.75        # cells of the first mesh in a skin depth; the refinement adds what is missing
 TYPICAL_SHARE = 0.1             # of the dual estimate that a figure's error is, before two meshes tell; about 1 for energies
 
 
 @dataclass(frozen=True, eq=False)
-class Refined:
-    """What the loop ends with.
-
-    fine, coarse      solutions on the last two meshes
-    errors            stated error of each headline figure
-    accuracy_reached  whether all are within the accuracy asked for
-    meshes            how many meshes were solved
-    """
-
-    fine: Any
-    coarse: Any
-    errors: dict[str, float]
-    accuracy_reached: bool
-    meshes: int
-
-
-@dataclass(frozen=True, eq=False)
 class _Judged:
     """A solution with its headline figures, what their errors are taken to be, and where they arise.
 
-    estimates  errors by the dual fields, per figure; errors  those and the difference from the coarser mesh
+    estimates  errors by the dual fields, per figure; stated  what they and the meshes before tell
     indicator  (m,) share of each triangle in the error of the figure that needs most, in units of its tolerance
     by_height  (m,) how much of it is due to the height of mapped cells
     """
@@ -54,14 +39,14 @@ class _Judged:
     mesh: Mesh
     figures: dict[str, Figure]
     estimates: np.ndarray
-    errors: dict[str, float]
+    stated: Stated
     worst: float
     indicator: np.ndarray
     by_height: np.ndarray
 
 
 def refine(section: Section, solve: Callable[[Mesh], Any], headline: Callable[[Any], dict[str, Figure]], accuracy: float, *,
-           open_radius: float | None = None, max_unknowns: int = MAX_UNKNOWNS, part_sizes: dict[str, float] | None = None) -> Refined:
+           open_radius: float | None = None, max_unknowns: int = MAX_UNKNOWNS, part_sizes: dict[str, float] | None = None) -> TwoMeshes:
     """Solve on ever finer meshes until the error of every headline figure is within `accuracy` of its scale.
 
     solve       makes the solution on a mesh
@@ -84,7 +69,7 @@ def refine(section: Section, solve: Callable[[Mesh], Any], headline: Callable[[A
         coarse = fine
     if not reached:
         warnings.warn(_shortfall(fine, accuracy), AccuracyWarning, stacklevel=3)
-    return Refined(fine.solved, coarse.solved, fine.errors, reached, count)
+    return TwoMeshes(fine.solved, coarse.solved, fine.stated.errors, fine.stated.falls, accuracy, reached, count)
 
 
 def _judged(section: Section, mesh: Mesh, solved: Any, headline: Callable[[Any], dict[str, Figure]], coarse: _Judged | None,
@@ -95,13 +80,13 @@ def _judged(section: Section, mesh: Mesh, solved: Any, headline: Callable[[Any],
     estimates = shares[0].sum(axis=0)
     tolerances = np.array([accuracy * figure.scale for figure in figures.values()])
     if coarse is None:
-        likely = likely_errors(figures, estimates)
-        errors, worst = {}, math.inf
+        stated, likely, worst = Stated({}, {}, {}), likely_errors(figures, estimates), math.inf
     else:
-        likely = stated_errors(figures, coarse.figures, estimates, coarse.estimates, coarse.errors)
-        errors, worst = dict(zip(figures, likely.tolist(), strict=True)), float((likely / tolerances).max())
+        stated = stated_errors(figures, estimates, coarse.figures, coarse.estimates, coarse.stated.shares)
+        likely = np.array(list(stated.errors.values()))
+        worst = float((likely / tolerances).max())
     weights = np.maximum(likely, 1e-3 * tolerances) / np.maximum(estimates, 1e-300) / tolerances
-    return _Judged(solved, mesh, figures, estimates, errors, worst, *worst_shares(shares, weights))
+    return _Judged(solved, mesh, figures, estimates, stated, worst, *worst_shares(shares, weights))
 
 
 def likely_errors(figures: dict[str, Figure], estimates: np.ndarray) -> np.ndarray:
@@ -122,6 +107,6 @@ def surface_cells(section: Section, frequency: float) -> dict[str, float]:
 
 
 def _shortfall(judged: _Judged, accuracy: float) -> str:
-    share, name = max((error / judged.figures[name].scale, name) for name, error in judged.errors.items())
+    share, name = max((error / judged.figures[name].scale, name) for name, error in judged.stated.errors.items())
     return (f"accuracy = {accuracy:g} was not reached: the error of '{name}' is about {share:.1e} of its scale; "
             "raise max_unknowns or ask for less")

@@ -2,35 +2,51 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from fieldsolve.constants import MU_0
 from fieldsolve.estimate import Estimate
-from fieldsolve.field.accuracy import ROUNDING
 from fieldsolve.field.headline import headline
 from fieldsolve.field.refinement import MAX_UNKNOWNS, refine
 from fieldsolve.field.static_solution import StaticProblem, StaticSolution, solve_on
+from fieldsolve.field.two_meshes import TwoMeshes
 from geometries.cross_section import AxialStrip, CrossSection
 from geometries.errors import InputError
 
 
 @dataclass(frozen=True, eq=False)
 class StaticField:
-    """A static field on the last two meshes of the refinement; every figure's error is their difference.
+    """A static field as solved on the last two meshes of the refinement, which tell every figure's error."""
 
-    accuracy_reached  whether every headline figure's error is within the accuracy asked for
-    meshes            how many meshes were solved
-    """
+    solved: TwoMeshes
 
-    fine: StaticSolution
-    coarse: StaticSolution
-    accuracy: float
-    accuracy_reached: bool
-    meshes: int
-    errors: dict[str, float]
+    @property
+    def fine(self) -> StaticSolution:
+        """The solution on the finer mesh."""
+        return self.solved.fine
+
+    @property
+    def accuracy(self) -> float:
+        """The accuracy asked for."""
+        return self.solved.accuracy
+
+    @property
+    def accuracy_reached(self) -> bool:
+        """Whether every headline figure's error is within the accuracy asked for."""
+        return self.solved.accuracy_reached
+
+    @property
+    def meshes(self) -> int:
+        """How many meshes were solved."""
+        return self.solved.meshes
+
+    @property
+    def errors(self) -> dict[str, float]:
+        """Stated error of each headline figure."""
+        return self.solved.errors
 
     @property
     def section(self) -> CrossSection | AxialStrip:
@@ -62,9 +78,8 @@ class StaticField:
         return self.fine.solution.flux_density(r, z)
 
     def flux_density_error(self, r, z) -> np.ndarray:
-        """Estimated error of B in tesla at points: length of the difference between the two meshes."""
-        fine, coarse = (np.stack(solved.solution.flux_density(r, z)) for solved in (self.fine, self.coarse))
-        return np.linalg.norm(fine - coarse, axis=0)
+        """Estimated error of B in tesla at points, from the length of the difference between the two meshes."""
+        return self.solved.flux_density_error(r, z)
 
     def field_strength(self, r, z) -> tuple[np.ndarray, np.ndarray]:
         """H_r and H_z in A/m at points (r, z) in metres; arrays of the points' shape."""
@@ -94,11 +109,7 @@ class StaticField:
 
         Raises InputError where a line current makes it infinite.
         """
-        error = self.errors.get(f"peak {region}")
-        if error is None:
-            error = abs(self.fine.peak(region).value - self.coarse.peak(region).value)
-        peak = self.fine.peak(region, tie=error)
-        return Estimate(peak.value, error, "T", r=peak.r, z=peak.z)
+        return self.solved.peak(region)
 
     def inductance(self, name: str) -> Estimate:
         """Self inductance of a coil in henry, from the field's energy at one ampere; InputError for a filament.
@@ -107,7 +118,7 @@ class StaticField:
         """
         if self._coil(name).filament:
             raise InputError(f"the self inductance of {name}, a filament without section, is infinite: use ring(radius=, wire_diameter=)")
-        return self._estimate(lambda solved: solved.inductance(name, name), "H", f"inductance {name} {name}")
+        return self.solved.estimate(lambda solved: solved.inductance(name, name), "H", f"inductance {name} {name}")
 
     def mutual_inductance(self, one: str, other: str) -> Estimate:
         """Mutual inductance of two coils in henry."""
@@ -115,7 +126,7 @@ class StaticField:
             return self.inductance(one)
         self._coil(one), self._coil(other)
         names = (f"inductance {one} {other}", f"inductance {other} {one}")
-        return self._estimate(lambda solved: solved.inductance(one, other), "H", *names)
+        return self.solved.estimate(lambda solved: solved.inductance(one, other), "H", *names)
 
     def inductance_matrix(self) -> tuple[tuple[str, ...], list[list[Estimate]]]:
         """Names of the coils and their inductance matrix in henry; coils that are filaments are left out."""
@@ -126,7 +137,7 @@ class StaticField:
         """Flux through all turns of a coil in weber, with the currents as they are."""
         if self._coil(name).filament and self.currents.get(name):
             raise InputError(f"the flux of {name}, a filament, through itself is infinite: give it no current, or a wire")
-        return self._estimate(lambda solved: solved.flux_linkage(name), "Wb")
+        return self.solved.estimate(lambda solved: solved.flux_linkage(name), "Wb")
 
     def energy(self) -> Estimate:
         """Energy of the field of currents and magnets in joule; InputError where an applied field or a filament makes it infinite."""
@@ -134,7 +145,7 @@ class StaticField:
         if driven or self.fine.problem.applied_field:
             cause = f"{driven[0]}, a filament," if driven else "an applied uniform field"
             raise InputError(f"the energy with {cause} is infinite: ask for inductances or the field instead")
-        return self._estimate(lambda solved: solved.energy(), "J")
+        return self.solved.estimate(lambda solved: solved.energy(), "J")
 
     def coenergy(self) -> Estimate:
         """Co-energy in joule, the integral of B dH; equals the energy where no metal saturates and none is a magnet.
@@ -142,7 +153,7 @@ class StaticField:
         Raises InputError where the energy does.
         """
         self.energy()
-        return self._estimate(lambda solved: solved.coenergy(), "J")
+        return self.solved.estimate(lambda solved: solved.coenergy(), "J")
 
     def axial_force(self, name: str, route: str | None = None) -> Estimate:
         """Axial force on a part in newton over the full circumference, positive along +z.
@@ -156,16 +167,16 @@ class StaticField:
         if route == "J x B" and not part.is_coil:
             raise InputError(f"{name} carries no current at rest; use route='stress'")
         method = StaticSolution.axial_force if route == "J x B" else StaticSolution.axial_force_by_stress
-        return self._estimate(lambda solved: method(solved, name), "N", f"force {name}")
+        return self.solved.estimate(lambda solved: method(solved, name), "N", f"force {name}")
 
     def dipole_moment(self) -> Estimate:
         """Magnetic moment along z in A m^2 of currents and magnetized metal."""
-        return self._estimate(lambda solved: solved.dipole_moment(), "A m^2")
+        return self.solved.estimate(lambda solved: solved.dipole_moment(), "A m^2")
 
     def mean_flux_density(self, name: str) -> Estimate:
         """Mean of B_z over the volume of a part in tesla."""
         self.section.part(name)
-        return self._estimate(lambda solved: solved.mean_flux_density(name), "T", f"mean {name}")
+        return self.solved.estimate(lambda solved: solved.mean_flux_density(name), "T", f"mean {name}")
 
     def _coil(self, name: str):
         part = self.section.part(name)
@@ -173,14 +184,6 @@ class StaticField:
             coils = ", ".join(p.name for p in self.section.parts if p.is_coil)
             raise InputError(f"{name} is a {part.shape}, not a coil: name one of {coils}")
         return part
-
-    def _estimate(self, figure: Callable[[StaticSolution], float], unit: str, *headline_names: str) -> Estimate:
-        """The figure on the finer mesh; its error is what the refinement states, or the difference from the coarser mesh."""
-        value = figure(self.fine)
-        for name in headline_names:
-            if name in self.errors:
-                return Estimate(value, self.errors[name], unit)
-        return Estimate(value, abs(value - figure(self.coarse)) + ROUNDING * abs(value), unit)
 
 
 def solve_static(section: CrossSection | AxialStrip, currents: Mapping[str, float] | None = None, *, applied_field: float = 0.0,
@@ -202,9 +205,8 @@ def solve_static(section: CrossSection | AxialStrip, currents: Mapping[str, floa
     """
     problem = _checked(section, currents, applied_field, face_field)
     points = tuple((float(r), float(z)) for r, z in points)
-    refined = refine(section, lambda mesh: solve_on(problem, mesh), lambda solved: headline(solved, points), accuracy,
-                     open_radius=open_radius, max_unknowns=max_unknowns)
-    return StaticField(refined.fine, refined.coarse, accuracy, refined.accuracy_reached, refined.meshes, refined.errors)
+    return StaticField(refine(section, lambda mesh: solve_on(problem, mesh), lambda solved: headline(solved, points), accuracy,
+                              open_radius=open_radius, max_unknowns=max_unknowns))
 
 
 def _checked(section, currents, applied_field, face_field) -> StaticProblem:

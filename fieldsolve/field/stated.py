@@ -1,0 +1,84 @@
+"""What error is stated with a figure, from its values and its estimated errors on two meshes and more.
+
+The estimate (accuracy.py) is a sum without signs: a bound that most figures stay far below, some not.  What share of it an error is,
+the figure itself tells: where the estimate fell from E to rho E and the figure moved by D, the share is D / (E - rho E).
+The largest share that any mesh of the chain told holds, lest a difference be small by chance.
+"""
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from statistics import median
+
+import numpy as np
+
+from fieldsolve.field.accuracy import Figure
+
+MARGIN = 4.0            # factor on the error that the difference between two meshes tells
+LEAST_SHARE = 0.5       # of that difference that is stated at least
+MOST_SHARE = 100.0      # of that difference that the estimate alone can bring to be stated, times rho^2
+SAFETY = 1.5            # factor on the estimate of an energy's error, where nothing cancels
+MOST_RATIO = 0.5        # largest ratio rho of estimates whose fall is taken at its word
+ROUNDING = 1e-11        # of a figure's scale, stated at least
+
+
+@dataclass(frozen=True)
+class Fall:
+    """Estimated error of a figure on the finer of two meshes over the figure's scale, and its ratio rho to that on the coarser."""
+
+    estimate: float
+    ratio: float
+
+    def error(self, difference, size):
+        """Error stated with a figure of a size that differs by so much between the meshes; numbers or arrays, in the figure's unit."""
+        told = difference * max(LEAST_SHARE, MARGIN * self.ratio * self.per_coarse)
+        doubted = self.ratio**2 * np.minimum(MOST_SHARE * difference, self.estimate * size)
+        return np.maximum(told, doubted) + ROUNDING * size
+
+    @property
+    def per_coarse(self) -> float:
+        """Error on the coarser mesh over the difference: 1 / (1 - rho)."""
+        return 1 / (1 - min(self.ratio, MOST_RATIO))
+
+
+@dataclass(frozen=True)
+class Stated:
+    """Stated errors and falls by figure, and by family the largest share of an estimate that an error has been so far."""
+
+    errors: dict[str, float]
+    falls: dict[str, Fall]
+    shares: dict[str, float]
+
+
+def stated_errors(figures: dict[str, Figure], estimates: np.ndarray, coarse: dict[str, Figure], coarse_estimates: np.ndarray,
+                  shares: dict[str, float]) -> Stated:
+    """Errors of figures on the finer of two meshes; `shares` is what the meshes before told.
+
+    A figure's error is MARGIN times its estimate's share, and what `Fall` states; of a figure that is new the whole estimate.
+    """
+    before = dict(zip(coarse, coarse_estimates, strict=True))
+    falls, shares = {}, dict(shares)
+    for (name, figure), estimate in zip(figures.items(), estimates, strict=True):
+        if before.get(name, 0.0) > 0:
+            falls[name] = Fall(float(estimate / figure.scale), min(float(estimate / before[name]), 1.0))
+            told = abs(figure.value - coarse[name].value) * falls[name].per_coarse / before[name]
+            shares[figure.family or name] = max(shares.get(figure.family or name, 0.0), told)
+    errors = {}
+    for (name, figure), estimate in zip(figures.items(), estimates, strict=True):
+        if name not in falls:
+            errors[name] = float(estimate) + ROUNDING * figure.scale
+            continue
+        by_difference = float(falls[name].error(abs(figure.value - coarse[name].value), figure.scale))
+        errors[name] = max(by_difference, MARGIN * shares[figure.family or name] * estimate, SAFETY * estimate * figure.is_energy)
+    return Stated(errors, falls, shares)
+
+
+def typical(falls: Iterable[Fall]) -> Fall:
+    """Fall of a figure without a dual field of its own: the median estimate and ratio of the others'."""
+    falls = list(falls) or [Fall(0.0, 1.0)]
+    return Fall(median(fall.estimate for fall in falls), median(fall.ratio for fall in falls))
+
+
+def worse(*falls: Fall) -> Fall:
+    """The larger of estimates and ratios."""
+    return Fall(max(fall.estimate for fall in falls), max(fall.ratio for fall in falls))
