@@ -64,9 +64,10 @@ class Solution:
 
     def _on_sheet(self, r: np.ndarray, z: np.ndarray, regions: tuple[int, ...] | None) -> np.ndarray:
         triangle, place = locate(self.mesh, r, z, regions)
-        at_arc = (triangle < 0) & self._is_at_arc(r, z)        # between the arc and the parabolas that stand in for it
-        if at_arc.any():
-            triangle[at_arc], place[at_arc] = locate(self.mesh, r[at_arc], z[at_arc], regions, slack=0.01)
+        for wider in (regions, None):                          # between an arc and the parabolas that stand in for it on this mesh
+            beside = (triangle < 0) & (self._is_at_arc(r, z) | (regions is not None and OUTER not in regions))
+            if beside.any():
+                triangle[beside], place[beside] = locate(self.mesh, r[beside], z[beside], wider, slack=0.01)
         if (triangle < 0).any():
             k = int(np.flatnonzero(triangle < 0)[0])
             raise InputError(f"the point r = {r[k]:g} m, z = {z[k]:g} m is outside the domain")
