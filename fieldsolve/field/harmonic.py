@@ -3,7 +3,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -218,9 +218,6 @@ class HarmonicSweep:
 
     def __getitem__(self, k: int) -> HarmonicField:
         return self.fields[k]
-
-    def __iter__(self) -> Iterator[HarmonicField]:
-        return iter(self.fields)
 
 
 def solve_harmonic(section: CrossSection | AxialStrip, frequency: float | Iterable[float], currents: Mapping[str, complex] | None = None, *,
