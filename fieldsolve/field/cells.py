@@ -10,7 +10,7 @@ from fieldsolve.field.element_matrices import COLUMNS, ROWS, reference_rule, sha
 from geometries.mesh import Mesh
 
 RULE = 4        # points each way: exact to degree 6; the 1/r integrals share it
-FORM_RULE = 5   # the same for the forms, of degree 7 on straight triangles and more on curved ones
+FORM_RULE = 6   # the same for the forms, of degree 7 on straight triangles and more on curved ones
 
 
 @dataclass(frozen=True, eq=False)
