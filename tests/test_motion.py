@@ -184,6 +184,15 @@ def test_a_plate_thrown_at_the_coil_ends_the_run_with_names_place_and_time():
     assert "the run ends" in shot.summary() and shot.field_at(shot.times[-1]).net_current("plate") != 0
 
 
+def test_a_body_that_is_turned_inside_out_is_named_and_what_was_computed_is_kept():
+    section = geo.CrossSection([coil(), plate(0.0)])
+    with pytest.raises(fs.errors.SolveError, match=r"plate is turned inside out at r = .* mm, z = .* mm, at .* s") as caught:
+        fs.solve_shot(section, fs.GivenCurrents({"coil": lambda time: 1.0}), end_time=1e-3, heating=False, accuracy=0.1,
+                      motion={"plate": fs.GivenMotion(lambda time, r, z: (r, z * (1 - 2e3 * time)))})
+    kept = caught.value.partial
+    assert kept.interrupted and 1e-4 < kept.times[-1] < 5e-4
+
+
 # ---- driven coils --------------------------------------------------------------------------------------------------
 
 def test_given_currents_are_kept_and_their_energy_closes_at_second_order():
