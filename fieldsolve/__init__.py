@@ -38,6 +38,7 @@ _HOMES = {
     "AxialMotion": "fieldsolve.motion.bodies",
     "RadialMotion": "fieldsolve.motion.bodies",
     "GivenMotion": "fieldsolve.motion.bodies",
+    "FlowMotion": "fieldsolve.motion.flow_motion",
     "Crowbar": "fieldsolve.circuit.bank",
     "Leads": "fieldsolve.circuit.bank",
     "plate_leads": "fieldsolve.circuit.bank",

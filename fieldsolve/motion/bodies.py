@@ -1,6 +1,7 @@
 """How a body may move: along the axis as one rigid piece, as a ring whose radius is free, or as it is told.
 
 Each kind is a frozen description that a person writes; its state is the place, the speed and the energies of one instant.
+`heat`, W of ohmic heat of each triangle of the body, matters only to what softens by it.
 A step's force is linear in time between the nodal forces (k, 2) of its two ends, in newton over the full circumference.
 """
 from __future__ import annotations
@@ -12,7 +13,9 @@ from itertools import pairwise
 
 import numpy as np
 
+from fieldsolve.materials.material import Material
 from geometries.errors import InputError
+from geometries.parts import Part
 
 GRAVITY = 9.80665           # m/s^2, standard acceleration of free fall (3rd CGPM, 1901)
 SUBSTEPS = 16               # of the motion in a step of the field
@@ -33,6 +36,10 @@ class Body:
     radius: float           # of the section's centre of area at the start, metres
     height: float           # z of the same
     perfect: bool
+    part: Part | None = None
+    materials: tuple[Material, ...] = ()        # of its zones
+    triangles: np.ndarray | None = None         # corners (m, 3, 2) of its triangles at the start
+    numbers: np.ndarray | None = None           # (m,) of these triangles in the mesh
 
 
 @dataclass(frozen=True)
@@ -45,6 +52,7 @@ class State:
     potential: float = 0.0      # of the weight
     dissipated: float = 0.0     # by plastic flow or a landing
     external: float = 0.0       # given to what moves the body as it is told
+    elastic: float = 0.0        # of the strain
 
 
 @dataclass(frozen=True)
@@ -70,7 +78,8 @@ class AxialMotion:
         """Places of the body's nodes; shape (k, 2)."""
         return body.start + np.array([0.0, state.place - body.height])
 
-    def advanced(self, body: Body, state: State, time: float, length: float, before: np.ndarray, after: np.ndarray) -> State:
+    def advanced(self, body: Body, state: State, time: float, length: float, before: np.ndarray, after: np.ndarray,
+                 heat: np.ndarray | float = 0.0) -> State:
         """State `length` seconds later:  m z'' = F_z - m g."""
         weight = body.mass * GRAVITY if self.gravity else 0.0
         forces = np.linspace(before[:, 1].sum(), after[:, 1].sum(), SUBSTEPS + 1) - weight
@@ -118,7 +127,8 @@ class RadialMotion:
         direction = np.array([1.0, 0.0]) + (body.start - np.array([body.radius, body.height])) * slope
         return float((nodal * direction).sum())
 
-    def advanced(self, body: Body, state: State, time: float, length: float, before: np.ndarray, after: np.ndarray) -> State:
+    def advanced(self, body: Body, state: State, time: float, length: float, before: np.ndarray, after: np.ndarray,
+                 heat: np.ndarray | float = 0.0) -> State:
         """State `length` seconds later:  m a'' = F_a - sign(a') Y V / a, at rest while |F_a| <= Y V / a."""
         forces = np.linspace(self.force(body, state.place, before), self.force(body, state.place, after), SUBSTEPS + 1)
         h, a, v, flowed = length / SUBSTEPS, state.place, state.speed, state.dissipated
@@ -126,7 +136,7 @@ class RadialMotion:
             a_before = a
             a, v = self._substep(body, a, v, here, there, h)
             flowed += self.flow_stress * body.volume * abs(math.log(a / a_before))
-        return State(a, v, 0.5 * body.mass * v**2, 0.0, flowed)
+        return State(a, v, 0.5 * body.mass * v**2, dissipated=flowed)
 
     def _substep(self, body: Body, a: float, v: float, here: float, there: float, h: float) -> tuple[float, float]:
         """Heun's method; the ring comes to rest where its speed would change sign."""
@@ -173,7 +183,8 @@ class GivenMotion:
             raise InputError(f"motion of {body.name}: the place at {time:g} s is not a number")
         return places
 
-    def advanced(self, body: Body, state: State, time: float, length: float, before: np.ndarray, after: np.ndarray) -> State:
+    def advanced(self, body: Body, state: State, time: float, length: float, before: np.ndarray, after: np.ndarray,
+                 heat: np.ndarray | float = 0.0) -> State:
         """State `length` seconds later: the work of the field's force goes to what moves the body."""
         gone = self.places(body, state, time + length) - self.places(body, state, time)
         return replace(state, external=state.external + float((0.5 * (before + after) * gone).sum()))
@@ -181,6 +192,3 @@ class GivenMotion:
     def readings(self, state: State) -> dict[str, float]:
         """No series beside the energies."""
         return {}
-
-
-Motion = AxialMotion | RadialMotion | GivenMotion

@@ -12,14 +12,17 @@ from fieldsolve.field.cells import quadrature, seven_points
 from fieldsolve.field.eddy_system import EddySystem
 from fieldsolve.field.refinement import PERFECT
 from fieldsolve.field.system import Section, material_of
-from fieldsolve.motion.bodies import Body, GivenMotion, Motion, State
+from fieldsolve.motion.bodies import AxialMotion, Body, GivenMotion, RadialMotion, State
 from fieldsolve.motion.field_force import node_forces
+from fieldsolve.motion.flow_motion import FlowMotion, FlowState
 from fieldsolve.motion.flux_carried import FluxCarried, flux_carried
-from fieldsolve.motion.moving_mesh import MovingMesh, moving_mesh
+from fieldsolve.motion.moving_mesh import MovingMesh, folded, moving_mesh
 from geometries.air_mesh import air_border
 from geometries.errors import InputError, SolveError
 from geometries.mesh import OUTER, Mesh
 from geometries.parts import Part
+
+Motion = AxialMotion | RadialMotion | GivenMotion | FlowMotion
 
 ROOM = 0.95         # of the radius of the meshed air, beyond which a body leaves it
 FILM = 0.02         # of a body's thickness: nearer to another part than this the run ends, for no mesh fits between
@@ -39,11 +42,12 @@ class Movement:
     carried: FluxCarried
     bodies: tuple[Body, ...]
     motions: tuple[Motion, ...]
-    states: tuple[State, ...]
+    states: tuple[State | FlowState, ...]
     forces: tuple[np.ndarray, ...]
     slopes: tuple[np.ndarray, ...]
     time: float = 0.0
     renewals: int = 0
+    heat: np.ndarray | None = None          # W of ohmic heat of each triangle over the next step; None: nothing heats
     _meshes: dict[float, Mesh] = field(default_factory=dict)
 
     def mesh_at(self, time: float) -> Mesh:
@@ -60,6 +64,17 @@ class Movement:
         """Whether the air's cells are still well shaped at a time to come."""
         return self.mesh.is_good(self.mesh_at(time))
 
+    def obstacle(self, time: float) -> str:
+        """Why no mesh can be made up to `time`, in words."""
+        inside_out = folded(self.mesh_at(time))
+        for body in self.bodies:
+            mine = np.intersect1d(inside_out, body.numbers)
+            if len(mine):
+                r, z = self.now.corners[mine[0]].mean(axis=0)
+                return (f"{body.name} has flowed so far at r = {1e3 * r:.2f} mm, z = {1e3 * z:.2f} mm that the field's cells there turn "
+                        "inside out; the states before hold")
+        return self.contact() or "a body moves too fast"
+
     def renew_air(self) -> None:
         """Make the air new around the bodies as the field stands on them.  Raises MeshError where the mesher gives up."""
         self.mesh = self.mesh.renewed(self.now)
@@ -75,13 +90,26 @@ class Movement:
         """Forces at the start."""
         self.forces = forces
 
-    def accept(self, length: float, forces: tuple[np.ndarray, ...]) -> None:
-        """Move on by `length` seconds under the forces found at the end of it."""
+    def _plastic_heat(self) -> np.ndarray:
+        """J of each of the mesh's triangles since the start that came of plastic flow; shape (m,)."""
+        joule = np.zeros(len(self.now.triangles))
+        for body, state in zip(self.bodies, self.states, strict=True):
+            if isinstance(state, FlowState):
+                joule[body.numbers] += state.heat
+        return joule
+
+    def accept(self, length: float, forces: tuple[np.ndarray, ...], heats: tuple[np.ndarray, np.ndarray] | None = None) -> np.ndarray:
+        """Move on by `length` seconds under the forces found at the end of it; plastic heat of the step in J of each triangle.
+
+        heats  W of ohmic heat of each triangle: mean of this step, and at its end; None: nothing heats
+        """
+        before, self.heat = self._plastic_heat(), heats and heats[0]
         self.now = self.mesh_at(self.time + length)
         self.states = self._advanced(length, forces)
         self.slopes = tuple((after - before) / length for before, after in zip(self.forces, forces, strict=True))
-        self.forces, self.time = forces, self.time + length
+        self.forces, self.time, self.heat = forces, self.time + length, heats and heats[1]
         self._meshes.clear()
+        return self._plastic_heat() - before
 
     def error(self, length: float, forces: tuple[np.ndarray, ...], energy: float) -> float:
         """How far the forces found at the end of a step are from those expected, by what they do in it.
@@ -103,7 +131,7 @@ class Movement:
         found = {("outer_radius", body.name): float(self.now.nodes[body.nodes, 0].max()) for body in self.bodies}
         for body, motion, state in zip(self.bodies, self.motions, self.states, strict=True):
             found |= {(quantity, body.name): value for quantity, value in motion.readings(state).items()}
-            for kind in ("kinetic", "potential", "dissipated", "external"):
+            for kind in ("kinetic", "potential", "dissipated", "external", "elastic"):
                 found[f"{kind}_energy", body.name] = getattr(state, kind)
         return found
 
@@ -136,8 +164,10 @@ class Movement:
     def _advanced(self, length: float, forces: tuple[np.ndarray, ...]) -> tuple[State, ...]:
         if length == 0:
             return self.states
-        return tuple(motion.advanced(body, state, self.time, length, before, after) for motion, body, state, before, after
-                     in zip(self.motions, self.bodies, self.states, self.forces, forces, strict=True))
+        heats = [0.0 if self.heat is None else self.heat[body.numbers] for body in self.bodies]
+        return tuple(motion.advanced(body, state, self.time, length, before, after, heat)
+                     for motion, body, state, before, after, heat
+                     in zip(self.motions, self.bodies, self.states, self.forces, forces, heats, strict=True))
 
     def _mesh_of(self, states: tuple[State, ...], time: float) -> Mesh:
         nodes = self.mesh.made.nodes[:self.mesh.kept].copy()
@@ -169,7 +199,8 @@ def movement(section: Section, mesh: Mesh, motions: Mapping[str, Motion], end_ti
 
 def _body(section: Section, mesh: Mesh, name: str, motion: Motion, end_time: float) -> Body:
     if not isinstance(motion, Motion):
-        raise InputError(f"motion of {name}: expected fs.AxialMotion(...), fs.RadialMotion(...) or fs.GivenMotion(...), got {motion!r}")
+        raise InputError(f"motion of {name}: expected fs.AxialMotion(...), fs.RadialMotion(...), fs.GivenMotion(...) "
+                         f"or fs.FlowMotion(...), got {motion!r}")
     part = section.part(name)
     materials = [material_of(section, name, k) for k in range(len(part.zones))]
     if any(m is not None and (m.relative_permeability != 1 or m.remanence) for m in materials):
@@ -181,7 +212,8 @@ def _body(section: Section, mesh: Mesh, name: str, motion: Motion, end_time: flo
     sigma = 0.0 if part.stranded else min(m.conductivity for m in materials)
     perfect = sigma > 0 and math.sqrt(end_time / (MU_0 * sigma)) < PERFECT * np.ptp(mesh.nodes[nodes], axis=0).min()
     return Body(name, nodes, mesh.nodes[nodes], _mass(mesh, part, materials, volumes, motion), float(volumes.sum()),
-                float((points.r * points.dA).sum() / area), float((points.z * points.dA).sum() / area), bool(perfect))
+                float((points.r * points.dA).sum() / area), float((points.z * points.dA).sum() / area), bool(perfect),
+                part, tuple(materials), mesh.corners[triangles], triangles)
 
 
 def _mass(mesh: Mesh, part: Part, materials: list, volumes: np.ndarray, motion: Motion) -> float:

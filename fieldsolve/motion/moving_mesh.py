@@ -50,10 +50,8 @@ class MovingMesh:
         return forces[:self.kept]
 
     def is_good(self, mesh: Mesh) -> bool:
-        """Whether no air triangle is much worse shaped than it was made, nor any curved one turned inside out."""
-        curved = np.flatnonzero((mesh.region == AIR) & mesh.curved)
-        return bool((_quality(mesh.corners[self._air]) > LEAST_QUALITY * self._quality_as_made).all()
-                    and (node_jacobians(mesh.nodes[mesh.triangles[curved]]) > 0).all())
+        """Whether no air triangle is much worse shaped than it was made, nor any triangle turned inside out."""
+        return bool((_quality(mesh.corners[self._air]) > LEAST_QUALITY * self._quality_as_made).all() and not len(folded(mesh)))
 
     def renewed(self, mesh: Mesh) -> MovingMesh:
         """The same with air made new round the bodies as they are in `mesh`.  Raises MeshError where the mesher gives up."""
@@ -105,6 +103,13 @@ class MovingMesh:
 def moving_mesh(mesh: Mesh) -> MovingMesh:
     """The moving mesh that starts as `mesh`, renumbered."""
     return MovingMesh(*kept_first(mesh))
+
+
+def folded(mesh: Mesh) -> np.ndarray:
+    """Numbers of the triangles that have turned inside out."""
+    curved = np.flatnonzero(mesh.curved)
+    inside_out = (node_jacobians(mesh.nodes[mesh.triangles[curved]]) <= 0).any(axis=0)
+    return np.union1d(np.flatnonzero(mesh.area <= 0), curved[inside_out])
 
 
 def _quality(corners: np.ndarray) -> np.ndarray:

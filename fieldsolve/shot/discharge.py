@@ -160,7 +160,7 @@ class Discharge:
         if not self.fresh_air:
             self._renew_air()
         elif self.step or length < SMALLEST * self.end_time:
-            raise SolveError(f"no mesh can be made of the air at {self.time:.6g} s: {self.movement.contact() or 'a body moves too fast'}")
+            raise SolveError(f"no mesh can be made after {self.time:.6g} s: {self.movement.obstacle(self.time + length)}")
         else:
             self.length = 0.5 * length
         return False
@@ -206,7 +206,10 @@ class Discharge:
         self.rate_slope, self.rate = (rates[1] - self.rate) / step.length, rates[1]
         end = stages[1]
         if self.movement:
-            self.movement.accept(step.length, end.forces)
+            mean = sum(share * rate for share, rate in zip(STAGE_SHARES, rates, strict=True))
+            made = self.movement.accept(step.length, end.forces, (mean, rates[1]) if self.heating else None)
+            if self.heating:
+                self.heating.add(made, np.zeros_like(made))
             self.fresh_air = False
         self.time, self.value = step.start + step.length, end.value
         self._record(end.model, end.slope)

@@ -10,7 +10,8 @@ from scipy.interpolate import CubicSpline
 from fieldsolve.circuit.bank import SERIES_SHAPES, Bank, Crowbar, Leads
 from fieldsolve.circuit.equations import Network
 from fieldsolve.circuit.given_currents import DrivenNetwork, GivenCurrents
-from fieldsolve.motion.bodies import GivenMotion, Motion
+from fieldsolve.motion.bodies import GivenMotion
+from fieldsolve.motion.movement import Motion
 from fieldsolve.shot.coupled import Circuit
 from fieldsolve.shot.history import History
 from geometries.cross_section import CrossSection

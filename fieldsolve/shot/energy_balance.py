@@ -97,6 +97,7 @@ def balance_of(network: Circuit, history: History, parts: tuple[str, ...], movin
     for name in moving:
         kinetic, potential = history.series("kinetic_energy", name), history.series("potential_energy", name)
         stores[f"motion of {name}"], stores[f"weight of {name}"] = kinetic - kinetic[0], potential
+        stores[f"strain of {name}"] = history.series("elastic_energy", name)
         sinks[f"flow of {name}"] = history.series("dissipated_energy", name)
         sinks[f"what moves {name}"] = history.series("external_energy", name)
     return EnergyBalance(t, supplied, stores, sinks, finer)

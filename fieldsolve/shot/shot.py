@@ -17,8 +17,7 @@ from fieldsolve.field.eddy_system import EddySystem, eddy_system
 from fieldsolve.field.linear_solver import one_thread
 from fieldsolve.field.solution import Solution
 from fieldsolve.field.system import refuse_curves
-from fieldsolve.motion.bodies import Motion
-from fieldsolve.motion.movement import movement
+from fieldsolve.motion.movement import Motion, movement
 from fieldsolve.shot import coupled as coupling
 from fieldsolve.shot import insulation, metal
 from fieldsolve.shot.coupled import Circuit
@@ -82,13 +81,18 @@ class Shot:
         return self._estimate(lambda shot: shot.series("outer_radius", name)[-1] / shot.series("outer_radius", name)[0])
 
     def thickness_ratio(self, name: str, at: str = "rim") -> Estimate:
-        """Final over initial thickness of a body at 'axis', 'mid-radius' or 'rim'; 1 while metal is held."""
+        """Final over initial thickness of a body at 'axis', 'mid-radius' or 'rim' (mean over the outer tenth); 1 while metal is held."""
         if at not in ("axis", "mid-radius", "rim"):
             raise InputError(f"at = {at!r}: choose 'axis', 'mid-radius' or 'rim'")
-        return self.radius_ratio(name)
+        quantity = f"{at.replace('-', '_')}_thickness"
+        if (quantity, name) not in self.history.values:
+            return self.radius_ratio(name)
+        if not self.series(quantity, name)[0] > 0:
+            raise InputError(f"thickness at {at} of {name}: no metal was there at the start; ask at 'rim'")
+        return self._estimate(lambda shot: shot.series(quantity, name)[-1] / shot.series(quantity, name)[0])
 
     def burst_time(self, name: str) -> None:
-        """When a coil bursts; None while metal is held, for held metal does not burst."""
+        """When a coil bursts; always None as yet: coils are held still, and what is held does not burst."""
         self.section.part(name)
 
     def field_at(self, time: float) -> ShotField:
@@ -204,7 +208,8 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | GivenCurrent
 
     bank           one Bank, or several across the same coil leads, each with its own gap and time; or GivenCurrents in their place
     end_time       seconds
-    motion         False: metal is held still; or how bodies move, by name: AxialMotion, RadialMotion or GivenMotion, the others held
+    motion         False: metal is held still; or how bodies move, by name: AxialMotion, RadialMotion, GivenMotion or FlowMotion, and
+                   the others are held
     heating        whether the metal heats and its resistivity rises with it
     accuracy       relative, of peak currents, the bore's peak field and the energies; steers step and cells
     circuit        branches in parallel, each a list of coil names in series; default: all solenoids, spirals and windings in series
@@ -215,8 +220,8 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | GivenCurrent
     Raises InputError, GeometryError, MeshError, or SolveError whose `partial` is the shot up to where it failed, marked.
     """
     if motion is True:
-        raise InputError("the plastic flow of metal is not computed yet: pass motion=False (the command: --held) to hold it still, or say "
-                         "how each body moves, motion={'disc': fs.AxialMotion()}; held metal overstates field, current and force")
+        raise InputError("the coil cannot stretch and burst yet: pass motion=False (the command: --held) to hold it still, or say "
+                         "how each body moves, motion={'disc': fs.FlowMotion()}; held metal overstates field, current and force")
     refuse_curves(section)
     started = clock.perf_counter()
     network = network_of(section, bank, circuit, leads, crowbar, end_time)

@@ -5,7 +5,7 @@ from html import escape
 from textwrap import wrap
 
 HELD = "metal held still (overstates current, field and force)"
-MOVED = "bodies move only as they were told to, the coil is held still"
+MOVED = "bodies move or flow only as they were told to, the coil is held still and squeezes harder than one that gives way"
 LIMITS = "Limits: {}, axisymmetric, constant arc voltage, no heat conduction, no vapour."
 CAUTION = ("Caution: computed figures, for orientation only. A charged bank kills. Local codes, the standards and licensed practice "
            "prevail over anything printed here.")
