@@ -38,6 +38,7 @@ _HOMES = {
     "AxialMotion": "fieldsolve.motion.bodies",
     "RadialMotion": "fieldsolve.motion.bodies",
     "GivenMotion": "fieldsolve.motion.bodies",
+    "HoopMotion": "fieldsolve.motion.hoop_motion",
     "FlowMotion": "fieldsolve.motion.flow_motion",
     "Crowbar": "fieldsolve.circuit.bank",
     "Leads": "fieldsolve.circuit.bank",

@@ -109,9 +109,26 @@ def test_plastic_heat_and_current_warm_field_and_cells_alike(shot):
 @pytest.mark.parametrize(("make", "message"), [
     (lambda: fired(geo.disc(radius=15e-3, thickness=2e-3, material=replace(SOFT, mechanical=None), name="body"), {"body": fs.FlowMotion()}),
      "has no mechanical data: give"),
+    (lambda: fired(MADE["disc"](), {"body": fs.HoopMotion()}), "only turns of one metal"),
     (lambda: fs.FlowMotion(fineness=0.0), "fineness = 0.0"),
     (lambda: fs.FlowMotion(fineness=float("nan")), "fineness = nan"),
 ])
 def test_what_cannot_flow_is_refused(make, message):
     with pytest.raises(InputError, match=message):
         make()
+
+
+def test_turns_stretch_and_burst_and_the_energy_closes():
+    """Copper that breaks at 0.5 % of strain bursts; a winding of strands does not stretch as turns do."""
+    brittle = replace(fs.material("copper"), mechanical=replace(fs.material("copper").mechanical, ductility=(5e-3, 0.5)))
+    coil = geo.solenoid(turns=4, bore_radius=15.6e-3, wire_diameter=3e-3, pitch=3.3e-3, material=brittle, name="coil")
+    shot = fs.solve_shot(geo.CrossSection([coil, MADE["disc"]()]), BANK, end_time=14e-6, accuracy=3e-2,
+                         motion={"body": fs.FlowMotion(0.5), "coil": fs.HoopMotion()})
+    assert shot.energy.residual.value < 5e-3
+    assert shot.series("hoop_strain", "coil")[-1] > 5e-3 and shot.series("radius", "coil")[-1] > shot.series("radius", "coil")[0]
+    at = shot.burst_time("coil").value
+    assert np.interp(at, shot.times, shot.series("hoop_strain", "coil")) == pytest.approx(5e-3, rel=0.1)
+    assert "treat the bank as charged" in shot.summary()
+    winding = geo.winding(inner_radius=20e-3, outer_radius=24e-3, height=6e-3, turns=40, name="coil", fill=0.6, material=brittle)
+    with pytest.raises(InputError, match="many strands"):
+        fs.solve_shot(geo.CrossSection([winding, MADE["disc"]()]), BANK, end_time=1e-6, motion={"coil": fs.HoopMotion()})

@@ -16,13 +16,14 @@ from fieldsolve.motion.bodies import AxialMotion, Body, GivenMotion, RadialMotio
 from fieldsolve.motion.field_force import node_forces
 from fieldsolve.motion.flow_motion import FlowMotion, FlowState
 from fieldsolve.motion.flux_carried import FluxCarried, flux_carried
+from fieldsolve.motion.hoop_motion import CoilState, HoopMotion
 from fieldsolve.motion.moving_mesh import MovingMesh, folded, moving_mesh
 from geometries.air_mesh import air_border
 from geometries.errors import InputError, SolveError
 from geometries.mesh import OUTER, Mesh
 from geometries.parts import Part
 
-Motion = AxialMotion | RadialMotion | GivenMotion | FlowMotion
+Motion = AxialMotion | RadialMotion | GivenMotion | FlowMotion | HoopMotion
 
 ROOM = 0.95         # of the radius of the meshed air, beyond which a body leaves it
 FILM = 0.02         # of a body's thickness: nearer to another part than this the run ends, for no mesh fits between
@@ -42,7 +43,7 @@ class Movement:
     carried: FluxCarried
     bodies: tuple[Body, ...]
     motions: tuple[Motion, ...]
-    states: tuple[State | FlowState, ...]
+    states: tuple[State | FlowState | CoilState, ...]
     forces: tuple[np.ndarray, ...]
     slopes: tuple[np.ndarray, ...]
     time: float = 0.0
@@ -94,7 +95,7 @@ class Movement:
         """J of each of the mesh's triangles since the start that came of plastic flow; shape (m,)."""
         joule = np.zeros(len(self.now.triangles))
         for body, state in zip(self.bodies, self.states, strict=True):
-            if isinstance(state, FlowState):
+            if isinstance(state, FlowState | CoilState):
                 joule[body.numbers] += state.heat
         return joule
 
@@ -199,8 +200,8 @@ def movement(section: Section, mesh: Mesh, motions: Mapping[str, Motion], end_ti
 
 def _body(section: Section, mesh: Mesh, name: str, motion: Motion, end_time: float) -> Body:
     if not isinstance(motion, Motion):
-        raise InputError(f"motion of {name}: expected fs.AxialMotion(...), fs.RadialMotion(...), fs.GivenMotion(...) "
-                         f"or fs.FlowMotion(...), got {motion!r}")
+        raise InputError(f"motion of {name}: expected fs.AxialMotion(...), fs.RadialMotion(...), fs.GivenMotion(...), "
+                         f"fs.FlowMotion(...) or fs.HoopMotion(...), got {motion!r}")
     part = section.part(name)
     materials = [material_of(section, name, k) for k in range(len(part.zones))]
     if any(m is not None and (m.relative_permeability != 1 or m.remanence) for m in materials):

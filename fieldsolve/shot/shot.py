@@ -91,9 +91,12 @@ class Shot:
             raise InputError(f"thickness at {at} of {name}: no metal was there at the start; ask at 'rim'")
         return self._estimate(lambda shot: shot.series(quantity, name)[-1] / shot.series(quantity, name)[0])
 
-    def burst_time(self, name: str) -> None:
-        """When a coil bursts; always None as yet: coils are held still, and what is held does not burst."""
+    def burst_time(self, name: str) -> Estimate | None:
+        """When a coil's first turn reaches the least strain its metal breaks at; None if none does, or the coil is held."""
         self.section.part(name)
+        if ("burst_at", name) not in self.history.values or not self.series("burst_at", name)[-1] > 0:
+            return None
+        return self._estimate(lambda shot: shot.series("burst_at", name)[-1], "s")
 
     def field_at(self, time: float) -> ShotField:
         """The whole field at the stored instant nearest to `time` in seconds."""
@@ -208,8 +211,8 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | GivenCurrent
 
     bank           one Bank, or several across the same coil leads, each with its own gap and time; or GivenCurrents in their place
     end_time       seconds
-    motion         False: metal is held still; or how bodies move, by name: AxialMotion, RadialMotion, GivenMotion or FlowMotion, and
-                   the others are held
+    motion         False: metal is held still; or how bodies move, by name: AxialMotion, RadialMotion, GivenMotion, FlowMotion or
+                   HoopMotion, and the others are held
     heating        whether the metal heats and its resistivity rises with it
     accuracy       relative, of peak currents, the bore's peak field and the energies; steers step and cells
     circuit        branches in parallel, each a list of coil names in series; default: all solenoids, spirals and windings in series

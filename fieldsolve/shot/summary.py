@@ -5,7 +5,7 @@ from html import escape
 from textwrap import wrap
 
 HELD = "metal held still (overstates current, field and force)"
-MOVED = "bodies move or flow only as they were told to, the coil is held still and squeezes harder than one that gives way"
+MOVED = "bodies move or flow only as they were told to, a coil held still squeezes harder than one that gives way"
 LIMITS = "Limits: {}, axisymmetric, constant arc voltage, no heat conduction, no vapour."
 CAUTION = ("Caution: computed figures, for orientation only. A charged bank kills. Local codes, the standards and licensed practice "
            "prevail over anything printed here.")
@@ -62,6 +62,8 @@ def rows_of(shot) -> list[tuple[str, str]]:
     fields = [place for quantity, place in shot.history.values if quantity == "field"]
     rows.append(("peak field", ", ".join(_peaks(shot, place, [("field", place, 1.0, "T")]) for place in fields)))
     rows += [(f"at {1e6 * time:.2f} us", event) for time, event in shot.events]
+    rows += [("BURST", f"{name} from {1e6 * shot.burst_time(name).value:.1f} us on: beyond the model after it; treat the bank as charged")
+             for name in shot.coils if shot.burst_time(name)]
     return [*rows, *_ending(shot)]
 
 
