@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from matplotlib.collections import LineCollection
 
 import fieldsolve as fs
 import geometries as geo
@@ -17,6 +18,7 @@ from fieldsolve.motion.bodies import GRAVITY, Body, State
 from fieldsolve.motion.field_force import node_forces
 from fieldsolve.motion.flux_carried import flux_carried
 from fieldsolve.motion.moving_mesh import moving_mesh
+from fieldsolve.report.map import plot_field
 from geometries.curved_edges import bent
 from geometries.mesh import AIR, OUTER
 from geometries.mesher import mesh_section
@@ -182,6 +184,9 @@ def test_a_plate_thrown_at_the_coil_ends_the_run_with_names_place_and_time():
     assert shot.times[-1] == pytest.approx(4e-4, rel=0.05) and shot.events[0][0] == shot.times[-1] and not shot.interrupted
     assert shot.series("height", "plate")[-1] == pytest.approx(4e-3, abs=2e-4)
     assert "the run ends" in shot.summary() and shot.field_at(shot.times[-1]).net_current("plate") != 0
+    drawn = np.concatenate([line for mark in plot_field(shot.field_at(shot.times[-1])).collections if isinstance(mark, LineCollection)
+                            for line in mark.get_segments()])
+    assert drawn[drawn[:, 0] < 4.9, 1].max() == pytest.approx(1e3 * shot.series("height", "plate")[-1] + 1.0, abs=1e-2)   # where it is now
 
 
 def test_a_body_that_is_turned_inside_out_is_named_and_what_was_computed_is_kept():

@@ -36,11 +36,6 @@ def take_step(solve_stage: Callable[[float, np.ndarray, float], np.ndarray], sta
     return Step(start, length, base + GAMMA * length * second, (first, second), GAMMA * length * (second - first))
 
 
-def stage_values(step: Step, value: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Values at the two stages of a step that began at `value`."""
-    return value + GAMMA * step.length * step.derivatives[0], step.value
-
-
 STAGE_SHARES = (1 - GAMMA, GAMMA)       # weights of the stages' rates in an integral over the step
 
 

@@ -38,7 +38,7 @@ def plot_current_density(field, ax=None, extent: Box | None = None):
     box = extent or _box(metal)
     ax = plane_axes(box, key=len(metal) + 1) if ax is None else ax
     _fill(ax, [(shown, shown.places[:, pieces].reshape(-1, 3)) for shown in metal.values()], box)
-    draw_metal(ax, field.section, width=0.8)
+    draw_metal(ax, field, width=0.8)
     ax.set(xlim=(MM * box[0], MM * box[1]), ylim=(MM * box[2], MM * box[3]), aspect="equal", xlabel="r [mm]", ylabel="z [mm]")
     _key(ax, field, metal)
     return ax

@@ -6,24 +6,22 @@ from pathlib import Path
 import numpy as np
 
 from fieldsolve.errors import InputError
-from fieldsolve.field.element_matrices import shape_functions
 from fieldsolve.report.current_density import plot_current_density
 from fieldsolve.report.curves import plot_axis, plot_line, plot_line_compared, plot_radius
 from fieldsolve.report.harmonic_figure import harmonic_figure
 from fieldsolve.report.impedance import plot_impedance
 from fieldsolve.report.map import plot_field
-from fieldsolve.report.metal import MM, Box, draw_metal
+from fieldsolve.report.metal import MM, Box, draw_metal, edge_lines
 from fieldsolve.report.sides import visible_triangles
 from fieldsolve.report.styles import plane_axes
 from fieldsolve.report.whole_file import write_whole
+from geometries.air_mesh import EDGES
 from geometries.cross_section import AxialStrip
-from geometries.mesh import Mesh
 
 __all__ = ["FIGURE_SUFFIXES", "harmonic_figure", "plot_axis", "plot_current_density", "plot_field", "plot_impedance", "plot_line",
            "plot_line_compared", "plot_mesh", "plot_radius", "write_figure"]
 
 FIGURE_SUFFIXES = (".png", ".pdf", ".svg")
-PIECES = 8              # straight pieces of a curved edge
 METAL = "#c6dbef"       # tint of metal, light enough for the triangles on it
 
 
@@ -39,25 +37,15 @@ def plot_mesh(field, ax=None, extent: Box | None = None):
     r, z = mesh.nodes[mesh.triangles[chosen]].reshape(-1, 2).T
     r_min, r_max, z_min, z_max = box = extent or (r.min(), r.max(), z.min(), z.max())
     ax = plane_axes(box) if ax is None else ax
-    draw_metal(ax, field.section, tint=METAL)
-    ax.add_collection(LineCollection(_edges(mesh, chosen), colors="0.25", linewidths=0.35, zorder=3.5))
+    edges = mesh.triangles[chosen][:, EDGES].reshape(-1, 3)
+    each = np.unique(edges[:, 2], return_index=True)[1]
+    ax.add_collection(LineCollection(edge_lines(mesh, edges[each]), colors="0.25", linewidths=0.35, zorder=3.5))
+    draw_metal(ax, field, tint=METAL)
     margin = 0.0 if extent else 0.01 * (r_max - r_min)
     ax.set(xlim=(MM * (r_min - margin), MM * (r_max + margin)), ylim=(MM * (z_min - margin), MM * (z_max + margin)), aspect="equal",
            xlabel="r [mm]", ylabel="z [mm]")
     ax.set_title(f"{len(chosen)} triangles", fontsize="small")
     return ax
-
-
-def _edges(mesh: Mesh, triangles: np.ndarray) -> list[np.ndarray]:
-    """Each edge once, as a line of points in millimetres: two where it is straight, more where it is curved."""
-    ends_and_middle = mesh.triangles[triangles][:, [[0, 1, 3], [1, 2, 4], [2, 0, 5]]].reshape(-1, 3)
-    _, first = np.unique(ends_and_middle[:, 2], return_index=True)
-    start, end, middle = np.moveaxis(MM * mesh.nodes[ends_and_middle[first]], 1, 0)
-    bent = np.linalg.norm(middle - (start + end) / 2, axis=1) > 1e-6 * np.linalg.norm(end - start, axis=1)
-    t = np.linspace(0, 1, PIECES + 1)
-    value = shape_functions(np.stack([1 - t, t, 0 * t], axis=1))[:, [0, 1, 3]]
-    curved = np.einsum("qa,aki->kqi", value, np.stack([start, end, middle])[:, bent])
-    return [*np.stack([start, end], axis=1)[~bent], *curved]
 
 
 def write_figure(field, path: str | Path, title: str = "") -> None:

@@ -29,7 +29,7 @@ def plot_field(field, ax=None, extent: Box | None = None):
     shown = cover(field, box)
     _fill(ax, shown, box)
     _lines(ax, shown, box)
-    draw_metal(ax, field.section)
+    draw_metal(ax, field)
     if box[0] <= 0:
         ax.axvline(0.0, color="black", linewidth=0.9, linestyle=(0, (9, 3, 2, 3)), zorder=2.5)
     margin = 0.02 * (box[1] - box[0]) if box[0] == 0 else 0.0

@@ -22,7 +22,7 @@ SMALL = 0.01            # an axial force below this share of the radial one is n
 
 
 def plot_current(shot, measured: str | Path | None = None, coil: str | None = None, axes=None):
-    """Current of a coil in kA over the banks' voltages in kV; returns the two axes.
+    """Current of a coil in kA over the banks' voltages in kV, or where no bank drives it its own; returns the two axes.
 
     measured   file of a measured current (see `read_record`), laid over the computed one; the difference of the peaks is printed
     coil       name of the coil (the first in the circuit if None)
@@ -41,9 +41,10 @@ def plot_current(shot, measured: str | Path | None = None, coil: str | None = No
                 f"its time {US * difference.time:+.3g} µs")
         top.set_title(told.replace("-", "−"), fontsize="small")
         print(difference)
-    draw_series(bottom, shot.times, {place: KILO * shot.series("voltage", place) for place in shot.bank_places})
+    sources = shot.bank_places or (coil,)
+    draw_series(bottom, shot.times, {place: KILO * shot.series("voltage", place) for place in sources})
     dress(top, shot, f"current of {coil} [kA]")
-    dress(bottom, shot, "bank voltage [kV]", events=True)
+    dress(bottom, shot, "bank voltage [kV]" if shot.bank_places else f"voltage of {coil} [kV]", events=True)
     return axes
 
 
