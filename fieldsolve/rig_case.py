@@ -63,7 +63,7 @@ def _rig(case: Case, accuracy: float | None, solve: Callable) -> Rig:
     rig = replace(rig, coil_inductance=empty_inductance(case.section, rig.coils))
     if not _tells(case, "run"):
         return rig
-    plan = read_shot(case)
+    plan = replace(read_shot(case), motion=False)
     return replace(rig, shot=figures_of_shot(solve(case.section, plan, plan.accuracy if accuracy is None else accuracy)))
 
 

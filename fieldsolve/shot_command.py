@@ -4,10 +4,11 @@ from __future__ import annotations
 import argparse
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 
 from fieldsolve.arguments import add_accuracy, add_case, add_json, chosen_accuracy
 from fieldsolve.case_file import read_case
-from fieldsolve.errors import InputError, SolveError
+from fieldsolve.errors import SolveError
 from fieldsolve.report.shot_sheet import exceeded, shot_errors, shot_facts
 from fieldsolve.report.whole_file import check_folder, check_target, write_json
 from fieldsolve.shot_case import ShotCase, read_shot
@@ -24,7 +25,8 @@ def add_shot(commands) -> None:
                                description="Fire the [bank] of a case file into its coils in series and compute current, field, force and "
                                            "heat to [run] end_time.  Currents in the tables of coils play no part.")
     add_case(shot)
-    shot.add_argument("--held", action="store_true", help="hold the metal still, as [run] motion = false does; the only way as yet")
+    shot.add_argument("--held", action="store_true",
+                      help="hold the metal still, as [run] motion = false does: quicker, but it overstates field, current and force")
     add_accuracy(shot, "3e-3", "the peaks")
     add_json(shot)
     shot.add_argument("--errors", action="store_true",
@@ -44,9 +46,7 @@ def run_shot(options: argparse.Namespace) -> int | None:
     check_folder("--figures", options.figures)
     case = read_case(options.case)
     plan = read_shot(case)
-    if plan.motion and not options.held:
-        raise InputError("motion of the metal is not computed yet: pass --held, or write motion = false in [run], to hold it still; "
-                         "held metal overstates field, current and force")
+    plan = replace(plan, motion=plan.motion and not options.held)
     record = _record(options.measured)
     shot, failure = _solved(case.section, plan, chosen_accuracy(options.accuracy, plan.accuracy))
     print(f"{case.path.name}: {shot.summary()}")
@@ -83,11 +83,11 @@ def _solved(section, plan: ShotCase, accuracy: float | None):
 
 
 def solved_shot(section, plan: ShotCase, accuracy: float | None):
-    """The shot of a plan with the metal held still, with a progress bar where a person looks on; `accuracy` None is the usual one."""
+    """The shot of a plan, with a progress bar where a person looks on; `accuracy` None is the usual one."""
     from fieldsolve.shot.shot import solve_shot
 
     with _bar(plan.end_time) as progress:
-        return solve_shot(section, plan.banks, end_time=plan.end_time, motion=False, heating=plan.heating, leads=plan.leads,
+        return solve_shot(section, plan.banks, end_time=plan.end_time, motion=plan.motion, heating=plan.heating, leads=plan.leads,
                           crowbar=plan.crowbar, progress=progress, **({} if accuracy is None else {"accuracy": accuracy}))
 
 

@@ -44,7 +44,7 @@ def draw(gmsh: Any, section: Section, radius: float | None, lines: Iterable[Line
     tools = [(2, pen.surface(zone.outline)) for zone in zones.values()]
     tools += [(1, pen.edge(Line((p.sheet.radius, p.sheet.z_min), (p.sheet.radius, p.sheet.z_max)))) for p in sheets]
     tools += [(0, pen.point((p.filament.radius, p.filament.z))) for p in filaments]
-    tools += [(1, pen.edge(line)) for line in lines] + [(0, pen.point(cut)) for cut in cuts]
+    tools += [(1, pen.edge(line)) for line in (*_grid_lines(section), *lines)] + [(0, pen.point(cut)) for cut in cuts]
     pieces = gmsh.model.occ.fragment([(2, frame)], tools)[1] if tools else [[(2, frame)]]
     gmsh.model.occ.synchronize()
     tags = iter([[tag for _, tag in piece] for piece in pieces])
@@ -55,6 +55,13 @@ def draw(gmsh: Any, section: Section, radius: float | None, lines: Iterable[Line
     arc, outer = ([], []) if radius is None else _lay_outer_sheet(gmsh, section.centre, radius, air)
     return Drawing(gmsh, section, radius, zone_surfaces, air, outer, arc,
                     {part.name: next(tags) for part in sheets}, {part.name: next(tags)[0] for part in filaments})
+
+
+def _grid_lines(section: Section) -> list[Line]:
+    """The lines across parts that no cell may cross, without those on their borders."""
+    grids = [part.grid for part in section.parts if part.grid]
+    upright = [Line((r, z_lines[0]), (r, z_lines[-1])) for r_lines, z_lines in grids for r in r_lines[1:-1]]
+    return upright + [Line((r_lines[0], z), (r_lines[-1], z)) for r_lines, z_lines in grids for z in z_lines[1:-1]]
 
 
 def arcs(section: Section, radius: float | None) -> list[Arc]:

@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import contextlib
 import importlib
+import math
 from collections.abc import Iterator
 from typing import Any
 
@@ -13,6 +14,7 @@ from geometries.cross_section import AxialStrip, CrossSection
 from geometries.curved_edges import area_true, bent, node_jacobians
 from geometries.drawing import Drawing, Section, arcs
 from geometries.errors import GeometryError, MeshError
+from geometries.grids import grid_cells, set_grid_cells
 from geometries.mesh import AIR, OUTER, Mesh
 from geometries.parts import ZoneKey
 from geometries.size_fields import set_sizes
@@ -42,7 +44,10 @@ def mesh_section(section: Section, sizes: sizing.CellSizes | None = None, *, sca
             finer = scale * 0.6**attempt
             rows = sizing.zone_rows(section, part_sizes or {}, finer, sizes)
             mapped.set_rows(drawing, thin, rows)
-            set_sizes(drawing, sizes, finer, part_sizes or {}, thin, rows)
+            grids = [grid_cells(part, (part_sizes or {}).get(part.name, math.inf), finer, sizes) for part in section.parts if part.grid]
+            for cells in grids:
+                set_grid_cells(drawing, cells)
+            set_sizes(drawing, sizes, finer, part_sizes or {}, thin, rows, grids)
             if attempt == 0:
                 with failures_as_mesh_errors():
                     mapped.link(drawing, thin.values())

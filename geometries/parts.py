@@ -47,6 +47,7 @@ class Part:
     is_coil   driven by a current, a voltage or a bank; otherwise a body
     stranded  the zones carry a uniform current density (else J is what the solid metal makes of it)
     fill      copper share of a stranded section, None where it was not given
+    grid      lines r and z in metres which no cell of the mesh crosses, None where cells may lie as they like
     A part has zones, or is one filament, or is one current sheet.
     """
 
@@ -58,6 +59,7 @@ class Part:
     fill: float | None = None
     filament: Filament | None = None
     sheet: CurrentSheet | None = None
+    grid: tuple[tuple[float, ...], tuple[float, ...]] | None = field(default=None, compare=False, repr=False)
 
     @property
     def turns(self) -> float:
@@ -87,4 +89,5 @@ class Part:
             zones=tuple(replace(zone, outline=zone.outline.moved(dz)) for zone in self.zones),
             filament=self.filament and replace(self.filament, z=self.filament.z + dz),
             sheet=self.sheet and replace(self.sheet, z_min=self.sheet.z_min + dz, z_max=self.sheet.z_max + dz),
+            grid=self.grid and (self.grid[0], tuple(z + dz for z in self.grid[1])),
         )

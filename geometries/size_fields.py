@@ -8,17 +8,19 @@ import numpy as np
 
 from geometries import sizing
 from geometries.drawing import Drawing
+from geometries.grids import GridCells, outline_cells
 from geometries.mapped import ThinZone
 from geometries.parts import ZoneKey
 from geometries.rows import Rows
 
 
 def set_sizes(drawing: Drawing, sizes: sizing.CellSizes | None, scale: float, part_sizes: dict[str, float],
-              thin: dict[ZoneKey, ThinZone], rows: dict[ZoneKey, Rows]) -> None:
+              thin: dict[ZoneKey, ThinZone], rows: dict[ZoneKey, Rows], grids: list[GridCells]) -> None:
     """Background field: smallest of the first guess and, where a solved mesh asks, its sizes."""
     field = drawing.gmsh.model.mesh.field
     inner = drawing.air + [tag for surfaces in drawing.zone_surfaces.values() for tag in surfaces]
     guesses = _guess_fields(drawing, scale, part_sizes) + _end_fields(drawing, scale, part_sizes, thin, rows)
+    guesses += [field for cells in grids for field in _grid_fields(drawing, outline_cells(drawing, cells))]
     wanted = [_add(field, "Restrict", InField=_smallest(field, guesses + _asked(drawing, sizes, "inner")), SurfacesList=inner)]
     if drawing.outer:
         cell = scale * drawing.radius / sizing.OUTER_CELLS
@@ -33,7 +35,10 @@ def _guess_fields(drawing: Drawing, scale: float, part_sizes: dict[str, float]) 
     model = drawing.gmsh.model
     groups: dict[float, tuple[list[int], list[int]]] = {}
     for key, size in sizing.zone_cell_sizes(drawing.section, part_sizes).items():
-        curves = [tag for _, tag in model.getBoundary([(2, tag) for tag in drawing.zone_surfaces[key]], oriented=False)]
+        if drawing.section.part(key[0]).grid:
+            continue
+        surfaces = [(2, tag) for tag in drawing.zone_surfaces[key]]
+        curves = [tag for _, tag in model.getBoundary(surfaces, combined=True, oriented=False)]
         groups.setdefault(size, ([], []))[0].extend(curves)
     for part in drawing.section.parts:
         if part.sheet:
@@ -58,6 +63,14 @@ def _end_fields(drawing: Drawing, scale: float, part_sizes: dict[str, float], th
         for curve in (curve for side in zone.long_sides for curve in side if curve.length < along[key]):
             groups.setdefault(float(f"{curve.length / sizing.SIDE_CELLS:.4g}"), ([], []))[0].append(curve.tag)
     return [_growing(drawing, size, sizing.END_GROWTH, *places) for size, places in groups.items() if any(places)]
+
+
+def _grid_fields(drawing: Drawing, lengths: dict[int, float]) -> list[int]:
+    """Size fields that grow from the curves around a part with a grid, from the length of the cells along them."""
+    groups: dict[float, list[int]] = {}
+    for curve, length in lengths.items():
+        groups.setdefault(float(f"{length:.2g}"), []).append(curve)
+    return [_growing(drawing, size, sizing.GROWTH, curves, []) for size, curves in groups.items()]
 
 
 def _growing(drawing: Drawing, size: float, growth: float, curves: list[int], points: list[int]) -> int:

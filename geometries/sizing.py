@@ -57,9 +57,12 @@ def zone_cell_sizes(section, part_sizes: dict[str, float]) -> dict[ZoneKey, floa
 
 
 def thin_zones(section) -> dict[ZoneKey, float]:
-    """Thickness in metres of the zones to be meshed in mapped cells: thin rectangles of bodies and stranded windings."""
+    """Thickness in metres of the zones to be meshed in mapped cells: thin rectangles of bodies and stranded windings.
+
+    A part with a grid has none: its lines alone say where its cells lie.
+    """
     return {(part.name, k): min(_sides(zone.outline)) for part in section.parts for k, zone in enumerate(part.zones)
-            if (part.stranded or not part.is_coil) and zone.outline.is_rectangle and _is_thin(zone.outline)}
+            if (part.stranded or not part.is_coil) and not part.grid and zone.outline.is_rectangle and _is_thin(zone.outline)}
 
 
 def end_cell_size(thickness: float, largest: float) -> float:

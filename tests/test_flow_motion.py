@@ -9,6 +9,7 @@ import geometries as geo
 from fieldsolve.errors import InputError
 from fieldsolve.motion.flow_motion import _handed_on
 from fieldsolve.motion.movement import movement
+from fieldsolve.motion.usual import with_grids
 from geometries.mesher import mesh_section
 from tests.metal import plastic
 
@@ -28,8 +29,8 @@ def section_with(body):
     return geo.CrossSection([coil, body])
 
 
-def fired(body, motion, end_time=10e-6, bank=BANK):
-    return fs.solve_shot(section_with(body), bank, end_time=end_time, motion=motion, accuracy=3e-2)
+def fired(body, motion, end_time=10e-6, bank=BANK, **options):
+    return fs.solve_shot(section_with(body), bank, end_time=end_time, motion=motion, accuracy=3e-2, **options)
 
 
 @pytest.fixture(scope="module", params=MADE)
@@ -77,7 +78,9 @@ def test_a_body_too_strong_and_heavy_to_move_gives_the_held_shot():
     stout = replace(SOFT, density=8.96e7, heat_capacity=None, thermal=SOFT.thermal,
                     mechanical=plastic(1e15, density=8.96e7, youngs_modulus=117e13))
     disc = geo.disc(radius=15e-3, thickness=2e-3, material=stout, name="body")
-    moved, held = (fired(disc, how) for how in ({"body": fs.FlowMotion(0.5)}, False))
+    motions = {"body": fs.FlowMotion(0.5)}
+    mesh = mesh_section(with_grids(section_with(disc), motions))
+    moved, held = (fired(disc, how, mesh=mesh) for how in (motions, False))
     for quantity, place in (("current", "coil"), ("current", "body"), ("field", "bore")):
         assert moved.peak(quantity, place).value == pytest.approx(held.peak(quantity, place).value, rel=3e-3)
     assert moved.radius_ratio("body").value == pytest.approx(1, abs=1e-4)
@@ -85,8 +88,9 @@ def test_a_body_too_strong_and_heavy_to_move_gives_the_held_shot():
 
 @pytest.fixture(scope="module")
 def riding():
-    section = section_with(MADE["disc"]())
-    moves = movement(section, mesh_section(section, scale=2.0), {"body": fs.FlowMotion(0.5)}, 1e-5)
+    motions = {"body": fs.FlowMotion(0.5)}
+    section = with_grids(section_with(MADE["disc"]()), motions)
+    moves = movement(section, mesh_section(section, scale=2.0), motions, 1e-5)
     return moves, moves.bodies[0], moves.motions[0], moves.states[0]
 
 

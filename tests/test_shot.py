@@ -398,7 +398,6 @@ BAD = [
     (lambda: bank(rated_voltage=3e3), "above rated_voltage = 3000 V: charge less"),
     (lambda: bank(voltage=50.0), "does not exceed arc_voltage = 80 V"),
     (lambda: shot_of(end_time=0.0), "end_time = 0 s"),
-    (lambda: shot_of(motion=True), "pass motion=False"),
     (lambda: shot_of(geo.CrossSection([geo.disc(radius=1e-2, thickness=1e-3, material=COPPER)])), "no coil is in the circuit"),
     (lambda: shot_of(circuit=[["disc"]]), "only coils of wire can be in a circuit"),
     (lambda: shot_of(circuit=[["coil"], []]), "each branch needs a coil"),

@@ -108,12 +108,12 @@ def test_wrong_tables_are_refused(case, capsys, old, new, words):
     assert re.search(words, err)
 
 
-def test_a_shot_that_is_not_held_stops_and_says_so(case, capsys):
-    assert main(["shot", case(RIG + RUN)]) == 2
-    out, err = capsys.readouterr()
-    assert out == ""
-    assert err.count("\n") == 1
-    assert "--held" in err
+def test_metal_moves_unless_it_is_held(case, capsys, tmp_path):
+    target = tmp_path / "out.json"
+    assert main(["shot", case(RIG + RUN.replace("20 us", "6 us").replace("1e-2", "3e-2")), "--json", str(target)]) == 0
+    assert "metal moving" in capsys.readouterr().out
+    facts = json.loads(target.read_text())
+    assert not facts["held"] and facts["radius_ratio"] < 1
 
 
 # ---- the command -------------------------------------------------------------------------------------------------------

@@ -36,6 +36,7 @@ class Body:
     radius: float           # of the section's centre of area at the start, metres
     height: float           # z of the same
     perfect: bool
+    ends: np.ndarray | None = None              # (k, 2, 2) places at the start of the ends of each node's edge, of a corner its own
     part: Part | None = None
     materials: tuple[Material, ...] = ()        # of its zones
     triangles: np.ndarray | None = None         # corners (m, 3, 2) of its triangles at the start

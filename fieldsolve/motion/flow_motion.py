@@ -11,10 +11,11 @@ from fieldsolve.motion.bodies import Body
 from fieldsolve.motion.flow import advance
 from fieldsolve.motion.overlap import Overlap, overlap
 from fieldsolve.motion.profile import radii, thicknesses
-from fieldsolve.motion.quads import Riders, quad_mesh, riders
+from fieldsolve.motion.quads import Riders, lines_of, quad_mesh, riders
 from fieldsolve.motion.solid import Solid, SolidState, at_rest, energy, solid_of
 from fieldsolve.motion.warmth import temperature_of
 from geometries.errors import InputError
+from geometries.parts import Part
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,6 +58,10 @@ class FlowMotion:
         if not (math.isfinite(self.fineness) and self.fineness > 0):
             raise InputError(f"fineness = {self.fineness!r}: give a finite number larger than 0, such as 1, or 2 for cells half as large")
 
+    def grid(self, part: Part) -> tuple[tuple[float, ...], tuple[float, ...]]:
+        """Lines r and z in m between the cells, which no triangle of the field may cross; InputError for zones that are not rectangles."""
+        return tuple(tuple(lines.tolist()) for lines in lines_of(part, self.fineness))
+
     def state(self, body: Body) -> FlowState:
         """State at the start.  Raises InputError where a metal has no mechanical data or the body's zones are not rectangles."""
         for zone, metal in zip(body.part.zones, body.materials, strict=True):
@@ -65,7 +70,8 @@ class FlowMotion:
                                  "fs.Material(mechanical=...), hold the body still, or let it move as one with fs.AxialMotion()")
         mesh = quad_mesh([body.part], self.fineness)
         solid = solid_of(mesh, [metal.mechanical for metal in body.materials], [heat_content(metal) for metal in body.materials])
-        return FlowState(solid, at_rest(solid), riders(mesh, body.start), overlap(mesh, body.triangles), np.zeros(len(body.triangles)))
+        ridden, pieces = riders(mesh, body.start, body.ends), overlap(mesh, body.triangles)
+        return FlowState(solid, at_rest(solid), ridden, pieces, np.zeros(len(body.triangles)))
 
     def places(self, body: Body, state: FlowState, time: float) -> np.ndarray:
         """Places of the body's nodes; shape (k, 2)."""

@@ -18,7 +18,7 @@ from fieldsolve.motion.flow_motion import FlowMotion, FlowState
 from fieldsolve.motion.flux_carried import FluxCarried, flux_carried
 from fieldsolve.motion.hoop_motion import CoilState, HoopMotion
 from fieldsolve.motion.moving_mesh import MovingMesh, folded, moving_mesh
-from geometries.air_mesh import air_border
+from geometries.air_mesh import EDGES, air_border
 from geometries.errors import InputError
 from geometries.mesh import OUTER, Mesh
 from geometries.parts import Part
@@ -201,7 +201,15 @@ def _body(section: Section, mesh: Mesh, name: str, motion: Motion, end_time: flo
     perfect = sigma > 0 and math.sqrt(end_time / (MU_0 * sigma)) < PERFECT * np.ptp(mesh.nodes[nodes], axis=0).min()
     return Body(name, nodes, mesh.nodes[nodes], _mass(mesh, part, materials, volumes, motion), float(volumes.sum()),
                 float((points.r * points.dA).sum() / area), float((points.z * points.dA).sum() / area), bool(perfect),
-                part, tuple(materials), mesh.corners[triangles], triangles)
+                _edge_ends(mesh, triangles, nodes), part, tuple(materials), mesh.corners[triangles], triangles)
+
+
+def _edge_ends(mesh: Mesh, triangles: np.ndarray, nodes: np.ndarray) -> np.ndarray:
+    """Places (k, 2, 2) of both ends of the edge whose middle each node is, of a corner twice its own."""
+    ends = np.stack([nodes, nodes], axis=1)
+    edges = mesh.triangles[triangles][:, EDGES].reshape(-1, 3)
+    ends[np.searchsorted(nodes, edges[:, 2])] = edges[:, :2]
+    return mesh.nodes[ends]
 
 
 def _mass(mesh: Mesh, part: Part, materials: list, volumes: np.ndarray, motion: Motion) -> float:

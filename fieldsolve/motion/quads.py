@@ -126,9 +126,10 @@ def joined(meshes: Sequence[QuadMesh]) -> QuadMesh:
                     tuple(zone for mesh in meshes for zone in mesh.zones))
 
 
-def riders(mesh: QuadMesh, points: np.ndarray) -> Riders:
+def riders(mesh: QuadMesh, points: np.ndarray, ends: np.ndarray | None = None) -> Riders:
     """Points (points, 2) in m as they lie in the mesh at rest.
 
+    ends  (points, 2, 2) two places in the cell of each point, half-way between which it stays; None: the point itself
     Raises InputError for a point in no cell.
     """
     corners = mesh.nodes[mesh.quads]
@@ -140,9 +141,10 @@ def riders(mesh: QuadMesh, points: np.ndarray) -> Riders:
     if len(points) and (worst := outside[rows, cell]).max() > 1 + INSIDE:
         r, z = points[worst.argmax()]
         raise InputError(f"the point r = {r * 1e3:g} mm, z = {z * 1e3:g} mm lies in no cell of the bodies: only points of the metal ride")
-    xi, eta = place[rows, cell].T
-    weights = np.stack([(1 - xi) * (1 - eta), (1 + xi) * (1 - eta), (1 + xi) * (1 + eta), (1 - xi) * (1 + eta)], axis=1) / 4
-    return Riders(mesh.quads[cell], weights, cell)
+    followed = points[:, None] if ends is None else ends
+    xi, eta = np.moveaxis((followed - centre[cell][:, None]) / half[cell][:, None], 2, 0)
+    weights = np.stack([(1 - xi) * (1 - eta), (1 + xi) * (1 - eta), (1 + xi) * (1 + eta), (1 - xi) * (1 + eta)], axis=2) / 4
+    return Riders(mesh.quads[cell], weights.mean(axis=1), cell)
 
 
 def _box(part: Part, k: int) -> tuple[float, float, float, float]:

@@ -1,10 +1,9 @@
 """One discharge of a capacitor bank into coil and disc: what a person asks for, and what comes of it."""
 from __future__ import annotations
 
-import math
 import time as clock
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cache, cached_property
 
 import numpy as np
@@ -17,9 +16,9 @@ from fieldsolve.field.eddy_system import EddySystem, eddy_system
 from fieldsolve.field.linear_solver import one_thread
 from fieldsolve.field.solution import Solution
 from fieldsolve.field.system import refuse_curves
+from fieldsolve.motion.hoops import Former
 from fieldsolve.motion.movement import Motion, movement
-from fieldsolve.shot import coupled as coupling
-from fieldsolve.shot import insulation, metal
+from fieldsolve.motion.usual import finer, usual_motions, with_grids
 from fieldsolve.shot.coupled import Circuit
 from fieldsolve.shot.discharge import Discharge
 from fieldsolve.shot.drive import bank_places, coils_of, network_of, room_of, with_induced_voltages
@@ -28,6 +27,7 @@ from fieldsolve.shot.heat import Heating
 from fieldsolve.shot.history import UNITS, History
 from fieldsolve.shot.meshing import shot_mesh
 from fieldsolve.shot.probes import Probes, rims
+from fieldsolve.shot.readings import readings_of, without_closed_turns
 from fieldsolve.shot.shot_field import ShotField
 from fieldsolve.shot.summary import html_of, summary_of
 from geometries.cross_section import CrossSection
@@ -53,6 +53,7 @@ class Shot:
     build: Callable[[Mesh], EddySystem] = field(repr=False)   # the system of the cold metal on a mesh
     fields: tuple = field(repr=False)                         # (u, u_t, sigma, mesh) at each instant
     again: Callable[[], Shot] = field(repr=False)             # the finer run, made once
+    held_parts: Mapping[str, str] = field(default_factory=dict)      # why a part that was to move was held still, by its name
 
     @property
     def times(self) -> np.ndarray:
@@ -206,61 +207,62 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | GivenCurrent
                motion: bool | Mapping[str, Motion] = True, heating: bool = True,
                accuracy: float = 3e-3, circuit: Sequence[Sequence[str]] | None = None, leads: Leads | None = None,
                crowbar: Crowbar | None = None, progress: Callable[[float], None] | None = None, mesh_accuracy: float | None = None,
-               step: float | None = None, mesh: Mesh | None = None) -> Shot:
+               step: float | None = None, mesh: Mesh | None = None, former: Former | None = None) -> Shot:
     """Fire the bank into the coils and step to `end_time`.
 
     bank           one Bank, or several across the same coil leads, each with its own gap and time; or GivenCurrents in their place
     end_time       seconds
-    motion         False: metal is held still; or how bodies move, by name: AxialMotion, RadialMotion, GivenMotion, FlowMotion or
-                   HoopMotion, and the others are held
+    motion         True: bodies flow, turns stretch and burst, and what cannot is held, see `Shot.held_parts`; False: metal is held
+                   still; or how bodies move, by name: AxialMotion, RadialMotion, GivenMotion, FlowMotion, HoopMotion; others are held
     heating        whether the metal heats and its resistivity rises with it
     accuracy       relative, of peak currents, the bore's peak field and the energies; steers step and cells
     circuit        branches in parallel, each a list of coil names in series; default: all solenoids, spirals and windings in series
     leads          resistance and inductance between bank and coils; crowbar  a switch across coil leads or capacitor
     progress       called with the time after each step; a KeyboardInterrupt ends the shot early and marks it
     mesh_accuracy  accuracy that steers the cells alone, where it is not that of the steps
+    former         what the coils are wound on or cast in, of `motion=True`
     step, mesh     to see how results converge: steps of this many seconds between events, whatever their error; a mesh of one's own
     Raises InputError, GeometryError, MeshError, or SolveError whose `partial` is the shot up to where it failed, marked.
     """
-    if motion is True:
-        raise InputError("the coil cannot stretch and burst yet: pass motion=False (the command: --held) to hold it still, or say "
-                         "how each body moves, motion={'disc': fs.FlowMotion()}; held metal overstates field, current and force")
     refuse_curves(section)
     started = clock.perf_counter()
+    motions, held = usual_motions(section, former) if motion is True else (dict(motion or {}), {})
+    section = with_grids(section, motions)
     network = network_of(section, bank, circuit, leads, crowbar, end_time)
     coils = coils_of(network)
-    mesh = mesh or shot_mesh(section, network, mesh_accuracy or accuracy, room_of(section, motion or {}, end_time))
-    moves = movement(section, mesh, motion, end_time) if motion else None
+    mesh = mesh or shot_mesh(section, network, mesh_accuracy or accuracy, room_of(section, motions, end_time))
+    moves = movement(section, mesh, motions, end_time) if motions else None
     mesh = moves.now if moves else mesh
     bodies = tuple(part.name for part in section.parts if part.zones and _conducts(part) and part.name not in coils)
 
     def build(mesh: Mesh) -> EddySystem:
-        return _without_closed_turns(eddy_system(section, mesh), network)
+        return without_closed_turns(eddy_system(section, mesh), network)
     cold = build(mesh)
     heat_store = Heating(section, mesh, cold.metal_sigma, cold.strands.fill) if heating else None
     around = rims(section, mesh, bodies)
     probes = Probes(cold, bodies, coils, around)
-    held = {name: points for name, points in probes.sections.items() if name not in motion} if moves else {}
+    still = {name: points for name, points in probes.sections.items() if name not in motions}
 
     def read(model, value, slope, heat):
-        here = Probes(model.system, bodies, coils, around, held, once=True) if moves else probes
-        readings = _readings(here, network, model, value, slope, heat) | (moves.readings() if moves else {})
+        here = Probes(model.system, bodies, coils, around, still, once=True) if moves else probes
+        readings = readings_of(here, network, model, value, slope, heat) | (moves.readings() if moves else {})
         return readings | (heat_store.readings((*bodies, *coils)) if heat_store else {})
     run = Discharge(build, mesh, network, heat_store, moves, accuracy, end_time, read, progress or (lambda time: None), step)
 
     @cache
     def again() -> Shot:
         end = float(run.recorder.times[-1]) if run.interrupted else end_time
-        return solve_shot(section, bank, end_time=end or end_time, motion=motion, heating=heating, accuracy=accuracy / 4, circuit=circuit,
-                          leads=leads, crowbar=crowbar, mesh_accuracy=(mesh_accuracy or accuracy) / 4, step=step and step / 2)
+        return solve_shot(section, bank, end_time=end or end_time, motion=finer(motions), heating=heating, accuracy=accuracy / 4,
+                          circuit=circuit, leads=leads, crowbar=crowbar, mesh_accuracy=(mesh_accuracy or accuracy) / 4,
+                          step=step and step / 2)
 
     def shot() -> Shot:
         history = History(run.recorder.times, run.recorder.series())
         history = with_induced_voltages(network, history) if moves and not network.banks else history
-        balance = balance_of(network, history, (*bodies, *coils), tuple(motion or ()), lambda: again().energy)
+        balance = balance_of(network, history, (*bodies, *coils), tuple(motions), lambda: again().energy)
         return Shot(section, network, history, balance, accuracy, run.steps, clock.perf_counter() - started, mesh.size,
                     tuple((float(t), event) for t, event in run.events), run.interrupted, moves.renewals if moves else 0, build,
-                    run.recorder.fields, again)
+                    run.recorder.fields, again, held)
     try:
         with one_thread():
             run.run()
@@ -272,40 +274,3 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | GivenCurrent
 
 def _conducts(part) -> bool:
     return not part.stranded and all(zone.material is not None and zone.material.conductivity > 0 for zone in part.zones)
-
-
-def _without_closed_turns(system: EddySystem, network: Circuit) -> EddySystem:
-    """Solid rings that no circuit drives are bodies: V = 0, so their turns leave the border."""
-    kept = np.array([name in coils_of(network) for name in system.turn_coil], dtype=bool)
-    if kept.all():
-        return system
-    coils = tuple(name for name, stays in zip(system.turn_coil, kept, strict=True) if stays)
-    return replace(system, turn_regions=system.turn_regions[kept], turn_coil=coils).with_conductivity(system.sigma)
-
-
-def _readings(probes: Probes, network: Circuit, model, value, slope, heat) -> dict:
-    n = model.system.mesh.size
-    x, x_t = value[n:], slope[n:]
-    names = coils_of(network)
-    currents = dict(zip(names, model.coil_currents(x).tolist(), strict=True))
-    rates = dict(zip(names, model.coil_currents(x_t).tolist(), strict=True))
-    readings = probes.read(model.system, value[:n] + 0.5 * network.applied_field, slope[:n], currents, heat)
-    for name in names:
-        resistance = coupling.resistance_of(model.system, name)
-        readings["current", name], readings["current_rate", name] = currents[name], rates[name]
-        load = 2 * math.pi * model.system.load_of(name)
-        readings["voltage", name] = resistance * currents[name] + float(load @ slope[:n])
-        if not network.banks:
-            readings["resistive_voltage", name], readings["flux", name] = resistance * currents[name], float(load @ value[:n])
-    rounds = metal.turn_voltages(model.system, slope[:n], currents)
-    voltages = {name: readings["voltage", name] for name in names}
-    of_turns = {name: rounds[turns] for name, turns in ((name, model.system.turns_of(name)) for name in names) if len(turns)}
-    readings |= insulation.readings(model.system.section, network.branches, voltages, of_turns)
-    for k, _ in enumerate(network.banks):
-        place = bank_places(network)[k]
-        readings["voltage", place], readings["current", place] = x[network.bank_voltage(k)], x[network.bank_current(k)]
-        readings["current_rate", place] = x_t[network.bank_current(k)]
-    if network.banks:
-        readings["current", "crowbar"], readings["current_rate", "crowbar"] = x[network.crowbar_current], x_t[network.crowbar_current]
-    readings["energy", "field"] = math.pi * float(value[:n] @ (model.system.whole_stiffness @ value[:n]))
-    return readings

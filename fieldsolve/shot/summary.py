@@ -5,7 +5,7 @@ from html import escape
 from textwrap import wrap
 
 HELD = "metal held still (overstates current, field and force)"
-MOVED = "bodies move or flow only as they were told to, a coil held still squeezes harder than one that gives way"
+MOVED = "metal is followed to the first burst of a turn, without wrinkles, cracks or spall"
 LIMITS = "Limits: {}, axisymmetric, constant arc voltage, no heat conduction, no vapour."
 CAUTION = ("Caution: computed figures, for orientation only. A charged bank kills. Local codes, the standards and licensed practice "
            "prevail over anything printed here.")
@@ -30,12 +30,13 @@ def html_of(shot) -> str:
 
 
 def _title(shot) -> str:
-    how = "metal held" if shot.held else "bodies moving as told"
+    how = "metal held" if shot.held else "metal moving"
     return f"Shot to {1e6 * shot.times[-1]:.3g} us, {how}" + (", INTERRUPTED before its end" if shot.interrupted else "")
 
 
 def _limits(shot) -> str:
-    return LIMITS.format(HELD if shot.held else MOVED)
+    still = [f"{name} held still ({reason})" for name, reason in shot.held_parts.items()]
+    return LIMITS.format(", ".join([HELD if shot.held else MOVED, *still]))
 
 
 def rows_of(shot) -> list[tuple[str, str]]:
