@@ -4,9 +4,9 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable, Mapping
 
-from geometries.errors import AccuracyWarning, FieldError, GeometryError, InputError, MeshError, SolveError
+from geometries.errors import AccuracyWarning, FieldError, GeometryError, InputError, MeshError, MotionEnd, SolveError
 
-__all__ = ["AccuracyWarning", "FieldError", "GeometryError", "InputError", "MeshError", "SolveError", "nearest"]
+__all__ = ["AccuracyWarning", "FieldError", "GeometryError", "InputError", "MeshError", "MotionEnd", "SolveError", "nearest"]
 
 
 def nearest(word: str, known: Iterable[str], offered: Mapping[str, str] | None = None) -> str:

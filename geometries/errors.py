@@ -29,5 +29,9 @@ class SolveError(FieldError, RuntimeError):
     partial: object = None
 
 
+class MotionEnd(SolveError):
+    """Metal has moved to where the model ends; the states before that hold."""
+
+
 class AccuracyWarning(UserWarning):
     """The accuracy asked for was not reached; the best result is returned and marked."""

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fieldsolve.errors import InputError, SolveError
+from fieldsolve.errors import InputError, MotionEnd, SolveError
 from fieldsolve.motion.cells import corner_forces, deformation, equivalent, lengths, mapped, shape_of
 from fieldsolve.motion.johnson_cook import plastic_strain_increment, softening
 from fieldsolve.motion.solid import Solid, SolidState, as_complex, as_vectors, volume_strain
@@ -45,9 +45,8 @@ def advance(solid: Solid, state: SolidState, forces: tuple[np.ndarray, np.ndarra
 
     forces    (at the start, at the end), each (nodes, 2) N over the full circumference, straight in between
     heating   (cells,) W of ohmic heat
-    Raises SolveError that names body, place and time where a cell turns inside out or becomes too thin to go on with and where
-    a hole closes, and for a force or
-    heat that is not finite; InputError for a duration that is not positive.
+    Raises MotionEnd that names body, place and time where a cell turns inside out or becomes too thin to go on with and where a hole
+    closes; SolveError for a force or heat that is not finite; InputError for a duration that is not positive.
     """
     _check_given(state.time, forces, heating, duration)
     run = _Run(solid, state, tuple(as_complex(f) for f in forces), np.broadcast_to(heating, solid.density.shape), duration)
@@ -95,7 +94,7 @@ class _Run:
         crossing = self.length / self.sound
         if not crossing.min() > SHORTEST * (lengths(self.solid.rest) / self.sound).min():
             thin = crossing.argmin()
-            raise SolveError(f"{self._where(thin)}: the cell has become {self.length[thin] * 1e6:.3g} um thin, less than {SHORTEST:g} of "
+            raise MotionEnd(f"{self._where(thin)}: the cell has become {self.length[thin] * 1e6:.3g} um thin, less than {SHORTEST:g} of "
                              "the thinnest at rest; metal has flowed there beyond what these cells can follow, the states before hold")
         return int(np.ceil((self.duration - self.elapsed) / (SAFETY * crossing.min()) * (1 - 1e-12)))
 
@@ -121,7 +120,7 @@ class _Run:
         solid, old = self.solid, self.shape
         new = shape_of(old.maps + move)
         if not new.measure.min() > 0 or self.positions.real.min() < 0:
-            raise SolveError(self._end(new.measure.min(axis=(0, 1))))
+            raise MotionEnd(self._end(new.measure.min(axis=(0, 1))))
         self.shape = new
         plane, hoop = deformation(old, new, move, solid.frame)
         self.plane, self.hoop = self.plane + 2 * solid.shear * plane, self.hoop + 2 * solid.shear * hoop

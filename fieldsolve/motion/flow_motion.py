@@ -79,7 +79,7 @@ class FlowMotion:
 
     def advanced(self, body: Body, state: FlowState, time: float, length: float, before: np.ndarray, after: np.ndarray,
                  heat: np.ndarray | float = 0.0) -> FlowState:
-        """State `length` seconds later, under ohmic heat in W of each field triangle.  Raises SolveError where the cells cannot go on."""
+        """State `length` seconds later, under ohmic heat in W of each field triangle.  Raises MotionEnd where the cells cannot go on."""
         heating = state.pieces.to_cells(np.broadcast_to(heat, len(body.triangles)))
         done = advance(state.solid, state.now, (_handed_on(state, before), _handed_on(state, after)), heating, length)
         spent = energy(state.solid, done.state)

@@ -26,6 +26,7 @@ from geometries.parts import Part
 Motion = AxialMotion | RadialMotion | GivenMotion | FlowMotion | HoopMotion
 
 ROOM = 0.95         # of the radius of the meshed air, beyond which a body leaves it
+CLOSED = 0.05       # of the radius of a hole at the start: below it the hole counts as closed
 FILM = 0.02         # of a body's thickness: nearer to another part than this the run ends, for no mesh fits between
 
 
@@ -65,6 +66,10 @@ class Movement:
         """Whether the air's cells are still well shaped at a time to come."""
         return self.mesh.is_good(self.mesh_at(time))
 
+    def forget(self) -> None:
+        """Give up the places expected for times to come."""
+        self._meshes.clear()
+
     def obstacle(self, time: float) -> str:
         """Why no mesh can be made up to `time`, in words."""
         inside_out = folded(self.mesh_at(time))
@@ -72,7 +77,7 @@ class Movement:
             mine = np.intersect1d(inside_out, body.numbers)
             if len(mine):
                 r, z = self.now.corners[mine[0]].mean(axis=0)
-                return f"{body.name} is turned inside out at r = {1e3 * r:.2f} mm, z = {1e3 * z:.2f} mm; the states before hold"
+                return f"{body.name} is turned inside out at r = {1e3 * r:.2f} mm, z = {1e3 * z:.2f} mm"
         return self.contact() or "a body moves too fast"
 
     def renew_air(self) -> None:
@@ -142,6 +147,9 @@ class Movement:
             r, z = self.now.nodes[body.nodes].T
             if np.hypot(r, z - self.now.centre).max() > ROOM * radius:
                 return f"{body.name} reaches {1e3 * ROOM * radius:.3g} mm from the middle, where the meshed room ends"
+        closed = next((words for body in self.bodies if (words := self._hole_closed(body))), None)
+        if closed:
+            return closed
         border = air_border(self.now)
         edges = border.edges[~border.on_axis]
         for body in self.bodies:
@@ -156,6 +164,12 @@ class Movement:
                 r, z = nodes[k[0]]
                 return f"{body.name} comes within {1e6 * distance[k]:.0f} um of another part at r = {1e3 * r:.2f} mm, z = {1e3 * z:.2f} mm"
         return None
+
+    def _hole_closed(self, body: Body) -> str | None:
+        """That the hole of a body is closed, in words: what flux is left in it is pressed together beyond what the cells resolve."""
+        nodes, least = self.now.nodes[body.nodes], CLOSED * body.start[:, 0].min()
+        r, z = nodes[nodes[:, 0].argmin()]
+        return f"the hole of {body.name} closes: {1e3 * r:.2f} mm left at z = {1e3 * z:.2f} mm" if r < least else None
 
     def _expected(self, time: float) -> tuple[State, ...]:
         ahead = time - self.time

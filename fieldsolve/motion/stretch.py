@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fieldsolve.errors import InputError, SolveError
+from fieldsolve.errors import InputError, MotionEnd, SolveError
 from fieldsolve.motion.contact import SLACK, blows, gaps, opening
 from fieldsolve.motion.hoops import Burst, Hoops, HoopState, half_widths, hoop_strain
 from fieldsolve.motion.johnson_cook import plastic_strain_increment, softening
@@ -36,8 +36,8 @@ def advance_hoops(hoops: Hoops, state: HoopState, forces: tuple[np.ndarray, np.n
 
     forces    (at the start, at the end), each (turns, 2) N over the full circumference, straight in between; see `forces_on_hoops`
     heating   (turns,) W of ohmic heat
-    Raises SolveError for a force or heat that is not finite and for a turn that shrinks onto the axis; InputError for a duration that is
-    not positive.
+    Raises MotionEnd for a turn that shrinks onto the axis, SolveError for a force or heat that is not finite, InputError for a duration
+    that is not positive.
     """
     if not 0 < duration < np.inf:
         raise InputError(f"duration = {duration!r} s: expected a finite time larger than 0")
@@ -115,7 +115,7 @@ class _Run:
         self.positions = self.positions + move
         if not (self.positions[:, 0] > half_widths(hoops, self.positions)[:, 0]).all():
             turn = (self.positions[:, 0] - hoops.half[:, 0]).argmin()
-            raise SolveError(f"{hoops.names[turn]}: has shrunk onto the axis at t = {(self.start.time + self.elapsed) * 1e6:.3f} us; a "
+            raise MotionEnd(f"{hoops.names[turn]}: has shrunk onto the axis at t = {(self.start.time + self.elapsed) * 1e6:.3f} us; a "
                              "turn that is driven inwards so far is beyond the model, the states before this time hold")
         trial = self.stress + hoops.stiffness * move[:, 0] / (r + 0.5 * move[:, 0])
         increment = plastic_strain_increment(hoops.flow, np.abs(trial), hoops.stiffness, self.plastic_strain,

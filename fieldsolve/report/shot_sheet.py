@@ -19,7 +19,8 @@ def shot_facts(shot) -> dict[str, Any]:
     fields = {place: dict(zip(("peak_T", "peak_time_s"), _peak(shot, "field", place), strict=True))
               for quantity, place in shot.history.values if quantity == "field"}
     return {
-        "held": shot.held, "interrupted": bool(shot.interrupted), "end_time_s": _number(shot.times[-1]), "accuracy": _number(shot.accuracy),
+        "held": shot.held, "interrupted": bool(shot.interrupted), "ended": shot.ended or None, "end_time_s": _number(shot.times[-1]),
+        "accuracy": _number(shot.accuracy),
         **_headline(shot, next(iter(coils), None), next(iter(bodies), None), fields),
         "energy_residual": _number(shot.energy.residual), "steps": int(shot.steps), "seconds": _number(shot.wall_time),
         "unknowns": int(shot.unknowns), "reversal": _number(shot.reversal) if shot.bank_places else None,

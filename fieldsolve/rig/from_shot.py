@@ -66,7 +66,7 @@ def figures_of_shot(shot) -> ShotFigures:
         outward_force=max(float(shot.series("radial_force", name).max()) for name in coils),
         field_rate=float(np.abs(np.gradient(shot.series("field", "gap"), shot.times)).max()) if ("field", "gap") in values else None,
         left_on_bank=max(abs(float(volts)) for volts in shot.residual_voltages.values()),
-        end_time=float(shot.times[-1]), interrupted=bool(shot.interrupted),
+        end_time=float(shot.times[-1]), interrupted=bool(shot.interrupted or shot.ended),
     )
 
 

@@ -9,18 +9,19 @@ import numpy as np
 
 from fieldsolve.circuit.equations import CONDUCTING, OPEN, OUT, Switches
 from fieldsolve.field.eddy_system import EddySystem
-from fieldsolve.field.stepping import GAMMA, STAGE_SHARES, Step, hermite_root, next_length, take_step
+from fieldsolve.field.stepping import GAMMA, STAGE_SHARES, Step, next_length, take_step
 from fieldsolve.motion.movement import Movement
 from fieldsolve.shot.coupled import Circuit, Coupled, Stage, coupled
+from fieldsolve.shot.crossings import cut_at_zero, first_zero, watched
 from fieldsolve.shot.heat import Heating, fitted
 from fieldsolve.shot.history import Recorder
-from geometries.errors import FieldError, SolveError
+from geometries.errors import FieldError, MeshError, MotionEnd, SolveError
 from geometries.mesh import Mesh
 
 TOLERANCE = 0.35            # of the embedded error, in units of the accuracy asked for
 KEEP = (0.7, 1.3)           # a wanted change of step within these keeps the step and its factor, while nothing heats
+SHORTEST_MOVE = 1e-4        # of the end time: a step below that is not tried where metal cannot go on
 SMALLEST = 1e-7             # of the end time: a step below that cannot be
-NO_CURRENT = 1e-9           # of the current's scale
 
 
 @dataclass(eq=False)
@@ -43,7 +44,7 @@ class Discharge:
     recorder: Recorder = field(default_factory=Recorder)
     events: list[tuple[float, str]] = field(default_factory=list)
     interrupted: bool = False
-    ended: bool = False
+    ended: str = ""                 # why the motion of the metal ended the run before its end
     fresh_air: bool = False         # whether no step was made since the air was made new
 
     @property
@@ -52,7 +53,7 @@ class Discharge:
         return len(self.recorder.instants) - 1
 
     def run(self) -> None:
-        """Step to the end time.  Ctrl-C ends it early, marked, as a contact does; SolveError, with the step, if none can be made."""
+        """Step to the end time.  Ctrl-C and metal that cannot go on end it early, marked; SolveError, with the step, if none can be."""
         self._start()
         try:
             while self.time < self.end_time * (1 - 1e-12) and not self.ended:
@@ -103,21 +104,27 @@ class Discharge:
             length, cut = due - self.time, True
         elif self.time + 2 * length > due:
             length = 0.5 * (due - self.time)
-        if not self._has_good_air(length):
+        try:
+            if not self._has_good_air(length):
+                return
+            step, stages = self._step(length)
+            error = self._error(step, stages[1])
+        except MotionEnd as end:
+            self._shorten_or_end(length, str(end))
             return
-        step, stages = self._step(length)
-        error = self._error(step, stages[1])
         if not self.step and error > 1 and length > SMALLEST * self.end_time:
             self.length = next_length(length, error)
             return
         wanted = next_length(length, error)
         if self.heating or self.movement or not KEEP[0] < wanted / length < KEEP[1] or cut:
             self.length = wanted if not cut else max(wanted, self.length) if error < 1 else wanted
-        crossing = self._first_crossing(step)
+        indices = watched(self.network, self.switches)
+        crossing = first_zero(indices, {k: self._scale_of(k) for k in indices}, self._x(self.value), step, self.size)
         if crossing is not None:
-            step, stages, bank = self._located(crossing, step)
+            guess, index = crossing
+            step, stages = cut_at_zero(self._step, guess, self._x(self.value)[index], step, self.size + index, self._scale_of(index))
             self._accept(step, stages)
-            self._decide_arc(bank)
+            self._decide_arc(index)
         else:
             self._accept(step, stages)
             self._fire_what_is_due()
@@ -159,16 +166,26 @@ class Discharge:
             return True
         if not self.fresh_air:
             self._renew_air()
-        elif self.step or length < SMALLEST * self.end_time:
-            raise SolveError(f"no mesh can be made after {self.time:.6g} s: {self.movement.obstacle(self.time + length)}")
         else:
-            self.length = 0.5 * length
+            self._shorten_or_end(length, self.movement.obstacle(self.time + length))
         return False
+
+    def _shorten_or_end(self, length: float, why: str) -> None:
+        """Try a shorter step where the metal cannot move as far as this one takes it; where none is left to try, the run ends."""
+        if self.step or length < SHORTEST_MOVE * self.end_time:
+            self.ended = why
+            self.events.append((self.time, f"{why}: the run ends"))
+        else:
+            self.length = 0.25 * length
+            self.movement.forget()
 
     def _renew_air(self) -> None:
         """Make the air new round the bodies, with the field that their flux and the currents make in it."""
         x = self._x(self.value)
-        self.movement.renew_air()
+        try:
+            self.movement.renew_air()
+        except MeshError as failure:
+            raise MotionEnd(f"{self.movement.contact() or 'no air can be meshed round the bodies'}: {failure}") from failure
         mesh, metal = self.movement.now, self.movement.carried.metal
         self.system, self.model, self.fresh_air = self.build(mesh), None, True
         if self.heating:
@@ -215,8 +232,8 @@ class Discharge:
         self._record(end.model, end.slope)
         contact = self.movement.contact() if self.movement else None
         if contact:
+            self.ended = contact
             self.events.append((self.time, f"{contact}: the run ends"))
-            self.ended = True
 
     def _record(self, model: Coupled, slope: np.ndarray) -> None:
         size = self.size
@@ -259,40 +276,9 @@ class Discharge:
         self.switches, self.model = switches, None
         self.events.append((self.time, event))
 
-    def _first_crossing(self, step: Step) -> tuple[float, int] | None:
-        """Earliest zero in the step of a conducting bank's current or of the voltage that fires the crowbar: (time after start, index)."""
-        watched = [self.network.bank_current(k) for k, state in enumerate(self.switches.arcs) if state == CONDUCTING]
-        crowbar = self.network.crowbar
-        if crowbar is not None and crowbar.fires_at is None and not self.switches.crowbar:
-            watched.append(self.network.bank_voltage(0))
-        found = []
-        for index in watched:
-            before, after = self._x(self.value)[index], self._x(step.value)[index]
-            scale = self.current_scale if index >= len(self.network.banks) else self.voltage_scale
-            if abs(before) > NO_CURRENT * scale and before * after <= 0:
-                slopes = [self._x(k)[index] for k in step.derivatives]
-                found.append((hermite_root(step.length, before, slopes[0], after, slopes[1]), index))
-        return min(found) if found else None
-
-    def _located(self, crossing: tuple[float, int], step: Step) -> tuple[Step, tuple[Stage, Stage], int]:
-        """The step cut to end where the watched quantity is zero (secant on the step's length)."""
-        length, index = crossing
-        short, value_short = 0.0, self._x(self.value)[index]
-        long, value_long = step.length, self._x(step.value)[index]
-        scale = self.current_scale if index >= len(self.network.banks) else self.voltage_scale
-        for _ in range(20):
-            trial, stages = self._step(length)
-            value = self._x(trial.value)[index]
-            if abs(value) < 1e-8 * scale:
-                break
-            if value * value_short > 0:
-                short, value_short = length, value
-            else:
-                long, value_long = length, value
-            length = short + (long - short) * value_short / (value_short - value_long)
-        else:
-            raise SolveError(f"the zero of the current near {self.time + length:.6g} s could not be located in 20 steps")
-        return trial, stages, index
+    def _scale_of(self, index: int) -> float:
+        """What an entry of x is measured by: a voltage of a bank, or a current."""
+        return self.current_scale if index >= len(self.network.banks) else self.voltage_scale
 
     def _decide_arc(self, index: int) -> None:
         """At a current zero the arc turns round if the voltage over the gap exceeds its drop, else it goes out."""

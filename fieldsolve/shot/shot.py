@@ -48,7 +48,8 @@ class Shot:
     wall_time: float
     unknowns: int
     events: tuple[tuple[float, str], ...]
-    interrupted: bool
+    interrupted: bool                                         # by a person or a failure
+    ended: str                                                # why the metal's motion ended it before its time; "": it did not
     renewals: int                                             # how often the air's mesh was made new around moving metal
     build: Callable[[Mesh], EddySystem] = field(repr=False)   # the system of the cold metal on a mesh
     fields: tuple = field(repr=False)                         # (u, u_t, sigma, mesh) at each instant
@@ -251,7 +252,7 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | GivenCurrent
 
     @cache
     def again() -> Shot:
-        end = float(run.recorder.times[-1]) if run.interrupted else end_time
+        end = float(run.recorder.times[-1]) if run.interrupted or run.ended else end_time
         return solve_shot(section, bank, end_time=end or end_time, motion=finer(motions), heating=heating, accuracy=accuracy / 4,
                           circuit=circuit, leads=leads, crowbar=crowbar, mesh_accuracy=(mesh_accuracy or accuracy) / 4,
                           step=step and step / 2)
@@ -261,7 +262,7 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | GivenCurrent
         history = with_induced_voltages(network, history) if moves and not network.banks else history
         balance = balance_of(network, history, (*bodies, *coils), tuple(motions), lambda: again().energy)
         return Shot(section, network, history, balance, accuracy, run.steps, clock.perf_counter() - started, mesh.size,
-                    tuple((float(t), event) for t, event in run.events), run.interrupted, moves.renewals if moves else 0, build,
+                    tuple((float(t), event) for t, event in run.events), run.interrupted, run.ended, moves.renewals if moves else 0, build,
                     run.recorder.fields, again, held)
     try:
         with one_thread():

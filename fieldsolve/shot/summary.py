@@ -31,7 +31,8 @@ def html_of(shot) -> str:
 
 def _title(shot) -> str:
     how = "metal held" if shot.held else "metal moving"
-    return f"Shot to {1e6 * shot.times[-1]:.3g} us, {how}" + (", INTERRUPTED before its end" if shot.interrupted else "")
+    early = "INTERRUPTED" if shot.interrupted else "ENDED by its motion" if shot.ended else ""
+    return f"Shot to {1e6 * shot.times[-1]:.3g} us, {how}" + (f", {early} before its end" if early else "")
 
 
 def _limits(shot) -> str:
