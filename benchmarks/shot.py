@@ -12,6 +12,7 @@ from benchmarks.checks import Check
 from benchmarks.circuit import Waveform
 from benchmarks.runner import run_file
 from fieldsolve.field.refinement import surface_cells
+from fieldsolve.materials.mechanical import FlowStress, Mechanical
 from geometries.mesher import mesh_section
 
 
@@ -36,8 +37,22 @@ def section_of(setup, copper, metal):
 
 def coil_and_disc(setup, accuracy):
     """Peaks of the currents and of the disc's heat, the current's zero, and the bank's voltage in the end; nothing moves or warms."""
-    copper, metal = (fs.Material(conductivity=setup[key]) for key in ("coil_sigma_S_per_m", "disc_sigma_S_per_m"))
-    shot = fs.solve_shot(section_of(setup, copper, metal), bank_of(setup), end_time=setup["end_time_s"], motion=False, heating=False,
+    return peaks_of(setup, accuracy, motion=False)
+
+
+def heavy_and_strong(setup, accuracy):
+    """The same where everything may move but is too heavy and strong to."""
+    law = FlowStress(initial=setup["flow_stress_Pa"], hardening=0.0, exponent=1.0, rate=0.0, thermal=1.0, reference_rate=1.0,
+                     reference_temperature=293.15, melting=1e4)
+    mechanical = Mechanical(setup["density_kg_per_m3"], setup["youngs_modulus_Pa"], setup["poissons_ratio"], law, ductility=(1.0, 2.0))
+    return peaks_of(setup, accuracy, motion=True, mechanical=mechanical, density=mechanical.density,
+                    heat_capacity=setup["heat_capacity_J_per_kg_K"], temperature_coefficient=0.0)
+
+
+def peaks_of(setup, accuracy, motion, **metals):
+    """Peaks of a setup's shot in metals that do not warm; `metals` is what they have besides their conductivity."""
+    copper, metal = (fs.Material(conductivity=setup[key], **metals) for key in ("coil_sigma_S_per_m", "disc_sigma_S_per_m"))
+    shot = fs.solve_shot(section_of(setup, copper, metal), bank_of(setup), end_time=setup["end_time_s"], motion=motion, heating=False,
                          accuracy=accuracy)
     current, net, power = shot.peak("current", "coil"), shot.peak("current", "disc"), shot.peak("power", "disc")
     return {
@@ -101,6 +116,7 @@ def bank_with_arc(setup, accuracy):
 
 FIELDS = {
     "contract-rig-held": coil_and_disc,
+    "contract-rig-heavy": heavy_and_strong,
     "contract-rig-three-steps": three_steps,
     "contract-rig-three-meshes": three_meshes,
     "trade-8-kV-rig": trade_rig,

@@ -1,15 +1,18 @@
 """A coil of a shot whose turns stretch as hoops and burst."""
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from fieldsolve.materials.heat_content import heat_content
 from fieldsolve.motion.bodies import Body
-from fieldsolve.motion.hoops import Former, Hoops, HoopState, carried, forces_on_hoops, hoop_energy, hoops_at_rest, hoops_of
+from fieldsolve.motion.hoops import FILM, Former, Hoops, HoopState, carried, forces_on_hoops, hoop_energy, hoops_at_rest, hoops_of
 from fieldsolve.motion.stretch import advance_hoops
 from geometries.errors import InputError
+from geometries.outlines import Arc
+from geometries.parts import Part
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,6 +43,11 @@ class HoopMotion:
 
     former: Former | None = None
     mass = None             # from the metal's density
+
+    def largest_cell(self, part: Part) -> float:
+        """Largest cell in m at the surface of round turns: an edge's bow of L^2/(8 r) is then a quarter of the film between two turns."""
+        arcs = [min(edge.semi_axes) for zone in part.zones for edge in zone.outline.edges if isinstance(edge, Arc)]
+        return 2 * math.sqrt(FILM) * min(arcs, default=math.inf)
 
     def state(self, body: Body) -> CoilState:
         """State at the start.  Raises InputError for a winding of strands, a disc, and metal without mechanical data."""

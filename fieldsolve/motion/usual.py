@@ -30,6 +30,11 @@ def with_grids(section: CrossSection, motions: Mapping[str, Motion]) -> CrossSec
                                         else part for part in section.parts))
 
 
+def largest_cells(section: CrossSection, motions: Mapping[str, Motion]) -> dict[str, float]:
+    """Largest cell in m at the surface of the parts whose motion asks for one, by name."""
+    return {name: motion.largest_cell(section.part(name)) for name, motion in motions.items() if isinstance(motion, HoopMotion)}
+
+
 def finer(motions: Mapping[str, Motion]) -> dict[str, Motion]:
     """The same motions with cells half as large."""
     return {name: replace(motion, fineness=2 * motion.fineness) if isinstance(motion, FlowMotion) else motion

@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
 import numpy as np
 
@@ -21,16 +22,23 @@ from geometries.mesher import mesh_section
 LEAST_REDUCTION = 1.0       # of the estimated error, where the first mesh is already good enough
 
 
-def shot_mesh(section: CrossSection, network: Circuit, accuracy: float, open_radius: float | None = None) -> Mesh:
-    """Mesh whose headline figures at the frequency of the drive are within about `accuracy`."""
+def shot_mesh(section: CrossSection, network: Circuit, accuracy: float, open_radius: float | None = None,
+              largest: Mapping[str, float] | None = None) -> Mesh:
+    """Mesh whose headline figures at the frequency of the drive are within about `accuracy`.
+
+    largest  largest cell in metres at the surface of parts, by name, whatever their skin depth
+    """
     coils = {name: 1.0 for branch in network.branches for name in branch}
-    return mesh_at(HarmonicProblem(section, coils, {}, network.applied_field), drive_frequency(section, network), accuracy, open_radius)
+    problem = HarmonicProblem(section, coils, {}, network.applied_field)
+    return mesh_at(problem, drive_frequency(section, network), accuracy, open_radius, largest)
 
 
-def mesh_at(problem: HarmonicProblem, frequency: float, accuracy: float, open_radius: float | None = None) -> Mesh:
+def mesh_at(problem: HarmonicProblem, frequency: float, accuracy: float, open_radius: float | None = None,
+            largest: Mapping[str, float] | None = None) -> Mesh:
     """Mesh for a drive whose headline figures at one frequency are within about `accuracy`, by one step of refinement."""
     section = problem.section
     sizes = surface_cells(section, frequency)
+    sizes |= {name: min(size, sizes.get(name, math.inf)) for name, size in (largest or {}).items()}
     mesh = mesh_section(section, part_sizes=sizes, open_radius=open_radius)
     solved = solve_on(problem, eddy_system(section, mesh), 2 * math.pi * frequency)
     figures = headline(solved, _strip_points(section))

@@ -18,7 +18,7 @@ from fieldsolve.field.solution import Solution
 from fieldsolve.field.system import refuse_curves
 from fieldsolve.motion.hoops import Former
 from fieldsolve.motion.movement import Motion, movement
-from fieldsolve.motion.usual import finer, usual_motions, with_grids
+from fieldsolve.motion.usual import finer, largest_cells, usual_motions, with_grids
 from fieldsolve.shot.coupled import Circuit
 from fieldsolve.shot.discharge import Discharge
 from fieldsolve.shot.drive import bank_places, coils_of, network_of, room_of, with_induced_voltages
@@ -231,7 +231,8 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | GivenCurrent
     section = with_grids(section, motions)
     network = network_of(section, bank, circuit, leads, crowbar, end_time)
     coils = coils_of(network)
-    mesh = mesh or shot_mesh(section, network, mesh_accuracy or accuracy, room_of(section, motions, end_time))
+    mesh = mesh or shot_mesh(section, network, mesh_accuracy or accuracy, room_of(section, motions, end_time),
+                             largest_cells(section, motions))
     moves = movement(section, mesh, motions, end_time) if motions else None
     mesh = moves.now if moves else mesh
     bodies = tuple(part.name for part in section.parts if part.zones and _conducts(part) and part.name not in coils)
