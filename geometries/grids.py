@@ -48,6 +48,8 @@ def grid_cells(part: Part, surface: float, scale: float, sizes: CellSizes | None
     if sizes:
         counts = np.maximum(counts, np.round(_asked(part, sizes, lines) * widths))
     counts = np.ceil(np.maximum(counts, 1) / min(scale, 1.0) - 1e-9).astype(int)
+    if np.allclose(widths[1], widths[1, :, ::-1]):
+        counts = np.maximum(counts, counts[:, :, ::-1])                                        # a symmetric rig stays one
     beside = [np.pad(counts[axis], [(0, 0), (1, 1)] if axis == 0 else [(1, 1), (0, 0)]) for axis in (0, 1)]
     return GridCells(part, np.maximum(beside[0][:, 1:], beside[0][:, :-1]), np.maximum(beside[1][1:], beside[1][:-1]))
 

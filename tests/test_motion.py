@@ -195,7 +195,7 @@ def test_a_body_that_is_turned_inside_out_is_named_and_what_was_computed_is_kept
     kept = fs.solve_shot(section, fs.GivenCurrents({"coil": lambda time: 1.0}), end_time=1e-3, heating=False, accuracy=0.1,
                          motion={"plate": fs.GivenMotion(lambda time, r, z: (r, z * (1 - 2e3 * time)))})
     time, event = kept.events[-1]
-    assert re.search(r"plate is turned inside out at r = .* mm, z = .* mm: the run ends", event) and kept.ended in event
+    assert re.search(r"plate is turned inside out at r = .* mm, z = .* mm, .*: the run ends", event) and kept.ended in event
     assert 1e-4 < time == kept.times[-1] < 5e-4
 
 

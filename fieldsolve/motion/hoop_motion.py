@@ -14,6 +14,8 @@ from geometries.errors import InputError
 from geometries.outlines import Arc
 from geometries.parts import Part
 
+BOW = 1 / 6         # of the film between two turns, by which a curved edge may stand out: air between them folds above about 1/3
+
 
 @dataclass(frozen=True, eq=False)
 class CoilState:
@@ -45,9 +47,9 @@ class HoopMotion:
     mass = None             # from the metal's density
 
     def largest_cell(self, part: Part) -> float:
-        """Largest cell in m at the surface of round turns: an edge's bow of L^2/(8 r) is then a quarter of the film between two turns."""
+        """Largest cell L in m at the surface of round turns: its edges' bow L^2/(8 r) is a small share of the film between them."""
         arcs = [min(edge.semi_axes) for zone in part.zones for edge in zone.outline.edges if isinstance(edge, Arc)]
-        return 2 * math.sqrt(FILM) * min(arcs, default=math.inf)
+        return 4 * math.sqrt(BOW * FILM) * min(arcs, default=math.inf)
 
     def state(self, body: Body) -> CoilState:
         """State at the start.  Raises InputError for a winding of strands, a disc, and metal without mechanical data."""
@@ -72,7 +74,8 @@ class HoopMotion:
         """State `length` seconds later, under ohmic heat in W of each triangle."""
         hoops, count = state.hoops, len(state.hoops.mass)
         heating = np.bincount(state.turn_of_triangle, np.broadcast_to(heat, len(body.triangles)), count)
-        forces = tuple(forces_on_hoops(hoops, state.now.positions, state.turn, body.start, loads) for loads in (before, after))
+        places = state.now.positions, state.now.positions + length * state.now.velocities
+        forces = tuple(forces_on_hoops(hoops, at, state.turn, body.start, loads) for at, loads in zip(places, (before, after), strict=True))
         done = advance_hoops(hoops, state.now, forces, heating, length)
         spent = hoop_energy(hoops, done.state)
         a, b, c = np.moveaxis(body.triangles, 1, 0)

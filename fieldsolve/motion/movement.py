@@ -77,7 +77,8 @@ class Movement:
             mine = np.intersect1d(inside_out, body.numbers)
             if len(mine):
                 r, z = self.now.corners[mine[0]].mean(axis=0)
-                return f"{body.name} is turned inside out at r = {1e3 * r:.2f} mm, z = {1e3 * z:.2f} mm"
+                return (f"{body.name} is turned inside out at r = {1e3 * r:.2f} mm, z = {1e3 * z:.2f} mm, "
+                        "moved there beyond what its cells can follow")
         return self.contact() or "a body moves too fast"
 
     def renew_air(self) -> None:

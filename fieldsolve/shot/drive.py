@@ -11,12 +11,15 @@ from fieldsolve.circuit.bank import SERIES_SHAPES, Bank, Crowbar, Leads
 from fieldsolve.circuit.equations import Network
 from fieldsolve.circuit.given_currents import DrivenNetwork, GivenCurrents
 from fieldsolve.motion.bodies import GivenMotion
+from fieldsolve.motion.hoop_motion import HoopMotion
 from fieldsolve.motion.movement import Motion
 from fieldsolve.shot.coupled import Circuit
 from fieldsolve.shot.history import History
 from geometries.cross_section import CrossSection
 from geometries.errors import InputError
 from geometries.mesher import OPEN_RADIUS
+
+ROOM_OF_TURNS = 1.4         # of the extent of a section at rest
 
 
 def bank_places(network: Network) -> tuple[str, ...]:
@@ -84,8 +87,8 @@ def with_induced_voltages(network: Circuit, history: History) -> History:
 
 
 def room_of(section: CrossSection, motions: Mapping[str, Motion], end_time: float) -> float | None:
-    """Radius of the meshed air that bodies with a told motion stay well within, in metres; None: the usual."""
-    reach = 0.0
+    """Radius of the meshed air that bodies with a told motion and turns that fly outwards stay within, in metres; None: the usual."""
+    reach = ROOM_OF_TURNS * section.extent if any(isinstance(motion, HoopMotion) for motion in motions.values()) else 0.0
     for name, motion in motions.items():
         if isinstance(motion, GivenMotion):
             outline = np.concatenate([zone.outline.polygon() for zone in section.part(name).zones])
