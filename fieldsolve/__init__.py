@@ -40,6 +40,7 @@ _HOMES = {
     "GivenMotion": "fieldsolve.motion.bodies",
     "HoopMotion": "fieldsolve.motion.hoop_motion",
     "FlowMotion": "fieldsolve.motion.flow_motion",
+    "Former": "fieldsolve.motion.former",
     "Crowbar": "fieldsolve.circuit.bank",
     "Leads": "fieldsolve.circuit.bank",
     "plate_leads": "fieldsolve.circuit.bank",

@@ -17,7 +17,7 @@ from fieldsolve.rig.tables import (
     Box,
     Capacitor,
     Charger,
-    Former,
+    FormerTable,
     Gap,
     Instruments,
     Insulation,
@@ -30,8 +30,8 @@ from fieldsolve.shot_case import BANK_KEYS, BANK_TABLES, LEADS_KEYS, RUN_KEYS, b
 from fieldsolve.shot_command import solved_shot
 from fieldsolve.units import quantity
 
-TOLD = {"site": Site, "gap": Gap, "bleeder": Bleeder, "box": Box, "lead_layout": LeadLayout, "insulation": Insulation, "former": Former,
-        "charger": Charger, "instruments": Instruments}             # by their names in a Rig
+TOLD = {"site": Site, "gap": Gap, "bleeder": Bleeder, "box": Box, "lead_layout": LeadLayout, "insulation": Insulation,
+        "former": FormerTable, "charger": Charger, "instruments": Instruments}             # by their names in a Rig
 OF_A_SHOT = {"bank": ("capacitance", "voltage"), "run": ("end_time",)}      # without which there is none
 
 

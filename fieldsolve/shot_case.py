@@ -8,7 +8,8 @@ from typing import Any
 from fieldsolve.case_file import Case, check_accuracy, check_keys
 from fieldsolve.circuit.bank import Bank, Crowbar, Leads
 from fieldsolve.errors import FieldError, InputError
-from fieldsolve.rig.tables import LeadLayout, units_of
+from fieldsolve.motion.former import Former
+from fieldsolve.rig.tables import FormerTable, LeadLayout, units_of
 from fieldsolve.units import quantity
 
 BANK_KEYS = {"capacitance": "F", "voltage": "V", "resistance": "ohm", "inductance": "H", "arc_voltage": "V", "fires_at": "s",
@@ -16,6 +17,7 @@ BANK_KEYS = {"capacitance": "F", "voltage": "V", "resistance": "ohm", "inductanc
 BANK_TABLES = ("bank", "second_bank")
 CROWBAR_KEYS = {"resistance": "ohm", "inductance": "H", "fires_at": "s", "across": None}        # None: text
 LEADS_KEYS = {"resistance": "ohm", "inductance": "H"}
+FORMER_KEYS = units_of(FormerTable)
 TOLD_TO_THE_RIG = {"leads": tuple(units_of(LeadLayout))}         # keys of a table that a shot has no use for
 RUN_KEYS = ("end_time", "motion", "heating", "accuracy")
 EXAMPLES = {"capacitance": "'120 uF'", "voltage": "'6.5 kV'", "resistance": "'6 mohm'", "end_time": "'60 us'"}
@@ -28,6 +30,7 @@ class ShotCase:
     banks    the one, or both of them
     end_time seconds
     accuracy relative, or None where none is given
+    former   what is round the turns, in a shot with moving metal
     """
 
     banks: tuple[Bank, ...]
@@ -37,10 +40,11 @@ class ShotCase:
     motion: bool
     heating: bool
     accuracy: float | None
+    former: Former | None = None
 
 
 def read_shot(case: Case) -> ShotCase:
-    """The tables [bank], [second_bank], [crowbar], [leads] and [run] of a case.
+    """The tables [bank], [second_bank], [crowbar], [leads], [former] and [run] of a case.
 
     Raises InputError, with file, table, key, value and remedy, for what is missing, unknown or cannot be.
     """
@@ -62,6 +66,7 @@ def _shot(case: Case) -> ShotCase:
         banks=banks_in(case), leads=leads_in(case),
         crowbar=_built(case, "crowbar", Crowbar, CROWBAR_KEYS, ("resistance",)) if "crowbar" in case.tables else None,
         end_time=end_time, motion=_switch(run, "motion"), heating=_switch(run, "heating"), accuracy=accuracy,
+        former=_built(case, "former", Former, FORMER_KEYS) if "former" in case.tables else None,
     )
 
 
@@ -87,7 +92,7 @@ def _table(case: Case, name: str, known: Iterable[str], needed: Iterable[str] = 
 
 
 def _built(case: Case, name: str, kind: type, units: dict[str, str | None], needed: Iterable[str] = ()):
-    """A Bank, Crowbar or Leads from its table."""
+    """A Bank, Crowbar, Leads or Former from its table."""
     table = _table(case, name, units, needed)
     values = {key: value if units[key] is None else quantity(value, units[key], f"[{name}] {key}")
               for key, value in table.items() if key in units}

@@ -9,6 +9,7 @@ from dataclasses import replace
 from fieldsolve.arguments import add_accuracy, add_case, add_json, chosen_accuracy
 from fieldsolve.case_file import read_case
 from fieldsolve.errors import SolveError
+from fieldsolve.report.motion_sheet import former_facts, former_text
 from fieldsolve.report.shot_sheet import exceeded, shot_errors, shot_facts
 from fieldsolve.report.whole_file import check_folder, check_target, write_json
 from fieldsolve.shot_case import ShotCase, read_shot
@@ -50,12 +51,15 @@ def run_shot(options: argparse.Namespace) -> int | None:
     record = _record(options.measured)
     shot, failure = _solved(case.section, plan, chosen_accuracy(options.accuracy, plan.accuracy))
     print(f"{case.path.name}: {shot.summary()}")
+    if plan.former and not shot.held:
+        print(former_text(plan.former))
     broken = exceeded(shot)
     for sentence in broken:
         print("WARNING:", sentence)
     if options.errors and not failure:
         print("numerical errors:", ", ".join(f"{name} {text}" for name, text in _main_errors(shot)))
-    facts = {"case": case.path.name, **shot_facts(shot), **_compared(shot, record, print_it=not options.figures),
+    facts = {"case": case.path.name, **shot_facts(shot), "former": former_facts(None if shot.held else plan.former),
+             **_compared(shot, record, print_it=not options.figures),
              **({"errors": shot_errors(shot)} if options.errors and not failure else {})}
     _write(shot, facts, options)
     if failure:
@@ -88,7 +92,8 @@ def solved_shot(section, plan: ShotCase, accuracy: float | None):
 
     with _bar(plan.end_time) as progress:
         return solve_shot(section, plan.banks, end_time=plan.end_time, motion=plan.motion, heating=plan.heating, leads=plan.leads,
-                          crowbar=plan.crowbar, progress=progress, **({} if accuracy is None else {"accuracy": accuracy}))
+                          crowbar=plan.crowbar, progress=progress, former=plan.former,
+                          **({} if accuracy is None else {"accuracy": accuracy}))
 
 
 @contextmanager

@@ -11,7 +11,8 @@ import geometries as geo
 from fieldsolve.errors import InputError, SolveError
 from fieldsolve.materials.heat_content import heat_content
 from fieldsolve.motion.contact import gaps
-from fieldsolve.motion.hoops import FILM, Former, carried, forces_on_hoops, half_widths, hoop_energy, hoops_at_rest, hoops_of
+from fieldsolve.motion.former import Former
+from fieldsolve.motion.hoops import FILM, carried, forces_on_hoops, half_widths, hoop_energy, hoops_at_rest, hoops_of
 from fieldsolve.motion.stretch import advance_hoops
 from fieldsolve.motion.warmth import temperature_of
 from tests.metal import mechanical, plastic

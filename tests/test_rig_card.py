@@ -22,7 +22,7 @@ from fieldsolve.rig.tables import (
     Box,
     Capacitor,
     Charger,
-    Former,
+    FormerTable,
     Gap,
     Instruments,
     Insulation,
@@ -47,7 +47,7 @@ RIG = fs.Rig(
     Bleeder(parts=6, part_resistance=47e3, part_rated_voltage=2e3, part_rated_power=50.0, strings=2, tested=TODAY, dump_resistance=2e3,
             dump_mass=0.4),
     Box(wall=20e-3, material="mild steel"), LeadLayout(spacing=8e-3, length=0.6, width=60e-3),
-    Insulation(film_breakdown=5e3, layer_breakdown=20e3, coil_to_disc_breakdown=20e3), Former(mass=0.08, strength=25e3),
+    Insulation(film_breakdown=5e3, layer_breakdown=20e3, coil_to_disc_breakdown=20e3), FormerTable(mass=0.08, strength=25e3),
     Charger(current=26e-3), Instruments(1000.0, 2e-5, 100e-6, 1e-9, 1.0, 1e-4, 1000.0), shot=SHOT, coil_inductance=1.53e-6, today=TODAY,
 )
 

@@ -97,6 +97,9 @@ def test_tables_become_objects(tmp_path):
     ("accuracy = 1e-2", "accuracy = 2", r"\[run\] accuracy = 2: must be"),
     ("[run]", "[leads]\nlenth = 1\n[run]", r"\[leads\] lenth = 1: unknown key; did you mean 'length'"),
     ("[run]", '[crowbar]\nresistance = "1 mohm"\nacross = "gap"\n[run]', r"\[crowbar\] across = 'gap': choose"),
+    ("[run]", '[former]\nstiffness = "4 MN"\n[run]', r"\[former\] stiffness = 4000000.0 N without strength"),
+    ("[run]", '[former]\nmass = "-1 g"\n[run]', r"\[former\] mass = -0.001 kg"),
+    ("[run]", '[former]\nmas = "1 g"\n[run]', r"\[former\] mas = '1 g': unknown key; did you mean 'mass'"),
     ("[run]", '[field]\napplied_field = "1 T"\n[run]', r"applied_field = 1 T: a shot is computed without one"),
 ])
 def test_wrong_tables_are_refused(case, capsys, old, new, words):
@@ -114,6 +117,24 @@ def test_metal_moves_unless_it_is_held(case, capsys, tmp_path):
     assert "metal moving" in capsys.readouterr().out
     facts = json.loads(target.read_text())
     assert not facts["held"] and facts["radius_ratio"] < 1
+    assert facts["former"] is None
+
+
+def test_a_former_in_the_case_is_round_the_turns(case, capsys, tmp_path):
+    target = tmp_path / "out.json"
+    former = '[former]\nmass = "80 g"\nstrength = "25 kN"\n'
+    assert main(["shot", case(RIG + RUN.replace("20 us", "3 us").replace("1e-2", "3e-2") + former), "--json", str(target)]) == 0
+    told = capsys.readouterr().out
+    assert "former: 80 g, tears at 25 kN of hoop tension, stiffness 1.25 MN, which assumes that it breaks at 2 % of strain (common" in told
+    assert json.loads(target.read_text())["former"] == {"mass_kg": 0.08, "strength_N": 25e3, "stiffness_N": 1.25e6,
+                                                        "stiffness_assumed": True}
+
+
+def test_a_former_is_read_whole(tmp_path):
+    told = '[former]\nmass = "80 g"\nstrength = "25 kN"\nstiffness = "4 MN"\n'
+    assert plan_of(tmp_path, RIG + RUN + told).former == fs.Former(0.08, 4e6, 25e3)
+    assert plan_of(tmp_path, RIG + RUN + '[former]\nmass = "80 g"\n').former == fs.Former(0.08)
+    assert plan_of(tmp_path, RIG + RUN).former is None
 
 
 # ---- the command -------------------------------------------------------------------------------------------------------

@@ -87,7 +87,11 @@ class FlowMotion:
                        elastic=spent.elastic, dissipated=spent.plastic + spent.viscous)
 
     def readings(self, state: FlowState) -> dict[str, float]:
-        """Series beside the energies: thicknesses, hole and drift along z in m, largest speed in m/s and strain, mean temperature in K."""
+        """Series beside the energies: thicknesses, hole and drift along z in m, speeds in m/s, plastic strain and its rate, temperature.
+
+        drift, axial_speed and flow_temperature are means over the mass, mean_plastic_strain over the volume, the others the largest;
+        plastic_energy and viscous_energy are J since the start, and so plastic_heat, the part of the first that became heat
+        """
         mesh, now, mass = state.solid.mesh, state.now, state.solid.rest.volume * state.solid.density
         name = mesh.zones[0][0]
         temperature = temperature_of(state.solid.contents, now.enthalpy)
@@ -95,7 +99,11 @@ class FlowMotion:
         return thick | {"inner_radius": radii(mesh, now.positions, name)[0],
                         "speed": float(np.linalg.norm(now.velocities, axis=1).max()),
                         "drift": float((state.solid.mass * (now.positions - mesh.nodes)[:, 1]).sum() / state.solid.mass.sum()),
+                        "axial_speed": float((state.solid.mass * now.velocities[:, 1]).sum() / state.solid.mass.sum()),
                         "plastic_strain": float(now.plastic_strain.max()),
+                        "mean_plastic_strain": float(np.average(now.plastic_strain.mean(axis=0), weights=state.solid.rest.volume)),
+                        "strain_rate": float(now.strain_rate.max()), "plastic_heat": float(state.heat.sum()),
+                        "plastic_energy": float(now.plastic_work.sum()), "viscous_energy": float(now.viscous_work.sum()),
                         "flow_temperature": float((mass * temperature).sum() / mass.sum())}
 
 

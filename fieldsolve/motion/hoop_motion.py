@@ -8,7 +8,8 @@ import numpy as np
 
 from fieldsolve.materials.heat_content import heat_content
 from fieldsolve.motion.bodies import Body
-from fieldsolve.motion.hoops import FILM, Former, Hoops, HoopState, carried, forces_on_hoops, hoop_energy, hoops_at_rest, hoops_of
+from fieldsolve.motion.former import Former
+from fieldsolve.motion.hoops import FILM, Hoops, HoopState, carried, forces_on_hoops, hoop_energy, hoops_at_rest, hoops_of
 from fieldsolve.motion.stretch import advance_hoops
 from geometries.errors import InputError
 from geometries.outlines import Arc
@@ -85,14 +86,17 @@ class HoopMotion:
                        elastic=spent.elastic, dissipated=spent.plastic + spent.lost)
 
     def readings(self, state: CoilState) -> dict[str, float]:
-        """Series beside the energies: largest radius of a turn's middle in m, largest speed in m/s, hoop strain, time of the first burst.
+        """Series beside the energies, the largest of all turns: radius of the middle in m, speed in m/s, hoop strain and plastic strain.
 
-        burst_at  s, 0 before a turn has burst
+        strain_rate is plastic, 1/s; plastic_energy, and lost_energy of blows and a former that broke, J since the start; plastic_heat of
+        it all, J
         """
         now = state.now
         strain = np.log(now.positions[:, 0] / state.hoops.positions[:, 0])
         return {"radius": float(now.positions[:, 0].max()), "speed": float(np.linalg.norm(now.velocities, axis=1).max()),
-                "hoop_strain": float(strain.max()), "burst_at": min((early.time for early, _ in now.bursts.values() if early), default=0.0)}
+                "hoop_strain": float(strain.max()), "plastic_strain": float(now.plastic_strain.max()),
+                "strain_rate": float(now.strain_rate.max()), "plastic_energy": float(now.plastic_work.sum()),
+                "lost_energy": float(now.contact_loss + now.former_loss), "plastic_heat": float(state.heat.sum())}
 
 
 def _turn_at(hoops: Hoops, points: np.ndarray) -> np.ndarray:

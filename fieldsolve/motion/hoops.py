@@ -1,4 +1,4 @@
-"""Turns as hoops that stretch and move, what holds them together, and the state they are in."""
+"""Turns as hoops that stretch and move, and the state they are in."""
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
@@ -10,32 +10,12 @@ import numpy as np
 from fieldsolve.errors import InputError
 from fieldsolve.materials.heat_content import HeatContent
 from fieldsolve.motion.contact import gaps
+from fieldsolve.motion.former import Former
 from fieldsolve.motion.johnson_cook import Flow, flow_of
 from fieldsolve.motion.warmth import Contents
 from geometries.parts import Part
 
 FILM = 0.02                # of the thinner wire: the insulation that stays between two turns pressed together
-
-
-@dataclass(frozen=True)
-class Former:
-    """What a coil is wound on or cast in, bonded to its turns and shared evenly among them: it stretches elastically until it breaks.
-
-    mass       kg in all
-    stiffness  N in all: hoop tension over hoop strain, Young's modulus times the section
-    strength   N in all: the hoop tension at which it breaks
-    Raises InputError where a number is not finite, the mass below 0, or stiffness or strength not larger than 0.
-    """
-
-    mass: float
-    stiffness: float
-    strength: float
-
-    def __post_init__(self):
-        for name, unit in (("mass", "kg"), ("stiffness", "N"), ("strength", "N")):
-            value, least = getattr(self, name), "0 or more" if name == "mass" else "above 0"
-            if not (np.isfinite(value) and (value > 0 or (name == "mass" and value == 0))):
-                raise InputError(f"former: {name} = {value!r} {unit}: expected a finite number {least}")
 
 
 @dataclass(frozen=True, eq=False)
@@ -163,7 +143,7 @@ def hoops_of(coils: Sequence[Part], metals: Sequence, contents: Sequence[HeatCon
     volume = fill * 2 * np.pi * middle[:, 0] * np.array([zone.outline.area for zone in zones])
     former = [(formers or {}).get(part.name) for part in coils]
     former_mass, former_stiffness, former_strain = np.array(
-        [(entry.mass, entry.stiffness, entry.strength / entry.stiffness) if entry else (0.0, 0.0, np.inf) for entry in former]).T
+        [(entry.mass, *entry.hoop) if entry else (0.0, 0.0, np.inf) for entry in former]).T
     turns = np.bincount(coil)
     is_round = np.array([not zone.outline.is_rectangle for zone in zones])
     pairs = np.array(list(combinations(range(len(zones)), 2)), dtype=int).reshape(-1, 2)

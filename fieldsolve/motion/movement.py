@@ -133,8 +133,12 @@ class Movement:
         return max(errors)
 
     def readings(self) -> dict[tuple[str, str], float]:
-        """Place, speed and energies of each body by (quantity, part)."""
-        found = {("outer_radius", body.name): float(self.now.nodes[body.nodes, 0].max()) for body in self.bodies}
+        """Place, speed and energies of each body by (quantity, part); lowest and highest are z of its ends."""
+        found: dict[tuple[str, str], float] = {}
+        for body in self.bodies:
+            r, z = self.now.nodes[body.nodes].T
+            found |= {(quantity, body.name): float(value)
+                      for quantity, value in (("outer_radius", r.max()), ("lowest", z.min()), ("highest", z.max()))}
         for body, motion, state in zip(self.bodies, self.motions, self.states, strict=True):
             found |= {(quantity, body.name): value for quantity, value in motion.readings(state).items()}
             for kind in ("kinetic", "potential", "dissipated", "external", "elastic"):

@@ -37,6 +37,11 @@ class Overlap:
         """Joule or watt (triangles,) of each triangle from those of the cells (cells,), by volume; the sum stays."""
         return self._handed_on(energy, self.cell, self.cells, self.triangle, self.triangles)
 
+    def mean_in_triangles(self, values: np.ndarray) -> np.ndarray:
+        """Mean (triangles,) over each triangle's volume of a quantity of the cells (cells,), such as a strain."""
+        return (np.bincount(self.triangle, self.volume * values[self.cell], self.triangles)
+                / np.bincount(self.triangle, self.volume, self.triangles))
+
     def mean_in_cells(self, values: np.ndarray) -> np.ndarray:
         """Mean (cells,) over each cell's volume of a quantity of the triangles (triangles,), such as J/m^3."""
         return np.bincount(self.cell, self.volume * values[self.triangle], self.cells) / np.bincount(self.cell, self.volume, self.cells)

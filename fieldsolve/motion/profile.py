@@ -26,10 +26,14 @@ def thickness(mesh: QuadMesh, positions: np.ndarray, part: str, radius: np.ndarr
 
     positions (nodes, 2) m; radius and result (n,)
     """
-    corners = positions[mesh.quads[mesh.cells_of(part)]]
-    first, second = corners, np.roll(corners, -1, axis=1)
-    r = np.maximum(np.asarray(radius, dtype=float), 1e-9 * positions[:, 0].max())[:, None, None]
-    crosses = (first[:, :, 0] < r) != (second[:, :, 0] < r)                       # (n, cells, 4)
+    return chords(positions[mesh.quads[mesh.cells_of(part)]], np.maximum(radius, 1e-9 * positions[:, 0].max()))
+
+
+def chords(polygons: np.ndarray, radius: np.ndarray) -> np.ndarray:
+    """Length along z in m of the chords that convex polygons (cells, corners, 2) have together at each radius in m; shape of `radius`."""
+    first, second = polygons, np.roll(polygons, -1, axis=1)
+    r = np.asarray(radius, dtype=float)[:, None, None]
+    crosses = (first[:, :, 0] < r) != (second[:, :, 0] < r)                       # (n, cells, corners)
     run = second[:, :, 0] - first[:, :, 0]
     share = (r - first[:, :, 0]) / np.where(run == 0, 1.0, run)
     z = first[:, :, 1] + share * (second[:, :, 1] - first[:, :, 1])

@@ -6,8 +6,8 @@ from dataclasses import replace
 
 from fieldsolve.materials.material import Material
 from fieldsolve.motion.flow_motion import FlowMotion
+from fieldsolve.motion.former import Former
 from fieldsolve.motion.hoop_motion import HoopMotion
-from fieldsolve.motion.hoops import Former
 from fieldsolve.motion.movement import Motion
 from geometries.cross_section import CrossSection
 from geometries.parts import Part
@@ -16,10 +16,11 @@ from geometries.parts import Part
 def usual_motions(section: CrossSection, former: Former | None = None) -> tuple[dict[str, Motion], dict[str, str]]:
     """The motion of every part that can move, by name; and of the others why they are held still, in words.
 
-    former  what the coils' turns are wound on or cast in
+    former  what the coils' turns are wound on or cast in, shared evenly among the turns that move
     """
     why = {part.name: _why_held(part) for part in section.parts}
-    motions = {part.name: HoopMotion(former) if part.is_coil else FlowMotion()
+    turns = sum(len(part.zones) for part in section.parts if part.is_coil and not why[part.name])
+    motions = {part.name: HoopMotion(former and former.share(len(part.zones) / turns)) if part.is_coil else FlowMotion()
                for part in section.parts if not why[part.name]}
     return motions, {name: reason for name, reason in why.items() if reason}
 

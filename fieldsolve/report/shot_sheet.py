@@ -4,6 +4,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from fieldsolve.report.motion_sheet import inductance_facts, moved_body_facts, moved_coil_facts
 from fieldsolve.units import display
 
 GIVEN = ("accuracy", "seconds", "end_time_s", "capacitance_F", "voltage_V", "energy_J", "energy_initial_J")     # no results
@@ -25,7 +26,7 @@ def shot_facts(shot) -> dict[str, Any]:
         "energy_residual": _number(shot.energy.residual), "steps": int(shot.steps), "seconds": _number(shot.wall_time),
         "unknowns": int(shot.unknowns), "reversal": _number(shot.reversal) if shot.bank_places else None,
         "banks": {place: _bank_facts(shot, place, bank) for place, bank in zip(shot.bank_places, shot.network.banks, strict=True)},
-        "coils": coils, "bodies": bodies, "fields": fields,
+        "beyond_the_model_from_s": shot.beyond, **inductance_facts(shot), "coils": coils, "bodies": bodies, "fields": fields,
         "energy_initial_J": _number(shot.energy.initial),
         "energies_at_end_J": {name: _number(value) for name, value in shot.energy.at_end().items()},
         "events": [{"time_s": _number(time), "event": event} for time, event in shot.events],
@@ -92,7 +93,7 @@ def _coil_facts(shot, name: str) -> dict[str, Any]:
     return {**_peaks(shot, name, {"current": "A", "voltage": "V", "turn_voltage": "V", "neighbour_voltage": "V", "voltage_to_body": "V",
                                    "power": "W", "radial_force": "N"}),
             **_heat(shot, name), "integral_I2dt_A2s": _number(shot.action(name)), "radial_impulse_Ns": _number(shot.impulse(name)),
-            "burst_time_s": shot.burst_time(name)}
+            **moved_coil_facts(shot, name)}
 
 
 def _body_facts(shot, name: str) -> dict[str, Any]:
@@ -101,7 +102,8 @@ def _body_facts(shot, name: str) -> dict[str, Any]:
             **_heat(shot, name), "radial_impulse_Ns": _number(shot.impulse(name)),
             "power_over_current_V": _number(shot.power_over_current(name)),
             "radius_ratio": _number(shot.radius_ratio(name)),
-            **{f"thickness_ratio_{at}": _number(shot.thickness_ratio(name, at=at)) for at in ("axis", "mid-radius", "rim")}}
+            **{f"thickness_ratio_{at}": _number(shot.thickness_ratio(name, at=at)) for at in ("axis", "mid-radius", "rim")},
+            **moved_body_facts(shot, name)}
 
 
 def _heat(shot, name: str) -> dict[str, Any]:

@@ -16,7 +16,7 @@ from fieldsolve.rig.tables import (
     Box,
     Capacitor,
     Charger,
-    Former,
+    FormerTable,
     Gap,
     Instruments,
     Insulation,
@@ -56,7 +56,7 @@ class Rig:
     box: Box = field(default_factory=Box)
     lead_layout: LeadLayout = field(default_factory=LeadLayout)
     insulation: Insulation = field(default_factory=Insulation)
-    former: Former = field(default_factory=Former)
+    former: FormerTable = field(default_factory=FormerTable)
     charger: Charger = field(default_factory=Charger)
     instruments: Instruments = field(default_factory=Instruments)
     limits: Mapping[str, float] = field(default_factory=dict)

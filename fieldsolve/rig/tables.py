@@ -228,12 +228,16 @@ class Insulation:
 
 
 @dataclass(frozen=True)
-class Former:
-    """What is round the turns: its mass in kg and the force in newton that tears it round the circumference."""
+class FormerTable:
+    """What is round the turns, in all: mass in kg, the hoop tension that tears it and its stiffness, tension over strain, in newton.
+
+    A shot with moving metal makes an `fs.Former` of it.
+    """
 
     TABLE: ClassVar[str] = "former"
     mass: float | None = entry("kg", positive)
     strength: float | None = entry("N", positive)
+    stiffness: float | None = entry("N", positive)
     __post_init__ = check_entries
 
 

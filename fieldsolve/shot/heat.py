@@ -50,13 +50,21 @@ class Heating:
 
     def temperature(self) -> np.ndarray:
         """Kelvin in each triangle, 293.15 where nothing heats; shape (m,)."""
-        return self._of_zones(lambda content, h: content.temperature(h), 293.15)
+        return self.temperature_of(self.enthalpy)
+
+    def temperature_of(self, enthalpy: np.ndarray) -> np.ndarray:
+        """Kelvin in each triangle at enthalpies (m,) of any instant, 293.15 where nothing heats."""
+        return self._of_zones(enthalpy, lambda content, h: content.temperature(h), 293.15)
+
+    def joule_of(self, enthalpy: np.ndarray) -> np.ndarray:
+        """Joule in each triangle at enthalpies (m,) of any instant."""
+        return fitted(self.volume, len(enthalpy)) * enthalpy
 
     def readings(self, parts: tuple[str, ...]) -> dict[tuple[str, str], float]:
         """Largest and mean temperature, molten and boiled share of the mass, and largest action over that to the solidus, by part."""
         temperature = self.temperature()
-        molten = self._of_zones(lambda content, h: content.molten_share(h), 0.0)
-        boiled = self._of_zones(lambda content, h: (content.boiled_share(h) > 0).astype(float), 0.0)
+        molten = self._of_zones(self.enthalpy, lambda content, h: content.molten_share(h), 0.0)
+        boiled = self._of_zones(self.enthalpy, lambda content, h: (content.boiled_share(h) > 0).astype(float), 0.0)
         found = {}
         for name in parts:
             cells = [(triangles, content) for part, triangles, content in self.zones if part == name]
@@ -72,10 +80,10 @@ class Heating:
                                               if math.isfinite(content.melts[0]) else 0.0 for t, content in cells)
         return found
 
-    def _of_zones(self, quantity, elsewhere: float) -> np.ndarray:
-        values = np.full(len(self.cold), elsewhere)
+    def _of_zones(self, enthalpy: np.ndarray, quantity, elsewhere: float) -> np.ndarray:
+        values = np.full(len(enthalpy), elsewhere)
         for _, triangles, content in self.zones:
-            values[triangles] = quantity(content, self.enthalpy[triangles])
+            values[triangles] = quantity(content, enthalpy[triangles])
         return values
 
 

@@ -1,7 +1,9 @@
 """The record of a shot: series over time, their peaks, and the field at any stored instant."""
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
@@ -10,35 +12,47 @@ from geometries.mesh import Mesh
 
 UNITS = {"current": "A", "voltage": "V", "current_rate": "A/s", "loop_voltage": "V", "power": "W", "field": "T", "radial_force": "N",
          "axial_force": "N", "temperature": "K", "mean_temperature": "K", "turn_voltage": "V", "neighbour_voltage": "V",
-         "voltage_to_body": "V", "rim_pressure": "Pa", "energy": "J"}
+         "voltage_to_body": "V", "rim_pressure": "Pa", "energy": "J", "flux": "Wb", "resistive_voltage": "V",
+         "radius": "m", "outer_radius": "m", "inner_radius": "m", "axis_thickness": "m", "mid_radius_thickness": "m", "rim_thickness": "m",
+         "lowest": "m", "highest": "m", "height": "m", "drift": "m", "speed": "m/s", "axial_speed": "m/s", "strain_rate": "1/s",
+         "flow_temperature": "K", "plastic_heat": "J", "kinetic_energy": "J", "potential_energy": "J", "elastic_energy": "J",
+         "dissipated_energy": "J", "external_energy": "J", "plastic_energy": "J", "viscous_energy": "J", "lost_energy": "J"}
 
 
 @dataclass(eq=False)
 class Recorder:
     """Collects what each step ends with; the only object here that changes.
 
-    instants   (time, readings, (u, u_t, sigma, mesh)): the field and its rate at the nodes, the conductivity of the triangles of a mesh
+    metal      tells what else is to be kept of an instant
+    instants   (time, readings, (u, u_t, sigma, mesh), what `metal` told): the field and its rate at the nodes, the conductivity of the
+               triangles of a mesh
     """
 
-    instants: list[tuple[float, dict, tuple[np.ndarray, np.ndarray, np.ndarray, Mesh | None]]] = field(default_factory=list)
+    metal: Callable[[], Any] = lambda: None
+    instants: list[tuple[float, dict, tuple[np.ndarray, np.ndarray, np.ndarray, Mesh | None], Any]] = field(default_factory=list)
 
     def add(self, time: float, readings: dict, u: np.ndarray, u_t: np.ndarray, sigma: np.ndarray, mesh: Mesh | None) -> None:
         """One instant, whole or, where Ctrl-C comes between, not at all."""
-        self.instants.append((time, readings, (u, u_t, sigma, mesh)))
+        self.instants.append((time, readings, (u, u_t, sigma, mesh), self.metal()))
 
     @property
     def times(self) -> np.ndarray:
         """Seconds."""
-        return np.array([time for time, _, _ in self.instants])
+        return np.array([time for time, *_ in self.instants])
 
     @property
     def fields(self) -> tuple[tuple[np.ndarray, np.ndarray, np.ndarray], ...]:
         """(u, u_t, sigma) at each instant."""
-        return tuple(kept for _, _, kept in self.instants)
+        return tuple(kept for _, _, kept, _ in self.instants)
+
+    @property
+    def metals(self) -> tuple[Any, ...]:
+        """What `metal` told at each instant."""
+        return tuple(told for *_, told in self.instants)
 
     def series(self) -> dict:
         """Series by the keys of the readings, such as (quantity, place), each as long as `times`."""
-        return {key: np.array([readings.get(key, 0.0) for _, readings, _ in self.instants]) for key in self.instants[-1][1]}
+        return {key: np.array([readings.get(key, 0.0) for _, readings, *_ in self.instants]) for key in self.instants[-1][1]}
 
 
 @dataclass(frozen=True, eq=False)

@@ -36,8 +36,9 @@ def readings_of(probes: Probes, network: Circuit, model, value, slope, heat) -> 
         readings["current", name], readings["current_rate", name] = currents[name], rates[name]
         load = 2 * math.pi * model.system.load_of(name)
         readings["voltage", name] = resistance * currents[name] + float(load @ slope[:n])
+        readings["flux", name] = float(load @ value[:n])
         if not network.banks:
-            readings["resistive_voltage", name], readings["flux", name] = resistance * currents[name], float(load @ value[:n])
+            readings["resistive_voltage", name] = resistance * currents[name]
     rounds = metal.turn_voltages(model.system, slope[:n], currents)
     voltages = {name: readings["voltage", name] for name in names}
     of_turns = {name: rounds[turns] for name, turns in ((name, model.system.turns_of(name)) for name in names) if len(turns)}

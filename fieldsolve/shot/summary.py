@@ -12,6 +12,10 @@ CAUTION = ("Caution: computed figures, for orientation only. A charged bank kill
            "prevail over anything printed here.")
 WIDTH = 130             # of a line of the text
 TOLD = 1e-3             # of the banks' energy: what is less is not told
+TOLD_HEAT = 0.01        # of a cell's heat: a smaller plastic share is not told
+DRIFT = 5e-3            # of the rim's thickness: less motion along z is not told, a symmetric rig's mesh makes as much
+SHAPE = {"outer_radius": "radius", "inner_radius": "hole", "axis_thickness": "thickness at axis", "mid_radius_thickness": "at mid-radius",
+         "rim_thickness": "at rim"}
 SHARE = 5e-4            # of a part's mass: less molten or boiled metal is not told
 
 
@@ -53,6 +57,7 @@ def rows_of(shot) -> list[tuple[str, str]]:
                             + f", reversal {100 * shot.reversal_of(place):.3g} %"))
     for name in shot.coils:
         rows.append((name, _peaks(shot, name, [("current", "current", 1e-3, "kA")]) + _heat(shot, name)))
+        rows += _stretched(shot, name)
         rows.append(("  insulation", _peaks(shot, name, [("turn_voltage", "round a turn", 1.0, "V"),
                                                          ("neighbour_voltage", "between neighbours", 1.0, "V"),
                                                          ("voltage_to_body", "coil to grounded body", 1e-3, "kV")])))
@@ -65,12 +70,47 @@ def rows_of(shot) -> list[tuple[str, str]]:
                      + f", impulse {shot.impulse(name):.3g} N s"))
         if ("temperature", name) in shot.history.values:
             rows.append(("  heat", _heat(shot, name).removeprefix(", ")))
+        rows += _shaped(shot, name)
     fields = [place for quantity, place in shot.history.values if quantity == "field"]
     rows.append(("peak field", ", ".join(_peaks(shot, place, [("field", place, 1.0, "T")]) for place in fields)))
     rows += [(f"at {1e6 * time:.2f} us", event) for time, event in shot.events]
-    rows += [("BURST", f"{name} from {1e6 * shot.burst_time(name).value:.1f} us on: beyond the model after it; treat the bank as charged")
-             for name in shot.coils if shot.burst_time(name)]
+    rows += [("BURST", _burst(shot, name)) for name in shot.coils if shot.burst(name)]
     return [*rows, *_ending(shot)]
+
+
+def _burst(shot, name: str) -> str:
+    """When a coil's first turn bursts, what flies then, and what to do."""
+    burst, late = shot.burst(name), shot.metal.bursts(name)[1]
+    until = f"by {1e6 * late.time:.1f} us at the latest" if late else "at the latest after the record"
+    return (f"{burst.turn} from {1e6 * burst.time:.1f} us on, {until}; then {1e3 * burst.mass:.3g} g of turns move at up to "
+            f"{burst.speed:.0f} m/s with {burst.kinetic_energy:.3g} J; beyond the model after it; treat the bank as charged")
+
+
+def _stretched(shot, name: str) -> list[tuple[str, str]]:
+    """How far a coil's turns have stretched; nothing where it is held."""
+    if ("hoop_strain", name) not in shot.history.values:
+        return []
+    first, last = (1e3 * shot.series("radius", name)[k] for k in (0, -1))
+    strain = 100 * shot.series("hoop_strain", name)[-1]
+    return [("  stretch", f"middle of the widest turn from {first:.4g} to {last:.4g} mm, hoop strain {strain:.3g} %, "
+             + _peaks(shot, name, [("speed", "fastest", 1.0, "m/s")]))]
+
+
+def _shaped(shot, name: str) -> list[tuple[str, str]]:
+    """What shape a body has at the end and how it came to it; nothing where it is held or moves as one."""
+    if ("rim_thickness", name) not in shot.history.values:
+        return []
+    ends = {quantity: tuple(1e3 * shot.series(quantity, name)[[0, -1]]) for quantity in SHAPE}
+    told = [f"{word} {ends[quantity][0]:.4g} to {ends[quantity][1]:.4g} mm" for quantity, word in SHAPE.items() if ends[quantity][0] > 0]
+    drift = 1e3 * shot.series("drift", name)[-1]
+    moved = [f"along z by {drift:.3g} mm"] if abs(drift) > DRIFT * ends["rim_thickness"][0] else []
+    leaves = shot.departure(name) if moved else None
+    if leaves:
+        moved.append(f"leaves {shot.coils[0]} at {1e6 * leaves.time:.0f} us with {abs(leaves.speed):.3g} m/s"
+                     + (" if nothing stops it" if leaves.coasts else ""))
+    return [("  shape", ", ".join(told)),
+            ("  motion", ", ".join([_peaks(shot, name, [("speed", "fastest", 1.0, "m/s"), ("plastic_strain", "plastic strain", 1.0, ""),
+                                                        ("strain_rate", "rate", 1.0, "/s")]), *moved]))]
 
 
 def _ending(shot) -> list[tuple[str, str]]:
@@ -93,6 +133,9 @@ def _heat(shot, name: str) -> str:
     quantities = ("temperature", "mean_temperature", "molten_share", "boiled_share")
     last = {quantity: float(shot.series(quantity, name)[-1]) for quantity in quantities}
     told = f", hottest {last['temperature']:.0f} K, mean {last['mean_temperature']:.0f} K at the end"
+    plastic = ("plastic_heat_share_hottest", name)
+    if plastic in shot.history.values and shot.history.values[plastic][-1] > TOLD_HEAT:
+        told += f" ({100 * shot.history.values[plastic][-1]:.2g} % of the hottest cell's heat plastic)"
     for share, word in (("molten_share", "molten"), ("boiled_share", "boiling, beyond the model")):
         if last[share] > SHARE:
             told += f", {100 * last[share]:.2g} % {word}"

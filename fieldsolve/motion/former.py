@@ -1,0 +1,46 @@
+"""What a coil is wound on or cast in, which holds its turns together."""
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from geometries.errors import InputError
+
+BREAK_STRAIN = 0.02     # of a former, glass fibre or the like, where its stiffness is not told; common practice, no source
+
+
+@dataclass(frozen=True)
+class Former:
+    """What a coil is wound on or cast in, bonded to its turns and shared evenly among them: it stretches elastically until it breaks.
+
+    mass       kg in all
+    stiffness  N in all: hoop tension over hoop strain, Young's modulus times the section; None: that which breaks at BREAK_STRAIN
+    strength   N in all: the hoop tension at which it breaks; None: it holds nothing and only weighs
+    Raises InputError where a number is not finite, the mass below 0, stiffness or strength not larger than 0, or a stiffness stands alone.
+    """
+
+    mass: float = 0.0
+    stiffness: float | None = None
+    strength: float | None = None
+
+    def __post_init__(self):
+        for name, unit in (("mass", "kg"), ("stiffness", "N"), ("strength", "N")):
+            value, least = getattr(self, name), "0 or more" if name == "mass" else "above 0"
+            if value is None and name != "mass":
+                continue
+            if not (math.isfinite(value) and (value > 0 or (name == "mass" and value == 0))):
+                raise InputError(f"former: {name} = {value!r} {unit}: expected a finite number {least}")
+        if self.strength is None and self.stiffness is not None:
+            raise InputError(f"former: stiffness = {self.stiffness!r} N without strength: give the tension in N at which it breaks")
+
+    @property
+    def hoop(self) -> tuple[float, float]:
+        """Stiffness in N and the logarithmic strain at which it breaks; (0, inf) where it holds nothing."""
+        if self.strength is None:
+            return 0.0, math.inf
+        stiffness = self.stiffness or self.strength / BREAK_STRAIN
+        return stiffness, self.strength / stiffness
+
+    def share(self, part: float) -> Former:
+        """A part of it, 0 to 1, with as much of its mass, stiffness and strength."""
+        return Former(part * self.mass, *(value and part * value for value in (self.stiffness, self.strength)))
