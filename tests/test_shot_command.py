@@ -252,7 +252,8 @@ def test_tables_want_their_suffix(shot, tmp_path):
 
 def test_every_figure_is_written_and_names_its_units(shot, tmp_path):
     paths = shot_figures.write_shot_figures(shot, tmp_path / "new")
-    assert [path.stem for path in paths] == ["current", "disc", "field", "force", "temperature", "energy", "map", "current_density"]
+    assert [path.stem for path in paths] == ["current", "disc", "field", "force", "temperature", "energy", "inductance", "metal", "map",
+                                               "current_density"]
     assert sorted(path.name for path in (tmp_path / "new").iterdir()) == sorted(path.name for path in paths)
     axes = [*shot_figures.plot_current(shot), *shot_figures.plot_body(shot), shot_figures.plot_probes(shot), shot_figures.plot_force(shot),
             shot_figures.plot_temperature(shot), shot_figures.plot_energy(shot)]

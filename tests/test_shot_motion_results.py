@@ -11,7 +11,9 @@ from fieldsolve.errors import GeometryError, InputError
 from fieldsolve.materials.heat_content import heat_content
 from fieldsolve.motion.former import BREAK_STRAIN
 from fieldsolve.motion.usual import usual_motions
+from fieldsolve.report.motion_figures import plot_inductance, plot_metal, plot_sections, plot_shape
 from fieldsolve.report.shot_sheet import shot_facts
+from fieldsolve.report.shot_table import write_csv, write_npz
 from fieldsolve.shot.history import UNITS
 
 BANK = fs.Bank(capacitance=120e-6, voltage=6.5e3, resistance=6e-3, inductance=350e-9, arc_voltage=80.0)
@@ -194,6 +196,55 @@ def test_the_figures_are_facts(shot):
     assert disc["outer_radius_end_m"] == pytest.approx(disc["radius_ratio"] * 15e-3)
     assert disc["leaves_coil_after_record"] and disc["plastic_strain_peak"] > 0
     assert 0 < facts["inductance_seen_first_H"] < facts["inductance_seen_last_H"]
+
+
+# ---- figures and tables ----------------------------------------------------------------------------------------------
+
+def test_the_sections_are_drawn_where_the_metal_is_then(shot):
+    """To one scale, before, during and after."""
+    axes = plot_sections(shot)
+    assert axes[0].get_title() == "0 µs" and "beyond the model" in axes[-1].get_title()
+    assert len({(ax.get_xlim(), ax.get_ylim(), ax.get_aspect()) for ax in axes}) == 1
+    filled = [ax.collections[0].get_paths() for ax in axes]
+    assert [max(path.vertices[:, 0].max() for path in paths) for paths in (filled[0], filled[-1])] == pytest.approx(
+        [1e3 * shot.series("outer_radius", "coil")[k] for k in (0, -1)], rel=1e-6)
+
+
+def test_series_are_broken_from_the_burst_on(shot):
+    axes, at = plot_shape(shot), 1e6 * shot.burst("coil").time
+    assert [ax.get_ylabel() for ax in axes] == ["radius [mm]", "thickness [mm]", "largest speed [m/s]"]
+    whole, broken = axes[0].lines[:2]
+    assert whole.get_xdata()[-1] == broken.get_xdata()[0] == pytest.approx(at)
+    assert whole.get_ydata()[-1] == broken.get_ydata()[0]
+    assert whole.get_linestyle() != broken.get_linestyle() and not broken.get_label().strip("_")
+    assert broken.get_xdata()[-1] == 1e6 * shot.times[-1]
+    line = plot_inductance(shot).lines
+    assert np.concatenate([line[0].get_ydata(), line[1].get_ydata()[1:]]).min() > 0.1
+
+
+def test_maps_have_a_scale_each_with_their_unit(shot):
+    axes = plot_metal(shot, 9e-6)
+    assert [ax.get_xlabel() for ax in axes[0].figure.axes[3:]] == ["temperature [K]", "plastic share of the heat", "plastic strain"]
+    assert axes[0].collections[0].get_array().max() == pytest.approx(shot.metal_at(9e-6).temperature.max())
+
+
+def test_all_figures_of_a_moving_shot_are_written(shot, tmp_path):
+    names = {path.stem for path in fs.write_shot_figures(shot, tmp_path)}
+    assert {"sections", "shape", "metal", "inductance", "energy", "current"} <= names
+
+
+def test_held_cold_metal_has_no_such_figures():
+    held = fs.solve_shot(geo.CrossSection([coil_of(COPPER)]), BANK, end_time=1e-6, accuracy=3e-2, motion=False, heating=False)
+    for draw, words in ((plot_sections, "no metal moved"), (plot_shape, "no metal moved"), (plot_metal, "nothing in this shot heats")):
+        with pytest.raises(InputError, match=words):
+            draw(held)
+
+
+def test_tables_say_from_when_on_they_are_beyond_the_model(shot, tmp_path):
+    write_csv(shot, tmp_path / "out.csv")
+    assert (tmp_path / "out.csv").read_text().startswith(f"# BEYOND THE MODEL from {shot.beyond:.6g} s on")
+    write_npz(shot, tmp_path / "out.npz")
+    assert float(np.load(tmp_path / "out.npz")["beyond_the_model_from"]) == shot.beyond
 
 
 # ---- formers ---------------------------------------------------------------------------------------------------------

@@ -6,6 +6,7 @@ import numpy as np
 from fieldsolve.report.styles import own_axes
 from fieldsolve.report.time_axes import US, dress
 
+FADED = 0.5             # how much what is beyond the model is faded
 SEEN = 0.005            # of the initial energy; what never exceeds it is stacked as one
 GREYS = ("0.92", "0.75", "0.58", "0.85", "0.45", "0.98", "0.72", "0.65")
 HATCHES = ("", "", "", "////", "", "", "\\\\\\\\", "....")
@@ -24,6 +25,8 @@ def plot_energy(shot, ax=None):
     ax.set(ylim=(0.0, 100.0))
     ax.legend(stack[::-1], list(layers)[::-1], loc="center left", bbox_to_anchor=(1.0, 0.5), frameon=False, fontsize="small")
     dress(ax, shot, f"share of {1e-3 * shot.energy.scale:.4g} kJ [%]")
+    if shot.beyond is not None:
+        ax.axvspan(US * shot.beyond, US * shot.times[-1], color="white", alpha=FADED, zorder=3)
     ax.set_title(f"unexplained: at most {100 * shot.energy.residual:.2g} %", fontsize="small")
     return ax
 

@@ -37,7 +37,7 @@ def draw_metal(ax, field, *, tint: str | None = None, width: float = 1.3) -> Non
     if tint:
         around = mesh.triangles[mesh.region > AIR][:, [0, 3, 1, 4, 2, 5]]
         ax.add_collection(PolyCollection(MM * mesh.nodes[around], facecolors=tint, edgecolors=tint, linewidths=0.2, zorder=3))
-    ax.add_collection(LineCollection(edge_lines(mesh, _zone_borders(mesh)), colors="black", linewidths=width, zorder=3, capstyle="round"))
+    ax.add_collection(LineCollection(edge_lines(mesh, zone_borders(mesh)), colors="black", linewidths=width, zorder=3, capstyle="round"))
     for part in field.section.parts:
         if part.filament:
             ax.plot(MM * part.filament.radius, MM * part.filament.z, "o", markersize=5, color="black", markeredgecolor="white", zorder=4)
@@ -56,7 +56,7 @@ def edge_lines(mesh: Mesh, edges: np.ndarray) -> list[np.ndarray]:
     return [*np.stack([start, end], axis=1)[~bent], *curved]
 
 
-def _zone_borders(mesh: Mesh) -> np.ndarray:
+def zone_borders(mesh: Mesh) -> np.ndarray:
     """Edges (k, 3) round each zone, which only one of its triangles has."""
     found = [np.zeros((0, 3), dtype=int)]
     for number in range(1, len(mesh.regions) + 1):

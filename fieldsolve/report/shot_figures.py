@@ -11,11 +11,13 @@ from fieldsolve.report.current_density import plot_current_density
 from fieldsolve.report.energy_figure import plot_energy
 from fieldsolve.report.map import plot_field
 from fieldsolve.report.measured import peak_difference, read_record
+from fieldsolve.report.motion_figures import moved_parts, plot_inductance, plot_metal, plot_sections, plot_shape
 from fieldsolve.report.styles import own_axes
 from fieldsolve.report.time_axes import US, draw_series, dress, mark_peak, panels
 from fieldsolve.report.whole_file import write_whole
 
-__all__ = ["plot_body", "plot_current", "plot_energy", "plot_force", "plot_probes", "plot_temperature", "write_shot_figures"]
+__all__ = ["plot_body", "plot_current", "plot_energy", "plot_force", "plot_inductance", "plot_metal", "plot_probes", "plot_sections",
+           "plot_shape", "plot_temperature", "write_shot_figures"]
 
 KILO, MEGA = 1e-3, 1e-6
 SMALL = 0.01            # an axial force below this share of the radial one is not drawn
@@ -32,7 +34,7 @@ def plot_current(shot, measured: str | Path | None = None, coil: str | None = No
     record = None if measured is None else read_record(measured)
     difference = None if record is None else peak_difference(shot, record, coil)
     top, bottom = axes = panels(2) if axes is None else axes
-    draw_series(top, shot.times, {"computed" if record else coil: KILO * shot.series("current", coil)})
+    draw_series(top, shot, {"computed" if record else coil: KILO * shot.series("current", coil)})
     mark_peak(top, *shot.history.peak("current", coil), KILO, "kA")
     if record:
         top.plot(US * record.times, KILO * record.current, color="0.45", linewidth=2.4, alpha=0.6, zorder=1.5, label=record.path.name)
@@ -42,7 +44,7 @@ def plot_current(shot, measured: str | Path | None = None, coil: str | None = No
         top.set_title(told.replace("-", "−"), fontsize="small")
         print(difference)
     sources = shot.bank_places or (coil,)
-    draw_series(bottom, shot.times, {place: KILO * shot.series("voltage", place) for place in sources})
+    draw_series(bottom, shot, {place: KILO * shot.series("voltage", place) for place in sources})
     dress(top, shot, f"current of {coil} [kA]")
     dress(bottom, shot, "bank voltage [kV]" if shot.bank_places else f"voltage of {coil} [kV]", events=True)
     return axes
@@ -54,7 +56,7 @@ def plot_body(shot, body: str | None = None, axes=None):
     top, bottom = axes = panels(2) if axes is None else axes
     for ax, quantity, scale, unit, label in ((top, "current", KILO, "kA", f"net current of {body} [kA]"),
                                              (bottom, "loop_voltage", 1.0, "V", f"voltage round the rim of {body} [V]")):
-        draw_series(ax, shot.times, {body: scale * shot.series(quantity, body)})
+        draw_series(ax, shot, {body: scale * shot.series(quantity, body)})
         mark_peak(ax, *shot.history.peak(quantity, body), scale, unit)
         dress(ax, shot, label, events=ax is bottom)
     return axes
@@ -65,7 +67,7 @@ def plot_probes(shot, ax=None):
     ax = own_axes(6.4, 4) if ax is None else ax
     places = [place for quantity, place in shot.history.values if quantity == "field"]
     names = {place: f"|B|, largest in {place}" if place.split(" of ")[0] == "bore" else f"$B_z$, {place}" for place in places}
-    draw_series(ax, shot.times, {names[place]: shot.series("field", place) for place in places})
+    draw_series(ax, shot, {names[place]: shot.series("field", place) for place in places})
     for place in [place for place in places if place.split(" of ")[0] == "bore"][:1]:
         mark_peak(ax, *shot.history.peak("field", place), 1.0, "T")
     dress(ax, shot, "flux density [T]", events=True)
@@ -78,7 +80,7 @@ def plot_force(shot, ax=None):
     radial = {name: KILO * shot.series("radial_force", name) for name in shot.bodies}
     axial = {name: KILO * shot.series("axial_force", name) for name in shot.bodies}
     seen = [name for name in axial if np.abs(axial[name]).max() > SMALL * np.abs(radial[name]).max()]
-    draw_series(ax, shot.times, {f"radial, {name}": force for name, force in radial.items()}
+    draw_series(ax, shot, {f"radial, {name}": force for name, force in radial.items()}
                 | {f"axial, {name}": axial[name] for name in seen})
     for name in shot.bodies[:1]:
         mark_peak(ax, *shot.history.peak("radial_force", name), KILO, "kN")
@@ -92,7 +94,7 @@ def plot_temperature(shot, ax=None):
     if not places:
         raise InputError("the shot was computed without heating: leave heating=False away to draw temperatures")
     ax = own_axes(6.4, 4) if ax is None else ax
-    draw_series(ax, shot.times, {f"{place}, {word}": shot.series(quantity, place) for place in places
+    draw_series(ax, shot, {f"{place}, {word}": shot.series(quantity, place) for place in places
                                  for word, quantity in (("hottest", "temperature"), ("mean", "mean_temperature"))})
     dress(ax, shot, "temperature [K]", events=True, zero=False)
     return ax
@@ -125,6 +127,12 @@ def _figures(shot, measured) -> Iterable[tuple[str, Callable]]:
     if any(quantity == "temperature" for quantity, _ in shot.history.values):
         yield "temperature", lambda: plot_temperature(shot)
     yield "energy", lambda: plot_energy(shot)
+    yield "inductance", lambda: plot_inductance(shot)
+    if moved_parts(shot):
+        yield "sections", lambda: plot_sections(shot)
+        yield "shape", lambda: plot_shape(shot)
+    if moved_parts(shot) or shot.metal.heating:
+        yield "metal", lambda: plot_metal(shot)
     at_peak = shot.field_at(min(shot.history.peak("current", shot.coils[0])[1], shot.times[-1]))
     yield "map", lambda: _timed(plot_field(at_peak), at_peak.time)
     yield "current_density", lambda: _timed(plot_current_density(at_peak), at_peak.time)

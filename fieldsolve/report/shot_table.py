@@ -22,7 +22,8 @@ def shot_columns(shot) -> dict[str, np.ndarray]:
 
 
 def write_csv(shot, path: str | Path) -> None:
-    """Write the columns with a line of headers, whole or not at all; an interrupted shot says so in a line with # before them.
+    """Write the columns with a line of headers, whole or not at all; an interrupted shot, and one in which a turn bursts, say so
+    in a line with # before them.
 
     Raises InputError for a suffix other than .csv, OSError where the folder cannot be written to.
     """
@@ -33,6 +34,8 @@ def write_csv(shot, path: str | Path) -> None:
         with partial.open("w", encoding="utf-8", newline="") as file:
             if shot.interrupted:
                 file.write(f"# INTERRUPTED at {shot.times[-1]:.6g} s, before the end of the shot\n")
+            if shot.beyond is not None:
+                file.write(f"# BEYOND THE MODEL from {shot.beyond:.6g} s on: a turn may have burst, treat the bank as charged\n")
             rows = csv.writer(file, lineterminator="\n")
             rows.writerow(columns)
             rows.writerows([f"{value:.9g}" for value in row] for row in zip(*columns.values(), strict=True))
@@ -40,12 +43,13 @@ def write_csv(shot, path: str | Path) -> None:
 
 
 def write_npz(shot, path: str | Path) -> None:
-    """Write the same arrays under the same names, and `interrupted`, whole or not at all.
+    """Write the same arrays under the same names, and `interrupted`, whole or not at all; `beyond_the_model_from` in s where a turn bursts.
 
     Raises InputError for a suffix other than .npz, OSError where the folder cannot be written to.
     """
     _check_suffix(path, ".npz")
-    write_whole(path, lambda partial: np.savez_compressed(partial, **shot_columns(shot), interrupted=np.array(shot.interrupted)))
+    beyond = {} if shot.beyond is None else {"beyond_the_model_from": np.array(shot.beyond)}
+    write_whole(path, lambda partial: np.savez_compressed(partial, **shot_columns(shot), interrupted=np.array(shot.interrupted), **beyond))
 
 
 def _check_suffix(path: str | Path, suffix: str) -> None:

@@ -5,6 +5,7 @@ import numpy as np
 
 US = 1e6                # microseconds in a second
 LOOKS = (("-", "black"), ("--", "0.35"), (":", "black"), ("-.", "0.5"), ((0, (1, 1)), "0.35"), ((0, (5, 1, 1, 1, 1, 1)), "0.2"))
+BROKEN = (0, (1, 3.5))  # of every line beyond the model
 RIGHT = 0.7             # of the width; what is marked beyond stands left of its mark
 
 
@@ -15,12 +16,25 @@ def panels(count: int):
     return Figure(figsize=(6.4, 2.6 * count + 0.2), layout="constrained").subplots(count, 1, sharex=True)
 
 
-def draw_series(ax, times: np.ndarray, series: dict[str, np.ndarray]) -> None:
-    """A line for each series, with a key where there are several."""
+def draw_series(ax, shot, series: dict[str, np.ndarray], times: np.ndarray | None = None) -> None:
+    """A line over `times` in s (the shot's if None) for each series, with a key where there are several; broken beyond the model."""
+    times = shot.times if times is None else times
     for (name, values), (style, shade) in zip(series.items(), LOOKS * len(series), strict=False):
-        ax.plot(US * times, values, linestyle=style, color=shade, linewidth=1.5, label=name, zorder=2)
+        within, after = _parted(times, values, shot.beyond)
+        ax.plot(US * within[0], within[1], linestyle=style, color=shade, linewidth=1.5, label=name, zorder=2)
+        ax.plot(US * after[0], after[1], linestyle=BROKEN, color=shade, linewidth=1.1, label="_", zorder=2)
     if len(series) > 1:
         ax.legend(frameon=False, fontsize="small")
+
+
+def _parted(times: np.ndarray, values: np.ndarray, beyond: float | None) -> tuple[tuple, tuple]:
+    """(times, values) up to where the shot is beyond the model, and from there on; both hold the value there."""
+    if beyond is None or not times[0] < beyond < times[-1]:
+        return ((times, values), (times[:0], values[:0])) if beyond is None or beyond >= times[-1] else ((times[:0], values[:0]),
+                                                                                                         (times, values))
+    k, there = int(np.searchsorted(times, beyond)), np.interp(beyond, times, values)
+    return ((np.append(times[:k], beyond), np.append(values[:k], there)),
+            (np.insert(times[k:], 0, beyond), np.insert(values[k:], 0, there)))
 
 
 def mark_peak(ax, value: float, time: float, scale: float, unit: str) -> None:
@@ -42,6 +56,8 @@ def dress(ax, shot, label: str, events: bool = False, zero: bool = True) -> None
     if not ax.get_subplotspec() or ax.get_subplotspec().is_last_row():
         ax.set_xlabel("time [µs]" + (" (interrupted)" if shot.interrupted else ""))
     ax.spines[["top", "right"]].set_visible(False)
+    if shot.beyond is not None:
+        ax.axvspan(US * shot.beyond, US * shot.times[-1], color="0.95", zorder=0)
     told = _together(shot.events)
     for time in told:
         ax.axvline(US * time, color="0.7", linewidth=0.8, zorder=0.5)

@@ -13,7 +13,8 @@ from geometries.mesh import Mesh
 
 AROUND = [0, 3, 1, 4, 2, 5]     # nodes once round a triangle
 LINES = 100                     # radii of a profile
-LITTLE = 0.1                    # of its peak: below that current flux over current says nothing of the coil
+LITTLE = 0.3                    # of its peak: with less current behind the peak flux over current says nothing of the coil
+FIRST = 0.02                    # of its peak: the same before it
 COASTING = 100                  # times the shot's length, beyond which a body that moves so slowly is not said to leave
 
 
@@ -95,12 +96,13 @@ def inductance_seen(shot) -> tuple[np.ndarray, np.ndarray]:
     """(times in s, henry) of what the coils together hold against the bank: flux linked over current, leads left out.
 
         L = sum over coils of (flux I) / I_total^2
-    Left out are instants with less than a tenth of the peak current, for eddy currents leave flux where no current is.
+    Left out are instants with little current, for eddy currents leave flux where there is none.
     """
     network = shot.network
     total = sum(shot.series("current", branch[0]) for branch in network.branches)
     power = sum(shot.series("flux", name) * shot.series("current", name) for name in shot.coils)
-    enough = np.abs(total) > LITTLE * np.abs(total).max()
+    peak, rising = np.abs(total).max(), shot.times < shot.times[np.abs(total).argmax()]
+    enough = np.abs(total) > np.where(rising, FIRST, LITTLE) * peak
     return shot.times[enough], power[enough] / total[enough]**2
 
 

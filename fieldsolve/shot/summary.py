@@ -148,5 +148,5 @@ def _peaks(shot, place: str, items) -> str:
     for quantity, word, scale, unit in items:
         if (quantity, place) in shot.history.values:
             value, time = shot.history.peak(quantity, place)
-            told.append(f"{word} {scale * value:.4g} {unit} at {1e6 * time:.3g} us" if value else f"{word} none")
+            told.append(f"{word} {scale * value:.4g}{unit and ' ' + unit} at {1e6 * time:.3g} us" if value else f"{word} none")
     return ", ".join(told)
