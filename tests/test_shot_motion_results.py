@@ -126,7 +126,7 @@ def test_a_body_told_to_leave_leaves_within_the_record():
     told = fs.GivenMotion(lambda t, r, z: (r, z + 500.0 * t))
     weak = fs.Bank(capacitance=1e-6, voltage=200.0, inductance=1e-6)
     disc = geo.disc(radius=15e-3, thickness=2e-3, material=SOFT, name="disc")
-    shot = fs.solve_shot(geo.CrossSection([coil_of(COPPER), disc]), weak, end_time=14e-6, accuracy=3e-2, motion={"disc": told},
+    shot = fs.solve_shot(geo.CrossSection([coil_of(COPPER), disc]), weak, end_time=14e-6, accuracy=0.3, motion={"disc": told},
                          heating=False)
     leaves = shot.departure("disc")
     assert not leaves.coasts

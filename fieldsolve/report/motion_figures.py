@@ -87,7 +87,7 @@ def plot_inductance(shot, ax=None):
     times, henry = shot.inductance_seen()
     gaps = np.flatnonzero(np.diff(np.searchsorted(shot.times, times)) > 1) + 1
     draw_series(ax, shot, {"": MICRO * np.insert(henry, gaps, np.nan)}, np.insert(times, gaps, times[gaps]))
-    dress(ax, shot, "flux over current of the coils [µH]", events=True, zero=False)
+    dress(ax, shot, "inductance seen [µH]", events=True, zero=False)
     ax.set_ylim(bottom=0.0)
     return ax
 
