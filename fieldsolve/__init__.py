@@ -52,6 +52,7 @@ _HOMES = {
     "rig_card": "fieldsolve.rig.card",
     "read_rig": "fieldsolve.rig_case",
     "figures_of_shot": "fieldsolve.rig.from_shot",
+    "moving_figures": "fieldsolve.rig.from_shot",
     "card_facts": "fieldsolve.report.rig_sheet",
     "card_screen": "fieldsolve.report.rig_sheet",
     "skin_depth": "fieldsolve.skin",

@@ -7,10 +7,10 @@ from pathlib import Path
 from typing import Any
 
 from fieldsolve.case_file import Case, check_keys, read_case
-from fieldsolve.errors import FieldError
+from fieldsolve.errors import FieldError, SolveError
 from fieldsolve.rig.card import LIMIT_UNITS, check_limit
 from fieldsolve.rig.coil import empty_inductance
-from fieldsolve.rig.from_shot import figures_of_shot
+from fieldsolve.rig.from_shot import MovingFigures, figures_of_shot, moving_figures
 from fieldsolve.rig.rig import Rig
 from fieldsolve.rig.tables import (
     Bleeder,
@@ -26,17 +26,21 @@ from fieldsolve.rig.tables import (
     positive,
     units_of,
 )
-from fieldsolve.shot_case import BANK_KEYS, BANK_TABLES, LEADS_KEYS, RUN_KEYS, banks_in, leads_in, read_shot
+from fieldsolve.shot_case import BANK_KEYS, BANK_TABLES, LEADS_KEYS, RUN_KEYS, ShotCase, banks_in, leads_in, read_shot
 from fieldsolve.shot_command import solved_shot
 from fieldsolve.units import quantity
+from geometries.cross_section import CrossSection
 
 TOLD = {"site": Site, "gap": Gap, "bleeder": Bleeder, "box": Box, "lead_layout": LeadLayout, "insulation": Insulation,
         "former": FormerTable, "charger": Charger, "instruments": Instruments}             # by their names in a Rig
+COARSE = 3e-2               # accuracy of the shot with moving metal: its speeds change by less than 1 %, and design is for twice the bound
 OF_A_SHOT = {"bank": ("capacitance", "voltage"), "run": ("end_time",)}      # without which there is none
 
 
 def read_rig(path: str | Path, accuracy: float | None = None, shot: Callable | None = None) -> Rig:
-    """The rig in a case file, its shot computed with the metal held, and the inductance of its coil.
+    """The rig in a case file, its coil's inductance, and its shot with the metal held and, unless [run] motion = false, once more moving.
+
+    The held shot overstates currents and forces, so all checks take its figures; the moving one tells when the coil bursts, and how fast.
 
     accuracy  relative, of the shot; None: the case's in [run], else the usual
     shot      what computes it, a function of (section, plan, accuracy); None: the solver
@@ -63,8 +67,18 @@ def _rig(case: Case, accuracy: float | None, solve: Callable) -> Rig:
     rig = replace(rig, coil_inductance=empty_inductance(case.section, rig.coils))
     if not _tells(case, "run"):
         return rig
-    plan = replace(read_shot(case), motion=False)
-    return replace(rig, shot=figures_of_shot(solve(case.section, plan, plan.accuracy if accuracy is None else accuracy)))
+    plan = read_shot(case)
+    accuracy = plan.accuracy if accuracy is None else accuracy
+    held = solve(case.section, replace(plan, motion=False), accuracy)
+    return replace(rig, shot=figures_of_shot(held), moving=_moving(case.section, plan, accuracy, solve) if plan.motion else None)
+
+
+def _moving(section: CrossSection, plan: ShotCase, accuracy: float | None, solve: Callable) -> MovingFigures | None:
+    """The figures of the shot with moving metal, up to where it can be followed; None where the turns are held."""
+    try:
+        return moving_figures(solve(section, plan, max(accuracy or COARSE, COARSE)))
+    except SolveError as error:
+        return error.partial and moving_figures(error.partial)
 
 
 def _tells(case: Case, name: str) -> bool:

@@ -17,7 +17,9 @@ def add_rig(commands) -> None:
     """Add the command to those of the parser."""
     rig = commands.add_parser("rig", help="go / no-go card of the rig in a case file", allow_abbrev=False,
                               description="Compute the shot of a case file with the metal held still, and hold bank, gap, bleeder, box, "
-                                          "insulation and people against the limits of the card.  It authorises no shot.  Exit code 1 "
+                                          "insulation and people against the limits of the card.  Unless [run] motion = false the shot is "
+                                          "computed once more with moving metal, which tells when the coil bursts and how fast its turns "
+                                          "are; no limit is eased by that.  It authorises no shot.  Exit code 1 "
                                           "where a hard stop is outside, else 3 where anything is not assessed, else 0; a warning "
                                           "changes none.")
     add_case(rig)

@@ -3,6 +3,7 @@ import dataclasses
 import datetime
 import json
 import math
+import re
 from dataclasses import replace
 
 import pytest
@@ -10,12 +11,14 @@ import pytest
 import fieldsolve as fs
 import geometries as geo
 from fieldsolve.errors import InputError
+from fieldsolve.motion.hoops import Burst
 from fieldsolve.report.rig_sheet import WIDTH, card_facts, card_screen
 from fieldsolve.rig.card import CAUTIONS, LIMIT_UNITS, RULES
 from fieldsolve.rig.check import AT_LEAST, AT_MOST, MUST_BE, NOT_ASSESSED, OUTSIDE, WITHIN, checked
+from fieldsolve.rig.coil import turn_masses
 from fieldsolve.rig.figures import FIGURES
-from fieldsolve.rig.fragments import Fragment
-from fieldsolve.rig.from_shot import BankFigures, ShotFigures
+from fieldsolve.rig.fragments import Fragment, lump_diameter
+from fieldsolve.rig.from_shot import BankFigures, MovingFigures, ShotFigures
 from fieldsolve.rig.source import MARKS
 from fieldsolve.rig.tables import (
     Bleeder,
@@ -35,6 +38,7 @@ TODAY = datetime.date(2026, 3, 31)
 COPPER = fs.material("copper")
 COIL = geo.solenoid(turns=4, layers=2, bore_radius=15.6e-3, wire_diameter=3e-3, pitch=3.3e-3, layer_pitch=3.3e-3, material=COPPER)
 DISC = geo.disc(radius=15e-3, thickness=2e-3, material=COPPER)
+BURST = Burst(26.6e-6, "coil, turn 5", 110.0, 101.0, 0.0543)
 SHOT = ShotFigures(banks=(BankFigures(50e3, 0.75, True),), frequency=12.6e3, turn_voltage=600.0, action_share={"disc": 0.7},
                    energy_left=0.03, residual=2e-3, coil_current=50e3, current_rate=5e9, action=1e5, outward_force=200e3, field_rate=3e6,
                    left_on_bank=10.0, end_time=200e-6)
@@ -304,11 +308,44 @@ def test_a_single_layer_has_no_check_of_layers():
     assert at("layer_margin", rig(section=geo.CrossSection([winding, DISC]), insulation={"layers": 2})).value == pytest.approx(20 / 6)
 
 
-def test_the_fragment_may_come_from_a_shot_with_moving_metal_or_from_the_case():
+def test_a_fragment_slower_than_the_bound_is_shown_beside_it_and_eases_nothing():
+    bound, told = at("wall_margin", RIG), at("wall_margin", RIG).reason
+    speed = float(re.search(r"at (\d+) m/s \(all the bank's energy in the coil\)", told).group(1))
+    turn = max(turn_masses(COIL))
+    filmed = Fragment(turn, 98.0, lump_diameter(turn, COPPER.density), "film of last week")
+    for slow in (rig(moving=MovingFigures(98.0, BURST, None, 60e-6)), rig(fragment=filmed)):
+        check = at("wall_margin", slow)
+        assert check.value == pytest.approx(bound.value, rel=1e-9)
+        assert f"at {speed:.0f} m/s (all the bank's energy in the coil; " in check.reason and "98 m/s)" in check.reason
+        assert at("wall_margin_fast", slow).value == pytest.approx(at("wall_margin_fast", RIG).value, rel=1e-9)
+
+
+def test_a_turn_faster_than_the_bound_asks_for_more():
+    """A few turns may take more than their share of the energy."""
+    fast = at("wall_margin", rig(moving=MovingFigures(900.0, BURST, None, 60e-6)))
+    assert fast.value < at("wall_margin", RIG).value
+    assert "at 900 m/s (fastest turn of the computed shot with moving metal; all the bank's energy in the coil" in fast.reason
+
+
+def test_the_burst_is_on_the_card():
+    def card_with(moving):
+        card = fs.rig_card(rig(moving=moving))
+        return card, {figure.name: figure for figure in card.figures}
+    card, found = card_with(MovingFigures(101.0, BURST, 36.1e-6, 60e-6))
+    assert "coil, turn 5 may break from 26.6 us on" in card.cautions[0] and "treat the bank as charged" in card.cautions[0]
+    assert [found[name].value for name in ("fastest_turn", "burst_time", "burst_latest", "burst_energy", "burst_mass")] == [
+        101.0, 26.6e-6, 36.1e-6, 110.0, 0.0543]
+    assert found["fastest_turn_wall"].value < found["needed_wall"].value
+    card, found = card_with(MovingFigures(101.0, BURST, None, 40e-6, "disc comes within 40 um of another part"))
+    assert "longer than 40 us" in found["burst_latest"].needs
+    assert "ends early, at 40 us: disc comes within 40 um" in card.cautions[1]
+    card, found = card_with(MovingFigures(60.0, None, None, 60e-6))
+    assert "none does in the 60 us computed" in found["burst_time"].needs and "break" not in card.cautions[0]
+    assert "[run] motion = true" in card_with(None)[1]["fastest_turn"].needs
+
+
+def test_the_fragment_may_come_from_the_case():
     bound = at("wall_margin", RIG)
-    slow = at("wall_margin", rig(fragment=Fragment(6.8e-3, 98.0, 9e-3, "a moving shot")))
-    assert slow.value > bound.value
-    assert "98 m/s (a moving shot)" in slow.reason
     heavy = at("wall_margin", rig(box={"fragment_mass": 20e-3, "fragment_diameter": 9e-3}))
     assert heavy.value < bound.value
     assert "20 g with a face of 9 mm" in heavy.reason
@@ -340,7 +377,8 @@ def test_a_bank_of_low_voltage_is_told_of_the_minute():
 # ---- figures, facts, screen ----------------------------------------------------------------------------------------------
 
 def test_every_figure_is_taken_and_missing_ones_say_what_they_need():
-    assert [figure.name for figure in fs.rig_card(RIG).figures if figure.value is None] == []
+    whole = rig(moving=MovingFigures(101.0, BURST, 36.1e-6, 60e-6))
+    assert [figure.name for figure in fs.rig_card(whole).figures if figure.value is None] == []
     bare = fs.rig_card(fs.Rig(geo.CrossSection([COIL]))).figures
     assert all(figure.value is None and figure.needs for figure in bare if figure.name != "air_density")
     assert [figure.name for figure in bare] == [rule.name for rule in FIGURES]

@@ -13,11 +13,14 @@ from fieldsolve.case_file import read_case
 from fieldsolve.command import main
 from fieldsolve.rig.from_shot import BankFigures
 from fieldsolve.shot_case import read_shot
+from fieldsolve.shot_command import solved_shot
 
 ROOT = Path(__file__).resolve().parents[1]
 EXAMPLE, README = ROOT / "benchmarks" / "rigs" / "blank_press.toml", ROOT / "README.md"
 TEXT = EXAMPLE.read_text(encoding="utf-8")
 BARE = TEXT.partition("[bank]")[0]
+COPPER = (ROOT / "fieldsolve" / "materials" / "data" / "copper.toml").read_text(encoding="utf-8")
+BRITTLE = re.sub(r"(\[ductility\]\nvalue = )\[.*\]", r"\1[5e-3, 9e-3]", COPPER).replace('name = "copper"', 'name = "brittle copper"')
 TODAY = datetime.date.today().isoformat()
 
 
@@ -237,6 +240,43 @@ def test_a_record_that_ends_early_settles_nothing():
     card = {check.name: check for check in fs.rig_card(replace(fs.Rig(case.section, plan.banks), shot=figures)).checks}
     assert "beyond the first current zero" in card["reversal_share"].reason
     assert "still to come" in card["rim_action"].reason
+
+
+def test_the_shot_with_moving_metal_tells_of_the_burst(tmp_path, monkeypatch):
+    """Unless [run] motion = false; of a coil that breaks at 0.5 % its speed is that of the shot, and the held shot stays the checks'."""
+    monkeypatch.setattr(rig_case, "empty_inductance", lambda section, coils: 1.56e-6)
+    path, plans = tmp_path / "rig.toml", []
+    (tmp_path / "brittle.toml").write_text(BRITTLE, encoding="utf-8")
+
+    def solve(section, plan, accuracy):
+        plans.append((plan.motion, accuracy))
+        return solved_shot(section, plan, 3e-2)
+    path.write_text(changed(("motion = false", "motion = true"), ('end_time = "200 us"', 'end_time = "18 us"'), ("turns = 8", "turns = 4"),
+                            ('material = "copper"', 'material = "brittle.toml"'), ('strength = "25 kN"', 'strength = "1 kN"')),
+                    encoding="utf-8")
+    rig = fs.read_rig(path, shot=solve)
+    assert plans == [(False, 1e-2), (True, rig_case.COARSE)]
+    assert rig.moving.burst.turn.startswith("coil, turn") and rig.moving.burst.speed <= rig.moving.fastest
+    assert rig.moving.end_time == pytest.approx(18e-6)
+    card = fs.rig_card(rig)
+    assert "may break from" in " ".join(card.cautions)
+    bound = next(figure.value for figure in card.figures if figure.name == "bound_speed")
+    assert f"at {bound:.0f} m/s (all the bank's energy in the coil; fastest turn" in next(
+        check.reason for check in card.checks if check.name == "wall_margin")
+
+
+def test_a_shot_that_fails_on_the_way_tells_what_it_got_to(shot, monkeypatch):
+    failure = fs.errors.SolveError("no step can be made")
+
+    def solve(section, plan, accuracy):
+        if plan.motion:
+            raise failure
+        return shot
+    monkeypatch.setattr(rig_case, "empty_inductance", lambda section, coils: 1.56e-6)
+    case = replace(read_case(EXAMPLE), tables=read_case(EXAMPLE).tables | {"run": {"end_time": "200 us"}})
+    assert rig_case._rig(case, None, solve).moving is None
+    failure.partial = shot
+    assert rig_case._rig(case, None, solve).moving is None                  # held turns tell of no burst
 
 
 def test_the_command_solves_for_itself(case, capsys):

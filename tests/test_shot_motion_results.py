@@ -1,6 +1,8 @@
 """What a shot tells of metal that moved: bursts, profiles, frames of a camera, departure, inductance seen, shares of heat, formers."""
 import json
+import re
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -54,7 +56,7 @@ def test_what_flies_at_the_burst_has_the_coils_mass_and_energy(shot):
     """Mass by Pappus and the data's density; kinetic energy and speed between the instants before and after."""
     burst = shot.burst("coil")
     r = np.array([zone.outline.bounds[:2] for zone in shot.section.part("coil").zones]).mean(axis=1)
-    assert burst.mass == pytest.approx((8.96e3 * np.pi * 1.5e-3**2 * 2 * np.pi * r).sum(), rel=5e-3)
+    assert burst.mass == pytest.approx((8.94e3 * np.pi * 1.5e-3**2 * 2 * np.pi * r).sum(), rel=5e-3)
     assert burst.kinetic_energy == pytest.approx(np.interp(burst.time, shot.times, shot.series("kinetic_energy", "coil")), rel=0.05)
     assert burst.speed == pytest.approx(np.interp(burst.time, shot.times, shot.series("speed", "coil")), rel=0.05)
     assert burst.speed > np.sqrt(2 * burst.kinetic_energy / burst.mass)                 # the fastest is faster than all together
@@ -270,3 +272,13 @@ def test_a_former_slows_the_turns():
         run = fs.solve_shot(geo.CrossSection([coil_of(COPPER)]), BANK, end_time=10e-6, accuracy=3e-2, former=former, heating=False)
         return run.series("hoop_strain", "coil")[-1]
     assert strain(fs.Former(0.2)) < 0.5 * strain(None)
+
+
+def test_the_series_that_the_readme_names_are_there(shot):
+    readme = (Path(__file__).resolve().parents[1] / "README.md").read_text(encoding="utf-8")
+    for place in ("disc", "coil"):
+        row = re.search(rf'^\| `shot\.series\(quantity, "{place}"\)` \| (.*) \|$', readme, re.MULTILINE).group(1)
+        for quantity in re.findall(r"`(\w+)`", row):
+            assert len(shot.series(quantity, place)) == len(shot.times)
+    for call in re.findall(r"^\| `shot\.(\w+)", readme, re.MULTILINE):
+        assert hasattr(shot, call)

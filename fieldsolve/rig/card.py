@@ -76,7 +76,7 @@ def rig_card(rig: Rig) -> Card:
         check_limit(name, limit)
     checks = [checked(rule, rig) for rule in RULES]
     return Card(tuple(check for check in checks if check is not None), tuple(figure(rule, rig) for rule in FIGURES),
-                (*_still_live(rig), *CAUTIONS))
+                (*_still_live(rig), *_bursts(rig), *CAUTIONS))
 
 
 def _still_live(rig: Rig) -> list[str]:
@@ -85,6 +85,18 @@ def _still_live(rig: Rig) -> list[str]:
         return []
     return [f"The shot does not empty the bank: it is LIVE, at {rig.shot.left_on_bank:.0f} V, at the end of the computed record, "
             f"{1e6 * rig.shot.end_time:.4g} us."]
+
+
+def _bursts(rig: Rig) -> list[str]:
+    """The caution that the coil bursts, or what ended the motion, where the computed shot says so."""
+    moving, told = rig.moving, []
+    if moving is not None and moving.burst is not None:
+        told.append(f"{moving.burst.turn} may break from {1e6 * moving.burst.time:.3g} us on in the shot with moving metal: what follows "
+                    "is beyond the model; treat the bank as charged.")
+    if moving is not None and moving.ended:
+        told.append(f"The shot with moving metal ends early, at {1e6 * moving.end_time:.3g} us: {moving.ended}. What comes after is "
+                    "not known.")
+    return told
 
 
 def check_limit(name: str, limit: float) -> None:

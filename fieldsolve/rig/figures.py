@@ -8,13 +8,15 @@ from dataclasses import dataclass
 from fieldsolve.circuit.bank import plate_inductance, wire_inductance
 from fieldsolve.rig import bleeder, charger, energy, exposure, fragments, gap, instruments, leads, penetration, reversal, sound
 from fieldsolve.rig.coil import coil_mass
-from fieldsolve.rig.people_checks import fragment_of
+from fieldsolve.rig.people_checks import energy_speed, fragment_of
 from fieldsolve.rig.rig import (
     Rig,
     air_of,
     banks_of,
+    burst_of,
     energy_of,
     highest_voltage,
+    moving_of,
     rated,
     ratings,
     settled_banks,
@@ -22,7 +24,7 @@ from fieldsolve.rig.rig import (
     stray_moment,
     turns_of,
 )
-from fieldsolve.rig.source import CLOSED_FORM, HELD_SHOT, PRACTICE, Source
+from fieldsolve.rig.source import CLOSED_FORM, HELD_SHOT, MOVING_SHOT, PRACTICE, Source
 from fieldsolve.rig.tables import Missing, given
 
 LEADS_SOURCE = Source("F. W. Grover, Inductance Calculations (1946), chapter 5", "from-memory")
@@ -164,9 +166,21 @@ def _hoop_share(rig: Rig) -> float:
 # ---- people ---------------------------------------------------------------------------------------------------------
 
 def _needed_wall(rig: Rig) -> float:
+    return _wall_for(rig, fragment_of(rig).speed)
+
+
+def _wall_for(rig: Rig, speed: float) -> float:
+    """Metres of wall that twice the worst formula, or the worst at twice the speed, asks for at a speed in m/s."""
     found = fragment_of(rig)
-    once, fast = (max(penetration.thicknesses(found.mass, times * found.speed, found.diameter).values()) for times in (1, 2))
+    once, fast = (max(penetration.thicknesses(found.mass, times * speed, found.diameter).values()) for times in (1, 2))
     return max(2 * once, fast)
+
+
+def _latest_burst(rig: Rig) -> float:
+    burst_of(rig)
+    if rig.moving.latest is None:
+        raise Missing(f"a record that is longer than {1e6 * rig.moving.end_time:.4g} us")
+    return rig.moving.latest
 
 
 def _lid_impulse(rig: Rig) -> float:
@@ -244,6 +258,14 @@ FIGURES = (
     FigureRule("lead_force", "force between the leads, per metre", "N", CLOSED_FORM, _lead_force),
     FigureRule("hoop_share", "coil's hoop tension over the former's strength", "", HELD_SHOT, _hoop_share),
     FigureRule("needed_wall", "wall: twice the worst formula, or at twice the speed", "m", penetration.SOURCE, _needed_wall),
+    FigureRule("bound_speed", "speed if all the bank's energy moved the coil", "m/s", CLOSED_FORM, energy_speed),
+    FigureRule("fastest_turn", "fastest turn as computed, no bound", "m/s", MOVING_SHOT, lambda rig: moving_of(rig).fastest),
+    FigureRule("fastest_turn_wall", "wall by that speed alone, not to build by", "m", penetration.SOURCE,
+               lambda rig: _wall_for(rig, moving_of(rig).fastest)),
+    FigureRule("burst_time", "first turn breaks, at the earliest", "s", MOVING_SHOT, lambda rig: burst_of(rig).time),
+    FigureRule("burst_latest", "first turn breaks, at the latest", "s", MOVING_SHOT, _latest_burst),
+    FigureRule("burst_energy", "energy of the coil's motion then", "J", MOVING_SHOT, lambda rig: burst_of(rig).kinetic_energy),
+    FigureRule("burst_mass", "mass that moves then, former included", "kg", MOVING_SHOT, lambda rig: burst_of(rig).mass),
     FigureRule("lid_impulse", "impulse of the whole coil on lid and bolts", "N s", CLOSED_FORM, _lid_impulse),
     FigureRule("blast_level", "peak sound in the open at 5 m, all energy as blast", "dB", sound.BLAST_SOURCE,
                lambda rig: sound.peak_level(sound.blast_pressure(energy_of(rig), 5.0))),

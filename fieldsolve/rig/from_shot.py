@@ -3,8 +3,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
+
+if TYPE_CHECKING:                        # the module loads what the command does not need for a card without a shot
+    from fieldsolve.motion.hoops import Burst
 
 DIED = 0.01                              # of its peak: a current below that has ended
 
@@ -48,6 +52,33 @@ class ShotFigures:
     left_on_bank: float
     end_time: float
     interrupted: bool = False
+
+
+@dataclass(frozen=True)
+class MovingFigures:
+    """What the card takes from a shot with moving metal, in SI.
+
+    fastest   largest speed of any turn over the record, m/s
+    burst     the coil that bursts first, at the least strain its metal breaks at; None where none does in the record
+    latest    when it bursts at the latest, seconds; None: not in the record
+    end_time  seconds;  ended  why the record ends early, in words; empty where it does not
+    """
+
+    fastest: float
+    burst: Burst | None
+    latest: float | None
+    end_time: float
+    ended: str = ""
+
+
+def moving_figures(shot) -> MovingFigures | None:
+    """The figures of a Shot whose turns move, up to where it got; None where they are held."""
+    coils = [name for name in shot.coils if ("hoop_strain", name) in shot.history.values]
+    if not coils:
+        return None
+    early, late = min((shot.metal.bursts(name) for name in coils), key=lambda pair: pair[0].time if pair[0] else math.inf)
+    return MovingFigures(max(float(shot.series("speed", name).max()) for name in coils), early, late and late.time, float(shot.times[-1]),
+                         shot.ended or ("it was interrupted" if shot.interrupted else ""))
 
 
 def figures_of_shot(shot) -> ShotFigures:

@@ -1,6 +1,8 @@
 """Checks of what protects people: the wall of the box, the distance, hearing, implants, the stray field."""
 from __future__ import annotations
 
+from dataclasses import replace
+
 from fieldsolve.rig import exposure, penetration, sound
 from fieldsolve.rig.check import AT_LEAST, AT_MOST, MUST_BE, Reading, Rule, largest
 from fieldsolve.rig.coil import coil_mass, turn_masses
@@ -12,15 +14,34 @@ from fieldsolve.units import display
 
 
 def fragment_of(rig: Rig) -> Fragment:
-    """The fragment the box must hold: the one told, or else the heaviest turn at the speed the bank's energy bounds."""
+    """The fragment the box must hold: the one told, or else the heaviest turn, at the fastest of the speeds known, which are all named.
+
+    A computed or told speed below the one the bank's energy bounds is shown beside it and never takes its place.
+    """
+    (speed, reason), *slower = sorted(_speeds(rig), reverse=True)
+    reason = "; ".join([reason, *(f"{why} {below:.0f} m/s" for below, why in slower)])
     if rig.fragment is not None:
-        return rig.fragment
-    turns_of(rig)
-    speed = bound_speed(energy_of(rig), sum(coil_mass(coil) for coil in rig.coils))
+        return replace(rig.fragment, speed=speed, reason=reason)
     mass, density = max((mass, zone.material.density) for coil in rig.coils
                         for mass, zone in zip(turn_masses(coil), coil.zones, strict=True))
     mass = rig.box.fragment_mass or mass
-    return Fragment(mass, speed, rig.box.fragment_diameter or lump_diameter(mass, density), "all the bank's energy in the coil")
+    return Fragment(mass, speed, rig.box.fragment_diameter or lump_diameter(mass, density), reason)
+
+
+def energy_speed(rig: Rig) -> float:
+    """Speed in m/s of the coils if all the banks' energy moved them."""
+    turns_of(rig)
+    return bound_speed(energy_of(rig), sum(coil_mass(coil) for coil in rig.coils))
+
+
+def _speeds(rig: Rig) -> list[tuple[float, str]]:
+    """Speeds in m/s a fragment may have, and where each comes from."""
+    found = [(energy_speed(rig), "all the bank's energy in the coil")]
+    if rig.moving is not None:
+        found.append((rig.moving.fastest, "fastest turn of the computed shot with moving metal"))
+    if rig.fragment is not None:
+        found.append((rig.fragment.speed, rig.fragment.reason))
+    return found
 
 
 def wall_margin(rig: Rig) -> Reading:

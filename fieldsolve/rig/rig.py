@@ -4,13 +4,14 @@ from __future__ import annotations
 import datetime
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from fieldsolve.circuit.bank import SERIES_SHAPES, Bank, Leads
 from fieldsolve.rig import gap as air
 from fieldsolve.rig.coil import turn_area
 from fieldsolve.rig.exposure import loop_moment
 from fieldsolve.rig.fragments import Fragment
-from fieldsolve.rig.from_shot import BankFigures, ShotFigures
+from fieldsolve.rig.from_shot import BankFigures, MovingFigures, ShotFigures
 from fieldsolve.rig.tables import (
     Bleeder,
     Box,
@@ -29,6 +30,9 @@ from geometries.cross_section import CrossSection
 from geometries.errors import InputError
 from geometries.parts import Part
 
+if TYPE_CHECKING:
+    from fieldsolve.motion.hoops import Burst
+
 ENOUGH_ENERGY_SPENT = 0.1                # share of the banks' energy that may be left where heat is judged
 
 
@@ -42,7 +46,8 @@ class Rig:
     limits            limits by name of check, in place of the defaults
     shot              figures of the computed shot (`figures_of_shot`), None where none was computed
     coil_inductance   of the coils in series, empty, at 10 kHz, henry (`empty_inductance`)
-    fragment          from a shot with moving metal; None: one turn at the speed that the energy bounds
+    moving            figures of a shot with moving metal (`moving_figures`), None where none was computed
+    fragment          known from elsewhere; None: one turn.  No speed below the one that the energy bounds is taken
     today             the day of the shot
     """
 
@@ -62,6 +67,7 @@ class Rig:
     limits: Mapping[str, float] = field(default_factory=dict)
     shot: ShotFigures | None = None
     coil_inductance: float | None = None
+    moving: MovingFigures | None = None
     fragment: Fragment | None = None
     today: datetime.date = field(default_factory=datetime.date.today)
 
@@ -121,6 +127,22 @@ def shot_of(rig: Rig) -> ShotFigures:
     if rig.shot.interrupted:
         raise Missing("a shot that runs to its end: this one was interrupted")
     return rig.shot
+
+
+def moving_of(rig: Rig) -> MovingFigures:
+    """The figures of the shot with moving metal; Missing where there is none."""
+    banks_of(rig)
+    if rig.moving is None:
+        raise Missing("a computed shot with moving turns: [run] motion = true, and a coil of solid turns with mechanical data")
+    return rig.moving
+
+
+def burst_of(rig: Rig) -> Burst:
+    """The coil that bursts first; Missing where none does in the record."""
+    moving = moving_of(rig)
+    if moving.burst is None:
+        raise Missing(f"a turn that reaches the strain its metal breaks at; none does in the {1e6 * moving.end_time:.4g} us computed")
+    return moving.burst
 
 
 def settled_banks(rig: Rig) -> tuple[BankFigures, ...]:
