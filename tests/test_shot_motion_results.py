@@ -13,7 +13,7 @@ from fieldsolve.errors import GeometryError, InputError
 from fieldsolve.materials.heat_content import heat_content
 from fieldsolve.motion.former import BREAK_STRAIN
 from fieldsolve.motion.usual import usual_motions
-from fieldsolve.report.motion_figures import plot_inductance, plot_metal, plot_sections, plot_shape
+from fieldsolve.report.motion_figures import has_maps, plot_inductance, plot_metal, plot_sections, plot_shape
 from fieldsolve.report.shot_sheet import shot_facts
 from fieldsolve.report.shot_table import write_csv, write_npz
 from fieldsolve.shot.history import UNITS
@@ -124,15 +124,15 @@ def test_a_disc_off_the_middle_is_driven_out_and_its_departure_told(shot):
 
 
 def test_a_body_told_to_leave_leaves_within_the_record():
-    """At 500 m/s the middle is at the end face, 6.45 mm off, after 12.9 us."""
+    """At 500 m/s from 5.5 mm on the middle is at the end face, 6.45 mm off, after 1.9 us."""
     told = fs.GivenMotion(lambda t, r, z: (r, z + 500.0 * t))
     weak = fs.Bank(capacitance=1e-6, voltage=200.0, inductance=1e-6)
-    disc = geo.disc(radius=15e-3, thickness=2e-3, material=SOFT, name="disc")
-    shot = fs.solve_shot(geo.CrossSection([coil_of(COPPER), disc]), weak, end_time=14e-6, accuracy=0.3, motion={"disc": told},
+    disc = geo.disc(radius=15e-3, thickness=2e-3, material=SOFT, at=5.5e-3, name="disc")
+    shot = fs.solve_shot(geo.CrossSection([coil_of(COPPER), disc]), weak, end_time=3e-6, accuracy=0.3, motion={"disc": told},
                          heating=False)
     leaves = shot.departure("disc")
     assert not leaves.coasts
-    assert (leaves.time, leaves.speed) == (pytest.approx(6.45e-3 / 500, rel=2e-3), pytest.approx(500, rel=1e-6))
+    assert (leaves.time, leaves.speed) == (pytest.approx(0.95e-3 / 500, rel=5e-3), pytest.approx(500, rel=1e-6))
     assert shot.departure("coil") is None
     with pytest.raises(GeometryError, match="dusk"):
         shot.departure("dusk")
@@ -233,6 +233,28 @@ def test_maps_have_a_scale_each_with_their_unit(shot):
 def test_all_figures_of_a_moving_shot_are_written(shot, tmp_path):
     names = {path.stem for path in fs.write_shot_figures(shot, tmp_path)}
     assert {"sections", "shape", "metal", "inductance", "energy", "current"} <= names
+
+
+def test_a_plate_above_its_coil_has_figures_and_never_leaves_it():
+    winding = geo.winding(inner_radius=27e-3, outer_radius=55e-3, height=52e-3, turns=960, at=-26e-3, name="winding")
+    plate = geo.plate(radius=65e-3, thickness=3e-3, at=6e-3, material=SOFT, name="plate")
+    drive = fs.GivenCurrents({"winding": lambda t: 60.0 * np.sin(np.pi * t / 5e-3)})
+    shot = fs.solve_shot(geo.CrossSection([winding, plate]), drive, end_time=5e-4, heating=False, accuracy=3e-2,
+                         motion={"plate": fs.AxialMotion()})
+    assert shot.departure("plate") is None
+    assert not has_maps(shot) and len(plot_shape(shot)) == 2 and len(plot_sections(shot)) == 3
+    assert plot_inductance(shot).lines[0].get_ydata().min() > 0
+    json.dumps(shot_facts(shot), allow_nan=False)
+
+
+def test_a_shot_stopped_at_once_has_figures_still(tmp_path):
+    def stop(time):
+        raise KeyboardInterrupt
+    early = fs.solve_shot(geo.CrossSection([coil_of(COPPER), DISC]), BANK, end_time=10e-6, accuracy=3e-2, motion=MOTION, progress=stop)
+    assert early.interrupted and len(early.times) == 2
+    assert fs.write_shot_figures(early, tmp_path)
+    json.dumps(shot_facts(early), allow_nan=False)
+    early.summary()
 
 
 def test_held_cold_metal_has_no_such_figures():

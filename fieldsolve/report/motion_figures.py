@@ -65,9 +65,10 @@ def plot_metal(shot, time: float | None = None, axes=None):
     Raises InputError where nothing heats or flows.
     """
     there = shot.metal_at(shot.times[-1] if time is None else time)
-    maps = [("temperature [K]", there.temperature, None), ("plastic share of the heat", there.plastic_heat_share, 1.0),
-            ("plastic strain", there.plastic_strain, None)]
-    maps = [(label, values, top) for label, values, top in maps if np.ptp(values) > 0]
+    maps = [(label, values, top) for quantity, label, values, top in (
+        ("temperature", "temperature [K]", there.temperature, None),
+        ("plastic_heat_share", "plastic share of the heat", there.plastic_heat_share, 1.0),
+        ("plastic_strain", "plastic strain", there.plastic_strain, None)) if _has(shot, quantity)]
     if not maps:
         raise InputError("nothing in this shot heats or flows: leave heating=False or motion=False away to draw maps of the metal")
     box = _box([there.mesh])
@@ -90,6 +91,15 @@ def plot_inductance(shot, ax=None):
     dress(ax, shot, "inductance seen [µH]", events=True, zero=False)
     ax.set_ylim(bottom=0.0)
     return ax
+
+
+def has_maps(shot) -> bool:
+    """Whether there is something for `plot_metal` to draw."""
+    return _has(shot, "temperature") or _has(shot, "plastic_strain")
+
+
+def _has(shot, quantity: str) -> bool:
+    return any(recorded == quantity for recorded, _ in shot.history.values)
 
 
 def _needs_motion(shot) -> None:

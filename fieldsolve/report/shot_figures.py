@@ -11,7 +11,7 @@ from fieldsolve.report.current_density import plot_current_density
 from fieldsolve.report.energy_figure import plot_energy
 from fieldsolve.report.map import plot_field
 from fieldsolve.report.measured import peak_difference, read_record
-from fieldsolve.report.motion_figures import moved_parts, plot_inductance, plot_metal, plot_sections, plot_shape
+from fieldsolve.report.motion_figures import has_maps, moved_parts, plot_inductance, plot_metal, plot_sections, plot_shape
 from fieldsolve.report.styles import own_axes
 from fieldsolve.report.time_axes import US, draw_series, dress, mark_peak, panels
 from fieldsolve.report.whole_file import write_whole
@@ -131,7 +131,7 @@ def _figures(shot, measured) -> Iterable[tuple[str, Callable]]:
     if moved_parts(shot):
         yield "sections", lambda: plot_sections(shot)
         yield "shape", lambda: plot_shape(shot)
-    if moved_parts(shot) or shot.metal.heating:
+    if has_maps(shot):
         yield "metal", lambda: plot_metal(shot)
     at_peak = shot.field_at(min(shot.history.peak("current", shot.coils[0])[1], shot.times[-1]))
     yield "map", lambda: _timed(plot_field(at_peak), at_peak.time)

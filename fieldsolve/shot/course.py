@@ -73,17 +73,19 @@ def frames_of(shot, rate: float, quantity: str, place: str, first: float) -> tup
 
 
 def departure_of(shot, name: str, coil: str) -> Departure | None:
-    """When the middle of a body along z passes an end face of a coil; None where it stays, or is too slow to tell."""
+    """When the middle of a body along z passes an end face of a coil; None where it stays, is too slow to tell, or never was within."""
     if ("lowest", name) not in shot.history.values:
         shot.section.part(name)
         return None
     low, high = (_ends(shot, coil, quantity) for quantity in ("lowest", "highest"))
     middle = 0.5 * (shot.series("lowest", name) + shot.series("highest", name))
     out = np.flatnonzero((middle < low) | (middle > high))
+    if len(out) and out[0] == 0:
+        return None
     if len(out):
         k, above = int(out[0]), bool(middle[out[0]] > high[out[0]])
-        gap = (middle - high if above else low - middle)[max(k - 1, 0):k + 1]
-        time = float(np.interp(0.0, gap, shot.times[max(k - 1, 0):k + 1]))
+        gap = (middle - high if above else low - middle)[k - 1:k + 1]
+        time = float(np.interp(0.0, gap, shot.times[k - 1:k + 1]))
         return Departure(time, float(np.interp(time, shot.times, np.gradient(middle, shot.times))), False)
     speed = _last_speed(shot, name)
     way = (high[-1] if speed > 0 else low[-1]) - middle[-1]

@@ -54,13 +54,13 @@ class MetalRecord:
 
     def bursts(self, coil: str) -> tuple[Burst | None, Burst | None]:
         """A coil when its first turn reaches the least strain its metal breaks at, and the largest; None where none does."""
-        state = self.instants[-1].states.get(coil) if self.instants else None
+        state = self.instants[-1].states.get(coil)
         return state.now.bursts[coil] if isinstance(state, CoilState) else (None, None)
 
     def burst_events(self) -> list[tuple[float, str]]:
         """What bursts when, in words."""
         found = []
-        for coil in self.instants[-1].states if self.instants else ():
+        for coil in self.instants[-1].states:
             early, late = self.bursts(coil)
             if early:
                 found.append((early.time, f"{early.turn} may break from here on: what follows is beyond the model"))

@@ -44,7 +44,7 @@ class Shot:
     build: Callable[[Mesh], EddySystem] = field(repr=False)   # the system of the cold metal on a mesh
     fields: tuple = field(repr=False)                         # (u, u_t, sigma, mesh) at each instant
     again: Callable[[], Shot] = field(repr=False)             # the finer run, made once
-    metal: MetalRecord = field(repr=False, default=MetalRecord((), None))
+    metal: MetalRecord = field(repr=False)
     held_parts: Mapping[str, str] = field(default_factory=dict)      # why a part that was to move was held still, by its name
 
     @property
