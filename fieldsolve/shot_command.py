@@ -2,18 +2,19 @@
 from __future__ import annotations
 
 import argparse
+import math
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 
 from fieldsolve.arguments import add_accuracy, add_case, add_json, chosen_accuracy
 from fieldsolve.case_file import read_case
-from fieldsolve.errors import SolveError
-from fieldsolve.report.motion_sheet import former_facts, former_text
+from fieldsolve.errors import InputError, SolveError
+from fieldsolve.report.motion_sheet import former_facts, former_text, frames_facts, frames_text
 from fieldsolve.report.shot_sheet import exceeded, shot_errors, shot_facts
 from fieldsolve.report.whole_file import check_folder, check_target, write_json
 from fieldsolve.shot_case import ShotCase, read_shot
-from fieldsolve.units import display
+from fieldsolve.units import display, quantity
 
 OUTSIDE = 1                 # exit code of a shot that was interrupted or exceeds a rating
 US = 1e6                    # microseconds in a second
@@ -35,6 +36,8 @@ def add_shot(commands) -> None:
     shot.add_argument("--csv", metavar="FILE", help="write the series, one row an instant (.csv)")
     shot.add_argument("--npz", metavar="FILE", help="write the series as arrays (.npz)")
     shot.add_argument("--figures", metavar="DIR", help="draw the figures into a folder (.png)")
+    shot.add_argument("--frames", metavar="RATE", help="outer radius of the bodies at the frames of a camera, such as '1 MHz', "
+                                                       "on screen and in --json")
     shot.add_argument("--measured", metavar="FILE.csv", help="record of the first coil's current, time in s and current in A, to compare")
     shot.set_defaults(run=run_shot)
 
@@ -48,7 +51,7 @@ def run_shot(options: argparse.Namespace) -> int | None:
     case = read_case(options.case)
     plan = read_shot(case)
     plan = replace(plan, motion=plan.motion and not options.held)
-    record = _record(options.measured)
+    record, rate = _record(options.measured), _rate(options.frames)
     shot, failure = _solved(case.section, plan, chosen_accuracy(options.accuracy, plan.accuracy))
     print(f"{case.path.name}: {shot.summary()}")
     if plan.former and not shot.held:
@@ -58,8 +61,11 @@ def run_shot(options: argparse.Namespace) -> int | None:
         print("WARNING:", sentence)
     if options.errors and not failure:
         print("numerical errors:", ", ".join(f"{name} {text}" for name, text in _main_errors(shot)))
+    frames = frames_facts(shot, rate) if rate else None
+    for line in frames_text(frames) if frames else ():
+        print(line)
     facts = {"case": case.path.name, **shot_facts(shot), "former": former_facts(None if shot.held else plan.former),
-             **_compared(shot, record, print_it=not options.figures),
+             **({"frames": frames} if frames else {}), **_compared(shot, record, print_it=not options.figures),
              **({"errors": shot_errors(shot)} if options.errors and not failure else {})}
     _write(shot, facts, options)
     if failure:
@@ -74,6 +80,16 @@ def _record(path: str | None):
     from fieldsolve.report.measured import read_record
 
     return read_record(path)
+
+
+def _rate(text: str | None) -> float | None:
+    """Frames a second of a camera, checked before the solve."""
+    if text is None:
+        return None
+    rate = quantity(text, "Hz", "--frames")
+    if not 0 < rate < math.inf:
+        raise InputError(f"--frames {text!r}: must be a finite rate above 0, such as '1 MHz'")
+    return rate
 
 
 def _solved(section, plan: ShotCase, accuracy: float | None):

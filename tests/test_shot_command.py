@@ -130,6 +130,20 @@ def test_a_former_in_the_case_is_round_the_turns(case, capsys, tmp_path):
                                                         "stiffness_assumed": True}
 
 
+def test_the_frames_of_a_camera_are_listed(case, capsys, tmp_path):
+    target = tmp_path / "out.json"
+    short = RIG + RUN.replace("20 us", "6 us").replace("1e-2", "3e-2")
+    assert main(["shot", case(short), "--json", str(target), "--frames", "500 kHz"]) == 0
+    out = capsys.readouterr().out
+    frames = json.loads(target.read_text())["frames"]
+    assert frames["times_s"] == pytest.approx([0, 2e-6, 4e-6, 6e-6])
+    assert frames["outer_radius_m"]["disc"][0] == pytest.approx(15e-3) and np.diff(frames["outer_radius_m"]["disc"])[-1] < 0
+    assert "frames at 500 kHz: time, outer radius of disc" in out and "   2.000 us   " in out
+    for rate in ("0 Hz", "1 mm", "-1 MHz", "nan"):
+        assert main(["shot", case(short), "--frames", rate]) == 2
+        assert "--frames" in capsys.readouterr().err
+
+
 def test_a_former_is_read_whole(tmp_path):
     told = '[former]\nmass = "80 g"\nstrength = "25 kN"\nstiffness = "4 MN"\n'
     assert plan_of(tmp_path, RIG + RUN + told).former == fs.Former(0.08, 4e6, 25e3)

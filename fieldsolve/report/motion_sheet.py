@@ -40,6 +40,24 @@ def inductance_facts(shot) -> dict[str, Any]:
     return {f"inductance_seen_{when}_H": value and float(value) for when, value in zip(("first", "at_peak", "last"), told, strict=True)}
 
 
+def frames_facts(shot, rate: float) -> dict[str, Any]:
+    """Times of a camera's frames, the first at the start, and the outer radius of every body that moves at each."""
+    bodies = [name for name in shot.bodies if ("outer_radius", name) in shot.history.values]
+    radii = {name: shot.at_frames(rate, name) for name in bodies}
+    times = next(iter(radii.values()))[0].tolist() if radii else []
+    return {"rate_Hz": rate, "times_s": times, "outer_radius_m": {name: values.tolist() for name, (_, values) in radii.items()}}
+
+
+def frames_text(facts: dict[str, Any]) -> list[str]:
+    """The same as lines, a frame each."""
+    names = facts["outer_radius_m"]
+    if not names:
+        return ["frames: no body moved"]
+    rows = zip(facts["times_s"], *names.values(), strict=True)
+    return [f"frames at {display(facts['rate_Hz'], 'Hz')}: time, outer radius of {', '.join(names)}",
+            *(f"  {1e6 * time:8.3f} us" + "".join(f"  {1e3 * radius:8.4f} mm" for radius in radii) for time, *radii in rows)]
+
+
 def former_facts(former: Former | None) -> dict[str, Any] | None:
     """What was taken to be round the turns; `stiffness_assumed` where the default's break strain made it."""
     if former is None:
