@@ -271,6 +271,16 @@ def test_tables_say_from_when_on_they_are_beyond_the_model(shot, tmp_path):
     assert float(np.load(tmp_path / "out.npz")["beyond_the_model_from"]) == shot.beyond
 
 
+def test_a_washer_has_facts_and_a_summary_without_what_it_lacks():
+    washer = geo.washer(radius=15e-3, thickness=2e-3, hole_radius=5e-3, material=SOFT, name="washer")
+    shot = fs.solve_shot(geo.CrossSection([coil_of(COPPER), washer]), BANK, end_time=4e-6, accuracy=3e-2,
+                         motion={"washer": fs.FlowMotion(0.5)})
+    body = json.loads(json.dumps(shot_facts(shot), allow_nan=False))["bodies"]["washer"]
+    assert body["thickness_ratio_axis"] is None and body["thickness_ratio_mid-radius"] > 0
+    assert body["inner_radius_end_m"] == pytest.approx(5e-3, rel=0.05)
+    assert "hole 5 to" in shot.summary() and "at axis" not in shot.summary()
+
+
 # ---- formers ---------------------------------------------------------------------------------------------------------
 
 def test_a_former_without_stiffness_breaks_at_two_percent():

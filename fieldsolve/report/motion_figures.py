@@ -77,7 +77,7 @@ def plot_metal(shot, time: float | None = None, axes=None):
         _coloured(ax, there, values, label, top)
         draw_metal(ax, there, width=0.6)
         _frame(ax, box, first=ax is axes[0])
-        ax.set_title(f"largest {values.max():.3g}", fontsize="small")
+        ax.set_title(f"largest {values.max():.4g}", fontsize="small")
     axes[0].figure.suptitle(f"at {US * there.time:.3g} µs{_beyond(shot, there.time)}", fontsize="small")
     return axes
 

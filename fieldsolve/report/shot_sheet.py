@@ -4,6 +4,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from fieldsolve.report.facts import defined
 from fieldsolve.report.motion_sheet import inductance_facts, moved_body_facts, moved_coil_facts
 from fieldsolve.units import display
 
@@ -102,7 +103,7 @@ def _body_facts(shot, name: str) -> dict[str, Any]:
             **_heat(shot, name), "radial_impulse_Ns": _number(shot.impulse(name)),
             "power_over_current_V": _number(shot.power_over_current(name)),
             "radius_ratio": _number(shot.radius_ratio(name)),
-            **{f"thickness_ratio_{at}": _number(shot.thickness_ratio(name, at=at)) for at in ("axis", "mid-radius", "rim")},
+            **{f"thickness_ratio_{at}": defined(shot.thickness_ratio, name, at=at) for at in ("axis", "mid-radius", "rim")},
             **moved_body_facts(shot, name)}
 
 

@@ -14,8 +14,8 @@ WIDTH = 130             # of a line of the text
 TOLD = 1e-3             # of the banks' energy: what is less is not told
 TOLD_HEAT = 0.01        # of a cell's heat: a smaller plastic share is not told
 DRIFT = 5e-3            # of the rim's thickness: less motion along z is not told, a symmetric rig's mesh makes as much
-SHAPE = {"outer_radius": "radius", "inner_radius": "hole", "axis_thickness": "thickness at axis", "mid_radius_thickness": "at mid-radius",
-         "rim_thickness": "at rim"}
+SHAPE = {"outer_radius": "radius", "inner_radius": "hole", "rim_thickness": "thickness at rim", "mid_radius_thickness": "at mid-radius",
+         "axis_thickness": "at axis"}
 SHARE = 5e-4            # of a part's mass: less molten or boiled metal is not told
 
 
