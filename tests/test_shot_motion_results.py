@@ -4,6 +4,7 @@ import re
 from dataclasses import replace
 from pathlib import Path
 
+import meshio
 import numpy as np
 import pytest
 
@@ -269,6 +270,14 @@ def test_tables_say_from_when_on_they_are_beyond_the_model(shot, tmp_path):
     assert (tmp_path / "out.csv").read_text().startswith(f"# BEYOND THE MODEL from {shot.beyond:.6g} s on")
     write_npz(shot, tmp_path / "out.npz")
     assert float(np.load(tmp_path / "out.npz")["beyond_the_model_from"]) == shot.beyond
+
+
+def test_the_meshes_of_a_series_carry_temperature_and_strain(shot, tmp_path):
+    grid = meshio.read(fs.write_vtu_series(shot, tmp_path, every=len(shot.times))[-1])
+    region, there = grid.cell_data["region"][0], shot.metal_at(shot.times[-1])
+    of_disc = region == 1 + there.mesh.regions.index(("disc", 0))
+    assert grid.cell_data["temperature"][0][of_disc].max() == pytest.approx(shot.series("temperature", "disc")[-1])
+    assert (grid.cell_data["plastic_strain"][0][region == 0] == 0).all() and (grid.cell_data["temperature"][0][region == 0] == 293.15).all()
 
 
 def test_a_washer_has_facts_and_a_summary_without_what_it_lacks():
