@@ -33,10 +33,10 @@ def area_true(nodes: np.ndarray, triangles: np.ndarray, arcs: list[Arc]) -> np.n
 
 def bent(nodes: np.ndarray, triangles: np.ndarray) -> np.ndarray:
     """Triangles with an edge whose middle node is off the chord by more than rounding; shape (m,)."""
-    corners, middles = nodes[triangles[:, :3]], nodes[triangles[:, 3:]]
-    chord_middles = 0.5 * (corners[:, [0, 1, 0]] + corners[:, [1, 2, 2]])
-    size = np.ptp(corners, axis=1).max(axis=1)
-    return np.abs(middles - chord_middles).max(axis=(1, 2)) > 1e-9 * size
+    x = nodes[triangles.T]                                                          # (6, m, 2): reduced over whole columns
+    off = np.abs(x[3:] - 0.5 * (x[[0, 1, 0]] + x[[1, 2, 2]])).max(axis=0)
+    size = x[:3].max(axis=0) - x[:3].min(axis=0)
+    return np.maximum(*off.T) > 1e-9 * np.maximum(*size.T)
 
 
 def node_jacobians(x: np.ndarray) -> np.ndarray:

@@ -87,7 +87,7 @@ def _slopes_at_nodes(mesh: Mesh, fields: np.ndarray) -> np.ndarray:
     slopes = np.einsum("ism,qsmk->mqik", _inverse_map(mesh), along, optimize=True)
     curved = np.flatnonzero(mesh.curved)
     if len(curved):
-        gradient = sample(mesh, curved, np.broadcast_to(_NODES, (len(curved), *_NODES.shape))).gradient
+        gradient = sample(mesh, curved, _NODES).gradient
         slopes[curved] = np.einsum("mqia,mak->mqik", gradient, local[curved], optimize=True)
     return slopes
 

@@ -32,8 +32,9 @@ class Sampling:
     def of(self, u: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """u, u_r and u_z of a nodal field at the points; each (m, q)."""
         local = u[self.mesh.triangles[self.triangles]]
-        slope = np.einsum("mqda,ma->mqd", self.gradient, local)
-        return np.einsum("mqa,ma->mq", self.value, local), slope[..., 0], slope[..., 1]
+        cells, points = self.r.shape
+        slope = (self.gradient.reshape(cells, 2 * points, 6) @ local[..., None]).reshape(cells, points, 2)
+        return (self.value @ local[..., None])[..., 0], slope[..., 0], slope[..., 1]
 
     def flux_density(self, u: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """B_r = -r u_z and B_z = 2u + r u_r on the inner sheet; each (m, q)."""
@@ -44,8 +45,7 @@ class Sampling:
 def quadrature(mesh: Mesh, triangles: np.ndarray, rule: int = RULE) -> Sampling:
     """Gauss points over the given triangles, `rule` each way; sums of f * dA are integrals over their area."""
     points, weights = reference_rule(rule)
-    count = len(triangles)
-    return sample(mesh, triangles, np.broadcast_to(points, (count, *points.shape)), 0.5 * weights)
+    return sample(mesh, triangles, points, 0.5 * weights)
 
 
 def seven_points(mesh: Mesh, triangles: np.ndarray) -> Sampling:
@@ -53,28 +53,30 @@ def seven_points(mesh: Mesh, triangles: np.ndarray) -> Sampling:
 
     J. Radon, Monatsh. Math. 52 (1948) 286.
     """
-    root, count = math.sqrt(15), len(triangles)
+    root = math.sqrt(15)
     rows, weights = [np.full((1, 3), 1 / 3)], [9 / 40]
     for sign in (-1, 1):
         near = (6 + sign * root) / 21
         rows.append(near + (1 - 3 * near) * np.eye(3))
         weights += 3 * [(155 + sign * root) / 1200]
-    points = np.concatenate(rows)
-    return sample(mesh, triangles, np.broadcast_to(points, (count, 7, 3)), 0.5 * np.array(weights))
+    return sample(mesh, triangles, np.concatenate(rows), 0.5 * np.array(weights))
 
 
 def sample(mesh: Mesh, triangles: np.ndarray, points: np.ndarray, weights: np.ndarray | float = 1.0) -> Sampling:
-    """Sampling at barycentric `points` (m, q, 3) of the given triangles."""
+    """Sampling of the given triangles at barycentric `points`, (q, 3) in all of them or each at its own (m, q, 3)."""
     value, slope = shape_functions(points), shape_gradients(points)
-    corners = mesh.nodes[mesh.triangles[triangles]]
-    place = np.einsum("mqa,mai->mqi", value, corners)
-    jacobian = np.einsum("mqda,mai->mqdi", slope, corners)          # [d, i] = d x_i / d s_d
-    determinant = jacobian[..., 0, 0] * jacobian[..., 1, 1] - jacobian[..., 0, 1] * jacobian[..., 1, 0]
-    inverse = np.empty_like(jacobian)                               # [i, d] = d s_d / d x_i
-    inverse[..., 0, 0], inverse[..., 1, 1] = jacobian[..., 1, 1], jacobian[..., 0, 0]
-    inverse[..., 0, 1], inverse[..., 1, 0] = -jacobian[..., 0, 1], -jacobian[..., 1, 0]
-    inverse /= determinant[..., None, None]
-    return Sampling(mesh, triangles, place[..., 0], place[..., 1], determinant * weights, value, inverse @ slope)
+    nodes = mesh.nodes[mesh.triangles[triangles]]
+    shape = (len(triangles), points.shape[-2])
+    r, z = np.moveaxis(value @ nodes, -1, 0)
+    # Jacobian d (r, z) / d (s, t) and its inverse
+    (r_s, r_t), (z_s, z_t) = np.moveaxis((slope.reshape(*slope.shape[:-3], 2 * shape[1], 6) @ nodes).reshape(*shape, 2, 2), (3, 2), (0, 1))
+    determinant = r_s * z_t - z_s * r_t
+    s_r, s_z, t_r, t_z = (part[..., None] for part in (z_t, -r_t, -z_s, r_s) / determinant)
+    along_s, along_t = slope[..., 0, :], slope[..., 1, :]
+    gradient = np.empty((*shape, 2, 6))
+    gradient[:, :, 0] = s_r * along_s + t_r * along_t
+    gradient[:, :, 1] = s_z * along_s + t_z * along_t
+    return Sampling(mesh, triangles, r, z, determinant * weights, np.broadcast_to(value, (*shape, 6)), gradient)
 
 
 def curl_products(mesh: Mesh, triangles: np.ndarray, nu: np.ndarray) -> np.ndarray:

@@ -36,8 +36,8 @@ def locate(mesh: Mesh, r: np.ndarray, z: np.ndarray, regions: tuple[int, ...] | 
 def _boxes(mesh: Mesh, regions: tuple[int, ...] | None) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Triangles of the regions and their bounding boxes."""
     chosen = np.flatnonzero(mesh.region != OUTER if regions is None else np.isin(mesh.region, regions))
-    nodes = mesh.nodes[mesh.triangles[chosen]]
-    low, high = nodes.min(axis=1), nodes.max(axis=1)
+    nodes = mesh.nodes[mesh.triangles[chosen].T]
+    low, high = nodes.min(axis=0), nodes.max(axis=0)
     margin = 0.05 * (high - low)
     return chosen, low - margin, high + margin
 

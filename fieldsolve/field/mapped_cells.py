@@ -51,7 +51,7 @@ def _axis_across(mesh: Mesh, triangles: np.ndarray) -> int:
 
 def _second_derivatives(mesh: Mesh, triangles: np.ndarray, fields: np.ndarray) -> np.ndarray:
     """d/dx_i of the slope u_s of each field in each triangle; shape (m, i, s, k)."""
-    gradient = sample(mesh, triangles, np.broadcast_to(np.eye(3), (len(triangles), 3, 3))).gradient
+    gradient = sample(mesh, triangles, np.eye(3)).gradient
     slopes = np.einsum("mqsa,mak->mqsk", gradient, fields[mesh.triangles[triangles]], optimize=True)
     corners = mesh.corners[triangles]
     inverse = np.linalg.inv(corners[:, 1:] - corners[:, :1])                        # [i, d] = d s_d / d x_i

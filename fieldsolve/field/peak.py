@@ -102,8 +102,7 @@ def _surfaces(mesh: Mesh) -> np.ndarray:
 
 
 def _strongest_nodes(solution: Solution, triangles: np.ndarray, count: int = 40) -> np.ndarray:
-    corners = np.broadcast_to(np.eye(3), (len(triangles), 3, 3))
-    points = sample(solution.mesh, triangles, corners)
+    points = sample(solution.mesh, triangles, np.eye(3))
     B_r, B_z = points.flux_density(solution.u)
     strength = largest_length(B_r, B_z + solution.applied_field).ravel()
     strongest = np.argsort(strength)[-count:]

@@ -51,6 +51,7 @@ class Movement:
     renewals: int = 0
     heat: np.ndarray | None = None          # W of ohmic heat of each triangle over the next step; None: nothing heats
     _meshes: dict[float, Mesh] = field(default_factory=dict)
+    _ahead: dict[float, tuple[State | FlowState | CoilState, ...]] = field(default_factory=dict)
 
     def mesh_at(self, time: float) -> Mesh:
         """Mesh at a time from `self.time` on, with the forces extrapolated."""
@@ -69,6 +70,7 @@ class Movement:
     def forget(self) -> None:
         """Give up the places expected for times to come."""
         self._meshes.clear()
+        self._ahead.clear()
 
     def obstacle(self, time: float) -> str:
         """Why no mesh can be made up to `time`, in words."""
@@ -85,7 +87,7 @@ class Movement:
         """Make the air new around the bodies as the field stands on them.  Raises MeshError where the mesher gives up."""
         self.mesh = self.mesh.renewed(self.now)
         self.now, self.renewals = self.mesh.made, self.renewals + 1
-        self._meshes.clear()
+        self.forget()
 
     def energy_forces(self, system: EddySystem, u: np.ndarray, applied_field: float) -> np.ndarray:
         """Forces by the energy of the field u, solved beside a steady applied field in tesla, on the nodes of all bodies; (kept, 2)."""
@@ -114,7 +116,7 @@ class Movement:
         self.states = self._advanced(length, forces)
         self.slopes = tuple((after - before) / length for before, after in zip(self.forces, forces, strict=True))
         self.forces, self.time, self.heat = forces, self.time + length, heats and heats[1]
-        self._meshes.clear()
+        self.forget()
         return self._plastic_heat() - before
 
     def error(self, length: float, forces: tuple[np.ndarray, ...], energy: float) -> float:
@@ -177,8 +179,11 @@ class Movement:
         return f"the hole of {body.name} closes: {1e3 * r:.2f} mm left at z = {1e3 * z:.2f} mm" if r < least else None
 
     def _expected(self, time: float) -> tuple[State, ...]:
-        ahead = time - self.time
-        return self._advanced(ahead, tuple(force + ahead * slope for force, slope in zip(self.forces, self.slopes, strict=True)))
+        if time not in self._ahead:
+            ahead = time - self.time
+            forces = tuple(force + ahead * slope for force, slope in zip(self.forces, self.slopes, strict=True))
+            self._ahead[time] = self._advanced(ahead, forces)
+        return self._ahead[time]
 
     def _advanced(self, length: float, forces: tuple[np.ndarray, ...]) -> tuple[State, ...]:
         if length == 0:

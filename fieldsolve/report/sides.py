@@ -80,8 +80,7 @@ def _placed(field, triangles: np.ndarray, weights: np.ndarray) -> tuple[np.ndarr
     """Numbers of the places, where each first stands, and samplings at the places and a little inward of them."""
     mesh, share = field.mesh, weights / weights[0].sum()
     numbers, first = _numbered(mesh.triangles[triangles, :3], _sides(field.section, mesh)[triangles], weights)
-    on, inside = (sample(mesh, triangles, np.broadcast_to(places, (len(triangles), *places.shape)))
-                  for places in (share, (1 - INWARD) * share + INWARD / 3))
+    on, inside = (sample(mesh, triangles, places) for places in (share, (1 - INWARD) * share + INWARD / 3))
     return numbers, first, on, inside
 
 
