@@ -2,12 +2,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
 from geometries.curved_edges import bent
 from geometries.errors import MeshError
-from geometries.mesh import AIR, Mesh
+from geometries.mesh import AIR, Mesh, Topology
 from geometries.mesher import failures_as_mesh_errors, gmsh_session
 
 GROWTH = 0.3            # growth of the cell size per metre of distance from the kept edges
@@ -55,6 +56,12 @@ def with_new_air(mesh: Mesh, kept: int) -> Mesh:
 
 def air_border(mesh: Mesh) -> Border:
     """The edges of air triangles that no other air triangle has."""
+    return _air_border(mesh.topology)
+
+
+@lru_cache(maxsize=2)
+def _air_border(topology: Topology) -> Border:
+    mesh = topology.mesh
     air = mesh.triangles[mesh.region == AIR]
     edges = air[:, [[0, 1, 3], [1, 2, 4], [2, 0, 5]]].reshape(-1, 3)
     key = np.sort(edges[:, :2], axis=1) @ np.array([mesh.size, 1])

@@ -74,6 +74,11 @@ class Mesh:
         length = np.ptp(self.corners, axis=1).max(axis=1)
         return np.where(self.is_mapped, length, np.sqrt(4 / np.sqrt(3) * self.area))
 
+    @cached_property
+    def topology(self) -> Topology:
+        """What stays when the nodes move: a key of caches."""
+        return Topology(self)
+
     def zone_triangles(self, part: str) -> list[np.ndarray]:
         """Numbers of the triangles of each zone of `part`."""
         return [np.flatnonzero(self.region == k + 1) for k, (name, _) in enumerate(self.regions) if name == part]
@@ -81,3 +86,16 @@ class Mesh:
     def part_triangles(self, part: str) -> np.ndarray:
         """Numbers of all triangles of `part`."""
         return np.concatenate([np.zeros(0, dtype=int), *self.zone_triangles(part)])
+
+
+class Topology:
+    """Regions and neighbours of a mesh's triangles, wherever its nodes are: equal for meshes that share the array of node numbers."""
+
+    def __init__(self, mesh: Mesh):
+        self.mesh = mesh
+
+    def __hash__(self) -> int:
+        return id(self.mesh.triangles)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Topology) and self.mesh.triangles is other.mesh.triangles

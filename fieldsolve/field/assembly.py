@@ -9,7 +9,7 @@ from scipy.sparse import coo_array, csc_array
 
 from fieldsolve.field.element_matrices import COLUMNS, ROWS
 from fieldsolve.field.linear_solver import whole
-from geometries.mesh import Mesh
+from geometries.mesh import Mesh, Topology
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,27 +34,14 @@ class Pattern:
         return np.searchsorted(_keys(self.indptr, self.indices, size), low * size + high)
 
 
-class _Topology:
-    """Triangles as a key of a cache: the same array of node numbers, wherever the nodes are."""
-
-    def __init__(self, mesh: Mesh):
-        self.triangles, self.size = mesh.triangles, mesh.size
-
-    def __hash__(self) -> int:
-        return id(self.triangles)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Topology) and self.triangles is other.triangles
-
-
 def pattern_of(mesh: Mesh) -> Pattern:
     """Sparsity pattern of the six-node triangles of the mesh, analysed once for all places its nodes move to."""
-    return _pattern(_Topology(mesh))
+    return _pattern(mesh.topology)
 
 
 @lru_cache(maxsize=4)
-def _pattern(topology: _Topology) -> Pattern:
-    triangles, size = topology.triangles, topology.size
+def _pattern(topology: Topology) -> Pattern:
+    triangles, size = topology.mesh.triangles, topology.mesh.size
     rows, columns = triangles[:, ROWS].ravel(), triangles[:, COLUMNS].ravel()
     low, high = np.minimum(rows, columns), np.maximum(rows, columns)
     ones = coo_array((np.ones(len(low), dtype=np.int8), (high, low)), shape=(size, size)).tocsc()

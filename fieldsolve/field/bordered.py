@@ -36,6 +36,18 @@ class Bordered:
             return x
         return x + self.turns_solved @ np.linalg.solve(self.turns_matrix, self.system.turn_vectors.T @ x)
 
+    def of_coil(self, coil: str) -> np.ndarray:
+        """The solution for the load of one ampere per turn of a coil; shape (n,).
+
+        A coil of solid turns needs no solve: with Y = (K + rate M)^-1 C and Woodbury's T it is Y T^-1 e / rate, e one in its turns.
+        """
+        turns = self.system.turns_of(coil)
+        if not len(turns):
+            return self.solve(self.system.unit_loads[coil])
+        e = np.zeros(len(self.turns_matrix))
+        e[turns] = 1.0
+        return self.turns_solved @ np.linalg.solve(self.turns_matrix, e / self.rate)
+
 
 def bordered(system: EddySystem, rate: float, like: Factor | None = None) -> Bordered:
     """Factor K + rate M and prepare the border; `like` is a factor of the same pattern whose analysis is used again (and ends)."""

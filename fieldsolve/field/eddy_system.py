@@ -75,8 +75,8 @@ class EddySystem:
 
     def moved(self, mesh: Mesh) -> EddySystem:
         """The same metal on the same triangles with nodes at other places; what touches no node that moved is kept."""
-        went = (mesh.nodes != self.mesh.nodes).any(axis=1)
-        again = np.flatnonzero(went[mesh.triangles].any(axis=1))
+        went = np.logical_or(*(mesh.nodes != self.mesh.nodes).T)
+        again = np.flatnonzero(went[mesh.triangles.T].any(axis=0))
         if not len(again):
             return replace(self, mesh=mesh)
         metal = again[self.sigma[again] > 0]

@@ -2,11 +2,12 @@
 
 On a straight triangle r and the gradients' metric are polynomials in the corners, so every integral of `weak_form` is a sum of
 geometric moments (products of corner radii and gradient metrics) times constants of the reference triangle:
-local = moments (m, k) @ table (k, 21 or 6).  Symmetric matrices keep the 21 entries a >= b of `PAIRS`.
+local = moments (k, m) transposed @ table (k, 21 or 6).  Symmetric matrices keep the 21 entries a >= b of `PAIRS`.
 The same forms in readable shape are in `weak_form`; a test holds the two against each other.
 """
 from __future__ import annotations
 
+import math
 from functools import lru_cache
 from itertools import combinations_with_replacement
 
@@ -50,23 +51,22 @@ def curl_matrices(corners: np.ndarray, nu: np.ndarray, outer: np.ndarray) -> np.
     corners (m, 3, 2) in metres, nu (m,) in m/H, outer (m,) bool; result (m, 21).
     """
     area, metric, d_r = _geometry(corners)
-    inside = np.where(outer, 0.0, nu * area)[:, None]
-    r = corners[:, :, 0]
-    moments = np.concatenate([_outer_product(metric, _monomials(r, 3)) * (nu * area)[:, None],
-                              _outer_product(d_r, _monomials(r, 2)) * (2 * inside), r * (4 * inside)], axis=1)
-    return moments @ _curl_table()
+    inside = np.where(outer, 0.0, nu * area)
+    r = corners[:, :, 0].T
+    moments = [_outer_product(metric * (nu * area), _monomials(r, 3)), _outer_product(d_r * (2 * inside), _monomials(r, 2)), r * (4 * inside)]
+    return np.concatenate(moments).T @ _curl_table()
 
 
 def conduction_matrices(corners: np.ndarray, sigma: np.ndarray) -> np.ndarray:
     """Integral of sigma r^3 u v; sigma (m,) in S/m; result (m, 21)."""
     area, _, _ = _geometry(corners)
-    return (_monomials(corners[:, :, 0], 3) * (sigma * area)[:, None]) @ _mass_table(3)
+    return (_monomials(corners[:, :, 0].T, 3) * (sigma * area)).T @ _mass_table(3)
 
 
 def current_vectors(corners: np.ndarray, density: np.ndarray) -> np.ndarray:
     """Integral of J r^2 v for a current density (m,) in A/m^2 constant over each triangle; result (m, 6)."""
     area, _, _ = _geometry(corners)
-    return (_monomials(corners[:, :, 0], 2) * (density * area)[:, None]) @ _load_table(2)
+    return (_monomials(corners[:, :, 0].T, 2) * (density * area)).T @ _load_table(2)
 
 
 def turn_vectors(corners: np.ndarray, sigma: np.ndarray) -> np.ndarray:
@@ -78,27 +78,26 @@ def turn_vectors(corners: np.ndarray, sigma: np.ndarray) -> np.ndarray:
 def curl_vectors(corners: np.ndarray, strength: np.ndarray) -> np.ndarray:
     """Integral of s r (2v + r v_r), the work of an axial field on the curl of v; strength s (m,) in A/m; result (m, 6)."""
     area, _, d_r = _geometry(corners)
-    r = corners[:, :, 0]
-    scale = (strength * area)[:, None]
-    return (2 * scale * r) @ _load_table(1) + (_outer_product(d_r, _monomials(r, 2)) * scale) @ _slope_table()
+    r, scale = corners[:, :, 0].T, strength * area
+    return (2 * scale * r).T @ _load_table(1) + _outer_product(d_r * scale, _monomials(r, 2)).T @ _slope_table()
 
 
 def _geometry(corners: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Area (m,), metric of the reference gradients (m, 3) and their r components (m, 2)."""
+    """Area (m,), metric of the reference gradients (3, m) and their r components (2, m)."""
     (a, c), (b, d) = (corners[:, 1] - corners[:, 0]).T, (corners[:, 2] - corners[:, 0]).T     # columns of the Jacobian: (a, c), (b, d)
     determinant = a * d - b * c
     d_r, d_z = np.array([d, -c]) / determinant, np.array([-b, a]) / determinant
     metric = np.array([d_r[0] ** 2 + d_z[0] ** 2, d_r[0] * d_r[1] + d_z[0] * d_z[1], d_r[1] ** 2 + d_z[1] ** 2])
-    return 0.5 * determinant, metric.T, d_r.T
+    return 0.5 * determinant, metric, d_r
 
 
 def _monomials(r: np.ndarray, degree: int) -> np.ndarray:
-    """Products of `degree` corner radii, one column for each choice with repetition."""
-    return np.stack([np.prod(r[:, list(choice)], axis=1) for choice in _choices(degree)], axis=1)
+    """Products of `degree` corner radii (3, m), one row for each choice with repetition."""
+    return np.stack([math.prod(r[k] for k in choice) for choice in _choices(degree)])
 
 
 def _outer_product(a: np.ndarray, b: np.ndarray) -> np.ndarray:
-    return (a[:, :, None] * b[:, None, :]).reshape(len(a), -1)
+    return (a[:, None] * b).reshape(-1, a.shape[1])
 
 
 def _choices(degree: int) -> list[tuple[int, ...]]:

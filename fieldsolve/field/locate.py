@@ -51,26 +51,26 @@ def _tree(mesh: Mesh, regions: tuple[int, ...] | None):
 
 def _best(mesh: Mesh, candidates: np.ndarray, points: np.ndarray, slack: float) -> tuple[np.ndarray, np.ndarray]:
     """The candidate (q, c) in which each point lies deepest."""
-    place = _barycentric(mesh.nodes[mesh.triangles[candidates]], points[:, None])
-    depth = place.min(axis=2)
+    place = _barycentric(mesh, candidates, points[:, None])
+    depth = np.minimum(np.minimum(place[..., 0], place[..., 1]), place[..., 2])
     best = depth.argmax(axis=1)
     rows = np.arange(len(points))
     found = depth[rows, best] >= -slack
     return np.where(found, candidates[rows, best], -1), place[rows, best]
 
 
-def _barycentric(nodes: np.ndarray, points: np.ndarray) -> np.ndarray:
-    """Barycentric coordinates in triangles with nodes (..., 6, 2): Newton from the straight triangle, exact there at once."""
-    straight = nodes[..., :3, :]
-    a, b, offset = straight[..., 1, :] - straight[..., 0, :], straight[..., 2, :] - straight[..., 0, :], points - straight[..., 0, :]
-    place = _shifted(np.broadcast_to([1.0, 0.0, 0.0], (*nodes.shape[:-2], 3)), a, b, offset)
-    bent = np.abs(nodes[..., 3:, :] - 0.5 * (straight[..., [0, 1, 0], :] + straight[..., [1, 2, 2], :])).max(axis=(-1, -2))
-    bent = bent > 1e-9 * np.abs(a).max(axis=-1)
-    points = np.broadcast_to(points, offset.shape)
+def _barycentric(mesh: Mesh, triangles: np.ndarray, points: np.ndarray) -> np.ndarray:
+    """Barycentric coordinates of points in triangles: Newton from the straight triangle, exact there at once."""
+    first, second, third = np.moveaxis(mesh.corners[triangles], -2, 0)
+    a, b, offset = second - first, third - first, points - first
+    place = _shifted(np.broadcast_to([1.0, 0.0, 0.0], (*triangles.shape, 3)), a, b, offset)
+    bent = mesh.curved[triangles]
+    target = np.broadcast_to(points, offset.shape)[bent]
+    x = mesh.nodes[mesh.triangles[triangles[bent]]]
     for _ in range(6 if bent.any() else 0):
-        x, at, target = nodes[bent], place[bent], points[bent]
-        slope = np.einsum("kda,kai->kdi", shape_gradients(at), x)
-        gap = target - np.einsum("ka,kai->ki", shape_functions(at), x)
+        at = place[bent]
+        slope = shape_gradients(at) @ x
+        gap = target - (shape_functions(at)[:, None] @ x)[:, 0]
         place[bent] = _shifted(at, slope[:, 0], slope[:, 1], gap)
     return place
 

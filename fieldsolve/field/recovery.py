@@ -13,10 +13,11 @@ import numpy as np
 from scipy.sparse import csr_array
 
 from fieldsolve.field.cells import sample
-from geometries.mesh import AIR, Mesh
+from geometries.mesh import AIR, Mesh, Topology
 
 AIR_DEGREE, METAL_DEGREE = 5, 3
 SURPLUS = 1.3           # nodes a fit must have for each coefficient; with fewer the triangle's own slopes are kept
+CLASS = 16              # nodes by which the sizes of patches that are fitted together differ at most
 NEAR_AXIS = 2.0         # patches nearer to the axis than this many of their sizes are fitted with solutions regular on it
 
 
@@ -47,31 +48,39 @@ def _csr(columns: list[np.ndarray], values: list[np.ndarray], size: int) -> csr_
 
 
 def _fits(mesh: Mesh, triangle: np.ndarray, r: np.ndarray, z: np.ndarray):
-    """Point numbers, their patches' nodes (points, nodes) and the weights (2, points, nodes) that make slopes of nodal values."""
+    """Point numbers, their patches' nodes (points, nodes) and the weights (2, points, nodes) that make slopes of nodal values.
+
+    Patches are fitted many at once: those of about one size, filled up with a node of no weight.
+    """
     cells, inverse = np.unique(triangle, return_inverse=True)
-    patches = [_patch(mesh, int(cell)) for cell in cells]
-    kinds = np.array([(len(patch), mesh.region[cell] <= AIR) for patch, cell in zip(patches, cells, strict=True)]).reshape(-1, 2)
-    for size, air in np.unique(kinds[kinds[:, 0] > 0], axis=0):
-        members = np.flatnonzero((kinds == (size, air)).all(axis=1))
+    patches = [_patch(mesh.topology, int(cell)) for cell in cells]
+    sizes = np.array([len(patch) for patch in patches], dtype=int)
+    classes = np.stack([-(-sizes // CLASS), mesh.region[cells] <= AIR], axis=1)
+    for rounded, air in np.unique(classes[sizes > 0], axis=0):
+        members = np.flatnonzero((classes == (rounded, air)).all(axis=1))
         points = np.flatnonzero(np.isin(inverse, members))
         rows = np.searchsorted(members, inverse[points])
-        nodes = np.array([patches[k] for k in members])
-        for some, weights in _fit_weights(mesh, nodes, bool(air), rows, r[points], z[points]):
+        there = np.arange(sizes[members].max()) < sizes[members, None]
+        nodes = np.array([np.resize(patches[k], there.shape[1]) for k in members])
+        for some, weights in _fit_weights(mesh, nodes, there, bool(air), rows, r[points], z[points]):
             yield points[some], nodes[rows[some]], weights
 
 
-def _patch(mesh: Mesh, cell: int) -> np.ndarray:
+@lru_cache(maxsize=4096)
+def _patch(topology: Topology, cell: int) -> np.ndarray:
     """Nodes of the triangles around a triangle that are on its side of every border; none where a line current ends or stands."""
-    start, of_node = _triangles_of_nodes(mesh)
-    side, singular = _sides(mesh)
-    around = np.concatenate([of_node[start[n]:start[n + 1]] for n in mesh.triangles[cell, :3]])
-    nodes = np.unique(mesh.triangles[around[side[around] == side[cell]]])
+    triangles = topology.mesh.triangles
+    start, of_node = _triangles_of_nodes(topology)
+    side, singular = _sides(topology)
+    around = np.concatenate([of_node[start[n]:start[n + 1]] for n in triangles[cell, :3]])
+    nodes = np.unique(triangles[around[side[around] == side[cell]]])
     return nodes[:0] if np.isin(singular, nodes).any() else nodes
 
 
 @lru_cache(maxsize=4)
-def _sides(mesh: Mesh) -> tuple[np.ndarray, np.ndarray]:
+def _sides(topology: Topology) -> tuple[np.ndarray, np.ndarray]:
     """Number of the side each triangle is on (its region, and within or outside of each current sheet), and the singular nodes."""
+    mesh = topology.mesh
     marks, singular = [mesh.region], list(mesh.filament_node.values())
     for edges in mesh.sheet_edges.values():
         nodes = np.unique(edges)
@@ -81,28 +90,30 @@ def _sides(mesh: Mesh) -> tuple[np.ndarray, np.ndarray]:
 
 
 @lru_cache(maxsize=4)
-def _triangles_of_nodes(mesh: Mesh) -> tuple[np.ndarray, np.ndarray]:
+def _triangles_of_nodes(topology: Topology) -> tuple[np.ndarray, np.ndarray]:
+    mesh = topology.mesh
     corners = mesh.triangles[:, :3].ravel()
     start = np.concatenate([[0], np.cumsum(np.bincount(corners, minlength=mesh.size))])
     return start, np.argsort(corners, kind="stable") // 3
 
 
-def _fit_weights(mesh: Mesh, patches: np.ndarray, air: bool, rows: np.ndarray, r: np.ndarray, z: np.ndarray):
-    """Pairs of point numbers and weights (2, points, nodes): patches (k, nodes) near the axis and away from it."""
-    nodes = mesh.nodes[patches]
-    centre = nodes.mean(axis=1)
-    size = np.abs(nodes - centre[:, None]).max(axis=(1, 2))
+def _fit_weights(mesh: Mesh, patches: np.ndarray, there: np.ndarray, air: bool, rows: np.ndarray, r: np.ndarray, z: np.ndarray):
+    """Pairs of point numbers and weights (2, points, nodes): patches (k, nodes), `there` or filled up, near the axis and away from it."""
+    nodes, count = mesh.nodes[patches], there.sum(axis=1)
+    centre = (nodes * there[..., None]).sum(axis=1) / count[:, None]
+    size = np.abs(nodes - centre[:, None]).reshape(len(nodes), -1).max(axis=1)
     on_axis = air & (centre[:, 0] < NEAR_AXIS * size)
     centre[on_axis, 0] = 0.0
     for chosen, basis in ((on_axis, _regular_on_axis), (~on_axis, _local_solutions if air else _all_monomials)):
-        some, at = np.flatnonzero(chosen[rows]), np.flatnonzero(chosen)
+        at = np.flatnonzero(chosen)
+        functions = basis(centre[at, 0] / size[at])                             # (k, functions, powers of x, powers of y)
+        enough = count[at] >= SURPLUS * functions.shape[1]
+        at, functions = at[enough], functions[enough]
+        some = np.flatnonzero(np.isin(rows, at))
         if not len(some):
             continue
-        functions = basis(centre[at, 0] / size[at])                             # (k, functions, powers of x, powers of y)
-        if patches.shape[1] < SURPLUS * functions.shape[1]:
-            continue
         x, y = np.moveaxis((nodes[at] - centre[at, None]) / size[at, None, None], 2, 0)
-        q, triangular = np.linalg.qr(_evaluate(functions, x, y))
+        q, triangular = np.linalg.qr(_evaluate(functions, x, y) * there[at, :, None])
         fit = np.linalg.solve(triangular, np.swapaxes(q, 1, 2))                 # (k, functions, nodes): nodal values to coefficients
         row, here, scale = np.searchsorted(at, rows[some]), centre[rows[some]], size[rows[some]]
         slopes = _slopes(functions[row], (r[some] - here[:, 0]) / scale, (z[some] - here[:, 1]) / scale)
@@ -112,7 +123,7 @@ def _fit_weights(mesh: Mesh, patches: np.ndarray, air: bool, rows: np.ndarray, r
 def _evaluate(coefficients: np.ndarray, x: np.ndarray, y: np.ndarray) -> np.ndarray:
     """Each patch's functions at its points (k, nodes); shape (k, nodes, functions)."""
     powers = np.arange(coefficients.shape[-1])
-    return np.einsum("kfij,kni,knj->knf", coefficients, x[..., None] ** powers, y[..., None] ** powers, optimize=True)
+    return np.einsum("kfnj,knj->knf", (x[..., None] ** powers)[:, None] @ coefficients, y[..., None] ** powers)
 
 
 def _slopes(functions: np.ndarray, x: np.ndarray, y: np.ndarray) -> np.ndarray:
@@ -120,8 +131,7 @@ def _slopes(functions: np.ndarray, x: np.ndarray, y: np.ndarray) -> np.ndarray:
     powers = np.arange(functions.shape[-1])
     X, Y = x[:, None] ** powers, y[:, None] ** powers
     dX, dY = (powers * t[:, None] ** np.maximum(powers - 1, 0) for t in (x, y))
-    return np.stack([np.einsum("qfij,qi,qj->qf", functions, dX, Y, optimize=True),
-                     np.einsum("qfij,qi,qj->qf", functions, X, dY, optimize=True)])
+    return np.stack([((by_x[:, None, None] @ functions)[:, :, 0] @ by_y[..., None])[..., 0] for by_x, by_y in ((dX, Y), (X, dY))])
 
 
 def _all_monomials(radius: np.ndarray) -> np.ndarray:

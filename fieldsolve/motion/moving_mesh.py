@@ -114,6 +114,6 @@ def folded(mesh: Mesh) -> np.ndarray:
 
 def _quality(corners: np.ndarray) -> np.ndarray:
     """4 sqrt(3) area / (sum of squared edges) of triangles (k, 3, 2): 1 if equilateral, negative if turned inside out."""
-    a, b, c = np.moveaxis(corners, 1, 0)
-    area = 0.5 * ((b - a)[:, 0] * (c - a)[:, 1] - (b - a)[:, 1] * (c - a)[:, 0])
-    return 4 * np.sqrt(3) * area / sum(((p - q) ** 2).sum(axis=1) for p, q in ((a, b), (b, c), (c, a)))
+    a, b, c = np.moveaxis(corners, 0, 2)                                # each (2, k)
+    area = 0.5 * ((b - a)[0] * (c - a)[1] - (b - a)[1] * (c - a)[0])
+    return 4 * np.sqrt(3) * area / sum((p - q)[0] ** 2 + (p - q)[1] ** 2 for p, q in ((a, b), (b, c), (c, a)))

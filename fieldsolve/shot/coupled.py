@@ -140,7 +140,7 @@ def coupled(system: EddySystem | None, network: Circuit, switches: Switches, g: 
         for name in branch:
             spread[coils.index(name), network.branch_current(k)] = 1.0
     resistance = {name: resistance_of(system, name) for name in coils}
-    solved = operator.solve(loads) / g if coils else loads
+    solved = np.stack([operator.of_coil(name) for name in coils], axis=1) / g if coils else loads
     return Coupled(g, system, network, operator, loads, steady, spread, solved, *network.matrices(switches, resistance, time))
 
 
