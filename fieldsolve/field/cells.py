@@ -67,16 +67,17 @@ def sample(mesh: Mesh, triangles: np.ndarray, points: np.ndarray, weights: np.nd
     value, slope = shape_functions(points), shape_gradients(points)
     nodes = mesh.nodes[mesh.triangles[triangles]]
     shape = (len(triangles), points.shape[-2])
-    r, z = np.moveaxis(value @ nodes, -1, 0)
+    place = value @ nodes
     # Jacobian d (r, z) / d (s, t) and its inverse
-    (r_s, r_t), (z_s, z_t) = np.moveaxis((slope.reshape(*slope.shape[:-3], 2 * shape[1], 6) @ nodes).reshape(*shape, 2, 2), (3, 2), (0, 1))
+    jacobian = (slope.reshape(*slope.shape[:-3], 2 * shape[1], 6) @ nodes).reshape(*shape, 4)
+    r_s, z_s, r_t, z_t = (jacobian[..., k] for k in range(4))
     determinant = r_s * z_t - z_s * r_t
     s_r, s_z, t_r, t_z = (part[..., None] for part in (z_t, -r_t, -z_s, r_s) / determinant)
     along_s, along_t = slope[..., 0, :], slope[..., 1, :]
     gradient = np.empty((*shape, 2, 6))
     gradient[:, :, 0] = s_r * along_s + t_r * along_t
     gradient[:, :, 1] = s_z * along_s + t_z * along_t
-    return Sampling(mesh, triangles, r, z, determinant * weights, np.broadcast_to(value, (*shape, 6)), gradient)
+    return Sampling(mesh, triangles, place[..., 0], place[..., 1], determinant * weights, np.broadcast_to(value, (*shape, 6)), gradient)
 
 
 def curl_products(mesh: Mesh, triangles: np.ndarray, nu: np.ndarray) -> np.ndarray:

@@ -32,13 +32,13 @@ def reference_rule(count: int) -> tuple[np.ndarray, np.ndarray]:
 
 def shape_functions(points: np.ndarray) -> np.ndarray:
     """The six quadratic shape functions at barycentric `points` (..., 3): corners, then edges 0-1, 1-2, 0-2; shape (..., 6)."""
-    a, b, c = np.moveaxis(points, -1, 0)
+    a, b, c = points[..., 0], points[..., 1], points[..., 2]
     return np.stack([a * (2 * a - 1), b * (2 * b - 1), c * (2 * c - 1), 4 * a * b, 4 * b * c, 4 * a * c], axis=-1)
 
 
 def shape_gradients(points: np.ndarray) -> np.ndarray:
     """Their derivatives along the reference directions (corner 0 to 1, corner 0 to 2); shape (..., 2, 6)."""
-    a, b, c = np.moveaxis(points, -1, 0)
+    a, b, c = points[..., 0], points[..., 1], points[..., 2]
     zero = np.zeros_like(a)
     along_s = np.stack([1 - 4 * a, 4 * b - 1, zero, 4 * (a - b), 4 * c, -4 * c], axis=-1)
     along_t = np.stack([1 - 4 * a, zero, 4 * c - 1, -4 * b, 4 * b, 4 * (a - c)], axis=-1)
@@ -51,9 +51,9 @@ def curl_matrices(corners: np.ndarray, nu: np.ndarray, outer: np.ndarray) -> np.
     corners (m, 3, 2) in metres, nu (m,) in m/H, outer (m,) bool; result (m, 21).
     """
     area, metric, d_r = _geometry(corners)
-    inside = np.where(outer, 0.0, nu * area)
-    r = corners[:, :, 0].T
-    moments = [_outer_product(metric * (nu * area), _monomials(r, 3)), _outer_product(d_r * (2 * inside), _monomials(r, 2)), r * (4 * inside)]
+    weight, r = nu * area, corners[:, :, 0].T
+    inside = np.where(outer, 0.0, weight)
+    moments = [_outer_product(metric * weight, _monomials(r, 3)), _outer_product(d_r * (2 * inside), _monomials(r, 2)), r * (4 * inside)]
     return np.concatenate(moments).T @ _curl_table()
 
 

@@ -6,6 +6,7 @@ The curl form inside differs from the gradient form by a boundary term, which le
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 import numpy as np
 
@@ -15,16 +16,18 @@ from geometries.mesh import OUTER, Mesh
 
 def arc_term(mesh: Mesh) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Integral of (nu_0/R) r^3 u v along the arc as entries (rows, columns, values) with rows >= columns."""
+    value, slope, w = _along_an_edge()
+    r, z = np.moveaxis(mesh.nodes[mesh.arc_edges], 2, 0)                            # each (k, 3)
+    weight = NU_0 / mesh.open_radius * (r @ value) ** 3 * np.hypot(r @ slope, z @ slope) * w
+    a, b = np.tril_indices(3)
+    return mesh.arc_edges[:, a].ravel(), mesh.arc_edges[:, b].ravel(), (weight @ (value[a] * value[b]).T).ravel()
+
+
+@lru_cache(maxsize=1)
+def _along_an_edge() -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Shape functions of end, end and middle at Gauss points of an edge, and their slopes, each (3, q); and the weights."""
     x, w = np.polynomial.legendre.leggauss(6)
-    value = np.stack([x * (x - 1) / 2, x * (x + 1) / 2, 1 - x**2])                 # end, end, middle; (3, q)
-    slope = np.stack([x - 0.5, x + 0.5, -2 * x])
-    nodes = mesh.nodes[mesh.arc_edges]                                              # (k, 3, 2)
-    r = np.einsum("aq,ka->kq", value, nodes[:, :, 0])
-    ds = np.linalg.norm(np.einsum("aq,kai->kqi", slope, nodes), axis=2) * w
-    local = np.einsum("kq,aq,bq->kab", NU_0 / mesh.open_radius * r**3 * ds, value, value)
-    pairs = [(a, b) for a in range(3) for b in range(a + 1)]
-    rows, columns = (mesh.arc_edges[:, [pair[k] for pair in pairs]].ravel() for k in (0, 1))
-    return rows, columns, local[:, [a for a, _ in pairs], [b for _, b in pairs]].ravel()
+    return np.stack([x * (x - 1) / 2, x * (x + 1) / 2, 1 - x**2]), np.stack([x - 0.5, x + 0.5, -2 * x]), w
 
 
 def image(mesh: Mesh, r: np.ndarray, z: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
