@@ -66,6 +66,9 @@ def test_what_flies_at_the_burst_has_the_coils_mass_and_energy(shot):
 def test_the_burst_is_told_as_event_and_in_words(shot):
     assert next(time for time, event in shot.events if "beyond the model" in event) == shot.burst("coil").time
     told = " ".join(shot.summary().split())
+    assert told.startswith(f"Shot to 16 us, metal moving, BEYOND THE MODEL from {1e6 * shot.beyond:.1f} us on")
+    value, time = shot.history.peak("plastic_strain", "disc")
+    assert time > shot.beyond and f"plastic strain {value:.4g} at {1e6 * time:.3g} us (beyond the model)" in told
     assert "treat the bank as charged" in told and f"at up to {shot.burst('coil').speed:.0f} m/s" in told
 
 

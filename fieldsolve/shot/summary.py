@@ -37,7 +37,8 @@ def html_of(shot) -> str:
 def _title(shot) -> str:
     how = "metal held" if shot.held else "metal moving"
     early = "INTERRUPTED" if shot.interrupted else "ENDED by its motion" if shot.ended else ""
-    return f"Shot to {1e6 * shot.times[-1]:.3g} us, {how}" + (f", {early} before its end" if early else "")
+    beyond = "" if shot.beyond is None else f", BEYOND THE MODEL from {1e6 * shot.beyond:.1f} us on"
+    return f"Shot to {1e6 * shot.times[-1]:.3g} us, {how}" + (f", {early} before its end" if early else "") + beyond
 
 
 def _limits(shot) -> str:
@@ -148,5 +149,6 @@ def _peaks(shot, place: str, items) -> str:
     for quantity, word, scale, unit in items:
         if (quantity, place) in shot.history.values:
             value, time = shot.history.peak(quantity, place)
-            told.append(f"{word} {scale * value:.4g}{unit and ' ' + unit} at {1e6 * time:.3g} us" if value else f"{word} none")
+            late = " (beyond the model)" if shot.beyond is not None and time > shot.beyond else ""
+            told.append(f"{word} {scale * value:.4g}{unit and ' ' + unit} at {1e6 * time:.3g} us{late}" if value else f"{word} none")
     return ", ".join(told)
