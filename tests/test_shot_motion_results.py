@@ -303,6 +303,11 @@ def test_a_former_without_stiffness_breaks_at_two_percent():
         fs.Former(0.08, stiffness=4e6)
 
 
+def test_a_former_beside_given_motions_is_refused():
+    with pytest.raises(InputError, match=r"give it to fs.HoopMotion\(former"):
+        fs.solve_shot(geo.CrossSection([coil_of(COPPER)]), BANK, end_time=1e-6, motion={"coil": fs.HoopMotion()}, former=fs.Former(0.1))
+
+
 def test_coils_share_their_former_by_turns():
     both = geo.CrossSection([coil_of(COPPER), geo.solenoid(turns=2, bore_radius=30e-3, wire_diameter=3e-3, pitch=3.3e-3, material=COPPER,
                                                            name="outer")])

@@ -24,7 +24,7 @@ from fieldsolve.shot.probes import Probes, rims
 from fieldsolve.shot.readings import readings_of, without_closed_turns
 from fieldsolve.shot.results import Shot
 from geometries.cross_section import CrossSection
-from geometries.errors import SolveError
+from geometries.errors import InputError, SolveError
 from geometries.mesh import Mesh
 
 
@@ -45,11 +45,13 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | GivenCurrent
     leads          resistance and inductance between bank and coils; crowbar  a switch across coil leads or capacitor
     progress       called with the time after each step; a KeyboardInterrupt ends the shot early and marks it
     mesh_accuracy  accuracy that steers the cells alone, where it is not that of the steps
-    former         what the coils are wound on or cast in, of `motion=True`
+    former         what the coils are wound on or cast in, shared evenly among their turns, with `motion=True`; held metal has no use for it
     step, mesh     to see how results converge: steps of this many seconds between events, whatever their error; a mesh of one's own
     Raises InputError, GeometryError, MeshError, or SolveError whose `partial` is the shot up to where it failed, marked.
     """
     refuse_curves(section)
+    if former is not None and not isinstance(motion, bool):
+        raise InputError("former: it goes with motion=True; where each part's motion is given, give it to fs.HoopMotion(former=...)")
     started = clock.perf_counter()
     motions, held = usual_motions(section, former) if motion is True else (dict(motion or {}), {})
     section = with_grids(section, motions)
