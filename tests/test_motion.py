@@ -238,7 +238,7 @@ def test_bad_motions_say_what_and_what_to_do(motions, message):
 
 @pytest.mark.parametrize(("metal", "message"), [
     (fs.Material(conductivity=1e7), "has no density: give mass="),
-    (fs.Material(conductivity=1e7, density=7800.0, relative_permeability=100.0), "is magnetic"),
+    (fs.Material(conductivity=1e7, density=7800.0, remanence=1.2), "is a magnet"),
 ])
 def test_metal_that_cannot_move_is_refused(metal, message):
     section = geo.CrossSection([coil(), geo.disc(radius=15e-3, thickness=2e-3, material=metal, name="plate")])

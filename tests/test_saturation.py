@@ -182,14 +182,6 @@ def test_what_follows_no_curve_as_yet_says_so():
         fs.solve_harmonic(geo.CrossSection([disc]), 1e3, applied_field=0.01)
 
 
-def test_a_shot_says_so_too():
-    coil = geo.solenoid(turns=4, bore_radius=15.6e-3, wire_diameter=3e-3, pitch=3.3e-3, material=fs.material("copper"))
-    disc = geo.disc(radius=15e-3, thickness=2e-3, material=fs.material("steel 1010"), name="disc")
-    bank = fs.Bank(capacitance=120e-6, voltage=1e3)
-    with pytest.raises(InputError, match=r"disc: steel 1010 has a magnetization curve"):
-        fs.solve_shot(geo.CrossSection([coil, disc]), bank, end_time=1e-5, motion=False)
-
-
 def stepped(metal, field, times, accuracy=5e-2):
     strip = geo.AxialStrip([geo.cylinder(radius=5e-3, length=1e-4, material=metal, name="cylinder")])
     run = fs.solve_transient(strip, times=times, face_field=field, accuracy=accuracy)

@@ -29,6 +29,10 @@ class Sampling:
     value: np.ndarray
     gradient: np.ndarray
 
+    def only(self, some: np.ndarray) -> Sampling:
+        """The points of some of the triangles, by their place among `triangles`."""
+        return Sampling(self.mesh, *(values[some] for values in (self.triangles, self.r, self.z, self.dA, self.value, self.gradient)))
+
     def of(self, u: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """u, u_r and u_z of a nodal field at the points; each (m, q)."""
         local = u[self.mesh.triangles[self.triangles]]

@@ -14,9 +14,10 @@ from scipy.sparse import csc_array
 
 from fieldsolve.field import system
 from fieldsolve.field.assembly import both_triangles, lower_triangle, vector
-from fieldsolve.field.cells import quadrature
+from fieldsolve.field.cells import quadrature, seven_points
 from fieldsolve.field.conductors import load, local_load, unit_current
 from fieldsolve.field.element_matrices import COLUMNS, PAIR_OF, ROWS
+from fieldsolve.field.saturable_zone import SaturableZone, saturable_zones
 from fieldsolve.field.strands import Strands, strands_of
 from fieldsolve.field.system import Section
 from geometries.errors import InputError
@@ -38,6 +39,7 @@ class EddySystem:
     conduction_local       (m, 21) local matrices of M; conduction its lower triangle
     turn_vectors           (n, k) c_k of each solid turn; turn_conductance (k,) G_k
     strands                the stranded windings
+    zones                  metal with a magnetization curve, which K takes as vacuum
     """
 
     section: Section
@@ -58,6 +60,7 @@ class EddySystem:
     turn_vectors: np.ndarray
     turn_conductance: np.ndarray
     strands: Strands
+    zones: tuple[SaturableZone, ...] = ()
 
     def with_conductivity(self, sigma: np.ndarray) -> EddySystem:
         """The same system with other conductivities (m,) in S/m: hotter metal, strands too, or solid metal taken away."""
@@ -67,6 +70,32 @@ class EddySystem:
         vectors, conductance = _turns(self.mesh, self.turn_regions, self.unit_turn, self.unit_conductance, sigma)
         return replace(self, sigma=sigma, conduction_local=local, conduction=lower_triangle(self.mesh, local), turn_vectors=vectors,
                        turn_conductance=conductance, strands=strands)
+
+    def with_magnetism(self, kept: np.ndarray) -> EddySystem:
+        """The same system where each triangle has kept a share (m,) of the magnetization at 293.15 K."""
+        return replace(self, zones=tuple(replace(zone, kept=kept[zone.points.triangles, None]) for zone in self.zones))
+
+    def tangent(self, total: np.ndarray) -> EddySystem:
+        """The same system with the tangent reluctivity of its curves at a whole field u, as a K of their own."""
+        local = self.stiffness_local.copy()
+        for zone in self.zones:
+            local[zone.points.triangles] = zone.matrices(total, tangent=True)
+        stiffness = system.assembled(self.mesh, local)
+        return replace(self, stiffness=stiffness, whole_stiffness=both_triangles(self.mesh, stiffness))
+
+    def magnetized(self, total: np.ndarray) -> np.ndarray:
+        """Load of the magnetization of metal with curves at a whole field u: integral of r (nu_0 B - H) . curl(v); (n,)."""
+        return sum((vector(self.mesh, zone.points.triangles, zone.magnetized(total)) for zone in self.zones), np.zeros(self.mesh.size))
+
+    def energy(self, u: np.ndarray, applied_field: float) -> float:
+        """Magnetic energy in joule of what currents and metal add to a uniform field: pi u . K u, with curves the integral of H dB.
+
+        What rises at the rate at which the currents' sources give energy less the ohmic heat, also where the uniform field is at work.
+        """
+        total = u + 0.5 * applied_field
+        curves = sum(float((zone.energy(total) - zone.of_vacuum(total)).sum()) for zone in self.zones)
+        steady = applied_field * float(system.reluctivity_load(self.mesh, self.nu) @ u) if applied_field else 0.0
+        return math.pi * (float(u @ (self.whole_stiffness @ u)) - 2 * steady) + curves
 
     @property
     def metal_sigma(self) -> np.ndarray:
@@ -93,7 +122,8 @@ class EddySystem:
         strands = self.strands
         if (strands.density[again] > 0).any():
             strands = replace(strands_of(self.section, mesh), sigma=strands.sigma)
-        return replace(self, mesh=mesh, strands=strands, stiffness_local=curl, stiffness=stiffness,
+        zones = tuple(replace(zone, points=seven_points(mesh, zone.points.triangles)) for zone in self.zones)
+        return replace(self, mesh=mesh, strands=strands, zones=zones, stiffness_local=curl, stiffness=stiffness,
                        whole_stiffness=both_triangles(mesh, stiffness), unit_conduction=conduction, unit_turn=turn,
                        unit_conductance=conductance, unit_loads=coils).with_conductivity(self.sigma)
 
@@ -152,7 +182,7 @@ class EddySystem:
 def eddy_system(section: Section, mesh: Mesh) -> EddySystem:
     """Assemble the matrices of a cross-section on a mesh.  Raises InputError for a solid coil without material.
 
-    Metal with a magnetization curve is taken as vacuum: whoever does not follow curves refuses it before."""
+    Metal with a magnetization curve is vacuum in K: whoever does not follow `zones` refuses it before."""
     nu, sigma = system.reluctivity(section, mesh), system.conductivity(section, mesh)
     coils = [part for part in section.parts if part.is_coil]
     solid = [part for part in coils if part.zones and not part.stranded]
@@ -174,7 +204,7 @@ def eddy_system(section: Section, mesh: Mesh) -> EddySystem:
     return EddySystem(section, mesh, nu, curl, stiffness, both_triangles(mesh, stiffness), unit_conduction, unit_turn, unit_conductance,
                       {part.name: unit_current(mesh, part) for part in coils}, regions,
                       tuple(mesh.regions[k - 1][0] for k in regions), sigma, local, lower_triangle(mesh, local), vectors, conductance,
-                      strands_of(section, mesh))
+                      strands_of(section, mesh), tuple(saturable_zones(section, mesh, seven_points)))
 
 
 def _spread(count: int, triangles: np.ndarray, values: np.ndarray) -> np.ndarray:

@@ -8,7 +8,8 @@ import numpy as np
 from fieldsolve.field.bordered import Bordered, bordered
 from fieldsolve.field.eddy_system import EddySystem
 from fieldsolve.field.linear_solver import whole
-from fieldsolve.field.saturation import SaturableStiffness, newton, saturable_stiffness, saturable_zones
+from fieldsolve.field.saturable_zone import saturable_zones
+from fieldsolve.field.saturation import SaturableStiffness, newton, saturable_stiffness
 
 
 @dataclass(frozen=True, eq=False)

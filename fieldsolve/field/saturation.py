@@ -1,6 +1,5 @@
-"""Metal with a magnetization curve: its matrices at a field, and the field itself by Newton's method with a line search.
+"""The field of metal with magnetization curves by Newton's method with a line search.
 
-With b the direction of B, H(B) gives the field b H, its secant `nu = H/B` and its tangent `dH_i/dB_j = nu d_ij + (dH/dB - nu) b_i b_j`.
 The residual of the weak form is  integral of r [H . curl(v) - nu_0 B_0 curl_z(v)] over this metal, and as everywhere else without it.
 """
 from __future__ import annotations
@@ -8,25 +7,14 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 from scipy.sparse import csc_array
 
-from fieldsolve.constants import NU_0
 from fieldsolve.field import system
 from fieldsolve.field.assembly import vector
-from fieldsolve.field.cells import Sampling, quadrature
-from fieldsolve.field.element_matrices import COLUMNS, ROWS
 from fieldsolve.field.linear_solver import Factor, factorize, times
-from fieldsolve.materials.magnetization import (
-    Magnetization,
-    coenergy_density,
-    energy_density,
-    field_strength,
-    reluctivity,
-    slope,
-)
+from fieldsolve.field.saturable_zone import SaturableZone
 from geometries.errors import SolveError
 from geometries.mesh import Mesh
 
@@ -34,59 +22,6 @@ STEPS = 40                  # of Newton's method, at most
 CONVERGED = 1e-10           # residual over the largest it could be, at which it ends
 GOOD_DROP = 0.5             # of the residual along a step, with which its length is good
 SEARCHES = 20               # lengths tried a step, at most
-
-
-@dataclass(frozen=True, eq=False)
-class SaturableZone:
-    """Triangles of one curve, and quadrature points in them with the curl of the six shape functions there (m, q, 2, 6)."""
-
-    curve: Magnetization
-    points: Sampling
-
-    @cached_property
-    def curl(self) -> np.ndarray:
-        """B_r and B_z of each shape function: -r v_z and 2v + r v_r."""
-        points, r = self.points, self.points.r[..., None]
-        return np.stack([-r * points.gradient[:, :, 1], 2 * points.value + r * points.gradient[:, :, 0]], axis=2)
-
-    @property
-    def weight(self) -> np.ndarray:
-        """r dA at the points, (m, q)."""
-        return self.points.r * self.points.dA
-
-    def flux_density(self, total: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Length and direction of B of a total field's nodal u at the points: (m, q) and (m, q, 2)."""
-        B = np.einsum("mqia,ma->mqi", self.curl, total[self.points.mesh.triangles[self.points.triangles]])
-        length = np.linalg.norm(B, axis=2)
-        return length, B / np.where(length > 0, length, 1.0)[..., None]
-
-    def matrices(self, total: np.ndarray, tangent: bool) -> np.ndarray:
-        """Local matrices with the secant or the tangent reluctivity at a field; kept entries, (m, 21)."""
-        length, direction = self.flux_density(total)
-        nu = reluctivity(self.curve, length)
-        flux = self.curl * (nu * self.weight)[..., None, None]
-        local = np.einsum("mqia,mqib->mab", self.curl, flux, optimize=True)
-        if tangent:
-            along = np.einsum("mqi,mqia->mqa", direction, self.curl)
-            local += np.einsum("mq,mqa,mqb->mab", (slope(self.curve, length) - nu) * self.weight, along, along, optimize=True)
-        return local[:, ROWS, COLUMNS]
-
-    def forces(self, total: np.ndarray, applied_field: float) -> np.ndarray:
-        """Integral of r [H . curl(v) - nu_0 B_0 curl_z(v)]; (m, 6)."""
-        length, direction = self.flux_density(total)
-        H = direction * field_strength(self.curve, length)[..., None]
-        H[..., 1] -= NU_0 * applied_field
-        return np.einsum("mq,mqi,mqia->ma", self.weight, H, self.curl, optimize=True)
-
-    def integral(self, density, total: np.ndarray) -> float:
-        """2 pi integral of r density(curve, B)."""
-        return 2 * math.pi * float((density(self.curve, self.flux_density(total)[0]) * self.weight).sum())
-
-    def moment(self, total: np.ndarray) -> float:
-        """Magnetic moment along z in A m^2, 2 pi integral of r (nu_0 B_z - H_z)."""
-        length, direction = self.flux_density(total)
-        magnetization = NU_0 * length - field_strength(self.curve, length)
-        return 2 * math.pi * float((magnetization * direction[..., 1] * self.weight).sum())
 
 
 @dataclass(frozen=True, eq=False)
@@ -118,29 +53,18 @@ class Saturated:
         """Reluctivity of each triangle, in this metal its mean, elsewhere as given; (m,)."""
         nu = elsewhere.copy()
         for zone in self.zones:
-            at_points = reluctivity(zone.curve, zone.flux_density(self.total)[0])
-            nu[zone.points.triangles] = (at_points * zone.weight).sum(axis=1) / zone.weight.sum(axis=1)
+            nu[zone.points.triangles] = zone.reluctivity(self.total)
         return nu
 
     def excess_energy(self) -> tuple[float, float]:
         """What the energy and the co-energy in J of this metal are more than `half of H B`, which the secant matrix counts."""
-        energy = sum(zone.integral(energy_density, self.total) for zone in self.zones)
-        coenergy = sum(zone.integral(coenergy_density, self.total) for zone in self.zones)
+        energy = sum(float(zone.energy(self.total).sum()) for zone in self.zones)
+        coenergy = sum(float(zone.coenergy(self.total).sum()) for zone in self.zones)
         return (energy - coenergy) / 2, (coenergy - energy) / 2
 
     def moment(self) -> float:
         """Magnetic moment of this metal along z in A m^2."""
         return sum(zone.moment(self.total) for zone in self.zones)
-
-
-def saturable_zones(section: system.Section, mesh: Mesh) -> list[SaturableZone]:
-    """The zones of a section whose metal has a magnetization curve."""
-    zones = []
-    for number, (part, zone) in enumerate(mesh.regions, start=1):
-        metal = system.material_of(section, part, zone)
-        if metal is not None and metal.magnetization is not None:
-            zones.append(SaturableZone(metal.magnetization, quadrature(mesh, np.flatnonzero(mesh.region == number))))
-    return zones
 
 
 @dataclass(frozen=True, eq=False)
@@ -220,12 +144,12 @@ def newton(residual: Callable[[np.ndarray], tuple[np.ndarray, float]], direction
         if not math.isfinite(residuals[-1]):
             break
         step = direction(u, force)
-        u = u + _length(lambda t, u=u, d=step: float(residual(u + t * d)[0] @ d), float(force @ step)) * step
+        u = u + length_of_step(lambda t, u=u, d=step: float(residual(u + t * d)[0] @ d), float(force @ step)) * step
     raise SolveError(f"saturation: {len(residuals) - 1} steps of Newton's method leave a residual of {residuals[-1]:.1e} "
                      f"(limit {CONVERGED:g}): check the magnetization curve")
 
 
-def _length(along, at_start: float) -> float:
+def length_of_step(along, at_start: float) -> float:
     """Length of a step, 1 where that is good: the energy's slope `along(t)` falls from `at_start` through zero; found by false position."""
     low, high = (0.0, at_start), (1.0, along(1.0))
     for _ in range(SEARCHES):

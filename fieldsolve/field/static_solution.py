@@ -14,7 +14,8 @@ from fieldsolve.field.linear_solver import Factor, factorize, times
 from fieldsolve.field.locate import locate
 from fieldsolve.field.moment import magnetization_moment
 from fieldsolve.field.peak import Peak, peak_field
-from fieldsolve.field.saturation import SaturableZone, Saturated, saturable_zones, saturate
+from fieldsolve.field.saturable_zone import SaturableZone, saturable_zones
+from fieldsolve.field.saturation import Saturated, saturate
 from fieldsolve.field.solution import Solution
 from fieldsolve.materials.magnetization import reluctivity
 from geometries.cross_section import AxialStrip, CrossSection

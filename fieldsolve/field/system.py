@@ -31,6 +31,11 @@ def reluctivity(section: Section, mesh: Mesh) -> np.ndarray:
     return NU_0 / permeability[np.maximum(mesh.region, 0)]
 
 
+def is_magnetic(section: Section, part: str) -> bool:
+    """Whether a part's metal is anything but as vacuum to a steady field."""
+    return any(zone.material is not None and zone.material.is_magnetic for zone in section.part(part).zones)
+
+
 def remanence(section: Section, mesh: Mesh) -> np.ndarray:
     """Remanent flux density along +z of each triangle, T; shape (m,)."""
     materials = [material_of(section, part, zone) for part, zone in mesh.regions]

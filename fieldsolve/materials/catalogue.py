@@ -37,7 +37,7 @@ def material(name: str, *, relative_permeability: float | None = None, temper: s
     metal = _metal(sheet["name"])
     if temper is not None:
         metal = _tempered(metal, temper)
-    return metal if relative_permeability is None else replace(metal, relative_permeability=relative_permeability, magnetization=None)
+    return metal if relative_permeability is None else _straight(metal, relative_permeability)
 
 
 def material_names() -> list[str]:
@@ -64,7 +64,7 @@ def read_material(path: str | Path, *, relative_permeability: float | None = Non
     """
     sheet = own_sheet(path)
     metal = metal_of_sheet(sheet)
-    return metal if relative_permeability is None else replace(metal, relative_permeability=relative_permeability, magnetization=None)
+    return metal if relative_permeability is None else _straight(metal, relative_permeability)
 
 
 def own_sheet(path: str | Path) -> dict:
@@ -124,7 +124,8 @@ def _metal(name: str) -> Material:
 
 def metal_of_sheet(sheet: Mapping) -> Material:
     """The metal of a full sheet, as `material_sheet` and `own_sheet` give it."""
-    metal = Material(name=sheet["name"], conductivity=sheet["conductivity"]["value"], magnetization=_magnetization(sheet))
+    metal = Material(name=sheet["name"], conductivity=sheet["conductivity"]["value"], magnetization=_magnetization(sheet),
+                     curie=sheet["curie"]["value"] if "curie" in sheet else None)
     if "solidus" in sheet:
         try:
             metal = replace(metal, density=sheet["density"]["value"], thermal=thermal_of_sheet(sheet),
@@ -133,6 +134,10 @@ def metal_of_sheet(sheet: Mapping) -> Material:
             raise InputError(f"{sheet['name']}: {error}") from error
     assumed = tuple(key for key, entry in sheet.items() if isinstance(entry, dict) and entry["source"].startswith("no source: default"))
     return replace(metal, assumed=assumed)
+
+
+def _straight(metal: Material, relative_permeability: float) -> Material:
+    return replace(metal, relative_permeability=relative_permeability, magnetization=None, curie=None)
 
 
 def _magnetization(sheet: Mapping) -> Magnetization | None:

@@ -26,7 +26,8 @@ class Material:
     conductivity           S/m, 0 for an insulator
     relative_permeability  pure number, larger than 0; 1 for what is not magnetic
     remanence              tesla, along +z (negative: along -z)
-    magnetization          `Frohlich`, `Brauer` or `BHTable` in place of the last two, for fields at rest; without hysteresis
+    magnetization          `Frohlich`, `Brauer` or `BHTable` in place of the last two; without hysteresis
+    curie                  temperature in K at which a metal with such a curve has lost its magnetism; None: heating leaves it
 
     What only heating and motion ask for, None where it is not known:
 
@@ -50,6 +51,7 @@ class Material:
     relative_permeability: float = 1.0
     remanence: float = 0.0
     magnetization: Magnetization | None = field(default=None, repr=False)
+    curie: float | None = field(default=None, repr=False)
     density: float | None = None
     heat_capacity: float | None = None
     temperature_coefficient: float | None = None
@@ -82,6 +84,11 @@ class Material:
 
 
 def _check_magnetization(metal: Material) -> None:
+    if metal.curie is not None:
+        object.__setattr__(metal, "curie", _finite(metal.name, "curie", metal.curie, "1043.0 (K)"))
+        if metal.curie <= ROOM:
+            raise InputError(f"{metal.name}: curie = {metal.curie:g} K: must be above {ROOM} K, where the curve holds; a metal that has "
+                             "lost its magnetism by then takes no magnetization")
     if metal.magnetization is None:
         return
     if not isinstance(metal.magnetization, CURVES):

@@ -215,8 +215,8 @@ def _body(section: Section, mesh: Mesh, name: str, motion: Motion, end_time: flo
                          f"fs.FlowMotion(...) or fs.HoopMotion(...), got {motion!r}")
     part = section.part(name)
     materials = [material_of(section, name, k) for k in range(len(part.zones))]
-    if any(m is not None and (m.relative_permeability != 1 or m.remanence) for m in materials):
-        raise InputError(f"motion of {name}: its metal is magnetic, whose force is not computed while it moves; hold it still")
+    if any(m is not None and m.remanence for m in materials):
+        raise InputError(f"motion of {name}: its metal is a magnet, whose field a shot does not follow; hold it still")
     triangles = mesh.part_triangles(name)
     points = quadrature(mesh, triangles)
     area, volumes = points.dA.sum(), 2 * math.pi * (points.r * points.dA).sum(axis=1)

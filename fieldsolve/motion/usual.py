@@ -51,8 +51,8 @@ def _why_held(part: Part) -> str:
     lacking = [metal.name if metal else "its metal" for metal in metals if metal is None or metal.mechanical is None]
     if lacking:
         return f"{lacking[0]} has no mechanical data"
-    if any(metal.is_magnetic for metal in metals):
-        return "its metal is magnetic"
+    if any(metal.remanence for metal in metals):
+        return "its metal is a magnet"
     if not part.is_coil and not all(zone.outline.is_rectangle for zone in part.zones):
         return "it is made of other shapes than rectangles"
     return ""

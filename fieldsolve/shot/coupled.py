@@ -19,7 +19,8 @@ from fieldsolve.field.bordered import Bordered, bordered
 from fieldsolve.field.cells import quadrature
 from fieldsolve.field.eddy_system import EddySystem
 from fieldsolve.field.linear_solver import factorize
-from fieldsolve.field.system import reluctivity_load
+from fieldsolve.field.system import is_magnetic, reluctivity_load
+from fieldsolve.motion.field_force import body_forces
 from fieldsolve.motion.movement import Movement
 from fieldsolve.shot.metal import cell_heat, nodal_forces
 
@@ -30,7 +31,7 @@ Circuit = Network | DrivenNetwork
 class Coupled:
     """Field and circuit with the switches and the conductivity as they stand, factored for stages of g = gamma h seconds.
 
-    system, operator  of the field; None for a circuit without field
+    system, operator  of the field; None for a circuit without field; the operator's K is the tangent of metal with curves
     loads             (n, coils) S of the coils in the circuit, spread (coils, size) the branch each coil's current is
     steady            (n,) load of a steady applied field on permeable metal
     solved            (n, coils) (K + M'/g)^-1 S / g
@@ -55,7 +56,7 @@ class Coupled:
         # 1. field with the currents as they were:  K (u + g u') + M' u' = S I
         at_rest = u
         if self.operator is not None:
-            at_rest = self.operator.solve(self.loads @ (self.spread @ x) + self.steady - self.system.whole_stiffness @ u) / g
+            at_rest = self.operator.solve(self.loads @ (self.spread @ x) + self.steady - self.operator.system.whole_stiffness @ u) / g
         # 2. circuit:  E x' + A (x + g x') + P^T 2 pi S^T u' = b
         linkage = 2 * math.pi * self.loads.T
         matrix = self.E + g * self.A + self.spread.T @ (g * linkage @ self.solved) @ self.spread
@@ -104,7 +105,7 @@ class Stage:
 
     @cached_property
     def forces(self) -> tuple[np.ndarray, ...]:
-        """Nodal forces (k, 2) in newton on each moving body: J x B, or by the field's energy where the skin is too thin for the mesh."""
+        """Nodal forces (k, 2) in newton on each moving body: J x B, or by the field's energy: of a skin too thin, of magnetic metal."""
         system, applied = self.model.system, self.model.network.applied_field
         u, u_t = self.value[:system.mesh.size], self.slope[:system.mesh.size]
         currents = self.model.currents_by_name(self.value[system.mesh.size:])
@@ -112,8 +113,13 @@ class Stage:
         by_energy = self.movement.energy_forces(system, u, applied) if any(body.perfect for body in bodies) else None
         found = []
         for body in bodies:
-            points = quadrature(system.mesh, system.mesh.part_triangles(body.name))
-            forces = by_energy if body.perfect else nodal_forces(system, points, u + 0.5 * applied, u_t, currents)
+            if body.perfect:
+                forces = by_energy
+            elif is_magnetic(system.section, body.name):
+                forces = body_forces(system, body.name, u, applied)
+            else:
+                points = quadrature(system.mesh, system.mesh.part_triangles(body.name))
+                forces = nodal_forces(system, points, u + 0.5 * applied, u_t, currents)
             found.append(forces[body.nodes])
         return tuple(found)
 
@@ -126,12 +132,17 @@ class Stage:
 
 
 def coupled(system: EddySystem | None, network: Circuit, switches: Switches, g: float, time: float = 0.0,
-            like: Coupled | None = None) -> Coupled:
-    """Factor field and circuit for stages of g = gamma h seconds at a time; `like` is a model whose analysis is used again (and ends)."""
+            like: Coupled | None = None, about: np.ndarray | None = None) -> Coupled:
+    """Factor field and circuit for stages of g = gamma h seconds at a time.
+
+    like   a model whose analysis is used again (and ends)
+    about  u (n,) at which metal with curves has its tangent; None: it is as vacuum
+    """
     if system is None:
         return Coupled(g, None, network, None, np.zeros((0, 0)), np.zeros(0), np.zeros((0, network.size)), np.zeros((0, 0)),
                        *network.matrices(switches, {}, time))
-    operator = bordered(system, 1 / g, like and like.operator.factor)
+    straight = system if about is None else system.tangent(about + 0.5 * network.applied_field)
+    operator = bordered(straight, 1 / g, like and like.operator.factor)
     coils = [name for branch in network.branches for name in branch]
     loads = np.stack([system.load_of(name) for name in coils], axis=1) if coils else np.zeros((system.mesh.size, 0))
     steady = network.applied_field * reluctivity_load(system.mesh, system.nu) if network.applied_field else np.zeros(system.mesh.size)

@@ -15,6 +15,8 @@ from fieldsolve.shot.coupled import Circuit, Coupled, Stage, coupled
 from fieldsolve.shot.crossings import cut_at_zero, first_zero, watched
 from fieldsolve.shot.heat import Heating, fitted
 from fieldsolve.shot.history import Recorder
+from fieldsolve.shot.magnetism import Magnetism
+from fieldsolve.shot.saturated import field_at_start, solved_stage
 from geometries.errors import FieldError, MeshError, MotionEnd, SolveError
 from geometries.mesh import Mesh
 
@@ -79,8 +81,9 @@ class Discharge:
         states = [CONDUCTING if bank.fires_at == 0 else OPEN for bank in network.banks]
         self.switches = Switches(tuple(states), tuple(1.0 for _ in states), False)
         self.rate = self.rate_slope = np.zeros(0 if self.mesh is None else len(self.mesh.triangles))
+        self.magnetism = Magnetism(self.system, self.heating) if self.heating and self.system.zones else None
         first = coupled(self.system, network, self.switches, 1e-9)
-        self.value = np.concatenate([first.field_at_rest(network.start()), network.start()])
+        self.value = np.concatenate([field_at_start(first), network.start()])
         inductance = 2 * math.pi * np.abs(first.loads.T @ first.solved * first.stage).sum() if first.loads.size else 0.0
         self.current_scale, self.voltage_scale, energy, self.length = network.scales(inductance)
         self.field_scale = max(0.05**2 * energy / math.pi, self._field_energy(np.full(self.size, 0.05 * network.applied_field)))
@@ -88,8 +91,7 @@ class Discharge:
 
     def _record_start(self) -> None:
         """Readings just after the first gap has closed: nothing flows yet, but its rate is known."""
-        model = coupled(self.system, self.network, self.switches, GAMMA * 1e-3 * self.length)
-        slope = model.solve_stage(self.value, model.stage)
+        model, slope = solved_stage(self.system, self.network, self.switches, self.value, GAMMA * 1e-3 * self.length)
         if self.movement:
             self.movement.start(Stage(model, self.value, slope, self.movement).forces)
         self._record(model, slope)
@@ -134,31 +136,38 @@ class Discharge:
         stages = []
 
         def stage(time: float, base: np.ndarray, g: float) -> np.ndarray:
-            model = self._model_for(time, g)
-            share, start = self._flux_share(model), 0.5 * self.network.applied_field
+            self._go_to(time)
+            share, start = self._flux_share(), 0.5 * self.network.applied_field
             carried = (base + start) * share - start
-            slope = model.solve_stage(carried, g)
+            model, slope = self._solved(time, carried, g)
             stages.append(Stage(model, carried + g * slope, slope, self.movement))
             return slope / share
         return take_step(stage, self.time, self.value, length), tuple(stages)
 
-    def _flux_share(self, model: Coupled) -> np.ndarray | float:
+    def _flux_share(self) -> np.ndarray | float:
         """Factor on every unknown that keeps the metal's flux from the start of the step to a stage."""
         if not self.movement:
             return 1.0
-        return np.concatenate([self.movement.share(self.movement.now, model.system.mesh), np.ones(self.network.size)])
+        return np.concatenate([self.movement.share(self.movement.now, self.system.mesh), np.ones(self.network.size)])
 
-    def _model_for(self, time: float, g: float) -> Coupled:
-        """Field and circuit at the conductivity and place expected at `time`, factored for stages of g seconds."""
+    def _go_to(self, time: float) -> None:
+        """Take the system to the place, conductivity and magnetism expected at `time`."""
         if self.movement:
             mesh = self.movement.mesh_at(time)
             self.system = self.system if mesh is self.system.mesh else self.system.moved(mesh)
         if self.heating:
             energy = self.rate * (time - self.time) + 0.5 * self.rate_slope * (time - self.time) ** 2
             self.system = self.system.with_conductivity(self.heating.conductivity_after(energy))
-        if self.model is None or self.heating or self.movement or abs(self.model.stage / g - 1) > 1e-9 or not self.network.banks:
-            self.model = coupled(self.system, self.network, self.switches, g, time, self.model)
-        return self.model
+            if self.magnetism:
+                self.system = self.system.with_magnetism(self.heating.magnetism_after(energy))
+
+    def _solved(self, time: float, base: np.ndarray, g: float) -> tuple[Coupled, np.ndarray]:
+        """Field and circuit of a stage of g seconds from base, and y' there; factored anew unless nothing of it changed."""
+        curves = self.system is not None and self.system.zones
+        if self.model is None or self.heating or self.movement or curves or abs(self.model.stage / g - 1) > 1e-9 or not self.network.banks:
+            self.model, slope = solved_stage(self.system, self.network, self.switches, base, g, time, base + g * self.slope, self.model)
+            return self.model, slope
+        return self.model, self.model.solve_stage(base, g)
 
     def _has_good_air(self, length: float) -> bool:
         """Whether the air's cells last to the end of a step; if not, they are made new, or the next step is shorter."""
@@ -194,6 +203,7 @@ class Discharge:
         self.rate, self.rate_slope = (fitted(values, len(mesh.triangles)) for values in (self.rate, self.rate_slope))
         model = coupled(self.system, self.network, self.switches, GAMMA * self.length, self.time)
         self.value = np.concatenate([model.field_at_rest(x, metal, self.value[metal]), x])
+        self.slope = np.zeros_like(self.value)
 
     def _error(self, step: Step, end: Stage) -> float:
         """Embedded error in units of its tolerance."""
@@ -228,6 +238,9 @@ class Discharge:
             if self.heating:
                 self.heating.add(made, np.zeros_like(made))
             self.fresh_air = False
+        if self.magnetism:
+            self.heating.add(-self.magnetism.accept(end.model.system, end.value[:self.size] + 0.5 * self.network.applied_field),
+                             np.zeros(len(end.model.system.mesh.triangles)))
         self.time, self.value = step.start + step.length, end.value
         self._record(end.model, end.slope)
         contact = self.movement.contact() if self.movement else None
@@ -236,8 +249,8 @@ class Discharge:
             self.events.append((self.time, f"{contact}: the run ends"))
 
     def _record(self, model: Coupled, slope: np.ndarray) -> None:
-        size = self.size
-        readings = self.read(model, self.value, slope, self.rate)
+        size, self.slope = self.size, slope
+        readings = self.read(model, self.value, slope, self.rate) | (self.magnetism.readings() if self.magnetism else {})
         mesh, sigma = (None, np.zeros(0)) if model.system is None else (model.system.mesh, model.system.sigma)
         self.recorder.add(self.time, readings, self.value[:size].copy(), slope[:size].copy(), sigma, mesh)
 
@@ -293,8 +306,8 @@ class Discharge:
         """Let bank k's arc carry the current that its open gap's voltage drives, or put it out."""
         bank, size = self.network.banks[k], self.size
         g = 1e-3 * self.length
-        opened = coupled(self.system, self.network, self.switches.with_arc(k, OUT, 1.0), g, self.time)
-        x = (self.value + g * opened.solve_stage(self.value, g))[size:]
+        _, slope = solved_stage(self.system, self.network, self.switches.with_arc(k, OUT, 1.0), self.value, g, self.time)
+        x = (self.value + g * slope)[size:]
         over_gap = x[self.network.bank_voltage(k)] - x[self.network.terminal_voltage]
         if abs(over_gap) > bank.arc_voltage:
             self._switch(self.switches.with_arc(k, CONDUCTING, math.copysign(1.0, over_gap)), f"current of {self._bank(k)} flows "

@@ -94,6 +94,8 @@ def balance_of(network: Circuit, history: History, parts: tuple[str, ...], movin
         sinks["crowbar"] = integral(t, R * i**2, 2 * R * i * rate)
     for name in parts:
         sinks[f"heat in {name}"] = spline_integral(t, history.series("power", name))
+        if ("magnetism_energy", name) in history.values and history.series("magnetism_energy", name).any():
+            sinks[f"heat of {name} to the field, its magnetism lost"] = -history.series("magnetism_energy", name)
     for name in moving:
         kinetic, potential = history.series("kinetic_energy", name), history.series("potential_energy", name)
         stores[f"motion of {name}"], stores[f"weight of {name}"] = kinetic - kinetic[0], potential

@@ -7,6 +7,7 @@ import numpy as np
 
 from fieldsolve.field.cells import quadrature
 from fieldsolve.field.system import Section, material_of
+from fieldsolve.materials.curie import magnetization_left
 from fieldsolve.materials.heat_content import HeatContent, heat_content
 from geometries.mesh import Mesh
 
@@ -24,10 +25,13 @@ class Heating:
         self.cold, self.volume = cold, fill * _volume(mesh)
         self.enthalpy, self.action = np.zeros(len(cold)), np.zeros(len(cold))
         self.zones: list[tuple[str, np.ndarray, HeatContent]] = []
+        self.curies: list[float | None] = []
         for k, (part, zone) in enumerate(mesh.regions):
             triangles = np.flatnonzero((mesh.region == k + 1) & (cold > 0))
             if len(triangles):
-                self.zones.append((part, triangles, heat_content(material_of(section, part, zone))))
+                metal = material_of(section, part, zone)
+                self.zones.append((part, triangles, heat_content(metal)))
+                self.curies.append(metal.curie)
 
     def fit(self, count: int) -> None:
         """Go on with `count` triangles: those of metal are the first and stay, the air behind them is new."""
@@ -41,6 +45,19 @@ class Heating:
             ahead = self.enthalpy[triangles] + energy[triangles] / self.volume[triangles]
             sigma[triangles] = content.conductivity_of(np.maximum(ahead, 0.0))
         return sigma
+
+    def magnetism_after(self, energy: np.ndarray) -> np.ndarray:
+        """Share of its magnetization at 293.15 K that each triangle keeps when `energy` more (joule per triangle) has come in; (m,)."""
+        more = np.divide(energy, self.volume, out=np.zeros_like(energy), where=self.volume > 0)
+        return self.magnetism_of(np.maximum(self.enthalpy + more, 0.0))
+
+    def magnetism_of(self, enthalpy: np.ndarray) -> np.ndarray:
+        """The same at enthalpies (m,) of any instant; 1 where nothing heats and in metal without a Curie temperature."""
+        kept = np.ones(len(enthalpy))
+        for (_, triangles, content), curie in zip(self.zones, self.curies, strict=True):
+            if curie is not None:
+                kept[triangles] = magnetization_left(curie, content.temperature(enthalpy[triangles]))
+        return kept
 
     def add(self, energy: np.ndarray, sigma: np.ndarray) -> None:
         """Heat of one step, joule per triangle, at the conductivity the step was made with."""

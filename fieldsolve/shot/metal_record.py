@@ -52,6 +52,10 @@ class MetalRecord:
     instants: tuple[MetalNow, ...]
     heating: Heating | None
 
+    def magnetism(self, k: int) -> np.ndarray | None:
+        """Share of its magnetization at 293.15 K that each triangle has kept at instant k, (m,); None where nothing heats."""
+        return None if self.heating is None else self.heating.magnetism_of(self.instants[k].enthalpy)
+
     def bursts(self, coil: str) -> tuple[Burst | None, Burst | None]:
         """A coil when its first turn reaches the least strain its metal breaks at, and the largest; None where none does."""
         state = self.instants[-1].states.get(coil)

@@ -12,6 +12,8 @@ from fieldsolve.field.cells import Sampling, quadrature, sample
 from fieldsolve.field.eddy_system import EddySystem
 from fieldsolve.field.locate import locate
 from fieldsolve.field.recovery import operators, recovered
+from fieldsolve.field.system import is_magnetic
+from fieldsolve.motion.field_force import body_forces
 from fieldsolve.shot import metal
 from fieldsolve.shot.largest import Border, Spots, border_of, joined, spots_at
 from geometries.cross_section import Bore, CrossSection
@@ -122,14 +124,21 @@ class Probes:
     def _rims(self) -> Sampling:
         return self.rims.on(self.system.mesh)
 
-    def read(self, system: EddySystem, u: np.ndarray, u_t: np.ndarray, currents: dict[str, float], heat: np.ndarray) -> dict:
-        """Readings by (quantity, place) at one instant; `system` carries the conductivities of that instant, u is of the whole field."""
+    def read(self, system: EddySystem, u: np.ndarray, u_t: np.ndarray, currents: dict[str, float], heat: np.ndarray,
+             applied_field: float = 0.0) -> dict:
+        """Readings by (quantity, place) at one instant; `system` carries the conductivities of that instant.
+
+        u is of the whole field, a steady applied one in tesla included.
+        """
         spots, B = self._fields(u)
         readings = {("field", name): spot.largest(np.hypot(*B[name])) for name, spot in spots.items() if isinstance(spot, Border)}
         readings |= {("field", name): float(B[name][1, 0]) for name in ("centre", "gap") if name in B}
         for name, points in self.sections.items():
             readings["power", name] = float(heat[system.mesh.part_triangles(name)].sum())
-            radial, axial = metal.force(system, points, u, u_t, currents)
+            if is_magnetic(system.section, name):
+                radial, axial = body_forces(system, name, u - 0.5 * applied_field, applied_field).sum(axis=0).tolist()
+            else:
+                radial, axial = metal.force(system, points, u, u_t, currents)
             readings["radial_force", name], readings["axial_force", name] = radial, axial
         around = -2 * math.pi * (self._rims.r**2 * self._rims.of(u_t)[0])[:, 0] if self.bodies else ()
         for name, voltage in zip(self.bodies, around, strict=True):

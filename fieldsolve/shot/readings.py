@@ -30,7 +30,7 @@ def readings_of(probes: Probes, network: Circuit, model, value, slope, heat) -> 
     names = coils_of(network)
     currents = dict(zip(names, model.coil_currents(x).tolist(), strict=True))
     rates = dict(zip(names, model.coil_currents(x_t).tolist(), strict=True))
-    readings = probes.read(model.system, value[:n] + 0.5 * network.applied_field, slope[:n], currents, heat)
+    readings = probes.read(model.system, value[:n] + 0.5 * network.applied_field, slope[:n], currents, heat, network.applied_field)
     for name in names:
         resistance = coupling.resistance_of(model.system, name)
         readings["current", name], readings["current_rate", name] = currents[name], rates[name]
@@ -49,5 +49,5 @@ def readings_of(probes: Probes, network: Circuit, model, value, slope, heat) -> 
         readings["current_rate", place] = x_t[network.bank_current(k)]
     if network.banks:
         readings["current", "crowbar"], readings["current_rate", "crowbar"] = x[network.crowbar_current], x_t[network.crowbar_current]
-    readings["energy", "field"] = math.pi * float(value[:n] @ (model.system.whole_stiffness @ value[:n]))
+    readings["energy", "field"] = model.system.energy(value[:n], network.applied_field)
     return readings

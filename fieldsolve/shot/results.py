@@ -135,14 +135,15 @@ class Shot:
         """The whole field at the stored instant nearest to `time` in seconds."""
         k = self._nearest(time)
         currents = {name: float(self.series("current", name)[k]) for name in self.coils}
-        return self._field(float(self.times[k]), *self.fields[k], currents)
+        return self._field(float(self.times[k]), *self.fields[k], currents, self.metal.magnetism(k))
 
     def _nearest(self, time: float) -> int:
         check_time(self, time)
         return int(np.abs(self.times - time).argmin())
 
-    def _field(self, time: float, u, u_t, sigma, mesh: Mesh, currents: dict[str, float]) -> ShotField:
+    def _field(self, time: float, u, u_t, sigma, mesh: Mesh, currents: dict[str, float], kept: np.ndarray | None) -> ShotField:
         system = (self.system if mesh is self.system.mesh else self.build(mesh)).with_conductivity(sigma)
+        system = system if kept is None else system.with_magnetism(kept)
         solution = Solution(mesh, u, self.network.applied_field)
         return ShotField(time, self.section, solution, u_t, system, currents, lambda: self.again()._between(time))
 
@@ -163,7 +164,8 @@ class Shot:
         cubic = CubicHermiteSpline([start, end], np.array([before[0], after[0]]), np.array([before[1], after[1]]))
         share = (time - start) / (end - start)
         currents = {name: float(np.interp(time, self.times, self.series("current", name))) for name in self.coils}
-        return self._field(time, cubic(time), cubic(time, 1), before[2] + share * (after[2] - before[2]), before[3], currents)
+        return self._field(time, cubic(time), cubic(time, 1), before[2] + share * (after[2] - before[2]), before[3], currents,
+                           self.metal.magnetism(k))
 
     @property
     def held(self) -> bool:

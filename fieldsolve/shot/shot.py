@@ -9,7 +9,6 @@ from fieldsolve.circuit.bank import Bank, Crowbar, Leads
 from fieldsolve.circuit.given_currents import GivenCurrents
 from fieldsolve.field.eddy_system import EddySystem, eddy_system
 from fieldsolve.field.linear_solver import one_thread
-from fieldsolve.field.system import refuse_curves
 from fieldsolve.motion.former import Former
 from fieldsolve.motion.movement import Motion, movement
 from fieldsolve.motion.usual import finer, largest_cells, usual_motions, with_grids
@@ -49,7 +48,6 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | GivenCurrent
     step, mesh     to see how results converge: steps of this many seconds between events, whatever their error; a mesh of one's own
     Raises InputError, GeometryError, MeshError, or SolveError whose `partial` is the shot up to where it failed, marked.
     """
-    refuse_curves(section)
     if former is not None and not isinstance(motion, bool):
         raise InputError("former: it goes with motion=True; where each part's motion is given, give it to fs.HoopMotion(former=...)")
     started = clock.perf_counter()

@@ -16,6 +16,8 @@ from fieldsolve.field.locate import locate
 from fieldsolve.field.moment import magnetization_moment
 from fieldsolve.field.peak import peak_field
 from fieldsolve.field.solution import Solution
+from fieldsolve.field.system import is_magnetic
+from fieldsolve.motion.field_force import body_forces
 from fieldsolve.shot import metal
 from geometries.cross_section import CrossSection
 from geometries.errors import InputError
@@ -102,11 +104,14 @@ class ShotField:
         return self._estimate(lambda field: 2 * math.pi * float(field.system.load_of(name) @ field.solution.total), "Wb")
 
     def energy(self) -> Estimate:
-        """Energy of the field, pi u . K u, in joule."""
-        return self._estimate(lambda field: math.pi * float(field.solution.u @ (field.system.whole_stiffness @ field.solution.u)), "J")
+        """Energy of the field, pi u . K u, in joule; in metal with a magnetization curve the integral of H dB."""
+        return self._estimate(lambda field: field.system.energy(field.solution.u, field.solution.applied_field), "J")
 
     def force(self, name: str) -> tuple[Estimate, Estimate]:
-        """Radial and axial force on a body or a coil in newton, integral of J x B over the full circumference; inward negative."""
+        """Radial and axial force on a body or a coil in newton over the full circumference, inward negative.
+
+        The integral of J x B; of magnetic metal the change of the field's energy with its place (virtual work).
+        """
         return self._estimate(lambda field: field._force(name)[0], "N"), self.axial_force(name)
 
     def axial_force(self, name: str) -> Estimate:
@@ -114,6 +119,8 @@ class ShotField:
         return self._estimate(lambda field: field._force(name)[1], "N")
 
     def _force(self, name: str) -> tuple[float, float]:
+        if is_magnetic(self.section, name):
+            return tuple(body_forces(self.system, name, self.solution.u, self.solution.applied_field).sum(axis=0).tolist())
         points = quadrature(self.mesh, self.mesh.part_triangles(name))
         return metal.force(self.system, points, self.solution.total, self.u_t, self.currents)
 
@@ -127,6 +134,7 @@ class ShotField:
         density = metal.current_density(self.system, points, self.u_t, self.currents)
         remanence = np.zeros(len(self.system.nu))               # a shot is computed without magnets
         magnetized = magnetization_moment(self.mesh, self.system.nu, remanence, self.solution.total)
+        magnetized += sum(zone.moment(self.solution.total) for zone in self.system.zones)
         return float(math.pi * (density * points.r**2 * points.dA).sum() + magnetized)
 
     def mean_flux_density(self, name: str) -> Estimate:

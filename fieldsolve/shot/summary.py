@@ -7,6 +7,7 @@ from textwrap import wrap
 HELD = "metal held still (overstates current, field and force)"
 MOVED = "metal is followed to the first burst of a turn, without wrinkles, cracks or spall"
 RIGID = "a coil held still squeezes harder than one that gives way"
+SATURATES = "magnetization without hysteresis"
 LIMITS = "Limits: {}, axisymmetric, constant arc voltage, no heat conduction, no vapour."
 CAUTION = ("Caution: computed figures, for orientation only. A charged bank kills. Local codes, the standards and licensed practice "
            "prevail over anything printed here.")
@@ -42,11 +43,12 @@ def _title(shot) -> str:
 
 
 def _limits(shot) -> str:
+    curves = [SATURATES] if shot.system.zones else []
     if shot.held:
-        return LIMITS.format(HELD)
+        return LIMITS.format(", ".join([HELD, *curves]))
     still = [f"{name} held still ({reason})" for name, reason in shot.held_parts.items()]
     stiff = [RIGID] if any(("kinetic_energy", name) not in shot.history.values for name in shot.coils) else []
-    return LIMITS.format(", ".join([MOVED, *still, *stiff]))
+    return LIMITS.format(", ".join([MOVED, *still, *stiff, *curves]))
 
 
 def rows_of(shot) -> list[tuple[str, str]]:
