@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
-from scipy.sparse import coo_array, csc_array
+from scipy.sparse import csc_array
 
 from fieldsolve.field.element_matrices import COLUMNS, ROWS
 from fieldsolve.field.linear_solver import whole
@@ -41,13 +41,23 @@ def pattern_of(mesh: Mesh) -> Pattern:
 
 @lru_cache(maxsize=4)
 def _pattern(topology: Topology) -> Pattern:
-    triangles, size = topology.mesh.triangles, topology.mesh.size
+    triangles, size = topology.mesh.triangles.astype(np.int32), topology.mesh.size
     rows, columns = triangles[:, ROWS].ravel(), triangles[:, COLUMNS].ravel()
     low, high = np.minimum(rows, columns), np.maximum(rows, columns)
-    ones = coo_array((np.ones(len(low), dtype=np.int8), (high, low)), shape=(size, size)).tocsc()
-    ones.sort_indices()
-    position = np.searchsorted(_keys(ones.indptr, ones.indices, size), low * size + high)
-    return Pattern(ones.indptr, ones.indices, position)
+    order = _counted(high, size)
+    order = order[_counted(low[order], size)]                   # by column, and by row in each
+    row, column = high[order], low[order]
+    first = np.concatenate([[True], (row[1:] != row[:-1]) | (column[1:] != column[:-1])])
+    position = np.empty(len(order), dtype=np.int64)
+    position[order] = np.cumsum(first) - 1
+    indptr = np.concatenate([[0], np.cumsum(np.bincount(column[first], minlength=size))])
+    return Pattern(indptr.astype(np.int32), row[first], position)
+
+
+def _counted(numbers: np.ndarray, size: int) -> np.ndarray:
+    """Order that sorts numbers below `size`, equal ones as they stand: scipy's transposition is a counting sort, of cost O(n)."""
+    count = len(numbers)
+    return csc_array((np.zeros(count, dtype=np.int8), numbers, np.arange(count + 1, dtype=np.int32)), shape=(size, count)).tocsr().indices
 
 
 def _keys(indptr: np.ndarray, indices: np.ndarray, size: int) -> np.ndarray:

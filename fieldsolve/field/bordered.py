@@ -1,27 +1,34 @@
-"""The real operator K + rate (M - C D C^T): sparse factor, and the solid turns' low rank by Woodbury's formula.
+"""The real operator K + rate (M - C D C^T), factored: the solid turns as a border of one row each.
 
-D = 1 / (2 pi G).  With rate = omega it preconditions a harmonic solve, with rate = 1 / (gamma h) it is a step in time.
+D = 1 / (2 pi G).  With rate = omega it preconditions a harmonic solve, with rate = 1 / (gamma h) it is a step in time.  Factored is
+
+    [ K + rate M      sqrt(rate) C ]
+    [ sqrt(rate) C^T  D^-1         ]
+
+symmetric and positive as the operator is, its Schur complement; with a zero below the load the field is the operator's inverse.
 """
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy.sparse import csc_array
 
+from fieldsolve.field.assembly import pattern_of
 from fieldsolve.field.eddy_system import EddySystem
 from fieldsolve.field.linear_solver import Factor, factorize
+from geometries.mesh import Topology
 
 
 @dataclass(frozen=True, eq=False)
 class Bordered:
-    """A factored operator; `turns_solved` is (K + rate M)^-1 C, `turns_matrix` the (k, k) matrix of Woodbury's formula."""
+    """A factored operator; `factor` is of the matrix with its border."""
 
     system: EddySystem
     rate: float
     factor: Factor
-    turns_solved: np.ndarray
-    turns_matrix: np.ndarray
 
     def conduction(self, x: np.ndarray) -> np.ndarray:
         """(M - C D C^T) x."""
@@ -31,30 +38,58 @@ class Bordered:
 
     def solve(self, load: np.ndarray) -> np.ndarray:
         """(K + rate (M - C D C^T))^-1 load; load (n,) or (n, k), real."""
-        x = self.factor.back_substitution(load)
-        if not len(self.turns_matrix):
-            return x
-        return x + self.turns_solved @ np.linalg.solve(self.turns_matrix, self.system.turn_vectors.T @ x)
+        below = np.zeros((len(self.system.turn_conductance), *load.shape[1:]))
+        return self.factor.back_substitution(np.concatenate([load, below]))[:len(load)]
 
     def of_coil(self, coil: str) -> np.ndarray:
-        """The solution for the load of one ampere per turn of a coil; shape (n,).
-
-        A coil of solid turns needs no solve: with Y = (K + rate M)^-1 C and Woodbury's T it is Y T^-1 e / rate, e one in its turns.
-        """
-        turns = self.system.turns_of(coil)
+        """The solution for the load of one ampere per turn of a coil, of solid turns the sum of their C D; shape (n,)."""
+        turns, size = self.system.turns_of(coil), self.system.mesh.size
         if not len(turns):
             return self.solve(self.system.unit_loads[coil])
-        e = np.zeros(len(self.turns_matrix))
-        e[turns] = 1.0
-        return self.turns_solved @ np.linalg.solve(self.turns_matrix, e / self.rate)
+        load = np.zeros(size + len(self.system.turn_conductance))
+        load[size + turns] = -1 / math.sqrt(self.rate)
+        return self.factor.back_substitution(load)[:size]
 
 
 def bordered(system: EddySystem, rate: float, like: Factor | None = None) -> Bordered:
-    """Factor K + rate M and prepare the border; `like` is a factor of the same pattern whose analysis is used again (and ends)."""
-    data = system.stiffness.data + rate * system.conduction.data
-    factor = factorize(csc_array((data, system.stiffness.indices, system.stiffness.indptr), shape=system.stiffness.shape), like)
-    if not system.turn_vectors.shape[1]:
-        return Bordered(system, rate, factor, np.zeros((system.mesh.size, 0)), np.zeros((0, 0)))
-    solved = factor.back_substitution(np.asfortranarray(system.turn_vectors))
-    matrix = np.diag(2 * np.pi * system.turn_conductance / rate) - system.turn_vectors.T @ solved
-    return Bordered(system, rate, factor, solved, matrix)
+    """Factor K + rate M with its border; `like` is a factor of the same pattern whose analysis is used again (and ends)."""
+    border = _border(system.mesh.topology, tuple(system.turn_regions.tolist()))
+    data = np.empty(len(border.indices))
+    data[border.of_field] = system.stiffness.data + rate * system.conduction.data
+    data[border.of_turns] = math.sqrt(rate) * system.turn_vectors[border.nodes, border.turns]
+    data[len(data) - len(system.turn_conductance):] = 2 * math.pi * system.turn_conductance
+    size = len(border.indptr) - 1
+    return Bordered(system, rate, factorize(csc_array((data, border.indices, border.indptr), shape=(size, size)), like))
+
+
+@dataclass(frozen=True, eq=False)
+class Border:
+    """Lower triangle (CSC) of the matrix with its border: the turns' diagonal comes last.
+
+    of_field    places in the data of the entries of K and M, of_turns those of C, which stand in its rows `nodes` and columns `turns`
+    """
+
+    indptr: np.ndarray
+    indices: np.ndarray
+    of_field: np.ndarray
+    of_turns: np.ndarray
+    nodes: np.ndarray
+    turns: np.ndarray
+
+
+@lru_cache(maxsize=4)
+def _border(topology: Topology, regions: tuple[int, ...]) -> Border:
+    mesh, pattern = topology.mesh, pattern_of(topology.mesh)
+    found = [np.unique(mesh.triangles[mesh.region == region]) for region in regions]
+    nodes = np.concatenate([np.zeros(0, dtype=int), *found])
+    turns = np.repeat(np.arange(len(found)), [len(some) for some in found])
+    order = np.lexsort((turns, nodes))                                                  # by column, and by row in each
+    nodes, turns = nodes[order], turns[order]
+    before = np.concatenate([[0], np.cumsum(np.bincount(nodes, minlength=mesh.size))])  # entries of C in the columns before each
+    indptr = pattern.indptr + before
+    of_field = np.arange(len(pattern.indices)) + np.repeat(before[:-1], np.diff(pattern.indptr))
+    of_turns = pattern.indptr[nodes + 1] + np.arange(len(nodes))
+    last = indptr[-1] + np.arange(1, len(found) + 1)
+    indices = np.empty(indptr[-1] + len(found), dtype=np.int32)
+    indices[of_field], indices[of_turns], indices[indptr[-1]:] = pattern.indices, mesh.size + turns, mesh.size + np.arange(len(found))
+    return Border(np.concatenate([indptr, last]).astype(np.int32), indices, of_field, of_turns, nodes, turns)

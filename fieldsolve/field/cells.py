@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -50,6 +51,12 @@ def quadrature(mesh: Mesh, triangles: np.ndarray, rule: int = RULE) -> Sampling:
     """Gauss points over the given triangles, `rule` each way; sums of f * dA are integrals over their area."""
     points, weights = reference_rule(rule)
     return sample(mesh, triangles, points, 0.5 * weights)
+
+
+@lru_cache(maxsize=8)
+def over_part(mesh: Mesh, part: str) -> Sampling:
+    """Gauss points over a part, for all that is read off it on one mesh."""
+    return quadrature(mesh, mesh.part_triangles(part))
 
 
 def seven_points(mesh: Mesh, triangles: np.ndarray) -> Sampling:

@@ -16,6 +16,7 @@ import numpy as np
 PAIRS = [(a, b) for a in range(6) for b in range(a + 1)]
 ROWS, COLUMNS = (np.array(index) for index in zip(*PAIRS, strict=True))
 
+BLOCK = 4096            # triangles whose moments are made at once
 PAIR_OF = np.array([[PAIRS.index((max(a, b), min(a, b))) for b in range(6)] for a in range(6)])      # kept entry of each (a, b)
 
 
@@ -50,6 +51,15 @@ def curl_matrices(corners: np.ndarray, nu: np.ndarray, outer: np.ndarray) -> np.
 
     corners (m, 3, 2) in metres, nu (m,) in m/H, outer (m,) bool; result (m, 21).
     """
+    local = np.empty((len(corners), len(PAIRS)))
+    for start in range(0, len(corners), BLOCK):
+        some = slice(start, start + BLOCK)
+        local[some] = _curl_products(corners[some], nu[some], outer[some])
+    return local
+
+
+def _curl_products(corners: np.ndarray, nu: np.ndarray, outer: np.ndarray) -> np.ndarray:
+    """The same of triangles few enough that their moments stay near the processor."""
     area, metric, d_r = _geometry(corners)
     weight, r = nu * area, corners[:, :, 0].T
     inside = np.where(outer, 0.0, weight)

@@ -6,9 +6,10 @@ from functools import lru_cache
 import numpy as np
 
 from fieldsolve.field.element_matrices import shape_functions, shape_gradients
-from geometries.mesh import OUTER, Mesh
+from geometries.mesh import OUTER, Mesh, Topology
 
 NEAREST = 10            # triangles tried first, by their centroids
+FIRST, INSIDE = 3, 1e-6  # of them, those looked at first: a point well inside one of them is in no other
 FEW = 3                 # points for which no tree is planted
 
 
@@ -19,13 +20,15 @@ def locate(mesh: Mesh, r: np.ndarray, z: np.ndarray, regions: tuple[int, ...] | 
     `regions` narrows the search to some regions of the mesh, so that a point on a border is looked up on the wanted side and the
     outer sheet is told from the inner one; None is the whole inner sheet.  A point counts as inside down to barycentric -slack.
     """
-    chosen, low, high = _boxes(mesh, regions)
-    points = np.column_stack([r, z])
+    chosen, points = _chosen(mesh.topology, regions), np.column_stack([r, z])
     triangle, place = np.full(len(points), -1), np.zeros((len(points), 3))
     if len(points) > FEW:
-        near = _tree(mesh, regions).query(points, k=min(NEAREST, len(chosen)))[1].reshape(len(points), -1)
-        triangle, place = _best(mesh, chosen[near], points, slack)
+        near = chosen[_tree(mesh, regions).query(points, k=min(NEAREST, len(chosen)))[1].reshape(len(points), -1)]
+        triangle, place = _best(mesh, near[:, :FIRST], points, -INSIDE)
+        rest = triangle < 0
+        triangle[rest], place[rest] = _best(mesh, near[rest], points[rest], slack)
     for k in np.flatnonzero(triangle < 0):               # rare: few points, a large cell beside many small ones, or outside
+        low, high = _boxes(mesh, regions)
         boxes = np.flatnonzero(((points[k] >= low) & (points[k] <= high)).all(axis=1))
         if len(boxes):
             triangle[k:k + 1], place[k:k + 1] = _best(mesh, chosen[None, boxes], points[k:k + 1], slack)
@@ -33,20 +36,27 @@ def locate(mesh: Mesh, r: np.ndarray, z: np.ndarray, regions: tuple[int, ...] | 
 
 
 @lru_cache(maxsize=16)
-def _boxes(mesh: Mesh, regions: tuple[int, ...] | None) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Triangles of the regions and their bounding boxes."""
-    chosen = np.flatnonzero(mesh.region != OUTER if regions is None else np.isin(mesh.region, regions))
-    nodes = mesh.nodes[mesh.triangles[chosen].T]
+def _chosen(topology: Topology, regions: tuple[int, ...] | None) -> np.ndarray:
+    """Triangles of the regions."""
+    region = topology.mesh.region
+    return np.flatnonzero(region != OUTER if regions is None else np.isin(region, regions))
+
+
+@lru_cache(maxsize=16)
+def _boxes(mesh: Mesh, regions: tuple[int, ...] | None) -> tuple[np.ndarray, np.ndarray]:
+    """Bounding boxes of the triangles of the regions."""
+    nodes = mesh.nodes[mesh.triangles[_chosen(mesh.topology, regions)].T]
     low, high = nodes.min(axis=0), nodes.max(axis=0)
     margin = 0.05 * (high - low)
-    return chosen, low - margin, high + margin
+    return low - margin, high + margin
 
 
 @lru_cache(maxsize=16)
 def _tree(mesh: Mesh, regions: tuple[int, ...] | None):
     """A tree of the centroids of the regions' triangles."""
     from scipy.spatial import cKDTree
-    return cKDTree(mesh.corners[_boxes(mesh, regions)[0]].mean(axis=1))
+    a, b, c = np.moveaxis(mesh.corners[_chosen(mesh.topology, regions)], 1, 0)
+    return cKDTree((a + b + c) / 3)
 
 
 def _best(mesh: Mesh, candidates: np.ndarray, points: np.ndarray, slack: float) -> tuple[np.ndarray, np.ndarray]:

@@ -16,7 +16,7 @@ from scipy.sparse import csc_array
 from fieldsolve.circuit.equations import Network, Switches
 from fieldsolve.circuit.given_currents import DrivenNetwork
 from fieldsolve.field.bordered import Bordered, bordered
-from fieldsolve.field.cells import quadrature
+from fieldsolve.field.cells import over_part
 from fieldsolve.field.eddy_system import EddySystem
 from fieldsolve.field.linear_solver import factorize
 from fieldsolve.field.system import is_magnetic, reluctivity_load
@@ -118,8 +118,7 @@ class Stage:
             elif is_magnetic(system.section, body.name):
                 forces = body_forces(system, body.name, u, applied)
             else:
-                points = quadrature(system.mesh, system.mesh.part_triangles(body.name))
-                forces = nodal_forces(system, points, u + 0.5 * applied, u_t, currents)
+                forces = nodal_forces(system, over_part(system.mesh, body.name), u + 0.5 * applied, u_t, currents)
             found.append(forces[body.nodes])
         return tuple(found)
 

@@ -32,6 +32,11 @@ def spots_at(mesh: Mesh, places: np.ndarray, regions: tuple[int, ...] | None = N
     return Spots(*places.T, *locate(mesh, *places.T, regions))
 
 
+def single(spots: Spots) -> list[Spots]:
+    """Each of them for itself."""
+    return [Spots(*(getattr(spots, name)[k:k + 1] for name in ("r", "z", "triangle", "place"))) for k in range(len(spots.r))]
+
+
 def joined(spots: list[Spots]) -> Spots:
     """All of them, in order."""
     return Spots(*(np.concatenate([getattr(some, name) for some in spots]) for name in ("r", "z", "triangle", "place")))

@@ -8,14 +8,14 @@ from functools import cached_property
 import numpy as np
 
 from fieldsolve.constants import MU_0
-from fieldsolve.field.cells import Sampling, quadrature, sample
+from fieldsolve.field.cells import Sampling, over_part, sample
 from fieldsolve.field.eddy_system import EddySystem
 from fieldsolve.field.locate import locate
 from fieldsolve.field.recovery import operators, recovered
 from fieldsolve.field.system import is_magnetic
 from fieldsolve.motion.field_force import body_forces
 from fieldsolve.shot import metal
-from fieldsolve.shot.largest import Border, Spots, border_of, joined, spots_at
+from fieldsolve.shot.largest import Border, Spots, border_of, joined, single, spots_at
 from geometries.cross_section import Bore, CrossSection
 from geometries.mesh import Mesh
 
@@ -73,13 +73,13 @@ class Probes:
         """
         mesh = self.system.mesh
         found: dict = {name: border_of(mesh, bore, u) for name, bore in self._bores.items()}
-        found["centre"] = spots_at(mesh, np.array([[0.0, self.system.section.centre]]))
+        places = {"centre": (0.0, self.system.section.centre)}
         gap = self._gap()
         if gap is not None:
-            found["gap"] = spots_at(mesh, np.array([gap]))
+            places["gap"] = gap
         for name, r, z in zip(self.bodies, self._rims.r[:, 0], self._rims.z[:, 0], strict=True):
-            found["outside", name] = spots_at(mesh, np.array([[r * (1 + 1e-6), z]]))
-        return found
+            places["outside", name] = r * (1 + 1e-6), z
+        return found | dict(zip(places, single(spots_at(mesh, np.array(list(places.values())))), strict=True))
 
     @cached_property
     def _prepared(self) -> tuple[dict, Spots, tuple]:
@@ -118,7 +118,7 @@ class Probes:
     def sections(self) -> dict[str, Sampling]:
         """Quadrature points of each body and coil."""
         mesh, parts = self.system.mesh, (*self.bodies, *self.circuit_coils)
-        return {name: self.held.get(name) or quadrature(mesh, mesh.part_triangles(name)) for name in parts}
+        return {name: self.held.get(name) or over_part(mesh, name) for name in parts}
 
     @cached_property
     def _rims(self) -> Sampling:
