@@ -1,19 +1,19 @@
-"""`python -m benchmarks [group ...] [--case ID] [--figures DIR] [--table [--into FILE]]`, or `errors`: results against known ones."""
+"""`python -m benchmarks [group ...] [--case ID] [--figures DIR] [--table [--into FILE]]`: against known results; or `errors`, `timing`."""
 from __future__ import annotations
 
 import argparse
 import sys
 from pathlib import Path
 
-from benchmarks import errors, tables
+from benchmarks import errors, tables, timing
 from benchmarks.runner import GROUPS, LONG, run_groups
 
 
 def main(arguments: list[str] | None = None) -> int:
     """Run the groups and print their table; 0 if every deviation is within its tolerance, 1 if not, 2 for wrong use."""
     arguments = sys.argv[1:] if arguments is None else arguments
-    if arguments[:1] == ["errors"]:
-        return errors.main(arguments[1:])
+    if arguments[:1] in (["errors"], ["timing"]):
+        return {"errors": errors, "timing": timing}[arguments[0]].main(arguments[1:])
     options = _options(arguments)
     if not options.table:
         print(tables.COLUMNS)
@@ -50,7 +50,8 @@ def _draw(directory: Path, groups: list[str]) -> None:
 
 def _options(arguments: list[str] | None) -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m benchmarks", description="Compare the program with published and closed-form results.",
-                                     epilog="python -m benchmarks errors compares true errors with stated ones.")
+                                     epilog="python -m benchmarks errors compares true errors with stated ones, "
+                                            "python -m benchmarks timing tells what fields and shots cost.")
     parser.add_argument("group", nargs="*", metavar="group", help=f"groups to run, of: {', '.join(GROUPS)} "
                         f"(default: all but {', '.join(LONG)}, which take minutes)")
     parser.add_argument("--case", action="append", default=[], metavar="ID", help="only this case (may be repeated)")
@@ -64,16 +65,8 @@ def _options(arguments: list[str] | None) -> argparse.Namespace:
     if options.into and (options.group or options.case or not options.table):
         parser.error("--into goes with --table and takes all cases: name no group and no case")
     if options.into:
-        _check_markers(parser, options.into)
+        tables.check_markers(parser, options.into)
     return options
-
-
-def _check_markers(parser: argparse.ArgumentParser, path: Path) -> None:
-    """Find out before the cases run that the table has no place in the file."""
-    try:
-        tables.replaced(path.read_text(encoding="utf-8"), "")
-    except (OSError, ValueError) as error:
-        parser.error(f"--into {path}: {error}")
 
 
 if __name__ == "__main__":

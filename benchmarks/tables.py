@@ -1,8 +1,10 @@
 """Checks as lines of text and as the README's table."""
 from __future__ import annotations
 
+import argparse
 from collections.abc import Iterable
 from itertools import groupby
+from pathlib import Path
 
 from benchmarks.checks import Check
 
@@ -28,13 +30,22 @@ def markdown(checks: Iterable[Check]) -> str:
     return header + "| --- " * 7 + "|\n" + "".join(_row(list(group)) for _, group in groupby(checks, key=lambda check: check.case))
 
 
-def replaced(text: str, table: str) -> str:
-    """`text` with what stands between its two markers replaced by the table; ValueError where it does not hold each once, in order."""
-    before, start, rest = text.partition(START)
-    _, end, after = rest.partition(END)
-    if not start or not end or START in rest or END in after:
-        raise ValueError(f"the markers {START!r} and {END!r} must each stand in it once, in this order")
-    return f"{before}{START}\n\n{table}\n{END}{after}"
+def replaced(text: str, table: str, markers: tuple[str, str] = (START, END)) -> str:
+    """`text` with what stands between the two markers replaced by the table; ValueError where it does not hold each once, in order."""
+    first, last = markers
+    before, start, rest = text.partition(first)
+    _, end, after = rest.partition(last)
+    if not start or not end or first in rest or last in after:
+        raise ValueError(f"the markers {first!r} and {last!r} must each stand in it once, in this order")
+    return f"{before}{first}\n\n{table}\n{last}{after}"
+
+
+def check_markers(parser: argparse.ArgumentParser, path: Path, markers: tuple[str, str] = (START, END)) -> None:
+    """Find out before anything is computed that a table has no place in the file; then the parser ends with why."""
+    try:
+        replaced(path.read_text(encoding="utf-8"), "", markers)
+    except (OSError, ValueError) as error:
+        parser.error(f"--into {path}: {error}")
 
 
 def _row(checks: list[Check]) -> str:

@@ -5,6 +5,7 @@ import numpy as np
 import pytest
 
 from fieldsolve.field import cells, element_matrices, weak_form
+from fieldsolve.field.conductors import local_load
 from fieldsolve.field.element_matrices import reference_rule, shape_functions, shape_gradients
 from geometries.mesh import Mesh
 
@@ -22,6 +23,15 @@ def straight_mesh(count=40, seed=1):
     none = np.zeros((0, 3), dtype=int)
     return Mesh(nodes, np.arange(6 * count).reshape(count, 6), np.zeros(count, dtype=int), (), np.zeros(count, dtype=bool),
                 None, 0.0, none, {}, {}, {})
+
+
+def curved_mesh():
+    """The same with edges bent by up to 3e-3 of their length, for which the rule of the readable form is good to 1e-9."""
+    mesh = straight_mesh(seed=4)
+    nodes = mesh.nodes.copy()
+    size = np.sqrt(mesh.area)[:, None, None]
+    nodes[mesh.triangles[:, 3:]] += 0.003 * size * np.random.default_rng(7).uniform(-1, 1, (len(size), 3, 2))
+    return replace(mesh, nodes=nodes, curved=np.ones(len(size), dtype=bool))
 
 
 @pytest.mark.parametrize(("form", "name"), [("curl", "nu"), ("kelvin", "nu"), ("conduction", "sigma")])
@@ -53,18 +63,22 @@ def test_vectors_equal_the_readable_form(form, name, product):
 
 @pytest.mark.parametrize("form", ["curl", "conduction"])
 def test_products_on_curved_triangles_equal_the_readable_form(form):
-    """Edges bent by up to 3e-3 of their length, for which the rule of the readable form is good to 1e-9."""
-    mesh = straight_mesh(seed=4)
-    nodes = mesh.nodes.copy()
-    size = np.sqrt(mesh.area)[:, None, None]
-    nodes[mesh.triangles[:, 3:]] += 0.003 * size * np.random.default_rng(7).uniform(-1, 1, (len(size), 3, 2))
-    mesh = replace(mesh, nodes=nodes, curved=np.ones(len(size), dtype=bool))
-    value, every = np.random.default_rng(2).uniform(1, 2, len(size)), np.arange(len(size))
+    mesh = curved_mesh()
+    value, every = np.random.default_rng(2).uniform(1, 2, len(mesh.triangles)), np.arange(len(mesh.triangles))
     product = cells.curl_products(mesh, every, value) if form == "curl" else cells.conduction_products(mesh, every) * value[:, None]
     name = "nu" if form == "curl" else "sigma"
     readable = weak_form.local_matrices(getattr(weak_form, form), weak_form.triangle_basis(mesh, every), **{name: value})
     scale = np.abs(readable).max(axis=1, keepdims=True)
     assert np.abs((product - readable) / scale).max() < 1e-8
+
+
+@pytest.mark.parametrize(("form", "name"), [("current", "density"), ("turn", "sigma"), ("axial_curl", "strength")])
+def test_vectors_of_curved_triangles_equal_the_readable_form(form, name):
+    mesh = curved_mesh()
+    value, every = np.random.default_rng(3).uniform(1, 2, len(mesh.triangles)), np.arange(len(mesh.triangles))
+    readable = weak_form.local_vectors(getattr(weak_form, form), weak_form.triangle_basis(mesh, every), **{name: value})
+    scale = np.abs(readable).max(axis=1, keepdims=True)
+    assert np.abs((local_load(mesh, every, form, value) - readable) / scale).max() < 1e-8
 
 
 def test_shape_functions_are_one_at_their_node_and_sum_to_one():

@@ -6,9 +6,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from fieldsolve.field import element_matrices, weak_form
+from fieldsolve.field import element_matrices
 from fieldsolve.field.assembly import vector
-from fieldsolve.field.cells import Sampling, quadrature
+from fieldsolve.field.cells import FORM_RULE, Sampling, quadrature
 from geometries.mesh import Mesh
 from geometries.parts import Part
 
@@ -46,8 +46,11 @@ def _strengths(mesh: Mesh, part: Part) -> np.ndarray:
     return np.repeat(turns / totals, counts)
 
 
-LOADS = {"current": (element_matrices.current_vectors, "density"), "turn": (element_matrices.turn_vectors, "sigma"),
-         "axial_curl": (element_matrices.curl_vectors, "strength")}
+LOADS = {        # each form of `weak_form` on straight triangles, and its integrand at points (m, q, 6) of curved ones
+    "current": (element_matrices.current_vectors, lambda points, r: r**2 * points.value),
+    "turn": (element_matrices.turn_vectors, lambda points, r: r * points.value),
+    "axial_curl": (element_matrices.curl_vectors, lambda points, r: r * (2 * points.value + r * points.gradient[:, :, 0])),
+}
 
 
 def load(mesh: Mesh, triangles: np.ndarray, form: str, strength: float | np.ndarray) -> np.ndarray:
@@ -57,13 +60,14 @@ def load(mesh: Mesh, triangles: np.ndarray, form: str, strength: float | np.ndar
 
 def local_load(mesh: Mesh, triangles: np.ndarray, form: str, strength: float | np.ndarray) -> np.ndarray:
     """The same triangle by triangle; shape (k, 6)."""
-    product, name = LOADS[form]
+    product, integrand = LOADS[form]
     strength = np.broadcast_to(strength, triangles.shape)
     local = product(mesh.corners[triangles], strength)
     curved = mesh.curved[triangles]
     if curved.any():
-        basis = weak_form.triangle_basis(mesh, triangles[curved])
-        local[curved] = weak_form.local_vectors(getattr(weak_form, form), basis, **{name: strength[curved]})
+        points = quadrature(mesh, triangles[curved], FORM_RULE)
+        weights = points.dA * strength[curved, None]
+        local[curved] = (weights[:, None] @ integrand(points, points.r[..., None]))[:, 0]
     return local
 
 

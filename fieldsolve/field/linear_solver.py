@@ -17,16 +17,17 @@ from threadpoolctl import ThreadpoolController
 from geometries.errors import SolveError
 
 RESIDUAL_LIMIT = 1e-11      # backward error |b - A x| / (|A| |x| + |b|), largest norm
+BLAS_OF = ("cvxopt", "scipy.linalg")    # packages that bring a BLAS of their own when they are loaded
 
 
-@lru_cache(maxsize=2)
-def _threads(cvxopt_is_loaded: bool) -> ThreadpoolController:
+@lru_cache(maxsize=4)
+def _threads(loaded: tuple[bool, ...]) -> ThreadpoolController:
     return ThreadpoolController()           # sees the libraries loaded by now
 
 
 def one_thread():
     """Context in which BLAS runs on one thread: sparse work gains nothing from more and suffers beside other processes."""
-    return _threads("cvxopt" in sys.modules).limit(limits=1, user_api="blas")
+    return _threads(tuple(name in sys.modules for name in BLAS_OF)).limit(limits=1, user_api="blas")
 
 
 @dataclass(frozen=True, eq=False)

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from fieldsolve.field.accuracy import Figure, error_shares, finer_sizes, worst_shares
+from fieldsolve.field.linear_solver import one_thread
 from fieldsolve.field.stated import Stated, stated_errors
 from fieldsolve.field.system import Section, reluctivity, smooth_sides
 from fieldsolve.field.two_meshes import TwoMeshes
@@ -59,7 +60,8 @@ def refine(section: Section, solve: Callable[[Mesh], Any], headline: Callable[[A
     sizes, coarse, reached = None, None, False
     for count in range(1, MESHES + 1):
         mesh = mesh_section(section, sizes, open_radius=open_radius, part_sizes=part_sizes)
-        fine = _judged(section, mesh, solve(mesh), headline, coarse, accuracy)
+        with one_thread():
+            fine = _judged(section, mesh, solve(mesh), headline, coarse, accuracy)
         reached = fine.worst <= 1
         if reached or count == MESHES:
             break

@@ -1,4 +1,4 @@
-"""The weak forms as on paper, in scikit-fem: for loads and the outer sheet on curved triangles, and what tests hold the products against.
+"""The weak forms as on paper, in scikit-fem: for the outer sheet on curved triangles, and what tests hold the rest against.
 
 Unknown u = A_phi / r, test function v, weight per radian.  On the outer sheet the unknown is w, the Kelvin transform of u.
 """

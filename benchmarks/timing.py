@@ -1,0 +1,287 @@
+"""`python -m benchmarks timing [--unknowns N ...] [--into FILE]`: what fields and shots cost, beside the plain way in the same run.
+
+Every row is a process of its own, so that nothing is kept from the one before and the largest memory is its own.
+"""
+from __future__ import annotations
+
+import argparse
+import math
+import multiprocessing
+import os
+import resource
+import sys
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+
+import fieldsolve as fs
+import geometries as geo
+from benchmarks import tables
+
+SIZES = (10_000, 30_000, 100_000, 200_000, 1_000_000)
+PER_SCALE = 2650            # unknowns of the section at the mesher's first guess; they grow as 1 / scale^2
+PLAIN_LIMIT = 60.0          # seconds that the plain way may be expected to take; a larger row goes without it
+PLAIN_GROWTH = 1.6          # exponent by which its time is expected to grow
+GROWTH_FROM = 25_000        # unknowns from which the growth exponent is taken
+FREQUENCY = 1000.0          # Hz
+END_TIME = 60e-6            # seconds of the shots
+START, END = "<!-- timing table: written by `python -m benchmarks timing --into README.md` -->", "<!-- end of the timing table -->"
+STAGES = ("mesh", "assembly", "analysis", "factor", "solve", "figures")
+
+
+@dataclass
+class Clock:
+    """Seconds of processor time by stage."""
+
+    seconds: dict[str, float] = field(default_factory=dict)
+
+    @contextmanager
+    def __call__(self, stage: str) -> Iterator[None]:
+        start = time.process_time()
+        yield
+        self.seconds[stage] = self.seconds.get(stage, 0.0) + time.process_time() - start
+
+
+@dataclass(frozen=True)
+class Row:
+    """One field: unknowns, seconds by stage, those of a second solve on the pattern kept, GB, inductance in H; plain seconds by stage."""
+
+    unknowns: int
+    seconds: dict[str, float]
+    kept: float
+    memory: float
+    inductance: complex
+    plain: dict[str, float] = field(default_factory=dict)
+
+    @property
+    def first(self) -> float:
+        """Seconds from a mesh to the field."""
+        return sum(self.seconds[stage] for stage in ("assembly", "analysis", "factor", "solve"))
+
+
+def section() -> geo.CrossSection:
+    """A stranded coil of 8 turns around an aluminium disc of 30 mm, of the size of the contract's."""
+    coil = geo.winding(inner_radius=16e-3, outer_radius=20e-3, height=26e-3, turns=8, name="coil")
+    return geo.CrossSection([coil, geo.disc(radius=15e-3, thickness=2e-3, material=fs.material("aluminium 1100-O"), name="disc")])
+
+
+def mesh_of(unknowns: int):
+    """Mesh of about as many unknowns."""
+    from geometries.mesher import mesh_section
+    return mesh_section(section(), scale=math.sqrt(PER_SCALE / unknowns))
+
+
+# ---- rows, each run in a process of its own ----------------------------------------------------------------------
+
+
+def at_rest(unknowns: int) -> Row:
+    """A field at rest: one ampere in the coil."""
+    from fieldsolve.field import system
+    from fieldsolve.field.conductors import unit_current
+    from fieldsolve.field.linear_solver import factorize
+    from fieldsolve.field.static_solution import StaticProblem, StaticSolution
+    rig, clock = section(), Clock()
+    with clock("mesh"):
+        mesh = mesh_of(unknowns)
+    nu = system.reluctivity(rig, mesh)
+
+    def assembled():
+        return system.stiffness(mesh, nu), unit_current(mesh, rig.part("coil"))
+
+    def solved(factor, load):
+        return factor.solve(load)
+
+    def figures(factor, load, u):
+        solution = StaticSolution(StaticProblem(rig, {"coil": 1.0}), mesh, nu, factor, {"coil": load}, {"coil": u}, np.zeros_like(u))
+        solution.peak("bore"), solution.axial_force("coil"), solution.energy()
+        solution.solution.flux_density(np.zeros(200), np.linspace(-20e-3, 20e-3, 200))
+        return solution.inductance("coil", "coil")
+    return _measured(clock, mesh.size, assembled, lambda matrix, like: factorize(matrix, like), solved, figures)
+
+
+def at_a_frequency(unknowns: int) -> Row:
+    """A field at a frequency: one ampere in the coil."""
+    from fieldsolve.field.bordered import bordered
+    from fieldsolve.field.eddy_system import eddy_system
+    from fieldsolve.field.harmonic_solution import HarmonicProblem, HarmonicSolution
+    from fieldsolve.field.harmonic_solver import HarmonicOperator
+    rig, clock, omega = section(), Clock(), 2 * math.pi * FREQUENCY
+    with clock("mesh"):
+        mesh = mesh_of(unknowns)
+
+    def assembled():
+        eddy = eddy_system(rig, mesh)
+        return eddy, eddy.unit_loads["coil"].astype(complex)
+
+    def solved(real, load):
+        return HarmonicOperator(real.system, omega, real).solve(load)
+
+    def figures(real, load, u):
+        solution = HarmonicSolution(HarmonicProblem(rig, {"coil": 1.0}, {}), real.system, HarmonicOperator(real.system, omega, real),
+                                    {"coil": u}, np.zeros_like(u), {"coil": 1.0})
+        solution.loss("disc"), solution.force("disc"), solution.net_current("disc")
+        return 2 * math.pi * complex(load @ u)
+    return _measured(clock, mesh.size, assembled, lambda eddy, like: bordered(eddy, omega, like and like.factor), solved, figures)
+
+
+def _measured(clock: Clock, size: int, assembled: Callable, factored: Callable, solved: Callable, figures: Callable) -> Row:
+    """Once from the start, once more with the pattern kept; the analysis is what the first factorization takes more than the second."""
+    from fieldsolve.field.linear_solver import one_thread
+    _warm()
+    with one_thread():
+        with clock("assembly"):
+            matrix, load = assembled()
+        with clock("both"):
+            factor = factored(matrix, None)
+        with clock("solve"):
+            u = solved(factor, load)
+        with clock("figures"):
+            inductance = figures(factor, load, u)
+        again = Clock()
+        with again("assembly"):
+            matrix, load = assembled()
+        with again("factor"):
+            factor = factored(matrix, factor)
+        with again("solve"):
+            solved(factor, load)
+    seconds = clock.seconds | {"factor": again.seconds["factor"], "analysis": clock.seconds["both"] - again.seconds["factor"]}
+    return Row(size, seconds, sum(again.seconds.values()), _memory(), inductance)
+
+
+def _warm() -> None:
+    """Import what the stages import, and make the tables of the reference triangle, which no mesh needs anew."""
+    import cvxopt.cholmod
+    import skfem  # noqa: F401
+
+    from fieldsolve.field.eddy_system import eddy_system
+    from fieldsolve.field.linear_solver import factorize
+    from geometries.mesher import mesh_section
+    assert cvxopt.cholmod
+    factorize(eddy_system(section(), mesh_section(section(), scale=3.0)).stiffness)
+
+
+def _memory() -> float:
+    """Largest memory of this process in GB."""
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024**2
+
+
+def plain_way(unknowns: int, omega: float) -> tuple[complex, dict[str, float]]:
+    """Inductance in H (flux linkage per ampere) by scikit-fem and spsolve, and seconds of processor time."""
+    from benchmarks.plain import plain
+    _warm()
+    inductance, assembly, solve = plain(section(), mesh_of(unknowns), "coil", 1j * omega)
+    return inductance, {"assembly": assembly, "solve": solve}
+
+
+@dataclass(frozen=True)
+class ShotRow:
+    """One shot: unknowns, steps, how often air was made new, seconds, GB, coil peak in A; seconds of its stages the plain way."""
+
+    name: str
+    unknowns: int
+    steps: int
+    renewals: int
+    seconds: float
+    memory: float
+    coil_peak: float
+    plain: float
+
+
+def contract_shot(name: str) -> ShotRow:
+    """The contract's shot to 60 us, held or moving, at default accuracy; the plain way is one of its stages, times their number."""
+    from benchmarks.cases import load
+    from benchmarks.plain import plain
+    from benchmarks.shot import bank_of, section_of
+    _warm()
+    setup = load("shot.toml")["contract-rig-held"].setup
+    rig = section_of(setup, fs.material("copper"), fs.material("aluminium 1100-O"))
+    motion = {"disc": fs.FlowMotion(), "coil": fs.HoopMotion()} if name == "moving" else False
+    start = time.process_time()
+    shot = fs.solve_shot(rig, bank_of(setup), end_time=END_TIME, motion=motion)
+    seconds, memory = time.process_time() - start, _memory()
+    mesh, rate = shot.field_at(0.0).mesh, shot.steps / END_TIME
+    _, *stage = plain(rig, mesh, "coil", rate)
+    return ShotRow(name, mesh.size, shot.steps, shot.renewals, seconds, memory, float(shot.peak("current", "coil")),
+                   2 * shot.steps * sum(stage))
+
+
+# ---- all of them, and the tables ---------------------------------------------------------------------------------
+
+
+def alone(row: Callable, *arguments):
+    """The row computed in a fresh process."""
+    with multiprocessing.get_context("spawn").Pool(1) as pool:
+        return pool.apply(row, arguments)
+
+
+def rows(ours: Callable, omega: float, sizes: tuple[int, ...]) -> Iterator[Row]:
+    """A row a size, the plain way beside it while it is expected to end in time; its inductance must be the same to 1e-8."""
+    expected = 0.0
+    for size in sizes:
+        row = alone(ours, size)
+        if expected < PLAIN_LIMIT:
+            inductance, seconds = alone(plain_way, size, omega)
+            if not abs(inductance / row.inductance - 1) < 1e-8:
+                raise ArithmeticError(f"{row.unknowns} unknowns: {row.inductance:.12g} H here, {inductance:.12g} H the plain way")
+            row = Row(row.unknowns, row.seconds, row.kept, row.memory, row.inductance, seconds)
+            bigger = [other for other in sizes if other > size]
+            expected = sum(seconds.values()) * (bigger[0] / size) ** PLAIN_GROWTH if bigger else 0.0
+        yield row
+
+
+def growth(found: list[Row]) -> float | None:
+    """Exponent of the seconds of a first solve over the unknowns, from GROWTH_FROM to the largest; None where there is but one size."""
+    large = [row for row in found if row.unknowns >= GROWTH_FROM]
+    return math.log(large[-1].first / large[0].first) / math.log(large[-1].unknowns / large[0].unknowns) if len(large) > 1 else None
+
+
+def field_table(found: list[Row]) -> str:
+    """Rows of fields in Markdown."""
+    header = f"| unknowns | {' | '.join(STAGES)} | first solve | pattern kept | GB | plain: assembly | solve | plain over first |\n"
+    lines = []
+    for row in found:
+        plain = sum(row.plain.values())
+        beside = [f"{row.plain['assembly']:.2f}", f"{row.plain['solve']:.2f}", f"{plain / row.first:.0f}"] if row.plain else ["-"] * 3
+        cells = [f"{row.unknowns:,}".replace(",", " "), *(f"{row.seconds[stage]:.3f}" for stage in STAGES), f"{row.first:.3f}",
+                 f"{row.kept:.3f}", f"{row.memory:.2f}", *beside]
+        lines.append(f"| {' | '.join(cells)} |\n")
+    return header + "| --- " * (len(STAGES) + 7) + "|\n" + "".join(lines)
+
+
+def shot_table(found: list[ShotRow]) -> str:
+    """Rows of shots in Markdown."""
+    header = "| shot | unknowns | steps | air made new | seconds | GB | plain | plain over seconds |\n" + "| --- " * 8 + "|\n"
+    return header + "".join(f"| {row.name} | {row.unknowns} | {row.steps} | {row.renewals} | {row.seconds:.1f} | {row.memory:.2f} | "
+                            f"{row.plain:.0f} | {row.plain / row.seconds:.0f} |\n" for row in found)
+
+
+def report(sizes: tuple[int, ...]) -> str:
+    """All tables in Markdown."""
+    load = os.getloadavg()[0]
+    text = [f"Seconds of processor time; {os.cpu_count()} cores, load {load:.1f} at the start, Python {sys.version.split()[0]}."]
+    for title, ours, omega in (("At rest", at_rest, 0.0), (f"At {FREQUENCY:g} Hz", at_a_frequency, 2 * math.pi * FREQUENCY)):
+        found = list(rows(ours, omega, sizes))
+        exponent = growth(found)
+        text.append(f"{title}:\n\n{field_table(found)}" + (f"\nGrowth exponent of the first solve: {exponent:.2f}." if exponent else ""))
+    text.append("Shots of the contract's rig, 60 us:\n\n" + shot_table([alone(contract_shot, name) for name in ("held", "moving")]))
+    return "\n\n".join(text)
+
+
+def main(arguments: list[str]) -> int:
+    """Print the tables, or write them between the markers of a file; 0."""
+    parser = argparse.ArgumentParser(prog="python -m benchmarks timing", description="What fields and shots cost, beside the plain way.")
+    parser.add_argument("--unknowns", type=int, nargs="+", default=SIZES, metavar="N", help="sizes of the fields, rising")
+    parser.add_argument("--into", type=Path, metavar="FILE", help="write the tables between the markers of FILE")
+    options = parser.parse_args(arguments)
+    if options.into:
+        tables.check_markers(parser, options.into, (START, END))
+    text = report(tuple(sorted(options.unknowns)))
+    if options.into:
+        options.into.write_text(tables.replaced(options.into.read_text(encoding="utf-8"), text, (START, END)), encoding="utf-8")
+    else:
+        print(text)
+    return 0
