@@ -117,6 +117,8 @@ def _read(drawing: Drawing, cores: dict[int, tuple[ZoneKey, int]]) -> Mesh:
     surfaces = [(AIR, tag) for tag in drawing.air] + [(OUTER, tag) for tag in drawing.outer]
     surfaces += [(k + 1, tag) for k, zone in enumerate(drawing.zone_surfaces.values()) for tag in zone]
     blocks = [(region, number[model.mesh.getElementsByType(TRIANGLE, tag)[1]].reshape(-1, 6)) for region, tag in surfaces]
+    nodes, renumbered = _neighbours_together(nodes, np.concatenate([block for _, block in blocks]))
+    blocks = [(region, renumbered[block[np.argsort(renumbered[block].min(axis=1), kind="stable")]]) for region, block in blocks]
     triangles = _counter_clockwise(nodes, np.concatenate([block for _, block in blocks]))
     region = np.concatenate([np.full(len(block), region) for region, block in blocks])
     numbers = np.split(np.arange(len(triangles)), np.cumsum([len(block) for _, block in blocks])[:-1])
@@ -125,7 +127,6 @@ def _read(drawing: Drawing, cores: dict[int, tuple[ZoneKey, int]]) -> Mesh:
         found = [number[model.mesh.getElementsByType(EDGE, tag)[1]].reshape(-1, 3) for tag in curves]
         return np.concatenate([np.zeros((0, 3), dtype=np.int64), *found])
 
-    nodes, triangles, renumbered = _used_only(nodes, triangles)
     thin = {cores[tag][0]: own[mapped.in_columns(nodes[triangles[own, :3]], cores[tag][1])]
             for (_, tag), own in zip(surfaces, numbers, strict=True) if tag in cores}
     curved = bent(nodes, triangles)
@@ -144,12 +145,24 @@ def _counter_clockwise(nodes: np.ndarray, triangles: np.ndarray) -> np.ndarray:
     return triangles
 
 
-def _used_only(nodes: np.ndarray, triangles: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Drop the nodes of drawing points that are in no triangle; also the new number of each old node."""
-    used = np.zeros(len(nodes), dtype=bool)
-    used[triangles] = True
-    renumbered = np.cumsum(used) - 1
-    return nodes[used], renumbered[triangles], renumbered
+def _neighbours_together(nodes: np.ndarray, triangles: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The nodes that are in a triangle, numbered so that neighbours are near in memory, and the new number of each old node, else -1.
+
+    E. Cuthill and J. McKee, Proc. 24th Nat. Conf. ACM (1969) 157, reversed.
+    """
+    from scipy.sparse import csr_array
+    from scipy.sparse.csgraph import reverse_cuthill_mckee
+
+    corner, other = triangles.ravel(), np.roll(triangles, 1, axis=1).ravel()            # once round a triangle
+    size = len(nodes)
+    around = csr_array((np.ones(len(corner), dtype=np.int8), (corner, other)), shape=(size, size))
+    order = reverse_cuthill_mckee(csr_array(around + around.T), symmetric_mode=True)
+    used = np.zeros(size, dtype=bool)
+    used[corner] = True
+    order = order[used[order]]
+    renumbered = np.full(size, -1, dtype=np.int64)
+    renumbered[order] = np.arange(len(order))
+    return nodes[order], renumbered
 
 
 def _faces(strip: AxialStrip, nodes: np.ndarray, triangles: np.ndarray) -> dict[str, np.ndarray]:
