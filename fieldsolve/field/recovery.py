@@ -66,8 +66,21 @@ def _fits(mesh: Mesh, triangle: np.ndarray, r: np.ndarray, z: np.ndarray):
             yield points[some], nodes[rows[some]], weights
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=4)
+def _patches(topology: Topology) -> dict[int, np.ndarray]:
+    """The patches that were looked for on a mesh, by the number of their triangle."""
+    return {}
+
+
 def _patch(topology: Topology, cell: int) -> np.ndarray:
+    """The patch of a triangle, found once a topology."""
+    found = _patches(topology)
+    if cell not in found:
+        found[cell] = _around(topology, cell)
+    return found[cell]
+
+
+def _around(topology: Topology, cell: int) -> np.ndarray:
     """Nodes of the triangles around a triangle that are on its side of every border; none where a line current ends or stands."""
     triangles = topology.mesh.triangles
     start, of_node = _triangles_of_nodes(topology)
