@@ -9,6 +9,7 @@ from itertools import pairwise
 import numpy as np
 
 Point = tuple[float, float]
+SMOOTH = math.cos(1e-2)     # of the angle between two edges: from there on they meet in a corner
 
 
 @dataclass(frozen=True)
@@ -68,6 +69,17 @@ class Outline:
     """Closed outline; its edges follow one another counter-clockwise."""
 
     edges: tuple[Line | Arc, ...]
+
+    @property
+    def corners(self) -> np.ndarray:
+        """Points off the axis where the outline turns sharply; shape (n, 2)."""
+        near, found = np.array([0.0, 1e-6, 1 - 1e-6, 1.0]), []
+        for edge, after in zip(self.edges, (*self.edges[1:], self.edges[0]), strict=True):
+            ways = np.diff(edge.points(near), axis=0)[-1], np.diff(after.points(near), axis=0)[0]
+            one, other = (way / np.hypot(*way) for way in ways)
+            if one @ other < SMOOTH and edge.end[0] > 0:
+                found.append(edge.end)
+        return np.array(found).reshape(-1, 2)
 
     def polygon(self, arc_sides: int = 64) -> np.ndarray:
         """Corners of the outline with each full turn of arc cut into `arc_sides` chords; shape (n, 2)."""

@@ -12,7 +12,14 @@ from benchmarks import nonlinear, tables
 from benchmarks.cases import load
 from fieldsolve.constants import MU_0, NU_0
 from fieldsolve.errors import InputError
-from fieldsolve.materials.magnetization import coenergy_density, energy_density, field_strength, reluctivity, slope
+from fieldsolve.materials.magnetization import (
+    coenergy_density,
+    effective_reluctivity,
+    energy_density,
+    field_strength,
+    reluctivity,
+    slope,
+)
 
 CASES = load("nonlinear.toml")
 TABLE = CASES["tabulated-bh-sphere"].setup
@@ -176,10 +183,67 @@ def test_field_strength_of_straight_metal_magnet_and_air():
     assert grid[0].shape == grid[1].shape == (2, 3)
 
 
-def test_what_follows_no_curve_as_yet_says_so():
-    disc = geo.disc(radius=15e-3, thickness=2e-3, material=fs.material("nickel"), name="disc")
-    with pytest.raises(InputError, match=r"disc: nickel has a magnetization curve.*relative_permeability="):
-        fs.solve_harmonic(geo.CrossSection([disc]), 1e3, applied_field=0.01)
+# --- at a frequency ----------------------------------------------------------------------------------------------
+
+def test_effective_reluctivity_of_a_curve_with_one_bend_is_its_describing_function():
+    """A. Gelb, W. E. Vander Velde, Multiple-Input Describing Functions and Nonlinear System Design (1968): saturation."""
+    bend, steep = 200.0, 5e-3
+    curve = fs.BHTable(field=(bend, 1e5), flux_density=(steep * bend, steep * bend + MU_0 * (1e5 - bend)), smooth=False)
+    H = np.array([1.0, 150.0, 250.0, 600.0, 5e3, 5e4])
+    share = np.minimum(bend / H, 1.0)
+    mu = MU_0 + (steep - MU_0) * 2 / math.pi * (np.arcsin(share) + share * np.sqrt(1 - share**2))
+    assert 1 / effective_reluctivity(curve, H) == pytest.approx(mu, rel=2e-3)
+
+
+def test_a_weak_field_at_a_frequency_is_that_of_the_initial_permeability():
+    def ball(**magnetism):
+        section = geo.CrossSection([geo.sphere(radius=10e-3, material=fs.Material(conductivity=1e6, **magnetism))])
+        return fs.solve_harmonic(section, 200.0, applied_field=1e-5, accuracy=1e-2)
+    bent, straight = ball(magnetization=fs.Frohlich(saturation=2.0, initial_permeability=30.0)), ball(relative_permeability=30.0)
+    assert complex(bent.dipole_moment()) == pytest.approx(complex(straight.dipole_moment()), rel=5e-3)
+    assert "effective reluctivity" in bent.approximations[0]
+    assert straight.approximations == ()
+
+
+def test_loss_in_saturated_metal_is_near_that_of_the_limiting_theory():
+    """P. D. Agarwal, AIEE Trans. 78, 169 (1959), from memory: 8/(3 pi) H^2/(sigma d), d^2 = 2 H/(omega sigma B_s), of a curve that steps.
+
+    The effective reluctivity leaves out harmonics; it is 10 % low here, which is what 'approximate' means.
+    """
+    sigma, saturation, frequency, H = 5e6, 1.5, 50.0, 2e4
+    depth = math.sqrt(2 * H / (2 * math.pi * frequency * sigma * (saturation + MU_0 * H)))
+    metal = fs.Material(conductivity=sigma, magnetization=fs.Frohlich(saturation=saturation, initial_permeability=2e4))
+    strip = geo.AxialStrip([geo.tube(inner_radius=0.98, wall=0.02, length=1e-3, material=metal)])
+    run = fs.solve_harmonic(strip, frequency, face_field=H, accuracy=1e-2)
+    assert run.loss("tube") / (2 * math.pi * 1e-3) == pytest.approx(8 / (3 * math.pi) * H**2 / (sigma * depth), rel=0.15)
+
+
+def test_force_on_metal_with_a_curve_at_a_frequency_is_by_the_stress_around_it():
+    coil = geo.loop(radius=20e-3)
+    ball = geo.sphere(radius=8e-3, at=10e-3, material=fs.Material(conductivity=1e6, magnetization=FROHLICH))
+    run = fs.solve_harmonic(geo.CrossSection([coil, ball]), 100.0, {"coil": 1e3}, accuracy=3e-2)
+    with pytest.raises(InputError, match="use route='stress'"):
+        run.axial_force("sphere")
+    assert run.axial_force("sphere", route="stress") == pytest.approx(-run.axial_force("coil").value, rel=5e-2)
+
+
+# --- edges --------------------------------------------------------------------------------------------------------
+
+def test_a_bore_with_a_magnetic_edge_has_no_peak_and_the_rest_is_reached():
+    coil = geo.solenoid(turns=4, bore_radius=15.6e-3, wire_diameter=3e-3, pitch=3.3e-3, material=fs.material("copper"))
+    disc = geo.disc(radius=15e-3, thickness=2e-3, material=fs.material("steel 1010", relative_permeability=100.0))
+    field = fs.solve_static(geo.CrossSection([coil, disc]), currents={"coil": 1e3}, accuracy=1e-2)
+    assert field.accuracy_reached
+    with pytest.raises(InputError, match="edges of disc, which is magnetic, has no largest value in bore"):
+        field.peak_field("bore")
+
+
+def test_a_smooth_magnetic_body_leaves_the_bore_its_peak():
+    coil = geo.solenoid(turns=4, bore_radius=15.6e-3, wire_diameter=3e-3, pitch=3.3e-3, material=fs.material("copper"))
+    ball = geo.sphere(radius=5e-3, material=fs.Material(conductivity=0.0, relative_permeability=100.0))
+    assert not len(ball.zones[0].outline.corners)
+    field = fs.solve_static(geo.CrossSection([coil, ball]), currents={"coil": 1e3}, accuracy=2e-2)
+    assert field.peak_field("bore") > 0
 
 
 def stepped(metal, field, times, accuracy=5e-2):

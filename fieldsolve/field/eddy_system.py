@@ -39,7 +39,7 @@ class EddySystem:
     conduction_local       (m, 21) local matrices of M; conduction its lower triangle
     turn_vectors           (n, k) c_k of each solid turn; turn_conductance (k,) G_k
     strands                the stranded windings
-    zones                  metal with a magnetization curve, which K takes as vacuum
+    zones                  metal with a magnetization curve, which K takes as vacuum (not that of `tangent`)
     """
 
     section: Section
@@ -75,13 +75,23 @@ class EddySystem:
         """The same system where each triangle has kept a share (m,) of the magnetization at 293.15 K."""
         return replace(self, zones=tuple(replace(zone, kept=kept[zone.points.triangles, None]) for zone in self.zones))
 
+    def with_reluctivity(self, triangles: np.ndarray, values: np.ndarray) -> EddySystem:
+        """The same system with other reluctivities in m/H in some triangles, and no curves."""
+        nu, local = self.nu.copy(), self.stiffness_local.copy()
+        nu[triangles] = values
+        local[triangles] = system.stiffness_local(self.mesh, nu, triangles)
+        return replace(self._stiff(local), nu=nu, zones=())
+
     def tangent(self, total: np.ndarray) -> EddySystem:
         """The same system with the tangent reluctivity of its curves at a whole field u, as a K of their own."""
         local = self.stiffness_local.copy()
         for zone in self.zones:
             local[zone.points.triangles] = zone.matrices(total, tangent=True)
+        return self._stiff(local)
+
+    def _stiff(self, local: np.ndarray) -> EddySystem:
         stiffness = system.assembled(self.mesh, local)
-        return replace(self, stiffness=stiffness, whole_stiffness=both_triangles(self.mesh, stiffness))
+        return replace(self, stiffness_local=local, stiffness=stiffness, whole_stiffness=both_triangles(self.mesh, stiffness))
 
     def magnetized(self, total: np.ndarray) -> np.ndarray:
         """Load of the magnetization of metal with curves at a whole field u: integral of r (nu_0 B - H) . curl(v); (n,)."""

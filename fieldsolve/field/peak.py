@@ -36,7 +36,7 @@ class Peak:
 def peak_field(section: CrossSection | AxialStrip, solution: Solution, region: str, tie: float = 0.0) -> Peak:
     """Largest |B| in a bore or in a part; of places that differ by less than `tie` tesla the one nearest z = 0, then z >= 0.
 
-    Raises InputError for an unknown region and at line currents, where the field has no bound.
+    Raises InputError for an unknown region, at line currents and at edges of magnetic metal, where the field has no bound.
     """
     lines, regions = _where(section, solution, region)
     peaks = _local_peaks(solution, lines, regions)
@@ -60,6 +60,7 @@ def _where(section: CrossSection | AxialStrip, solution: Solution, region: str) 
     if not isinstance(section, AxialStrip) and (region in section.bores or region.startswith("bore")):
         bore = section.bore(region)
         refuse_line_currents(section, region)
+        refuse_magnetic_edges(section, region)
         return bore_border(solution.mesh, bore), (AIR,)
     if not section.part(region).zones:
         raise InputError(f"the field at {region}, a line current without section, has no largest value: ask at points")
@@ -75,6 +76,17 @@ def refuse_line_currents(section: CrossSection, region: str) -> None:
         if not part.zones and r_min <= bore.radius * (1 + 1e-9) and z_max >= bore.z_min and z_min <= bore.z_max:
             raise InputError(f"the field at {part.name}, a line current without section, has no largest value: "
                              "ask for the field at points, or give the coil a wire")
+
+
+def refuse_magnetic_edges(section: CrossSection, region: str) -> None:
+    """InputError where magnetic metal has an edge in the region, at which B grows without bound."""
+    bore = section.bore(region)
+    for part in section.parts:
+        corners = [zone.outline.corners for zone in part.zones if zone.material is not None and zone.material.is_magnetic]
+        r, z = np.concatenate([*corners, np.zeros((0, 2))]).T
+        if ((r <= bore.radius * (1 + 1e-9)) & (z >= bore.z_min) & (z <= bore.z_max)).any():
+            raise InputError(f"the field at the edges of {part.name}, which is magnetic, has no largest value in {region}: "
+                             "ask for the field at points, such as the centre or half-way between rim and coil")
 
 
 def bore_border(mesh: Mesh, bore: Bore, samples: int = SAMPLES) -> list[np.ndarray]:

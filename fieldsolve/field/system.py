@@ -57,15 +57,6 @@ def has_curve(section: Section, mesh: Mesh) -> np.ndarray:
     return np.array([False, *[m is not None and m.magnetization is not None for m in materials]])[np.maximum(mesh.region, 0)]
 
 
-def refuse_curves(section: Section) -> None:
-    """InputError where a metal has a magnetization curve, for what knows straight ones only."""
-    for part in section.parts:
-        for metal in (zone.material for zone in part.zones):
-            if metal is not None and metal.magnetization is not None:
-                raise InputError(f"{part.name}: {metal.name} has a magnetization curve, which only fields at rest and steps of fields "
-                                 "follow as yet: give relative_permeability=, such as 1 where the field is far beyond saturation")
-
-
 def smooth_sides(section: Section, mesh: Mesh) -> np.ndarray:
     """Number of the side each triangle is on, where the slopes of u jump by right from one side to another; shape (m,).
 

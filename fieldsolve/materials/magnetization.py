@@ -82,6 +82,8 @@ class BHTable:
         object.__setattr__(self, "flux_density", flux_density)
 
 
+ANGLES = 32                 # of a quarter cycle
+
 Magnetization = Frohlich | Brauer | BHTable
 CURVES = (Frohlich, Brauer, BHTable)
 
@@ -111,6 +113,27 @@ def reluctivity(curve: Magnetization, B: np.ndarray) -> np.ndarray:
     B = np.asarray(B, dtype=float)
     safe = np.where(B > 0, B, 1.0)
     return np.where(B > 0, field_strength(curve, safe) / safe, slope(curve, np.zeros(1))[0])
+
+
+def effective_reluctivity(curve: Magnetization, H: np.ndarray) -> np.ndarray:
+    """H over the first harmonic of B in m/H where H cos(omega t) has its peak at values H >= 0 in A/m; the array's shape.
+
+    1/nu = 4/(pi H) times the integral of B(H cos x) cos x from 0 to pi/2, by a fine table of H.
+    """
+    log_H, log_B = _first_harmonic(curve)
+    H = np.maximum(H, math.exp(log_H[0]))
+    return H / np.exp(np.interp(np.log(H), log_H, log_B))
+
+
+@functools.lru_cache(maxsize=16)
+def _first_harmonic(curve: Magnetization) -> tuple[np.ndarray, np.ndarray]:
+    """log H, from far below any magnetization to far beyond, and log of the first harmonic of B."""
+    B = np.geomspace(1e-9, 1e3, 12_001)
+    H = field_strength(curve, B)
+    peaks = np.geomspace(1e3 * H[0], H[-1], 6_001)
+    cosine = np.cos((np.arange(ANGLES) + 0.5) * math.pi / (2 * ANGLES))
+    at_angles = np.exp(np.interp(np.log(np.multiply.outer(peaks, cosine)), np.log(H), np.log(B)))
+    return np.log(peaks), np.log(2 / ANGLES * (at_angles * cosine).sum(axis=1))
 
 
 @functools.lru_cache(maxsize=64)

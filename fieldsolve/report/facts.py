@@ -35,6 +35,17 @@ def defined(figure: Callable[..., Any], *arguments: Any, **keywords: Any) -> Any
         return None
 
 
+def peaks_of(field, regions: Iterable[str]) -> tuple[dict[str, Any], dict[str, str]]:
+    """The largest field of each region that has one, and why the others have none, in words."""
+    found, without = {}, {}
+    for region in regions:
+        try:
+            found[region] = field.peak_field(region)
+        except InputError as reason:
+            without[region] = str(reason)
+    return found, without
+
+
 def count(turns: float) -> float | int:
     """A whole number of turns as an int."""
     return int(turns) if float(turns).is_integer() else float(turns)

@@ -4,7 +4,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from fieldsolve.estimate import Estimate
-from fieldsolve.report.facts import CAUTION, accuracy_text, coil_text, count, figure_text, labelled, place_text, with_error
+from fieldsolve.report.facts import CAUTION, accuracy_text, coil_text, count, figure_text, labelled, peaks_of, place_text, with_error
 from fieldsolve.units import display
 from geometries.cross_section import CrossSection
 from geometries.parts import Part
@@ -18,13 +18,14 @@ def field_facts(field, section: CrossSection, currents: Mapping[str, float], app
     What is infinite or absent (self inductance and energy of a turn without section, a bore without a coil) is None or left out.
     """
     driven = [part for part in section.parts if part.name in currents]
-    bores = {region: _peak(field, region) for region in _solid_bores(section, driven)}
+    peaks, without = peaks_of(field, _solid_bores(section, driven))
+    bores = {region: _peak(peak) for region, peak in peaks.items()}
     B_r, B_z = field.flux_density(r=[0.0], z=[0.0])
     return {
         "applied_field_T": float(applied_field),
         "coils": {part.name: _coil_facts(field, part, currents[part.name], len(driven)) for part in driven},
         **({"inductance_matrix": _matrix_facts(field)} if len(driven) > 1 and all(map(_has_self_inductance, driven)) else {}),
-        "bores": bores,
+        "bores": bores, "bores_without_peak": without,
         **_highest(bores),
         **with_error("energy", _energy(field, driven), "J"),
         "centre_B_r_T": float(B_r[0]), "centre_B_z_T": float(B_z[0]),
@@ -45,8 +46,7 @@ def _solid_bores(section: CrossSection, driven: list[Part]) -> list[str]:
     return [] if any(part.filament or part.sheet for part in driven) else list(section.bores)
 
 
-def _peak(field, region: str) -> dict[str, float]:
-    peak = field.peak_field(region)
+def _peak(peak: Estimate) -> dict[str, float]:
     return {**with_error("peak", peak, "T"), "peak_r_m": float(peak.r), "peak_z_m": float(peak.z)}
 
 
@@ -81,6 +81,7 @@ def field_screen(title: str, facts: dict, notes: Mapping[str, str], bodies: list
     rows += _mutual_rows(facts.get("inductance_matrix"))
     rows += [(f"peak field, {region}", f"{figure_text(peak, 'peak', 'T')} at {place_text(peak['peak_r_m'], peak['peak_z_m'])}")
              for region, peak in facts["bores"].items()]
+    rows += [(f"peak field, {region}", f"none: {why}") for region, why in facts["bores_without_peak"].items()]
     rows += [("field at the centre", f"B_z = {display(facts['centre_B_z_T'], 'T', 5)}"),
              ("stored energy", figure_text(facts, "energy", "J", NO_SECTION)),
              ("solved with", f"{facts['unknowns']} unknowns, {facts['solver']}"),

@@ -12,6 +12,7 @@ from fieldsolve.report.facts import (
     defined,
     figure_text,
     labelled,
+    peaks_of,
     phasor,
     phasor_text,
     place_text,
@@ -36,12 +37,13 @@ def harmonic_facts(fields: Iterable, driven: Iterable[str], applied_field: float
     fields, driven = list(fields), set(driven)
     first = fields[0]
     return {"applied_field_T": float(applied_field), "frequencies": [_facts(field, driven) for field in fields],
-            "unknowns": int(first.unknowns), "solver": str(first.solver), "accuracy_reached": all(f.accuracy_reached for f in fields)}
+            "unknowns": int(first.unknowns), "solver": str(first.solver), "accuracy_reached": all(f.accuracy_reached for f in fields),
+            "approximations": list(first.approximations)}
 
 
 def _facts(field, driven: set[str]) -> dict:
     section = field.section
-    bores = {region: peak for region in section.bores if (peak := defined(field.peak_field, region)) is not None}
+    bores, without = peaks_of(field, section.bores)
     B_r, B_z = field.flux_density(r=[0.0], z=[0.0])
     return {
         "frequency_Hz": float(field.frequency),
@@ -49,6 +51,7 @@ def _facts(field, driven: set[str]) -> dict:
         "bodies": {part.name: _body_facts(field, part) for part in section.bodies},
         "bores": {region: {**with_error("peak", peak, "T"), "peak_r_m": float(peak.r), "peak_z_m": float(peak.z)}
                   for region, peak in bores.items()},
+        "bores_without_peak": without,
         "centre_B_r_T": phasor(B_r[0]), "centre_B_z_T": phasor(B_z[0]),
     }
 
@@ -77,7 +80,7 @@ def _body_facts(field, part: Part) -> dict:
 
 def _metal_facts(field, part: Part) -> dict:
     """Loss, forces and skin depths.  J x B leaves out the force on magnetized metal, which is taken from the stress around it."""
-    permeable = any(getattr(zone.material, "relative_permeability", 1.0) != 1 for zone in part.zones)
+    permeable = any(zone.material is not None and zone.material.is_magnetic for zone in part.zones)
     route = "stress" if permeable else "J x B"
     return {
         **with_error("loss", defined(field.loss, part.name) if part.zones else None, "W"),
@@ -126,6 +129,7 @@ def harmonic_screen(title: str, facts: dict, notes: Mapping[str, str], left_out:
         head.append(("left out", f"the constant field of the magnetized {left_out}"))
     if sum(coil["driven"] for coil in coils.values()) > 1:
         head.append(("R and L", "V/I of each coil while the others carry their currents"))
+    head += [("approximate", text.removeprefix("approximate: ")) for text in facts["approximations"]]
     foot = [("solved with", f"{facts['unknowns']} unknowns, {facts['solver']}"), ("accuracy", accuracy_text(facts))]
     tables = [line for entry in facts["frequencies"] for line in _table(entry)]
     return "\n".join([title, f"  {MEANING}", *labelled(head), *tables, "", *labelled(foot), CAUTION])
@@ -149,6 +153,7 @@ def _table(entry: dict) -> list[str]:
     rows = [(label, cells) for label, cells in rows if any(cell != "-" for cell in cells)]
     peaks = [(f"peak field, {region}", f"{figure_text(peak, 'peak', 'T')} at {place_text(peak['peak_r_m'], peak['peak_z_m'])}")
              for region, peak in entry["bores"].items()]
+    peaks += [(f"peak field, {region}", f"none: {why}") for region, why in entry["bores_without_peak"].items()]
     width = max(len(label) for label, _ in (*rows, *peaks))
     return ["", *columns([f"{label:<{width}}", *cells] for label, cells in rows), *(f"  {label:<{width}}  {text}" for label, text in peaks)]
 
