@@ -27,6 +27,11 @@ def actions(setup, accuracy):
     }
 
 
+def onset_of_boiling(setup, accuracy):
+    """Action integral to where boiling starts."""
+    return {"action_to_boiling_A2s_per_m4": actions(setup, accuracy)["action_to_boiling_A2s_per_m4"]}
+
+
 def linear_action(setup, accuracy):
     """Action integral of a metal of one's own with a linear law."""
     metal = fs.Material(conductivity=setup["conductivity_S_per_m"], density=setup["density_kg_per_m3"],
@@ -44,4 +49,5 @@ def skin(setup, accuracy):
 
 
 FIELDS = {}
-FORMULAS = {"action-integral": actions, "action-integral-linear-law": linear_action, "skin-depth-of-metals": skin}
+FORMULAS = {"action-integral": actions, "action-integral-burst": onset_of_boiling, "action-integral-linear-law": linear_action,
+            "skin-depth-of-metals": skin}

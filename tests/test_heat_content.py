@@ -147,6 +147,13 @@ def test_copper_melts_at_the_published_action_and_bursts_before_it_is_all_vapour
     assert content.action(content.boils[0]) < 2.1e17 < content.action(content.boils[1])
 
 
+@pytest.mark.parametrize(("name", "resistivity", "burst"), [("aluminium 1100-O", 2.65e-8, 1.0e17), ("silver", 1.59e-8, 1.4e17)])
+def test_wires_burst_on_the_way_from_boiling_to_vapour(name, resistivity, burst):
+    """Middle of 0.9 to 1.1e17 and about 1.4e17: Knoepfel 1970, Anderson & Neilson 1959, Tucker & Toth SAND-75-0041, from memory."""
+    content = heat_content(replace(metal(name), conductivity=1 / resistivity))
+    assert content.action(content.boils[0]) < burst < content.action(content.boils[1])
+
+
 def test_action_is_the_integral_of_heat_over_resistivity():
     own = fs.Material(conductivity=5e7, **OWN)
     # closed form of the solid: density c / (rho alpha) ln(1 + alpha dT), as in Onderdonk's fusing formula

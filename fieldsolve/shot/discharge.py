@@ -216,7 +216,7 @@ class Discharge:
         self.field_scale = max(self.field_scale, self._field_energy(step.value[:size]))
         relative = [np.abs(x[network.voltages]).max(initial=0.0) / self.voltage_scale,
                     np.abs(x[network.currents]).max(initial=0.0) / self.current_scale,
-                    math.sqrt(self._field_energy(u) / self.field_scale) if self.size else 0.0]
+                    math.sqrt(0.5 * float(u @ (end.model.operator.system.whole_stiffness @ u)) / self.field_scale) if self.size else 0.0]
         if self.movement:
             relative.append(self.movement.error(step.length, end.forces, 2 * math.pi * self.field_scale))
         return max(relative) / (TOLERANCE * self.accuracy)

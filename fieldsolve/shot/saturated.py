@@ -19,8 +19,8 @@ from fieldsolve.shot.coupled import Circuit, Coupled, coupled
 from geometries.errors import SolveError
 
 STEPS = 60                  # of Newton's method, at most
-CONVERGED = 1e-6            # last step over the whole field, in the energy's norm
-GOOD_FALL = 0.1             # of the steps: the tangent is kept while they fall by this at least
+CONVERGED = 1e-5            # last step over the whole field, in the norm of its energy
+GOOD_FALL = 0.3             # of the steps: the tangent is kept while they fall by this at least
 
 
 @dataclass(frozen=True, eq=False)
