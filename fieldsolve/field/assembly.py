@@ -49,7 +49,7 @@ def _pattern(topology: Topology) -> Pattern:
     row, column = high[order], low[order]
     first = np.concatenate([[True], (row[1:] != row[:-1]) | (column[1:] != column[:-1])])
     position = np.empty(len(order), dtype=np.int64)
-    position[order] = np.cumsum(first) - 1
+    position[order] = np.cumsum(first, dtype=np.int32) - 1
     indptr = np.concatenate([[0], np.cumsum(np.bincount(column[first], minlength=size))])
     return Pattern(indptr.astype(np.int32), row[first], position)
 

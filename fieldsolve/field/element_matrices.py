@@ -16,7 +16,7 @@ import numpy as np
 PAIRS = [(a, b) for a in range(6) for b in range(a + 1)]
 ROWS, COLUMNS = (np.array(index) for index in zip(*PAIRS, strict=True))
 
-BLOCK = 4096            # triangles whose moments are made at once
+BLOCK = 512             # triangles whose moments are made at once: of more, memory goes back to the system and comes again each time
 PAIR_OF = np.array([[PAIRS.index((max(a, b), min(a, b))) for b in range(6)] for a in range(6)])      # kept entry of each (a, b)
 
 
