@@ -17,6 +17,7 @@ from fieldsolve.field.solution import Solution
 from geometries.cross_section import AxialStrip, Bore, CrossSection
 from geometries.errors import InputError
 from geometries.mesh import AIR, Mesh, Topology
+from geometries.parts import Part
 
 SAMPLES = 240           # points along each line of the bore's border
 NEARLY = 0.97           # of the largest value from which a local maximum is looked at closely
@@ -82,11 +83,16 @@ def refuse_magnetic_edges(section: CrossSection, region: str) -> None:
     """InputError where magnetic metal has an edge in the region, at which B grows without bound."""
     bore = section.bore(region)
     for part in section.parts:
-        corners = [zone.outline.corners for zone in part.zones if zone.material is not None and zone.material.is_magnetic]
-        r, z = np.concatenate([*corners, np.zeros((0, 2))]).T
+        r, z = magnetic_edges(part).T
         if ((r <= bore.radius * (1 + 1e-9)) & (z >= bore.z_min) & (z <= bore.z_max)).any():
             raise InputError(f"the field at the edges of {part.name}, which is magnetic, has no largest value in {region}: "
                              "ask for the field at points, such as the centre or half-way between rim and coil")
+
+
+def magnetic_edges(part: Part) -> np.ndarray:
+    """Corners (n, 2) of the part's magnetic metal, at which B grows without bound."""
+    corners = [zone.outline.corners for zone in part.zones if zone.material is not None and zone.material.is_magnetic]
+    return np.concatenate([*corners, np.zeros((0, 2))])
 
 
 def bore_border(mesh: Mesh, bore: Bore, samples: int = SAMPLES) -> list[np.ndarray]:

@@ -68,14 +68,16 @@ class Border:
         return float(max(strength.max(), vertices.max(initial=0.0)))
 
 
-def border_of(mesh: Mesh, bore: Bore, u: np.ndarray | None = None) -> Border:
+def border_of(mesh: Mesh, bore: Bore, u: np.ndarray | None = None, unbounded: tuple[str, ...] = ()) -> Border:
     """The border of a bore: lines along its cylinder and ends, and the surfaces of the bodies in it, where they are in air.
 
     With a field u only the points where it is strong, by the triangles' own slopes, and those beside them: for metal that moves.
+    Surfaces of `unbounded` parts, at whose edges B has no bound, are left out.
     """
     lines = bore_border(mesh, bore, SAMPLES if u is None else SAMPLES // 3)
     surface = surfaces_inside(mesh, bore)
     lines = lines[:len(lines) - len(surface)]
+    surface = np.setdiff1d(surface, [node for name in unbounded for node in mesh.triangles[mesh.part_triangles(name)].ravel()])
     places = np.concatenate([*lines, mesh.nodes[surface]])
     starts = np.cumsum([0, *map(len, lines)])
     triples = [np.arange(start, end - 2)[:, None] + np.arange(3) for start, end in itertools.pairwise(starts)]

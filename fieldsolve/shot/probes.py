@@ -11,6 +11,7 @@ from fieldsolve.constants import MU_0
 from fieldsolve.field.cells import Sampling, over_part, sample
 from fieldsolve.field.eddy_system import EddySystem
 from fieldsolve.field.locate import locate
+from fieldsolve.field.peak import magnetic_edges
 from fieldsolve.field.recovery import operators, recovered
 from fieldsolve.field.system import is_magnetic
 from fieldsolve.motion.field_force import body_forces
@@ -66,13 +67,17 @@ class Probes:
         bounds = {name: self._bounds(section.coil_of_bore(name)) for name in section.bores}
         return {name: Bore(r_min, z_min, z_max) for name, (r_min, _, z_min, z_max) in bounds.items()}
 
+    @cached_property
+    def _unbounded(self) -> tuple[str, ...]:
+        return tuple(part.name for part in self.system.section.parts if len(magnetic_edges(part)))
+
     def _spots(self, u: np.ndarray | None = None) -> dict[str | tuple[str, str], Border | Spots]:
         """Borders of the bores, where |B| is largest in air, and points by name; ('outside', body) is a point just outside its rim.
 
         At mid thickness there B is better than within, and |B| is the same on both sides.
         """
         mesh = self.system.mesh
-        found: dict = {name: border_of(mesh, bore, u) for name, bore in self._bores.items()}
+        found: dict = {name: border_of(mesh, bore, u, self._unbounded) for name, bore in self._bores.items()}
         places = {"centre": (0.0, self.system.section.centre)}
         gap = self._gap()
         if gap is not None:

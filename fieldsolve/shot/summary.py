@@ -4,9 +4,12 @@ from __future__ import annotations
 from html import escape
 from textwrap import wrap
 
+from fieldsolve.field.system import is_magnetic
+
 HELD = "metal held still (overstates current, field and force)"
 MOVED = "metal is followed to the first burst of a turn, without wrinkles, cracks or spall"
 RIGID = "a coil held still squeezes harder than one that gives way"
+EDGES = "peak fields of bores without the surfaces of magnetic bodies, at whose edges B has no bound"
 SATURATES = "magnetization without hysteresis"
 LIMITS = "Limits: {}, axisymmetric, constant arc voltage, no heat conduction, no vapour."
 CAUTION = ("Caution: computed figures, for orientation only. A charged bank kills. Local codes, the standards and licensed practice "
@@ -44,6 +47,7 @@ def _title(shot) -> str:
 
 def _limits(shot) -> str:
     curves = [SATURATES] if shot.system.zones else []
+    curves += [EDGES] if any(is_magnetic(shot.section, part.name) for part in shot.section.parts) else []
     if shot.held:
         return LIMITS.format(", ".join([HELD, *curves]))
     still = [f"{name} held still ({reason})" for name, reason in shot.held_parts.items()]
