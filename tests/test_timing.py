@@ -1,5 +1,6 @@
 """What fields and shots cost: the timing table, the plain way beside it, one thread of BLAS, and busy neighbours."""
 import math
+import os
 import subprocess
 import sys
 import time
@@ -123,6 +124,10 @@ print(time.perf_counter() - start)
 
 @pytest.mark.slow
 def test_two_busy_processes_beside_a_run_slow_it_by_at_most_two_times():
+    """Of a machine that does nothing else: where others are busy too, there are more than two beside the run."""
+    if os.getloadavg()[0] > 0.5 * os.cpu_count() / 2:
+        pytest.skip(f"others are busy on this machine: load {os.getloadavg()[0]:.1f}")
+
     def seconds():
         return float(subprocess.run([sys.executable, "-c", RUN], cwd=ROOT, capture_output=True, text=True, check=True).stdout)
     alone = min(seconds() for _ in range(2))
