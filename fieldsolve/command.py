@@ -12,7 +12,7 @@ from fieldsolve.errors import FieldError, GeometryError, InputError
 from fieldsolve.materials_command import add_materials
 from fieldsolve.report.bench_sheet import bench_facts, bench_screen
 from fieldsolve.report.field_sheet import field_facts, field_screen
-from fieldsolve.report.figures import FIGURE_SUFFIXES, write_figure
+from fieldsolve.report.figures import FIGURE_SUFFIXES, field_figure, write_figure
 from fieldsolve.report.harmonic_sheet import frequencies_text, harmonic_facts, harmonic_screen
 from fieldsolve.report.whole_file import check_target, write_json
 from fieldsolve.rig_command import add_rig
@@ -75,6 +75,7 @@ def _add_field(commands) -> None:
     add_accuracy(field, f"{DEFAULT_ACCURACY:g}", "the headline figures")
     add_json(field, "; a phasor as {re, im}, peak value")
     field.add_argument("--figure", metavar="FILE", help=f"draw the field ({', '.join(FIGURE_SUFFIXES)})")
+    field.add_argument("--report", metavar="FILE.html", help="write one page by itself: figures and drawing (.html)")
     field.add_argument("--vtu", metavar="FILE", help="write the field on its mesh (.vtu)")
     field.set_defaults(run=_run_field)
 
@@ -95,6 +96,7 @@ def _run_field(options: argparse.Namespace) -> None:
     check_target("--json", options.json, ())
     check_target("--figure", options.figure, FIGURE_SUFFIXES)
     check_target("--vtu", options.vtu, (".vtu",))
+    check_target("--report", options.report, (".html",))
     case = read_case(options.case)
     frequencies = read_frequencies(options.frequency, "--frequency") if options.frequency else case.frequencies
     accuracy = _accuracy(options.accuracy, case)
@@ -102,12 +104,17 @@ def _run_field(options: argparse.Namespace) -> None:
     if frequencies:
         title = f"{case.path.name}: field at {frequencies_text(frequencies)}"
         field, facts = _solved_harmonic(case, currents, frequencies, accuracy)
-        print(harmonic_screen(title, facts, notes, _magnets(case)))
+        screen = harmonic_screen(title, facts, notes, _magnets(case))
     else:
         title = f"{case.path.name}: field at rest"
         field, facts = _solved(case, currents, accuracy)
-        print(field_screen(title, facts, notes, [part.name for part in case.parts if part.name not in currents]))
+        screen = field_screen(title, facts, notes, [part.name for part in case.parts if part.name not in currents])
+    print(screen)
     _write(field, facts, options, title)
+    if options.report:
+        from fieldsolve.report.page import write_field_page
+
+        write_field_page(options.report, title, screen, lambda: field_figure(field).axes, case.path)
 
 
 def _magnets(case: Case) -> list[str]:

@@ -27,7 +27,7 @@ from fieldsolve.rig.tables import (
     units_of,
 )
 from fieldsolve.shot_case import BANK_KEYS, BANK_TABLES, LEADS_KEYS, RUN_KEYS, ShotCase, banks_in, leads_in, read_shot
-from fieldsolve.shot_command import solved_shot
+from fieldsolve.shot_run import solved_shot
 from fieldsolve.units import quantity
 from geometries.cross_section import CrossSection
 
@@ -49,13 +49,14 @@ def read_rig(path: str | Path, accuracy: float | None = None, shot: Callable | N
     """
     case = read_case(path)
     try:
-        return _rig(case, accuracy, shot or solved_shot)
+        return rig_of(case, accuracy, shot or solved_shot)
     except FieldError as error:
         told = str(error).startswith(f"{case.path.name}: ")            # as `read_shot` does
         raise error if told else type(error)(f"{case.path.name}: {error}") from None
 
 
-def _rig(case: Case, accuracy: float | None, solve: Callable) -> Rig:
+def rig_of(case: Case, accuracy: float | None, solve: Callable) -> Rig:
+    """The rig of a case that was read, its shots by `solve`; see `read_rig`, but InputError without the file's name."""
     told = {name: _told(case, kind) for name, kind in TOLD.items()}
     rig = Rig(case.section, leads=leads_in(case), limits=_limits(case), **told)
     if not _tells(case, "bank"):

@@ -3,22 +3,20 @@ from __future__ import annotations
 
 import argparse
 import math
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Iterator
 from dataclasses import replace
 
 from fieldsolve.arguments import add_accuracy, add_case, add_json, chosen_accuracy
-from fieldsolve.case_file import read_case
+from fieldsolve.case_file import Case, read_case
 from fieldsolve.errors import InputError, SolveError
 from fieldsolve.report.motion_sheet import former_facts, former_text, frames_facts, frames_text
 from fieldsolve.report.shot_sheet import exceeded, shot_errors, shot_facts
 from fieldsolve.report.whole_file import check_folder, check_target, write_json
 from fieldsolve.shot_case import ShotCase, read_shot
+from fieldsolve.shot_run import solved_shot
 from fieldsolve.units import display, quantity
 
 OUTSIDE = 1                 # exit code of a shot that was interrupted or exceeds a rating
-US = 1e6                    # microseconds in a second
-BAR = "{percentage:3.0f} %|{bar}| {n:.1f} of {total:.1f} us, {remaining} left"
 
 
 def add_shot(commands) -> None:
@@ -36,6 +34,7 @@ def add_shot(commands) -> None:
     shot.add_argument("--csv", metavar="FILE", help="write the series, one row an instant (.csv)")
     shot.add_argument("--npz", metavar="FILE", help="write the series as arrays (.npz)")
     shot.add_argument("--figures", metavar="DIR", help="draw the figures into a folder (.png)")
+    shot.add_argument("--report", metavar="FILE.html", help="write the sheet for the bench: one page by itself, two of A4 in print (.html)")
     shot.add_argument("--frames", metavar="RATE", help="outer radius of the bodies at the frames of a camera, such as '1 MHz', "
                                                        "on screen and in --json")
     shot.add_argument("--measured", metavar="FILE.csv", help="record of the first coil's current, time in s and current in A, to compare")
@@ -48,6 +47,7 @@ def run_shot(options: argparse.Namespace) -> int | None:
     check_target("--csv", options.csv, (".csv",))
     check_target("--npz", options.npz, (".npz",))
     check_folder("--figures", options.figures)
+    check_target("--report", options.report, (".html",))
     case = read_case(options.case)
     plan = read_shot(case)
     plan = replace(plan, motion=plan.motion and not options.held)
@@ -68,6 +68,8 @@ def run_shot(options: argparse.Namespace) -> int | None:
              **({"frames": frames} if frames else {}), **_compared(shot, record, print_it=not options.figures),
              **({"errors": shot_errors(shot)} if options.errors and not failure else {})}
     _write(shot, facts, options)
+    if options.report:
+        _report(case, shot, facts, options)
     if failure:
         raise failure
     return OUTSIDE if broken or shot.interrupted else None
@@ -102,25 +104,6 @@ def _solved(section, plan: ShotCase, accuracy: float | None):
         return error.partial, error
 
 
-def solved_shot(section, plan: ShotCase, accuracy: float | None):
-    """The shot of a plan, with a progress bar where a person looks on; `accuracy` None is the usual one."""
-    from fieldsolve.shot.shot import solve_shot
-
-    with _bar(plan.end_time) as progress:
-        return solve_shot(section, plan.banks, end_time=plan.end_time, motion=plan.motion, heating=plan.heating, leads=plan.leads,
-                          crowbar=plan.crowbar, progress=progress, former=plan.former,
-                          **({} if accuracy is None else {"accuracy": accuracy}))
-
-
-@contextmanager
-def _bar(end_time: float) -> Iterator[Callable[[float], None]]:
-    """What moves a progress bar on standard error to a time in seconds; nothing is shown where that is no terminal."""
-    from tqdm import tqdm
-
-    with tqdm(total=US * end_time, disable=None, leave=False, bar_format=BAR) as bar:
-        yield lambda time: bar.update(US * time - bar.n)
-
-
 def _main_errors(shot) -> Iterator[tuple[str, str]]:
     """The errors that a person asks for first."""
     for name in (*shot.coils, *shot.bodies):
@@ -141,6 +124,18 @@ def _compared(shot, record, print_it: bool) -> dict:
         print(difference)
     return {"measured": {"file": record.path.name, "peak_A": difference.measured[0], "peak_time_s": difference.measured[1],
                          "computed_less_measured_A": difference.current, "computed_less_measured_s": difference.time}}
+
+
+def _report(case: Case, shot, facts: dict, options: argparse.Namespace) -> None:
+    """Write the page; its card takes the shot that is there, and a held one where that one moved."""
+    from fieldsolve.report.page import write_page
+    from fieldsolve.rig.card import rig_card
+    from fieldsolve.rig_case import rig_of
+
+    def there_or_solved(section, plan: ShotCase, accuracy: float | None):
+        return shot if plan.motion or shot.held else solved_shot(section, plan, accuracy)
+    plain = case if not shot.held else replace(case, tables=case.tables | {"run": case.tables["run"] | {"motion": False}})
+    write_page(options.report, shot, facts, case.path, rig_card(rig_of(plain, shot.accuracy, there_or_solved)))
 
 
 def _write(shot, facts: dict, options: argparse.Namespace) -> None:

@@ -56,9 +56,14 @@ def write_figure(field, path: str | Path, title: str = "") -> None:
     """
     if Path(path).suffix.lower() not in FIGURE_SUFFIXES:
         raise InputError(f"figure {path}: the name must end in {' or '.join(FIGURE_SUFFIXES)}")
-    harmonic = hasattr(field, "fields") or (hasattr(field, "frequency") and not isinstance(field.section, AxialStrip))
-    figure = harmonic_figure(field, title) if harmonic else field_sheet(field, title)
+    figure = field_figure(field, title)
     write_whole(path, lambda partial: figure.savefig(partial, dpi=160))
+
+
+def field_figure(field, title: str = ""):
+    """What `write_figure` writes, as a matplotlib figure."""
+    harmonic = hasattr(field, "fields") or (hasattr(field, "frequency") and not isinstance(field.section, AxialStrip))
+    return harmonic_figure(field, title) if harmonic else field_sheet(field, title)
 
 
 def field_sheet(field, title: str = ""):

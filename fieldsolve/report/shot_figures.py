@@ -66,7 +66,7 @@ def plot_probes(shot, ax=None):
     """Largest |B| in each bore, and B_z at the centre and in the gap, in tesla; returns the axes."""
     ax = own_axes(6.4, 4) if ax is None else ax
     places = [place for quantity, place in shot.history.values if quantity == "field"]
-    names = {place: f"|B|, largest in {place}" if place.split(" of ")[0] == "bore" else f"$B_z$, {place}" for place in places}
+    names = {place: f"|B|, largest in {place}" if place.split(" of ")[0] == "bore" else f"B_z, {place}" for place in places}
     draw_series(ax, shot, {names[place]: shot.series("field", place) for place in places})
     for place in [place for place in places if place.split(" of ")[0] == "bore"][:1]:
         mark_peak(ax, *shot.history.peak("field", place), 1.0, "T")

@@ -29,13 +29,13 @@ def summary_of(shot) -> str:
     width = max(len(label) for label, _ in rows) + 2
     lines = [line for label, text in rows
              for line in wrap(text, WIDTH, initial_indent=f"  {label:<{width}}", subsequent_indent=" " * (width + 2))]
-    return "\n".join([_title(shot), *lines, _limits(shot), CAUTION])
+    return "\n".join([_title(shot), *lines, limits_of(shot), CAUTION])
 
 
 def html_of(shot) -> str:
     """The same as a plain table."""
     lines = "".join(f"<tr><th>{escape(label)}</th><td>{escape(text)}</td></tr>" for label, text in rows_of(shot))
-    return f"<table><caption>{escape(_title(shot))}</caption>{lines}</table><p>{escape(_limits(shot))}</p><p>{escape(CAUTION)}</p>"
+    return f"<table><caption>{escape(_title(shot))}</caption>{lines}</table><p>{escape(limits_of(shot))}</p><p>{escape(CAUTION)}</p>"
 
 
 def _title(shot) -> str:
@@ -45,7 +45,8 @@ def _title(shot) -> str:
     return f"Shot to {1e6 * shot.times[-1]:.3g} us, {how}" + (f", {early} before its end" if early else "") + beyond
 
 
-def _limits(shot) -> str:
+def limits_of(shot) -> str:
+    """What the model leaves out, in words."""
     curves = [SATURATES] if shot.system.zones else []
     curves += [EDGES] if any(is_magnetic(shot.section, part.name) for part in shot.section.parts) else []
     if shot.held:
