@@ -24,8 +24,8 @@ FLOORS = (                                                   # from below; a mod
     ("fieldsolve.shot",),
     ("fieldsolve.rig", "fieldsolve.records", "fieldsolve.sweeps"),
     ("fieldsolve.report",),
-    ("fieldsolve.case_file", "fieldsolve.arguments", "fieldsolve.shot_case", "fieldsolve.shot_command", "fieldsolve.rig_case",
-     "fieldsolve.rig_command", "fieldsolve.materials_command", "fieldsolve.command", "fieldsolve.__main__", "fieldsolve"),
+    ("fieldsolve.case_file", "fieldsolve.arguments", "fieldsolve.shot_case", "fieldsolve.shot_run", "fieldsolve.shot_command",
+     "fieldsolve.rig_case", "fieldsolve.rig_command", "fieldsolve.materials_command", "fieldsolve.command", "fieldsolve.__main__", "fieldsolve"),
 )
 ONLY_IN = {                                                  # the one module or package that may import a foreign one
     "gmsh": "geometries.mesher",
@@ -35,7 +35,7 @@ ONLY_IN = {                                                  # the one module or
     "matplotlib": "fieldsolve.report",
     "meshio": "fieldsolve.report",
     "jinja2": "fieldsolve.report",
-    "tqdm": "fieldsolve.shot_command",
+    "tqdm": "fieldsolve.shot_run",
 }
 LAZY = ("scipy", "matplotlib", "gmsh", "skfem", "pint", "shapely", "cvxopt", "meshio", "jinja2", "tqdm")     # not loaded with the packages
 LONGEST = 330

@@ -13,7 +13,7 @@ from fieldsolve.case_file import read_case
 from fieldsolve.command import main
 from fieldsolve.rig.from_shot import BankFigures
 from fieldsolve.shot_case import read_shot
-from fieldsolve.shot_command import solved_shot
+from fieldsolve.shot_run import solved_shot
 
 ROOT = Path(__file__).resolve().parents[1]
 EXAMPLE, README = ROOT / "benchmarks" / "rigs" / "blank_press.toml", ROOT / "README.md"
@@ -274,9 +274,9 @@ def test_a_shot_that_fails_on_the_way_tells_what_it_got_to(shot, monkeypatch):
         return shot
     monkeypatch.setattr(rig_case, "empty_inductance", lambda section, coils: 1.56e-6)
     case = replace(read_case(EXAMPLE), tables=read_case(EXAMPLE).tables | {"run": {"end_time": "200 us"}})
-    assert rig_case._rig(case, None, solve).moving is None
+    assert rig_case.rig_of(case, None, solve).moving is None
     failure.partial = shot
-    assert rig_case._rig(case, None, solve).moving is None                  # held turns tell of no burst
+    assert rig_case.rig_of(case, None, solve).moving is None                  # held turns tell of no burst
 
 
 def test_the_command_solves_for_itself(case, capsys):

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 import fieldsolve as fs
-from fieldsolve import shot_command
+from fieldsolve import shot_run
 from fieldsolve.case_file import read_case
 from fieldsolve.command import main
 from fieldsolve.errors import InputError
@@ -225,11 +225,11 @@ def test_a_shot_that_fails_on_the_way_leaves_what_was_computed(case, capsys, tmp
 
 
 def test_the_bar_shows_on_a_terminal_only(capsys, monkeypatch):
-    with shot_command._bar(20e-6) as progress:
+    with shot_run._bar(20e-6) as progress:
         progress(10e-6)
     assert capsys.readouterr().err == ""
     monkeypatch.setattr("sys.stderr.isatty", lambda: True, raising=False)
-    with shot_command._bar(20e-6) as progress:
+    with shot_run._bar(20e-6) as progress:
         progress(20e-6)
     assert "of 20.0 us" in capsys.readouterr().err
 

@@ -35,6 +35,7 @@ KEYS = (                # of the facts: what it is called, key, unit
     ("rim thickness, end over start", "rim_thickness_ratio", ""), ("hottest of the disc", "temperature_max_K", "K"),
     ("first burst of the coil", "coil_burst_time_s", "s"), ("energy not explained, share", "energy_residual", ""),
 )
+STEERED = ("coil_peak_A", "disc_peak_A", "field_peak_T", "radius_ratio")     # what the accuracy asked for is of
 CHECKLIST = {           # common practice, no source
     "before": (
         "inductance of coil with disc, and alone, within 10 % of the bench check",
@@ -74,7 +75,7 @@ def page_of(shot, facts: dict[str, Any], case: Path, card: Card | None) -> str:
         rig=_image(lambda: plot_rig(shot), PLAIN),
         figures=[(label, key, facts[key], display(facts[key], unit) if facts[key] is not None else "none", _error(facts, key, unit))
                  for label, key, unit in KEYS if key in facts],
-        accuracy=f"{100 * shot.accuracy:.2g} %", has_errors="errors" in facts, rows=rows_of(shot), card=card and _card(card),
+        rows=rows_of(shot), card=card and _card(card),
         plots=[(label, _image(draw, LETTERS)) for label, draw in small_plots(shot)],
         more=[(label, _image(draw, letters)) for label, draw, letters in _more(shot)],
         scales=_scales(shot, card), checklist=CHECKLIST)
@@ -134,8 +135,10 @@ def _cautions(shot, card: Card | None) -> list[str]:
 
 
 def _error(facts: dict, key: str, unit: str) -> str:
-    error = facts.get("errors", {}).get(key)
-    return "" if error is None else display(error, unit, 2)
+    if "errors" not in facts:
+        return f"{100 * facts['accuracy']:.2g} % asked" if key in STEERED else "with --errors"
+    error = facts["errors"].get(key)
+    return "-" if error is None else display(error, unit, 2)
 
 
 def _more(shot) -> Iterable[tuple[str, Callable, dict[str, Any]]]:
