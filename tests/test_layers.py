@@ -25,7 +25,8 @@ FLOORS = (                                                   # from below; a mod
     ("fieldsolve.rig", "fieldsolve.records", "fieldsolve.sweeps"),
     ("fieldsolve.report",),
     ("fieldsolve.case_file", "fieldsolve.arguments", "fieldsolve.shot_case", "fieldsolve.shot_run", "fieldsolve.shot_command",
-     "fieldsolve.rig_case", "fieldsolve.rig_command", "fieldsolve.materials_command", "fieldsolve.command", "fieldsolve.__main__", "fieldsolve"),
+     "fieldsolve.rig_case", "fieldsolve.rig_command", "fieldsolve.materials_command", "fieldsolve.command", "fieldsolve.__main__",
+     "fieldsolve"),
 )
 ONLY_IN = {                                                  # the one module or package that may import a foreign one
     "gmsh": "geometries.mesher",
