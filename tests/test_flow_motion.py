@@ -136,3 +136,12 @@ def test_turns_stretch_and_burst_and_the_energy_closes():
     winding = geo.winding(inner_radius=20e-3, outer_radius=24e-3, height=6e-3, turns=40, name="coil", fill=0.6, material=brittle)
     with pytest.raises(InputError, match="many strands"):
         fs.solve_shot(geo.CrossSection([winding, MADE["disc"]()]), BANK, end_time=1e-6, motion={"coil": fs.HoopMotion()})
+
+
+def test_a_hole_that_closes_ends_the_run_before_its_flux_is_lost_to_the_cells():
+    tube = geo.tube(inner_radius=14e-3, wall=0.5e-3, length=20e-3, material=SOFT, name="body")
+    shot = fired(tube, {"body": fs.FlowMotion()}, 60e-6, fs.Bank(120e-6, 9e3, resistance=6e-3, inductance=350e-9))
+    time, event = shot.events[-1]
+    assert "the hole of body closes" in event and shot.ended in event and time == shot.times[-1] < 60e-6
+    assert 0 < shot.series("inner_radius", "body")[-1] < 0.4 * 14e-3 and not shot.interrupted
+    assert shot.energy.residual.value < 5e-3
