@@ -16,6 +16,7 @@ from fieldsolve.shot_case import ShotCase, read_shot
 from fieldsolve.shot_run import solved_shot
 from fieldsolve.units import display, quantity
 
+CARD_ACCURACY = 1e-2        # of the held shot behind a page's card, whose limits are not that sharp
 OUTSIDE = 1                 # exit code of a shot that was interrupted or exceeds a rating
 
 
@@ -133,7 +134,7 @@ def _report(case: Case, shot, facts: dict, options: argparse.Namespace) -> None:
     from fieldsolve.rig_case import rig_of
 
     def there_or_solved(section, plan: ShotCase, accuracy: float | None):
-        return shot if plan.motion or shot.held else solved_shot(section, plan, accuracy)
+        return shot if plan.motion or shot.held else solved_shot(section, plan, max(accuracy, CARD_ACCURACY))
     plain = case if not shot.held else replace(case, tables=case.tables | {"run": case.tables["run"] | {"motion": False}})
     write_page(options.report, shot, facts, case.path, rig_card(rig_of(plain, shot.accuracy, there_or_solved)))
 

@@ -51,6 +51,7 @@ def test_power_balance_of_other_parts(parts):
     assert sum(currents) == pytest.approx(complex(field.net_current(body.name)))
 
 
+@pytest.mark.slow                 # over a minute: the driven ring asks for fine cells
 def test_a_closed_ring_has_no_voltage_and_a_driven_one_obeys_its_impedance():
     ring = geo.ring(radius=25e-3, wire_diameter=4e-3, material=COPPER)
     section = geo.CrossSection([solenoid(), ring])

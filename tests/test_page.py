@@ -119,7 +119,7 @@ def test_names_and_notes_stay_text(browser, made, tmp_path, monkeypatch):
         path.write_text(name)
         named = replace(shot, section=replace(shot.section, parts=tuple(replace(part, name=name) if part.name == "disc" else part
                                                                        for part in shot.section.parts)), ended=name)
-        monkeypatch.setattr(page_module, "_image", drawn if name.startswith(DRAWN) else lambda draw, letters: "data:,")
+        monkeypatch.setattr(page_module, "_image", drawn if name.startswith(DRAWN) else lambda draw, letters, dpi=0: "data:,")
         html = tmp_path / f"{number}.html"
         html.write_text(page_of(_Named(named, shot), facts, path, None), encoding="utf-8")
         page, seen = opened(browser, html)

@@ -22,7 +22,7 @@ from fieldsolve.rig.source import MARKS
 from fieldsolve.shot.summary import CAUTION, limits_of, rows_of
 from fieldsolve.units import display
 
-DPI = 180
+DPI, SCREEN_DPI = 180, 90      # of what is printed, and of what is shown on a screen only
 PLAIN = {"text.parse_math": False}                       # names are no formulas
 MM = 1e3
 DIVISIONS = 3.5         # of a screen that a peak may fill
@@ -77,7 +77,7 @@ def page_of(shot, facts: dict[str, Any], case: Path, card: Card | None) -> str:
                  for label, key, unit in KEYS if key in facts],
         rows=rows_of(shot), card=card and _card(card),
         plots=[(label, _image(draw, LETTERS)) for label, draw in small_plots(shot)],
-        more=[(label, _image(draw, letters)) for label, draw, letters in _more(shot)],
+        more=[(label, _image(draw, letters, SCREEN_DPI)) for label, draw, letters in _more(shot)],
         scales=_scales(shot, card), checklist=CHECKLIST)
 
 
@@ -152,14 +152,14 @@ def _more(shot) -> Iterable[tuple[str, Callable, dict[str, Any]]]:
     yield "field at the current's peak", lambda: plot_field(at_peak), {}
 
 
-def _image(draw: Callable, letters: dict[str, Any]) -> str:
+def _image(draw: Callable, letters: dict[str, Any], dpi: int = DPI) -> str:
     """A drawing as data, with its letters as they are asked for."""
     import matplotlib as mpl
 
     buffer = io.BytesIO()
     with mpl.rc_context(letters):
         axes = draw()
-        (axes if hasattr(axes, "figure") else axes[0]).figure.savefig(buffer, format="png", dpi=DPI)
+        (axes if hasattr(axes, "figure") else axes[0]).figure.savefig(buffer, format="png", dpi=dpi)
     return "data:image/png;base64," + base64.b64encode(buffer.getvalue()).decode()
 
 
