@@ -13,29 +13,10 @@ from fieldsolve.report import page as page_module
 from fieldsolve.report.page import KEYS, _one_two_five, page_of
 from fieldsolve.report.shot_sheet import shot_facts
 from fieldsolve.units import display
+from tests.rigs import RIG
 
 CHROMIUM = next((path for name in ("chromium", "chromium-browser") if (path := shutil.which(name))), None)
-CASE = """[coil]
-shape = "solenoid"
-turns = 4
-bore_radius = "15.6 mm"
-wire_diameter = "3.0 mm"
-pitch = "3.3 mm"
-material = "copper"
-[disc]
-shape = "disc"
-radius = "15 mm"
-thickness = "2 mm"
-material = "aluminium 1100-O"
-[bank]
-capacitance = "120 uF"
-voltage = "4 kV"
-resistance = "6 mohm"
-inductance = "350 nH"
-[run]
-end_time = "8 us"
-accuracy = 3e-2
-"""
+CASE = RIG + '[run]\nend_time = "8 us"\naccuracy = 3e-2\n'
 HOSTILE = [
     "<script>window.hit=1</script>", "</td></table><script>window.hit=1</script>", "<img src=x onerror=window.hit=1>",
     "\" onmouseover=\"x", "' onload='window.hit=1", "<svg onload=window.hit=1>", "javascript:window.hit=1", "{{ 7 * 7 }}",

@@ -1,6 +1,5 @@
 """Shots whose metal follows magnetization curves: invariants, limits that are straight, and the loss of magnetism on heating."""
 import math
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -9,19 +8,16 @@ import fieldsolve as fs
 import geometries as geo
 from fieldsolve.constants import MU_0
 from fieldsolve.errors import InputError
-from fieldsolve.field.cells import FORM_RULE, quadrature
 from fieldsolve.field.eddy_system import eddy_system
 from fieldsolve.field.force import force_by_stress
 from fieldsolve.materials.curie import magnetization_left
 from fieldsolve.materials.heat_content import heat_content
-from fieldsolve.motion.field_force import node_forces
 from fieldsolve.motion.flux_carried import flux_carried
 from fieldsolve.motion.moving_mesh import moving_mesh
 from fieldsolve.shot.heat import Heating
 from fieldsolve.shot.magnetism import Magnetism
-from geometries.curved_edges import bent
-from geometries.mesh import OUTER
 from geometries.mesher import mesh_section
+from tests.virtual_work import work_two_ways
 
 HEATS = {"density": 8900.0, "heat_capacity": 450.0, "temperature_coefficient": 0.006}
 
@@ -102,21 +98,8 @@ def test_force_on_saturated_metal_is_the_change_of_the_fields_energy():
     section = geo.CrossSection([coil(), geo.disc(radius=15e-3, thickness=2e-3, material=fs.material("nickel"))])
     moving = moving_mesh(mesh_section(section))
     mesh, carried = moving.made, flux_carried(moving.made)
-    system, rng = eddy_system(section, mesh).with_magnetism(np.full(len(mesh.triangles), 0.7)), np.random.default_rng(5)
-    u, way = rng.normal(size=mesh.size), rng.normal(size=mesh.nodes.shape)
-    way[mesh.nodes[:, 0] == 0, 0] = 0
-    way[np.unique(mesh.triangles[mesh.region == OUTER])] = 0
-    points = quadrature(mesh, np.flatnonzero(mesh.region != OUTER), FORM_RULE)
-    work = (node_forces(system, points, carried.metal, u, u) * way).sum()
-
-    def energy(step):
-        nodes = mesh.nodes + step * way
-        moved = system.moved(replace(mesh, nodes=nodes, curved=bent(nodes, mesh.triangles)))
-        share = carried.share(mesh.nodes, nodes)
-        share[carried.on_axis] = 1.0
-        return moved.energy(u * share, 0.0)
-    step = 1e-5 * mesh.cell_size.min()
-    assert (energy(-step) - energy(step)) / (2 * step) == pytest.approx(work, rel=1e-4)
+    change, work = work_two_ways(eddy_system(section, mesh).with_magnetism(np.full(len(mesh.triangles), 0.7)), carried, step=1e-5)
+    assert change == pytest.approx(work, rel=1e-4)
 
 
 

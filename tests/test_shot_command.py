@@ -20,26 +20,8 @@ from fieldsolve.report.shot_sheet import exceeded, shot_facts
 from fieldsolve.report.shot_table import shot_columns, write_csv, write_npz
 from fieldsolve.shot import coupled
 from fieldsolve.shot_case import read_shot
+from tests.rigs import RIG
 
-RIG = """[coil]
-shape = "solenoid"
-turns = 4
-bore_radius = "15.6 mm"
-wire_diameter = "3.0 mm"
-pitch = "3.3 mm"
-material = "copper"
-[disc]
-shape = "disc"
-radius = "15 mm"
-thickness = "2 mm"
-material = "aluminium 1100-O"
-[bank]
-capacitance = "120 uF"
-voltage = "4 kV"
-resistance = "6 mohm"
-inductance = "350 nH"
-arc_voltage = "80 V"
-"""
 RUN = '[run]\nend_time = "20 us"\naccuracy = 1e-2\nheating = false\n'
 CONTRACT = {"coil_peak_A", "coil_peak_time_s", "disc_peak_A", "loop_voltage_peak_V", "disc_power_peak_W", "field_peak_T", "radius_ratio",
             "rim_thickness_ratio", "temperature_max_K", "coil_burst_time_s", "energy_residual", "steps", "seconds"}

@@ -42,7 +42,6 @@ def finer(motions: Mapping[str, Motion]) -> dict[str, Motion]:
             for name, motion in motions.items()}
 
 
-
 def _why_held(part: Part) -> str:
     """Why a part cannot move, in words; nothing if it can."""
     metals: list[Material | None] = [zone.material for zone in part.zones]

@@ -7,7 +7,7 @@ import numpy as np
 
 from fieldsolve.report.cover import Cover, cover
 from fieldsolve.report.metal import MM, Box, default_box, draw_metal
-from fieldsolve.report.styles import plane_axes, scale_beside
+from fieldsolve.report.styles import axis_line, plane_axes, scale_beside
 from fieldsolve.units import display
 
 LIGHT, DARK = "#f5f8fb", "#2e69a3"      # of |B|: one hue, even in lightness; black lines stay readable on the darkest
@@ -31,7 +31,7 @@ def plot_field(field, ax=None, extent: Box | None = None):
     _lines(ax, shown, box)
     draw_metal(ax, field)
     if box[0] <= 0:
-        ax.axvline(0.0, color="black", linewidth=0.9, linestyle=(0, (9, 3, 2, 3)), zorder=2.5)
+        axis_line(ax)
     margin = 0.02 * (box[1] - box[0]) if box[0] == 0 else 0.0
     ax.set(xlim=(MM * (box[0] - margin), MM * box[1]), ylim=(MM * box[2], MM * box[3]), aspect="equal", xlabel="r [mm]", ylabel="z [mm]")
     return ax

@@ -6,14 +6,14 @@ import numpy as np
 from fieldsolve.errors import InputError
 from fieldsolve.report.map import DARK, LIGHT
 from fieldsolve.report.metal import MM, draw_metal, edge_lines, zone_borders
-from fieldsolve.report.styles import own_axes
+from fieldsolve.report.styles import axis_line, own_axes
 from fieldsolve.report.time_axes import US, draw_series, dress, panels
+from fieldsolve.shot.course import AROUND
 from geometries.mesh import AIR
 
 MICRO = 1e6             # microhenry in a henry
 MARGIN = 0.04           # of the section's extent around it
 COLUMN = 2.5            # inches: width of one picture of a row
-AROUND = [0, 3, 1, 4, 2, 5]     # nodes once round a triangle
 
 
 def moved_parts(shot) -> list[str]:
@@ -146,7 +146,7 @@ def _row(count: int, box, scale: bool = False):
 
 
 def _frame(ax, box, first: bool) -> None:
-    ax.axvline(0.0, color="black", linewidth=0.9, linestyle=(0, (9, 3, 2, 3)), zorder=2.5)
+    axis_line(ax)
     ax.set(xlim=box[:2], ylim=box[2:], aspect="equal", xlabel="r [mm]", ylabel="z [mm]" if first else "")
     ax.spines[["top", "right"]].set_visible(False)
 

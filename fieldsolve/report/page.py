@@ -4,22 +4,22 @@ from __future__ import annotations
 import base64
 import hashlib
 import io
+import math
 from collections.abc import Callable, Iterable
-from importlib.metadata import version
+from importlib.metadata import PackageNotFoundError, version
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-from fieldsolve.errors import InputError
 from fieldsolve.report.map import plot_field
 from fieldsolve.report.motion_figures import has_maps, moved_parts, plot_metal, plot_sections, plot_shape
 from fieldsolve.report.page_plots import LETTERS, small_plots
-from fieldsolve.report.styles import own_axes
+from fieldsolve.report.styles import axis_line, own_axes
 from fieldsolve.report.whole_file import write_whole
 from fieldsolve.rig.card import CAUTIONS, Card
 from fieldsolve.rig.check import NOT_ASSESSED, OUTSIDE, Check
 from fieldsolve.rig.source import MARKS
-from fieldsolve.shot.summary import CAUTION, limits_of, rows_of
+from fieldsolve.shot.summary import CAUTION, burst_of, limits_of, live_bank, rows_of, title_of
 from fieldsolve.units import display
 
 DPI, SCREEN_DPI = 180, 90      # of what is printed, and of what is shown on a screen only
@@ -27,6 +27,7 @@ PLAIN = {"text.parse_math": False}                       # names are no formulas
 MM = 1e3
 DIVISIONS = 3.5         # of a screen that a peak may fill
 ACROSS = 10             # divisions of the time axis
+SIGNALS = ("rogowski", "shunt", "loop", "divider")      # in the names of the card's figures that are voltages at a scope
 PACKAGES = ("fieldsolve", "numpy", "scipy", "scikit-fem", "gmsh")
 KEYS = (                # of the facts: what it is called, key, unit
     ("coil's peak current", "coil_peak_A", "A"), ("its time", "coil_peak_time_s", "s"), ("disc's peak current", "disc_peak_A", "A"),
@@ -71,7 +72,7 @@ def write_page(path: str | Path, shot, facts: dict[str, Any], case: Path, card: 
 def page_of(shot, facts: dict[str, Any], case: Path, card: Card | None) -> str:
     """The page as HTML; every text from outside is escaped."""
     return rendered(
-        "page.html.j2", case, name=case.name, title=_title(shot), caution=CAUTION, limits=limits_of(shot), cautions=_cautions(shot, card),
+        "page.html.j2", case, name=case.name, title=title_of(shot), caution=CAUTION, limits=limits_of(shot), cautions=_cautions(shot, card),
         rig=_image(lambda: plot_rig(shot), PLAIN),
         figures=[(label, key, facts[key], display(facts[key], unit) if facts[key] is not None else "none", _error(facts, key, unit))
                  for label, key, unit in KEYS if key in facts],
@@ -111,7 +112,7 @@ def plot_rig(shot):
         low_r, high_r, _, high_z = (MM * bound for bound in part.bounds)
         ax.annotate(part.name[:24], (high_r if part.is_coil else 0.5 * (low_r + high_r), high_z), xytext=(3, 4),
                     textcoords="offset points", fontsize="small", ha="left" if part.is_coil else "center")
-    ax.axvline(0.0, color="black", linewidth=0.9, linestyle=(0, (9, 3, 2, 3)))
+    axis_line(ax)
     ax.set(xlabel="r [mm]", ylabel="z [mm]", aspect="equal")
     ax.margins(0.12)
     ax.set_xlim(left=0)
@@ -119,19 +120,12 @@ def plot_rig(shot):
     return ax
 
 
-def _title(shot) -> str:
-    how = "metal held still" if shot.held else "metal moving"
-    early = "; INTERRUPTED before its end" if shot.interrupted else f"; ended early: {shot.ended}" if shot.ended else ""
-    return f"Shot to {1e6 * shot.times[-1]:.3g} µs, {how}{early}"
-
-
 def _cautions(shot, card: Card | None) -> list[str]:
-    live = [f"The bank is LIVE at the end of the record: {place} at {display(volts.value, 'V')}. Dump, wait, prove dead, short."
-            for place, volts in shot.residual_voltages.items() if abs(volts.value) > 1]
-    burst = [f"{name} bursts from {display(shot.burst_time(name).value, 's')} on; what follows is beyond the model. Treat the bank as "
-             "charged." for name in shot.coils if shot.burst_time(name)]
     stopped = [f"The card: {card.verdict}."] if card and card.stopped else []
-    return [*stopped, *burst, *live, *CAUTIONS[:3]]
+    ended = [f"The run ended early: {shot.ended}."] if shot.ended else []
+    bursts = [burst_of(shot, name) for name in shot.coils if shot.burst(name)]
+    live = [text[0].upper() + text[1:] for text in (live_bank(shot),) if text]
+    return [*stopped, *ended, *bursts, *live, *CAUTIONS[:3]]
 
 
 def _error(facts: dict, key: str, unit: str) -> str:
@@ -185,36 +179,27 @@ def _amount(value: float | bool | None, unit: str) -> str:
 
 
 def _scales(shot, card: Card | None) -> list[tuple[str, str, str]]:
-    """Channel, predicted peak, scale a division, on a screen of eight by ten divisions."""
-    rows = [("time", display(float(shot.times[-1]), "s"), f"{display(_one_two_five(shot.times[-1] / ACROSS), 's')} a division")]
-    for name in shot.coils[:1]:
-        peak = abs(float(shot.history.peak("current", name)[0]))
-        rows.append((f"current of {name}", display(peak, "A"), f"{display(_one_two_five(peak / DIVISIONS), 'A')} a division"))
-    for place in shot.bank_places:
-        peak = abs(float(shot.history.peak("voltage", place)[0]))
-        rows.append((f"voltage of {place}", display(peak, "V"), f"{display(_one_two_five(peak / DIVISIONS), 'V')} a division"))
-    for figure in card.figures if card else ():
-        if figure.unit == "V" and figure.value and any(word in figure.name for word in ("rogowski", "shunt", "loop", "divider")):
-            scale = _one_two_five(abs(figure.value) / DIVISIONS)
-            rows.append((figure.label, display(figure.value, "V"), f"{display(scale, 'V')} a division"))
-    return rows
+    """Channel, predicted peak, scale a division, on a screen of eight by ten divisions; what stays at zero has none."""
+    peaks = [(f"current of {name}", shot.history.peak("current", name)[0], "A") for name in shot.coils[:1]]
+    peaks += [(f"voltage of {place}", shot.history.peak("voltage", place)[0], "V") for place in shot.bank_places]
+    peaks += [(figure.label, figure.value, "V") for figure in (card.figures if card else ())
+              if figure.unit == "V" and figure.value and any(word in figure.name for word in SIGNALS)]
+    spans = [("time", float(shot.times[-1]), "s", ACROSS)] + [(label, abs(float(value)), unit, DIVISIONS) for label, value, unit in peaks]
+    return [(label, display(value, unit), f"{display(_one_two_five(value / divisions), unit)} a division")
+            for label, value, unit, divisions in spans if value > 0]
 
 
 def _one_two_five(least: float) -> float:
-    """The next of 1, 2, 5, 10, ... that is not less.
+    """The next of 1, 2, 5, 10, ... that is not less than a number above 0.
 
     >>> [_one_two_five(x) for x in (0.9, 1.1, 2.2, 6.0)]
     [1.0, 2.0, 5.0, 10.0]
     """
-    if not least > 0:
-        raise InputError(f"scale = {least!r}: expected a number larger than 0")
-    decade = 10.0 ** (len(f"{int(least)}") - 1 if least >= 1 else -next(k for k in range(1, 40) if least * 10.0**k >= 1))
+    decade = 10.0 ** math.floor(math.log10(least))
     return next(step * decade for step in (1.0, 2.0, 5.0, 10.0) if step * decade >= least * (1 - 1e-12))
 
 
 def _version(package: str) -> str:
-    from importlib.metadata import PackageNotFoundError
-
     try:
         return version(package)
     except PackageNotFoundError:

@@ -19,7 +19,7 @@ from fieldsolve.report.whole_file import write_whole
 __all__ = ["plot_body", "plot_current", "plot_energy", "plot_force", "plot_inductance", "plot_metal", "plot_probes", "plot_sections",
            "plot_shape", "plot_temperature", "write_shot_figures"]
 
-KILO, MEGA = 1e-3, 1e-6
+KILO = 1e-3
 SMALL = 0.01            # an axial force below this share of the radial one is not drawn
 
 

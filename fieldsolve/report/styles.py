@@ -11,6 +11,11 @@ def own_axes(width: float, height: float):
     return Figure(figsize=(width, height), layout="constrained").add_subplot()
 
 
+def axis_line(ax) -> None:
+    """The axis of revolution, dash-dotted as in drawings."""
+    ax.axvline(0.0, color="black", linewidth=0.9, linestyle=(0, (9, 3, 2, 3)), zorder=2.5)
+
+
 def plane_axes(box: tuple[float, float, float, float], key: int = 0):
     """Axes of a new figure that a box (r_min, r_max, z_min, z_max) in true proportion fills well, with room for a key of some lines."""
     shape = min(max((box[3] - box[2]) / (box[1] - box[0]), 0.15), 4.0)

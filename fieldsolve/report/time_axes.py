@@ -1,11 +1,14 @@
 """Axes over the time of a shot in microseconds: lines told apart without colour, peaks and events marked."""
 from __future__ import annotations
 
+from textwrap import shorten
+
 import numpy as np
 
 US = 1e6                # microseconds in a second
 LOOKS = (("-", "black"), ("--", "0.35"), (":", "black"), ("-.", "0.5"), ((0, (1, 1)), "0.35"), ((0, (5, 1, 1, 1, 1, 1)), "0.2"))
 BROKEN = (0, (1, 3.5))  # of every line beyond the model
+WORDS = 72              # letters of an event at most
 RIGHT = 0.7             # of the width; what is marked beyond stands left of its mark
 
 
@@ -75,6 +78,7 @@ def _together(events) -> dict[float, str]:
 
 def _tell(ax, told: dict[float, str], end: float) -> None:
     """The words at the line of a single event; of several a number at each line, and the words below the axis."""
+    told = {time: shorten(event, WORDS, placeholder=" ...") for time, event in told.items()}      # the summary has them whole
     single = len(told) == 1
     for number, (time, event) in enumerate(told.items(), start=1):
         late = single and time > RIGHT * end

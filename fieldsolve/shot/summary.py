@@ -29,16 +29,17 @@ def summary_of(shot) -> str:
     width = max(len(label) for label, _ in rows) + 2
     lines = [line for label, text in rows
              for line in wrap(text, WIDTH, initial_indent=f"  {label:<{width}}", subsequent_indent=" " * (width + 2))]
-    return "\n".join([_title(shot), *lines, limits_of(shot), CAUTION])
+    return "\n".join([title_of(shot), *lines, limits_of(shot), CAUTION])
 
 
 def html_of(shot) -> str:
     """The same as a plain table."""
     lines = "".join(f"<tr><th>{escape(label)}</th><td>{escape(text)}</td></tr>" for label, text in rows_of(shot))
-    return f"<table><caption>{escape(_title(shot))}</caption>{lines}</table><p>{escape(limits_of(shot))}</p><p>{escape(CAUTION)}</p>"
+    return f"<table><caption>{escape(title_of(shot))}</caption>{lines}</table><p>{escape(limits_of(shot))}</p><p>{escape(CAUTION)}</p>"
 
 
-def _title(shot) -> str:
+def title_of(shot) -> str:
+    """How long, whether the metal moved, and what ended it or is beyond the model."""
     how = "metal held" if shot.held else "metal moving"
     early = "INTERRUPTED" if shot.interrupted else "ENDED by its motion" if shot.ended else ""
     beyond = "" if shot.beyond is None else f", BEYOND THE MODEL from {1e6 * shot.beyond:.1f} us on"
@@ -82,11 +83,11 @@ def rows_of(shot) -> list[tuple[str, str]]:
     fields = [place for quantity, place in shot.history.values if quantity == "field"]
     rows.append(("peak field", ", ".join(_peaks(shot, place, [("field", place, 1.0, "T")]) for place in fields)))
     rows += [(f"at {1e6 * time:.2f} us", event) for time, event in shot.events]
-    rows += [("BURST", _burst(shot, name)) for name in shot.coils if shot.burst(name)]
+    rows += [("BURST", burst_of(shot, name)) for name in shot.coils if shot.burst(name)]
     return [*rows, *_ending(shot)]
 
 
-def _burst(shot, name: str) -> str:
+def burst_of(shot, name: str) -> str:
     """When a coil's first turn bursts, what flies then, and what to do."""
     burst, late = shot.burst(name), shot.metal.bursts(name)[1]
     until = f"by {1e6 * late.time:.1f} us at the latest" if late else "at the latest after the record"
@@ -130,8 +131,14 @@ def _ending(shot) -> list[tuple[str, str]]:
     rows = [("energy at end", f"{', '.join(told)} of {1e-3 * total:.4g} kJ"),
             ("balance", f"closes to {100 * shot.energy.residual:.2g} % of the {whose}; {shot.steps} steps, {shot.unknowns} unknowns, "
                         f"{shot.wall_time:.1f} s")]
+    live = live_bank(shot)
+    return [*rows, ("WARNING", live)] if live else rows
+
+
+def live_bank(shot) -> str:
+    """What is left on the banks and what to do about it; nothing where there is none."""
     left = ", ".join(f"{place} at {volts:.0f} V" for place, volts in shot.residual_voltages.items())
-    return [*rows, ("WARNING", f"the bank is LIVE at the end of the record: {left}; dump, wait, prove dead, short")] if left else rows
+    return f"the bank is LIVE at the end of the record: {left}; dump, wait, prove dead, short" if left else ""
 
 
 def _heat(shot, name: str) -> str:
