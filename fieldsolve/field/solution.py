@@ -1,13 +1,14 @@
 """A solved field on its mesh: u, and what follows from it at any point of space."""
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
 from fieldsolve.field import open_space
 from fieldsolve.field.locate import locate
-from fieldsolve.field.recovery import recovered
+from fieldsolve.field.recovery import interpolated, recovered
 from geometries.errors import InputError
 from geometries.mesh import OUTER, Mesh
 
@@ -42,27 +43,28 @@ class Solution:
     def vector_potential(self, r, z) -> np.ndarray:
         """A_phi = r u in Wb/m at points in metres; array of the points' common shape."""
         r, z, shape = _points(r, z)
-        return (r * (self.u_and_slopes(r, z)[0] + 0.5 * self.applied_field)).reshape(shape)
+        return (r * (self.u_and_slopes(r, z, read=interpolated)[0] + 0.5 * self.applied_field)).reshape(shape)
 
     def flux(self, r, z) -> np.ndarray:
         """Flux 2 pi r A_phi in weber through the circles through the points."""
         r, z, shape = _points(r, z)
         return 2 * np.pi * r.reshape(shape) * self.vector_potential(r, z).reshape(shape)
 
-    def u_and_slopes(self, r: np.ndarray, z: np.ndarray, regions: tuple[int, ...] | None = None) -> tuple[np.ndarray, ...]:
+    def u_and_slopes(self, r: np.ndarray, z: np.ndarray, regions: tuple[int, ...] | None = None,
+                     read: Callable[..., np.ndarray] = recovered) -> tuple[np.ndarray, ...]:
         """u, u_r and u_z of the solved part (without the applied field) at points (q,)."""
         mesh, result = self.mesh, np.zeros((3, len(r)), dtype=self.u.dtype)
         beyond = np.zeros(len(r), dtype=bool)
         if mesh.open_radius and regions is None:
             beyond = np.hypot(r, z - mesh.centre) > mesh.open_radius
         if (~beyond).any():
-            result[:, ~beyond] = self._on_sheet(r[~beyond], z[~beyond], regions)
+            result[:, ~beyond] = self._on_sheet(r[~beyond], z[~beyond], regions, read)
         if beyond.any():
             far = r[beyond], z[beyond]
-            result[:, beyond] = open_space.from_image(mesh, *far, *self._on_sheet(*open_space.image(mesh, *far), (OUTER,)))
+            result[:, beyond] = open_space.from_image(mesh, *far, *self._on_sheet(*open_space.image(mesh, *far), (OUTER,), read))
         return tuple(result)
 
-    def _on_sheet(self, r: np.ndarray, z: np.ndarray, regions: tuple[int, ...] | None) -> np.ndarray:
+    def _on_sheet(self, r: np.ndarray, z: np.ndarray, regions: tuple[int, ...] | None, read: Callable[..., np.ndarray]) -> np.ndarray:
         triangle, place = locate(self.mesh, r, z, regions)
         for wider in (regions, None):                          # between an arc and the parabolas that stand in for it on this mesh
             beside = (triangle < 0) & (self._is_at_arc(r, z) | (regions is not None and OUTER not in regions))
@@ -71,7 +73,7 @@ class Solution:
         if (triangle < 0).any():
             k = int(np.flatnonzero(triangle < 0)[0])
             raise InputError(f"the point r = {r[k]:g} m, z = {z[k]:g} m is outside the domain")
-        return recovered(self.mesh, self.u, triangle, place, r, z)
+        return read(self.mesh, self.u, triangle, place, r, z)
 
     def _is_at_arc(self, r: np.ndarray, z: np.ndarray) -> np.ndarray:
         radius = self.mesh.open_radius

@@ -49,7 +49,7 @@ def layer_count(coil: Part) -> int | None:
     return 1 if coil.shape == "spiral" else len({round(_middle(zone), 9) for zone in coil.zones})
 
 
-def empty_inductance(section: CrossSection, coils: tuple[Part, ...], accuracy: float = 1e-3) -> float:
+def empty_inductance(section: CrossSection, coils: tuple[Part, ...], accuracy: float = 1e-2) -> float:
     """Inductance in henry at 10 kHz of coils in series, all else taken away, as a bridge measures it before the disc is in.
 
     Raises what `solve_harmonic` raises.
