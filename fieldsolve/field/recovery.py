@@ -59,41 +59,49 @@ def _fits(mesh: Mesh, triangle: np.ndarray, r: np.ndarray, z: np.ndarray):
     Patches are fitted many at once: those of about one size, filled up with a node of no weight.
     """
     cells, inverse = np.unique(triangle, return_inverse=True)
-    patches = [_patch(mesh.topology, int(cell)) for cell in cells]
+    patches = _patches(mesh.topology, cells.tolist())
     sizes = np.array([len(patch) for patch in patches], dtype=int)
+    joined, start = np.concatenate([*patches, np.empty(0, dtype=int)]), np.cumsum(sizes) - sizes
     classes = np.stack([-(-sizes // CLASS), mesh.region[cells] <= AIR], axis=1)
     for rounded, air in np.unique(classes[sizes > 0], axis=0):
         members = np.flatnonzero((classes == (rounded, air)).all(axis=1))
         points = np.flatnonzero(np.isin(inverse, members))
         rows = np.searchsorted(members, inverse[points])
-        there = np.arange(sizes[members].max()) < sizes[members, None]
-        nodes = np.array([np.resize(patches[k], there.shape[1]) for k in members])
+        place, size = np.arange(sizes[members].max()), sizes[members, None]
+        there, nodes = place < size, joined[start[members, None] + place % size]
         for some, weights in _fit_weights(mesh, nodes, there, bool(air), rows, r[points], z[points]):
             yield points[some], nodes[rows[some]], weights
 
 
+def _patches(topology: Topology, cells: list[int]) -> list[np.ndarray]:
+    """The patches of triangles, each found once a topology."""
+    found = _found(topology)
+    new = [cell for cell in cells if cell not in found]
+    if new:
+        found.update(zip(new, _around(topology, np.array(new)), strict=True))
+    return [found[cell] for cell in cells]
+
+
 @lru_cache(maxsize=4)
-def _patches(topology: Topology) -> dict[int, np.ndarray]:
+def _found(topology: Topology) -> dict[int, np.ndarray]:
     """The patches that were looked for on a mesh, by the number of their triangle."""
     return {}
 
 
-def _patch(topology: Topology, cell: int) -> np.ndarray:
-    """The patch of a triangle, found once a topology."""
-    found = _patches(topology)
-    if cell not in found:
-        found[cell] = _around(topology, cell)
-    return found[cell]
-
-
-def _around(topology: Topology, cell: int) -> np.ndarray:
-    """Nodes of the triangles around a triangle that are on its side of every border; none where a line current ends or stands."""
-    triangles = topology.mesh.triangles
-    start, of_node = _triangles_of_nodes(topology)
+def _around(topology: Topology, cells: np.ndarray) -> list[np.ndarray]:
+    """Nodes of the triangles around each triangle, on its side of every border; none where a line current ends or stands."""
+    mesh = topology.mesh
+    first, of_node = _triangles_of_nodes(topology)
     side, singular = _sides(topology)
-    around = np.concatenate([of_node[start[n]:start[n + 1]] for n in triangles[cell, :3]])
-    nodes = np.unique(triangles[around[side[around] == side[cell]]])
-    return nodes[:0] if np.isin(singular, nodes).any() else nodes
+    corners = mesh.triangles[cells, :3]
+    count = (first[corners + 1] - first[corners]).ravel()
+    entry = np.repeat(first[corners].ravel() - np.cumsum(count) + count, count) + np.arange(count.sum())
+    around, owner = of_node[entry], np.repeat(np.arange(len(cells)).repeat(3), count)
+    beside = side[around] == side[cells[owner]]
+    owner, nodes = np.divmod(np.unique(owner[beside, None] * mesh.size + mesh.triangles[around[beside]]), mesh.size)
+    patches = np.split(nodes, np.cumsum(np.bincount(owner, minlength=len(cells)))[:-1])
+    spoiled = np.bincount(owner[np.isin(nodes, singular)], minlength=len(cells)) > 0
+    return [nodes[:0] if bad else patch for patch, bad in zip(patches, spoiled, strict=True)]
 
 
 @lru_cache(maxsize=4)

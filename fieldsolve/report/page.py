@@ -149,11 +149,14 @@ def _more(shot) -> Iterable[tuple[str, Callable, dict[str, Any]]]:
 def _image(draw: Callable, letters: dict[str, Any], dpi: int = DPI) -> str:
     """A drawing as data, with its letters as they are asked for."""
     import matplotlib as mpl
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
 
     buffer = io.BytesIO()
     with mpl.rc_context(letters):
         axes = draw()
-        (axes if hasattr(axes, "figure") else axes[0]).figure.savefig(buffer, format="png", dpi=dpi)
+        figure = (axes if hasattr(axes, "figure") else axes[0]).figure
+        figure.set_dpi(dpi)
+        FigureCanvasAgg(figure).print_png(buffer)               # `savefig` lays everything out twice
     return "data:image/png;base64," + base64.b64encode(buffer.getvalue()).decode()
 
 
