@@ -57,8 +57,7 @@ def read_rig(path: str | Path, accuracy: float | None = None, shot: Callable | N
 
 def rig_of(case: Case, accuracy: float | None, solve: Callable) -> Rig:
     """The rig of a case that was read, its shots by `solve`; see `read_rig`, but InputError without the file's name."""
-    told = {name: _told(case, kind) for name, kind in TOLD.items()}
-    rig = Rig(case.section, leads=leads_in(case), limits=_limits(case), **told)
+    rig = rig_told(case)
     if not _tells(case, "bank"):
         return rig
     capacitors, case = _capacitors(case)
@@ -72,6 +71,11 @@ def rig_of(case: Case, accuracy: float | None, solve: Callable) -> Rig:
     accuracy = plan.accuracy if accuracy is None else accuracy
     held = solve(case.section, replace(plan, motion=False), accuracy)
     return replace(rig, shot=figures_of_shot(held), moving=_moving(case.section, plan, accuracy, solve) if plan.motion else None)
+
+
+def rig_told(case: Case) -> Rig:
+    """The rig as the tables tell it, without inductance, bank and shot; InputError without the file's name."""
+    return Rig(case.section, leads=leads_in(case), limits=_limits(case), **{name: _told(case, kind) for name, kind in TOLD.items()})
 
 
 def _moving(section: CrossSection, plan: ShotCase, accuracy: float | None, solve: Callable) -> MovingFigures | None:

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from fieldsolve.arguments import add_accuracy, add_case, add_json, chosen_accuracy
 from fieldsolve.case_file import Case, read_case
-from fieldsolve.errors import InputError, SolveError
+from fieldsolve.errors import FieldError, InputError, SolveError
 from fieldsolve.report.motion_sheet import former_facts, former_text, frames_facts, frames_text
 from fieldsolve.report.shot_sheet import exceeded, shot_errors, shot_facts
 from fieldsolve.report.whole_file import check_folder, check_target, write_json
@@ -52,6 +52,8 @@ def run_shot(options: argparse.Namespace) -> int | None:
     case = read_case(options.case)
     plan = read_shot(case)
     plan = replace(plan, motion=plan.motion and not options.held)
+    if options.report:
+        _check_rig(case)
     record, rate = _record(options.measured), _rate(options.frames)
     shot, failure = _solved(case.section, plan, chosen_accuracy(options.accuracy, plan.accuracy))
     print(f"{case.path.name}: {shot.summary()}")
@@ -68,9 +70,9 @@ def run_shot(options: argparse.Namespace) -> int | None:
     facts = {"case": case.path.name, **shot_facts(shot), "former": former_facts(None if shot.held else plan.former),
              **({"frames": frames} if frames else {}), **_compared(shot, record, print_it=not options.figures),
              **({"errors": shot_errors(shot)} if options.errors and not failure else {})}
-    _write(shot, facts, options)
     if options.report:
-        _report(case, shot, facts, options)
+        facts |= _report(case, shot, facts, options)
+    _write(shot, facts, options)
     if failure:
         raise failure
     return OUTSIDE if broken or shot.interrupted else None
@@ -127,16 +129,31 @@ def _compared(shot, record, print_it: bool) -> dict:
                          "computed_less_measured_A": difference.current, "computed_less_measured_s": difference.time}}
 
 
-def _report(case: Case, shot, facts: dict, options: argparse.Namespace) -> None:
-    """Write the page; its card takes the shot that is there, and a held one where that one moved."""
+def _check_rig(case: Case) -> None:
+    """Read the tables of the page's card, so that a bad one is told before the solve."""
+    from fieldsolve.rig_case import rig_told
+
+    try:
+        rig_told(case)
+    except FieldError as error:
+        raise type(error)(f"{case.path.name}: {error}") from None
+
+
+def _report(case: Case, shot, facts: dict, options: argparse.Namespace) -> dict:
+    """Write the page and return its card and scope as facts; the card takes the shot that is there, and a held one where that one moved."""
     from fieldsolve.report.page import write_page
+    from fieldsolve.report.rig_sheet import card_facts
+    from fieldsolve.report.scope import channels_of
     from fieldsolve.rig.card import rig_card
     from fieldsolve.rig_case import rig_of
 
     def there_or_solved(section, plan: ShotCase, accuracy: float | None):
         return shot if plan.motion or shot.held else solved_shot(section, plan, max(accuracy, CARD_ACCURACY))
     plain = case if not shot.held else replace(case, tables=case.tables | {"run": case.tables["run"] | {"motion": False}})
-    write_page(options.report, shot, facts, case.path, rig_card(rig_of(plain, shot.accuracy, there_or_solved)))
+    card = rig_card(rig_of(plain, shot.accuracy, there_or_solved))
+    channels = channels_of(shot, card)
+    write_page(options.report, shot, facts, case.path, card, channels)
+    return {"card": card_facts(card), "scope": [channel.facts for channel in channels]}
 
 
 def _write(shot, facts: dict, options: argparse.Namespace) -> None:

@@ -93,14 +93,14 @@ def display(value: float | None, unit: str, digits: int = 3) -> str:
 
     Kelvin, pure numbers and compound units get no prefix.
 
-    >>> display(6.27e-6, "H"), display(3.1e-3, "T"), display(0.0, "A")
-    ('6.27 uH', '3.1 mT', '0 A')
+    >>> display(6.27e-6, "H"), display(3.1e-3, "T"), display(0.0, "A"), display(1356.7, "K")
+    ('6.27 uH', '3.1 mT', '0 A', '1360 K')
     """
     if value is None:
         return "-"
     rounded = float(f"{value:.{digits}g}")
     if not math.isfinite(rounded) or not unit.isalpha() or unit == "K":
-        return f"{rounded:.{max(digits, 3)}g} {unit}".strip()
+        return f"{rounded:.{max(digits, 6)}g} {unit}".strip()
     power = 3 * math.floor(math.log10(abs(rounded)) / 3 + 1e-12) if rounded else 0
     power = min(max(power, min(PREFIXES)), max(PREFIXES))
     return f"{rounded / 10.0**power:.{max(digits, 3)}g} {PREFIXES[power]}{unit}"

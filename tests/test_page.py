@@ -1,5 +1,6 @@
 """The page for the bench, in a browser: nothing from elsewhere, two sheets of A4, the figures of the JSON, names that are no commands."""
 import json
+import math
 import re
 import shutil
 from dataclasses import replace
@@ -10,9 +11,9 @@ import fieldsolve as fs
 from fieldsolve.case_file import read_case
 from fieldsolve.command import main
 from fieldsolve.report import page as page_module
-from fieldsolve.report.page import KEYS, _one_two_five, page_of
+from fieldsolve.report.page import KEYS, page_of
+from fieldsolve.report.scope import channels_of, one_two_five
 from fieldsolve.report.shot_sheet import shot_facts
-from fieldsolve.units import display
 from tests.rigs import RIG
 
 CHROMIUM = next((path for name in ("chromium", "chromium-browser") if (path := shutil.which(name))), None)
@@ -77,11 +78,31 @@ def test_it_prints_on_two_sheets_and_loses_nothing(browser, made):
 
 def test_its_figures_are_those_of_the_json(made):
     text, facts = (made / "out.html").read_text(), json.loads((made / "out.json").read_text())
-    told = dict(re.findall(r'data-key="(\w+)" data-value="([^"]*)"', text))
-    assert told.keys() == {key for _, key, _ in KEYS}
-    for _, key, unit in KEYS:
-        assert told[key] == str(facts[key])
-        assert facts[key] is None or f">{display(facts[key], unit)}</td>" in text
+    told = re.findall(r'data-key="([^"]+)" data-value="([^"]*)">([^<]*)<', text)
+    assert len(told) == len({pointer for pointer, _, _ in told})
+    assert {f"/{key}" for _, key, _ in KEYS} | {"/scope/0/peak", "/scope/2/scale_per_division"} <= {pointer for pointer, _, _ in told}
+    assert sum(pointer.startswith("/card/checks/") for pointer, _, _ in told) >= 4
+    for pointer, value, shown in told:
+        known = at(facts, pointer)
+        assert value == str(known)
+        number = re.search(r"-?[0-9.]+(e[+-]?[0-9]+)?", shown)
+        if isinstance(known, float) and known and number:
+            assert float(number[0]) / known == pytest.approx(10.0 ** round(math.log10(float(number[0]) / known)), rel=6e-3), pointer
+
+
+def at(facts, pointer):
+    """What a JSON pointer (RFC 6901) leads to."""
+    for step in pointer[1:].split("/"):
+        facts = facts[int(step)] if isinstance(facts, list) else facts[step]
+    return facts
+
+
+def test_a_table_of_the_card_that_is_bad_is_told_before_the_solve(made, tmp_path, capsys, monkeypatch):
+    bad = tmp_path / "bad.toml"
+    bad.write_text(CASE + '[gap]\ndistance = "-3 mm"\n')
+    monkeypatch.setattr("fieldsolve.shot_command.solved_shot", lambda *_: pytest.fail("it was solved"))
+    assert main(["shot", str(bad), "--report", str(tmp_path / "out.html")]) == 2
+    assert re.search(r"bad\.toml: \[gap\]", capsys.readouterr().err)
 
 
 def test_it_is_small_and_says_what_it_is_made_from(made):
@@ -102,7 +123,7 @@ def test_names_and_notes_stay_text(browser, made, tmp_path, monkeypatch):
                                                                        for part in shot.section.parts)), ended=name)
         monkeypatch.setattr(page_module, "_image", drawn if name.startswith(DRAWN) else lambda draw, letters, dpi=0: "data:,")
         html = tmp_path / f"{number}.html"
-        html.write_text(page_of(_Named(named, shot), facts, path, None), encoding="utf-8")
+        html.write_text(page_of(_Named(named, shot), facts, path, None, channels_of(shot, None)), encoding="utf-8")
         page, seen = opened(browser, html)
         assert seen == [] and page.evaluate("window.hit") is None and page.evaluate("document.scripts.length") == 0
         assert page.evaluate("document.querySelector('pre').textContent") == name
@@ -122,7 +143,7 @@ class _Named:
 
 @pytest.mark.parametrize(("least", "step"), [(0.9, 1.0), (1.1, 2.0), (2.2, 5.0), (6.0, 10.0), (12.9e3, 20e3), (6e-6, 1e-5), (2e-7, 2e-7)])
 def test_scales_are_of_one_two_five(least, step):
-    assert _one_two_five(least) == pytest.approx(step)
+    assert one_two_five(least) == pytest.approx(step)
 
 
 def test_a_field_has_a_page_of_one_sheet(browser, made):

@@ -4,7 +4,6 @@ from __future__ import annotations
 import base64
 import hashlib
 import io
-import math
 from collections.abc import Callable, Iterable
 from importlib.metadata import PackageNotFoundError, version
 from importlib.resources import files
@@ -14,6 +13,7 @@ from typing import Any
 from fieldsolve.report.map import plot_field
 from fieldsolve.report.motion_figures import has_maps, moved_parts, plot_metal, plot_sections, plot_shape
 from fieldsolve.report.page_plots import LETTERS, small_plots
+from fieldsolve.report.scope import Channel, plot_scope
 from fieldsolve.report.styles import axis_line, own_axes
 from fieldsolve.report.whole_file import write_whole
 from fieldsolve.rig.card import CAUTIONS, Card
@@ -25,9 +25,6 @@ from fieldsolve.units import display
 DPI, SCREEN_DPI = 180, 90      # of what is printed, and of what is shown on a screen only
 PLAIN = {"text.parse_math": False}                       # names are no formulas
 MM = 1e3
-DIVISIONS = 3.5         # of a screen that a peak may fill
-ACROSS = 10             # divisions of the time axis
-SIGNALS = ("rogowski", "shunt", "loop", "divider")      # in the names of the card's figures that are voltages at a scope
 PACKAGES = ("fieldsolve", "numpy", "scipy", "scikit-fem", "gmsh")
 KEYS = (                # of the facts: what it is called, key, unit
     ("coil's peak current", "coil_peak_A", "A"), ("its time", "coil_peak_time_s", "s"), ("disc's peak current", "disc_peak_A", "A"),
@@ -60,16 +57,17 @@ CHECKLIST = {           # common practice, no source
 }
 
 
-def write_page(path: str | Path, shot, facts: dict[str, Any], case: Path, card: Card | None) -> None:
+def write_page(path: str | Path, shot, facts: dict[str, Any], case: Path, card: Card | None, channels: list[Channel]) -> None:
     """Write the page of a shot, whole or not at all.
 
-    facts  of the shot, as in --json;  case  its file;  card  of its rig, None where there is none
+    facts  of the shot, as in --json;  case  its file;  card  of its rig, None where there is none;  channels  of the scope
+    Each number stands beside the pointer (RFC 6901) to where it is in that JSON.
     """
-    text = page_of(shot, facts, case, card)
+    text = page_of(shot, facts, case, card, channels)
     write_whole(path, lambda partial: partial.write_text(text, encoding="utf-8"))
 
 
-def page_of(shot, facts: dict[str, Any], case: Path, card: Card | None) -> str:
+def page_of(shot, facts: dict[str, Any], case: Path, card: Card | None, channels: list[Channel]) -> str:
     """The page as HTML; every text from outside is escaped."""
     return rendered(
         "page.html.j2", case, name=case.name, title=title_of(shot), caution=CAUTION, limits=limits_of(shot), cautions=_cautions(shot, card),
@@ -79,7 +77,9 @@ def page_of(shot, facts: dict[str, Any], case: Path, card: Card | None) -> str:
         rows=rows_of(shot), card=card and _card(card),
         plots=[(label, _image(draw, LETTERS)) for label, draw in small_plots(shot)],
         more=[(label, _image(draw, letters, SCREEN_DPI)) for label, draw, letters in _more(shot)],
-        scales=_scales(shot, card), checklist=CHECKLIST)
+        channels=[(f"/scope/{k}", channel, display(channel.peak, channel.unit), f"{display(channel.scale, channel.unit)} a division")
+                  for k, channel in enumerate(channels)],
+        scope=_image(lambda: plot_scope(shot, channels), LETTERS), checklist=CHECKLIST)
 
 
 def write_field_page(path: str | Path, title: str, screen: str, draw: Callable, case: Path) -> None:
@@ -162,15 +162,17 @@ def _image(draw: Callable, letters: dict[str, Any], dpi: int = DPI) -> str:
 
 def _card(card: Card) -> dict[str, Any]:
     """The card in short: the verdict, what is outside, hard stops within, warnings outside, and what was not assessed."""
-    outside = [check for check in card.checks if check.verdict == OUTSIDE]
-    within = [check for check in card.checks if check.hard and check.verdict not in (OUTSIDE, NOT_ASSESSED)]
-    return {"verdict": card.verdict, "rows": [_row(check) for check in outside + within],
+    numbered = list(enumerate(card.checks))
+    outside = [_row(k, check) for k, check in numbered if check.verdict == OUTSIDE]
+    within = [_row(k, check) for k, check in numbered if check.hard and check.verdict not in (OUTSIDE, NOT_ASSESSED)]
+    return {"verdict": card.verdict, "rows": outside + within,
             "missing": [check.quantity for check in card.checks if check.verdict == NOT_ASSESSED]}
 
 
-def _row(check: Check) -> dict[str, str]:
+def _row(number: int, check: Check) -> dict[str, Any]:
     kind = "hard stop" if check.hard else "warning"
-    return {"verdict": "OUTSIDE" if check.verdict == OUTSIDE else "within", "kind": kind, "quantity": check.quantity,
+    return {"at": f"/card/checks/{number}", "check": check,
+            "verdict": "OUTSIDE" if check.verdict == OUTSIDE else "within", "kind": kind, "quantity": check.quantity,
             "value": _amount(check.value, check.unit), "limit": f"{check.sense} {_amount(check.limit, check.unit)}",
             "mark": f"{MARKS[check.mark]}; limit {MARKS[check.limit_mark]}"}
 
@@ -179,27 +181,6 @@ def _amount(value: float | bool | None, unit: str) -> str:
     if value is None or isinstance(value, bool):
         return {True: "yes", False: "no", None: "-"}[value]
     return f"{value:.3g} dB" if unit == "dB" else display(value, unit)
-
-
-def _scales(shot, card: Card | None) -> list[tuple[str, str, str]]:
-    """Channel, predicted peak, scale a division, on a screen of eight by ten divisions; what stays at zero has none."""
-    peaks = [(f"current of {name}", shot.history.peak("current", name)[0], "A") for name in shot.coils[:1]]
-    peaks += [(f"voltage of {place}", shot.history.peak("voltage", place)[0], "V") for place in shot.bank_places]
-    peaks += [(figure.label, figure.value, "V") for figure in (card.figures if card else ())
-              if figure.unit == "V" and figure.value and any(word in figure.name for word in SIGNALS)]
-    spans = [("time", float(shot.times[-1]), "s", ACROSS)] + [(label, abs(float(value)), unit, DIVISIONS) for label, value, unit in peaks]
-    return [(label, display(value, unit), f"{display(_one_two_five(value / divisions), unit)} a division")
-            for label, value, unit, divisions in spans if value > 0]
-
-
-def _one_two_five(least: float) -> float:
-    """The next of 1, 2, 5, 10, ... that is not less than a number above 0.
-
-    >>> [_one_two_five(x) for x in (0.9, 1.1, 2.2, 6.0)]
-    [1.0, 2.0, 5.0, 10.0]
-    """
-    decade = 10.0 ** math.floor(math.log10(least))
-    return next(step * decade for step in (1.0, 2.0, 5.0, 10.0) if step * decade >= least * (1 - 1e-12))
 
 
 def _version(package: str) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable
 from fieldsolve.report.energy_figure import plot_energy
 from fieldsolve.report.time_axes import draw_series, dress
 
-SIZE = (3.62, 2.05)     # inches on paper
+SIZE = (3.62, 1.78)     # inches on paper
 LETTERS = {"font.size": 9.6, "axes.labelsize": 8, "axes.titlesize": 8, "xtick.labelsize": 8, "ytick.labelsize": 8,
            "text.parse_math": False}                          # 'small' is 8 points; names are no formulas
 MM, KILO = 1e3, 1e-3
