@@ -141,6 +141,8 @@ def _check_rig(case: Case) -> None:
 
 def _report(case: Case, shot, facts: dict, options: argparse.Namespace) -> dict:
     """Write the page and return its card and scope as facts; the card takes the shot that is there, and a held one where that one moved."""
+    import gc
+
     from fieldsolve.report.page import write_page
     from fieldsolve.report.rig_sheet import card_facts
     from fieldsolve.report.scope import channels_of
@@ -150,6 +152,7 @@ def _report(case: Case, shot, facts: dict, options: argparse.Namespace) -> dict:
     def there_or_solved(section, plan: ShotCase, accuracy: float | None):
         return shot if plan.motion or shot.held else solved_shot(section, plan, max(accuracy, CARD_ACCURACY))
     plain = case if not shot.held else replace(case, tables=case.tables | {"run": case.tables["run"] | {"motion": False}})
+    gc.freeze()                                                # nothing of the record is garbage yet: spares looking through it
     card = rig_card(rig_of(plain, shot.accuracy, there_or_solved))
     channels = channels_of(shot, card)
     write_page(options.report, shot, facts, case.path, card, channels)

@@ -47,7 +47,9 @@ def test_middles_follow_the_file_format_s_order_of_edges(grid):
 
 def test_points_hold_the_field(field, grid):
     r, z, _ = grid.points.T
-    assert grid.point_data["A_phi"] == pytest.approx(field.vector_potential(r, z), rel=1e-9, abs=1e-15)
+    inner = np.hypot(r, z - field.mesh.centre) < (1 - 1e-6) * field.mesh.open_radius     # nodes at the arc may stand beyond it, by a hair
+    assert 0.9 * len(r) < inner.sum() < len(r)
+    assert grid.point_data["A_phi"][inner] == pytest.approx(field.vector_potential(r[inner], z[inner]), rel=1e-9, abs=1e-15)
     away = np.abs(np.hypot(r, z) - RADIUS) > 1e-6
     B = grid.point_data["B"]
     assert B.shape == (len(r), 3)

@@ -1,5 +1,6 @@
 """Figures: what they draw is what the field says, in labelled axes, and files are whole."""
 import os
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -40,14 +41,19 @@ class Scaled:
     def __init__(self, field, factor):
         self.mesh, self.section, self.field, self.factor = field.mesh, field.section, field, factor
 
+    @property
+    def solution(self):
+        known = self.field.solution
+        return replace(known, u=self.factor * known.u, applied_field=self.factor * known.applied_field)
+
     def flux_density(self, r, z):
-        return tuple(self.factor * B for B in self.field.flux_density(r, z))
+        return self.solution.flux_density(r, z)
 
     def flux(self, r, z):
-        return self.factor * self.field.flux(r, z)
+        return self.solution.flux(r, z)
 
     def vector_potential(self, r, z):
-        return self.factor * self.field.vector_potential(r, z)
+        return self.solution.vector_potential(r, z)
 
 
 def drawn(ax, number=0):

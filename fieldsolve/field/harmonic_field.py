@@ -8,6 +8,7 @@ import numpy as np
 from fieldsolve.constants import MU_0
 from fieldsolve.estimate import ComplexEstimate, Estimate
 from fieldsolve.field.harmonic_solution import HarmonicSolution
+from fieldsolve.field.solution import Solution
 from fieldsolve.field.system import is_magnetic
 from fieldsolve.field.two_meshes import TwoMeshes
 from geometries.cross_section import AxialStrip, CrossSection
@@ -59,6 +60,11 @@ class HarmonicField:
         return self.fine.mesh
 
     @property
+    def solution(self) -> Solution:
+        """u on the finer mesh, and what follows from it at any point."""
+        return self.fine.solution
+
+    @property
     def unknowns(self) -> int:
         """Number of unknowns of the finer mesh."""
         return self.mesh.size
@@ -83,7 +89,7 @@ class HarmonicField:
 
     def flux_density(self, r, z) -> tuple[np.ndarray, np.ndarray]:
         """Phasors B_r and B_z in tesla at points (r, z) in metres, anywhere in space; arrays of the points' shape."""
-        return self.fine.solution.flux_density(r, z)
+        return self.solution.flux_density(r, z)
 
     def flux_density_error(self, r, z) -> np.ndarray:
         """Estimated error of B in tesla at points, from the length of the difference between the two meshes."""
@@ -91,11 +97,11 @@ class HarmonicField:
 
     def vector_potential(self, r, z) -> np.ndarray:
         """Phasor A_phi in Wb/m at points in metres."""
-        return self.fine.solution.vector_potential(r, z)
+        return self.solution.vector_potential(r, z)
 
     def flux(self, r, z) -> np.ndarray:
         """Phasor of the flux 2 pi r A_phi in weber through the circle through each point."""
-        return self.fine.solution.flux(r, z)
+        return self.solution.flux(r, z)
 
     def current_density(self, r, z) -> np.ndarray:
         """Phasor J_phi in A/m^2 at points in metres, zero outside metal."""

@@ -11,6 +11,7 @@ from fieldsolve.constants import MU_0
 from fieldsolve.estimate import Estimate
 from fieldsolve.field.headline import headline
 from fieldsolve.field.refinement import MAX_UNKNOWNS, refine
+from fieldsolve.field.solution import Solution
 from fieldsolve.field.static_solution import StaticProblem, StaticSolution, solve_on
 from fieldsolve.field.two_meshes import TwoMeshes
 from geometries.cross_section import AxialStrip, CrossSection
@@ -64,6 +65,11 @@ class StaticField:
         return self.fine.mesh
 
     @property
+    def solution(self) -> Solution:
+        """u on the finer mesh, and what follows from it at any point."""
+        return self.fine.solution
+
+    @property
     def unknowns(self) -> int:
         """Number of unknowns of the finer mesh."""
         return self.fine.mesh.size
@@ -75,7 +81,7 @@ class StaticField:
 
     def flux_density(self, r, z) -> tuple[np.ndarray, np.ndarray]:
         """B_r and B_z in tesla at points (r, z) in metres, inside, outside and beyond the mesh; arrays of the points' shape."""
-        return self.fine.solution.flux_density(r, z)
+        return self.solution.flux_density(r, z)
 
     def flux_density_error(self, r, z) -> np.ndarray:
         """Estimated error of B in tesla at points, from the length of the difference between the two meshes."""
@@ -87,11 +93,11 @@ class StaticField:
 
     def vector_potential(self, r, z) -> np.ndarray:
         """A_phi in Wb/m at points in metres; array of the points' shape."""
-        return self.fine.solution.vector_potential(r, z)
+        return self.solution.vector_potential(r, z)
 
     def flux(self, r, z) -> np.ndarray:
         """Flux 2 pi r A_phi in weber through the circle through each point."""
-        return self.fine.solution.flux(r, z)
+        return self.solution.flux(r, z)
 
     def magnetic_pressure(self, r, z) -> np.ndarray:
         """B^2 / (2 mu_0) in pascal at points in metres."""

@@ -44,11 +44,13 @@ class SideDensity:
 
 def field_on_sides(field, triangles: np.ndarray, weights: np.ndarray = SIX_NODES) -> SideField:
     """The `field` at places in some `triangles` of the inner sheet; the whole-numbered `weights` (q, 3) of the corners give the places."""
-    mesh = field.mesh
+    mesh, solution = field.mesh, field.solution
     numbers, first, on, inside = _placed(field, triangles, weights)
-    r, z = on.r.ravel()[first], on.z.ravel()[first]
-    B_r, B_z = (_averaged(B, numbers, len(first)) for B in field.flux_density(inside.r, inside.z))
-    return SideField(r, z, numbers, mesh.region[triangles], field.vector_potential(r, z), B_r, B_z)
+    r, z, u = (values.ravel()[first] for values in (on.r, on.z, on.of(solution.u)[0]))
+    owner, place = np.repeat(triangles, len(weights)), np.tile(_inward(weights), (len(triangles), 1))
+    B = solution.flux_density_in(owner, place, inside.r.ravel(), inside.z.ravel())
+    B_r, B_z = (_averaged(values.reshape(numbers.shape), numbers, len(first)) for values in B)
+    return SideField(r, z, numbers, mesh.region[triangles], r * (u + 0.5 * solution.applied_field), B_r, B_z)
 
 
 def density_on_sides(field, triangles: np.ndarray, weights: np.ndarray = SIX_NODES) -> SideDensity:
@@ -78,10 +80,15 @@ def visible_triangles(mesh: Mesh, box: tuple[float, float, float, float] | None 
 
 def _placed(field, triangles: np.ndarray, weights: np.ndarray) -> tuple[np.ndarray, np.ndarray, Sampling, Sampling]:
     """Numbers of the places, where each first stands, and samplings at the places and a little inward of them."""
-    mesh, share = field.mesh, weights / weights[0].sum()
+    mesh = field.mesh
     numbers, first = _numbered(mesh.triangles[triangles, :3], _sides(field.section, mesh)[triangles], weights)
-    on, inside = (sample(mesh, triangles, places) for places in (share, (1 - INWARD) * share + INWARD / 3))
+    on, inside = (sample(mesh, triangles, places) for places in (weights / weights[0].sum(), _inward(weights)))
     return numbers, first, on, inside
+
+
+def _inward(weights: np.ndarray) -> np.ndarray:
+    """Barycentric coordinates (q, 3) of the places, a little inward."""
+    return (1 - INWARD) * weights / weights[0].sum() + INWARD / 3
 
 
 def _sides(section, mesh: Mesh) -> np.ndarray:
