@@ -7,7 +7,6 @@ The same forms in readable shape are in `weak_form`; a test holds the two agains
 """
 from __future__ import annotations
 
-import math
 from functools import lru_cache
 from itertools import combinations_with_replacement
 
@@ -103,7 +102,10 @@ def _geometry(corners: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
 
 def _monomials(r: np.ndarray, degree: int) -> np.ndarray:
     """Products of `degree` corner radii (3, m), one row for each choice with repetition."""
-    return np.stack([math.prod(r[k] for k in choice) for choice in _choices(degree)])
+    if degree == 1:
+        return r
+    lower, first = _monomials(r, degree - 1), [choice[0] for choice in _choices(degree - 1)]
+    return np.concatenate([r[k] * lower[first.index(k):] for k in range(3)])
 
 
 def _outer_product(a: np.ndarray, b: np.ndarray) -> np.ndarray:

@@ -21,18 +21,35 @@ def locate(mesh: Mesh, r: np.ndarray, z: np.ndarray, regions: tuple[int, ...] | 
     outer sheet is told from the inner one; None is the whole inner sheet.  A point counts as inside down to barycentric -slack.
     """
     chosen, points = _chosen(mesh.topology, regions), np.column_stack([r, z])
-    triangle, place = np.full(len(points), -1), np.zeros((len(points), 3))
-    if len(points) > FEW:
-        near = chosen[_tree(mesh, regions).query(points, k=min(NEAREST, len(chosen)))[1].reshape(len(points), -1)]
-        triangle, place = _best(mesh, near[:, :FIRST], points, -INSIDE)
-        rest = triangle < 0
-        triangle[rest], place[rest] = _best(mesh, near[rest], points[rest], slack)
+    triangle, place = _where_they_were(mesh, regions, points)
+    rest = np.flatnonzero(triangle < 0)
+    if len(rest) > FEW:
+        near = chosen[_tree(mesh, regions).query(points[rest], k=min(NEAREST, len(chosen)))[1].reshape(len(rest), -1)]
+        triangle[rest], place[rest] = _best(mesh, near[:, :FIRST], points[rest], -INSIDE)
+        near, rest = near[triangle[rest] < 0], rest[triangle[rest] < 0]
+        triangle[rest], place[rest] = _best(mesh, near, points[rest], slack)
     for k in np.flatnonzero(triangle < 0):               # rare: few points, a large cell beside many small ones, or outside
         low, high = _boxes(mesh, regions)
         boxes = np.flatnonzero(((points[k] >= low) & (points[k] <= high)).all(axis=1))
         if len(boxes):
             triangle[k:k + 1], place[k:k + 1] = _best(mesh, chosen[None, boxes], points[k:k + 1], slack)
-    return triangle, place
+    _latest(mesh.topology, regions)[len(points)] = triangle
+    return triangle.copy(), place
+
+
+def _where_they_were(mesh: Mesh, regions: tuple[int, ...] | None, points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Triangle and place of points that are well inside the triangles in which as many were found before: those of a mesh that moves."""
+    before = _latest(mesh.topology, regions).get(len(points))
+    if before is None:
+        return np.full(len(points), -1), np.zeros((len(points), 3))
+    triangle, place = _best(mesh, before[:, None], points, -INSIDE)
+    return np.where(before < 0, -1, triangle), place
+
+
+@lru_cache(maxsize=8)
+def _latest(topology: Topology, regions: tuple[int, ...] | None) -> dict[int, np.ndarray]:
+    """The triangles found last, by the number of points."""
+    return {}
 
 
 @lru_cache(maxsize=16)

@@ -98,7 +98,7 @@ def magnetic_edges(part: Part) -> np.ndarray:
 def bore_border(mesh: Mesh, bore: Bore, samples: int = SAMPLES) -> list[np.ndarray]:
     """Points (q, 2) along the bore's cylinder, its two ends, and one by one the border nodes of metal inside."""
     z, r = np.linspace(bore.z_min, bore.z_max, samples), np.linspace(0, bore.radius, samples // 2)
-    metal = mesh.nodes[_surfaces(mesh.topology)]
+    metal = mesh.nodes[surfaces(mesh.topology)]
     innermost = metal[np.abs(metal[:, 0] - bore.radius) < 1e-9 * bore.radius, 1]             # of the wires
     z = np.unique([*z, *innermost[(innermost >= bore.z_min) & (innermost <= bore.z_max)]])
     lines = [np.column_stack([np.full_like(z, bore.radius), z])]
@@ -108,13 +108,13 @@ def bore_border(mesh: Mesh, bore: Bore, samples: int = SAMPLES) -> list[np.ndarr
 
 def surfaces_inside(mesh: Mesh, bore: Bore) -> np.ndarray:
     """Numbers of the nodes on the surfaces of metal inside a bore, rising."""
-    surface = _surfaces(mesh.topology)
+    surface = surfaces(mesh.topology)
     r, z = mesh.nodes[surface].T
     return surface[(r < bore.radius * (1 - 1e-9)) & (z >= bore.z_min) & (z <= bore.z_max)]
 
 
 @lru_cache(maxsize=2)
-def _surfaces(topology: Topology) -> np.ndarray:
+def surfaces(topology: Topology) -> np.ndarray:
     """Numbers of the nodes between air and metal, rising."""
     mesh = topology.mesh
     return np.intersect1d(mesh.triangles[mesh.region == AIR], mesh.triangles[mesh.region > AIR])

@@ -3,17 +3,19 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
 from fieldsolve.field.cells import sample
 from fieldsolve.field.locate import locate
-from fieldsolve.field.peak import SAMPLES, bore_border, surfaces_inside
+from fieldsolve.field.peak import SAMPLES, bore_border, surfaces, surfaces_inside
 from geometries.cross_section import Bore
-from geometries.mesh import AIR, Mesh
+from geometries.mesh import AIR, Mesh, Topology
 
 STRONG = 0.93           # of the largest |B| by the triangles' own slopes, above which the recovered field is looked at
 SHARPEST = 0.9          # cosine of the bend at a point across which no parabola is laid
+NODES = np.array([[1, 0, 0], [0, 1, 0], [0, 0, 1], [0.5, 0.5, 0], [0, 0.5, 0.5], [0.5, 0, 0.5]])       # barycentric, of a triangle
 EDGES = ((0, 3, 1), (1, 4, 2), (0, 5, 2))      # nodes of a triangle along each of its edges
 
 
@@ -78,13 +80,14 @@ def border_of(mesh: Mesh, bore: Bore, u: np.ndarray | None = None, unbounded: tu
     surface = surfaces_inside(mesh, bore)
     lines = lines[:len(lines) - len(surface)]
     surface = np.setdiff1d(surface, [node for name in unbounded for node in mesh.triangles[mesh.part_triangles(name)].ravel()])
-    places = np.concatenate([*lines, mesh.nodes[surface]])
-    starts = np.cumsum([0, *map(len, lines)])
+    starts, lines = np.cumsum([0, *map(len, lines)]), np.concatenate(lines)
     triples = [np.arange(start, end - 2)[:, None] + np.arange(3) for start, end in itertools.pairwise(starts)]
     number = np.full(mesh.size, -1)
     number[surface] = starts[-1] + np.arange(len(surface))
-    triples = np.concatenate([*triples, number[_along_surfaces(mesh, surface)]])
-    triangle, place = locate(mesh, *places.T, (AIR,))
+    triples = np.concatenate([*triples, number[_along_surfaces(mesh.topology)]])
+    places = np.concatenate([lines, mesh.nodes[surface]])
+    triangle, place = (np.concatenate([found, known[surface]]) for found, known in
+                       zip(locate(mesh, *lines.T, (AIR,)), _nodes_in_air(mesh.topology), strict=True))
     kept = triangle >= 0
     triples = triples[(triples >= 0).all(axis=1)]
     triples = triples[kept[triples].all(axis=1)]
@@ -111,10 +114,22 @@ def _strong(mesh: Mesh, triangle: np.ndarray, place: np.ndarray, kept: np.ndarra
     return strong, triples
 
 
-def _along_surfaces(mesh: Mesh, surface: np.ndarray) -> np.ndarray:
+@lru_cache(maxsize=2)
+def _nodes_in_air(topology: Topology) -> tuple[np.ndarray, np.ndarray]:
+    """A triangle of air at each node (n,), -1 where there is none, and the node's barycentric place in it (n, 3)."""
+    mesh = topology.mesh
+    air = np.flatnonzero(mesh.region == AIR)
+    triangle, corner = np.full(mesh.size, -1), np.zeros(mesh.size, dtype=int)
+    triangle[mesh.triangles[air]], corner[mesh.triangles[air]] = air[:, None], np.arange(6)
+    return triangle, NODES[corner]
+
+
+@lru_cache(maxsize=2)
+def _along_surfaces(topology: Topology) -> np.ndarray:
     """Triples of nodes one after the other along the borders of air and metal; shape (k, 3)."""
+    mesh = topology.mesh
     on = np.zeros(mesh.size, dtype=bool)
-    on[surface] = True
+    on[surfaces(topology)] = True
     edges = mesh.triangles[mesh.region == AIR][:, EDGES].reshape(-1, 3)
     edges = edges[on[edges].all(axis=1)]
     ends = np.concatenate([edges[:, :2], edges[:, :0:-1]])                   # (corner, middle node) from either end
