@@ -21,7 +21,7 @@ def locate(mesh: Mesh, r: np.ndarray, z: np.ndarray, regions: tuple[int, ...] | 
     outer sheet is told from the inner one; None is the whole inner sheet.  A point counts as inside down to barycentric -slack.
     """
     chosen, points = _chosen(mesh.topology, regions), np.column_stack([r, z])
-    triangle, place = _where_they_were(mesh, regions, points)
+    triangle, place = _where_they_were(mesh, regions, points, slack)
     rest = np.flatnonzero(triangle < 0)
     if len(rest) > FEW:
         near = chosen[_tree(mesh, regions).query(points[rest], k=min(NEAREST, len(chosen)))[1].reshape(len(rest), -1)]
@@ -37,12 +37,12 @@ def locate(mesh: Mesh, r: np.ndarray, z: np.ndarray, regions: tuple[int, ...] | 
     return triangle.copy(), place
 
 
-def _where_they_were(mesh: Mesh, regions: tuple[int, ...] | None, points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Triangle and place of points that are well inside the triangles in which as many were found before: those of a mesh that moves."""
+def _where_they_were(mesh: Mesh, regions: tuple[int, ...] | None, points: np.ndarray, slack: float) -> tuple[np.ndarray, np.ndarray]:
+    """Triangle and place of points that are still in the triangles in which as many were found before: those of a mesh that moves."""
     before = _latest(mesh.topology, regions).get(len(points))
     if before is None:
         return np.full(len(points), -1), np.zeros((len(points), 3))
-    triangle, place = _best(mesh, before[:, None], points, -INSIDE)
+    triangle, place = _best(mesh, before[:, None], points, slack)
     return np.where(before < 0, -1, triangle), place
 
 

@@ -18,7 +18,7 @@ from geometries.mesh import AIR, Mesh, Topology
 
 AIR_DEGREE, METAL_DEGREE = 5, 3
 SURPLUS = 1.3           # nodes a fit must have for each coefficient; with fewer the triangle's own slopes are kept
-CLASS = 16              # nodes by which the sizes of patches that are fitted together differ at most
+CLASS = 64              # nodes by which the sizes of patches that are fitted together differ at most
 NEAR_AXIS = 2.0         # patches nearer to the axis than this many of their sizes are fitted with solutions regular on it
 
 
