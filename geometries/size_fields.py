@@ -54,7 +54,7 @@ def _end_fields(drawing: Drawing, scale: float, part_sizes: dict[str, float], th
     groups: dict[float, tuple[list[int], list[int]]] = {}
     along = sizing.zone_cell_sizes(drawing.section, part_sizes)
     for key, zone in thin.items():
-        block = scale * sizing.end_cell_size(zone.thickness, part_sizes.get(key[0], math.inf))
+        block = scale * sizing.end_cell_size(zone.thickness, part_sizes.get(key[0], math.inf), rows[key].count)
         outlines = {tag for _, tag in drawing.gmsh.model.getBoundary([(2, tag) for tag in zone.blocks], oriented=False)}
         borders = [curve for curve in zone.ends if curve.tag in outlines]
         groups.setdefault(block, ([], []))[0].extend(outlines - {curve.tag for curve in borders})

@@ -13,6 +13,7 @@ from geometries.rows import Rows, finest, first_rows
 ARC_SIDES = 16          # curved edges on a full circle of the first mesh
 SIDE_CELLS = 3          # cells on the shorter side of a straight-edged zone
 THIN = 10.0             # length over thickness above which a rectangular zone is thin: meshed in rows of mapped cells
+AMPLE = 4.0             # surface cells over thickness, from which on one row of quadratic triangles is enough
 LEAST_ROWS = 2          # rows across a thin zone, where no skin depth asks for more
 ALONG_CELLS = 10        # cells along a thin zone
 WALL_CELLS = 1.5        # cells through the mean width of a zone with curved edges
@@ -65,15 +66,15 @@ def thin_zones(section) -> dict[ZoneKey, float]:
             if (part.stranded or not part.is_coil) and not part.grid and zone.outline.is_rectangle and _is_thin(zone.outline)}
 
 
-def end_cell_size(thickness: float, largest: float) -> float:
-    """First guess of the cell size at the ends of a thin zone in metres; `largest` is that at the part's surface."""
-    return min(thickness / SIDE_CELLS, largest)
+def end_cell_size(thickness: float, largest: float, rows: int) -> float:
+    """First guess of the cell size at the ends of a thin zone of so many rows in metres; `largest` is that at the part's surface."""
+    return min(thickness / (SIDE_CELLS if rows > 1 else 1), largest)
 
 
 def zone_rows(section, part_sizes: dict[str, float], scale: float, sizes: CellSizes | None) -> dict[ZoneKey, Rows]:
     """Rows of cells across each thin zone: as its largest cell at the surface asks, and no coarser than a solved mesh wants."""
     surface = {key: part_sizes.get(key[0], math.inf) / thickness for key, thickness in thin_zones(section).items()}
-    first = {key: first_rows(share, LEAST_ROWS, scale) for key, share in surface.items()}
+    first = {key: first_rows(share, 1 if AMPLE < share < math.inf else LEAST_ROWS, scale) for key, share in surface.items()}
     return {key: finest(rows, sizes.rows[key]) if sizes else rows for key, rows in first.items()}
 
 

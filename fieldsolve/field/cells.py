@@ -3,7 +3,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -40,6 +40,17 @@ class Sampling:
         cells, points = self.r.shape
         slope = (self.gradient.reshape(cells, 2 * points, 6) @ local[..., None]).reshape(cells, points, 2)
         return (self.value @ local[..., None])[..., 0], slope[..., 0], slope[..., 1]
+
+    @cached_property
+    def curl(self) -> np.ndarray:
+        """B_r and B_z of each shape function, -r v_z and 2v + r v_r; (m, q, 2, 6)."""
+        r = self.r[..., None]
+        return np.stack([-r * self.gradient[:, :, 1], 2 * self.value + r * self.gradient[:, :, 0]], axis=2)
+
+    @cached_property
+    def r_dA(self) -> np.ndarray:
+        """r dA, (m, q)."""
+        return self.r * self.dA
 
     def flux_density(self, u: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """B_r = -r u_z and B_z = 2u + r u_r on the inner sheet; each (m, q)."""

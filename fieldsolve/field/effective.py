@@ -48,9 +48,9 @@ def _wanted(eddy: EddySystem, solved: HarmonicSolution) -> tuple[np.ndarray, np.
     """log nu at the peak of H in each triangle with a curve, and nu B^2 r dA there."""
     found, total = [], solved.solution.total
     for zone in eddy.zones:
-        nu, area = solved.system.nu[zone.points.triangles], zone.weight.sum(axis=1)
+        nu, area = solved.system.nu[zone.points.triangles], zone.points.r_dA.sum(axis=1)
         square = sum(zone.flux_density(part)[0] ** 2 for part in (total.real, total.imag))
-        mean = (square * zone.weight).sum(axis=1) / area
+        mean = (square * zone.points.r_dA).sum(axis=1) / area
         found.append((np.log(effective_reluctivity(zone.curve, nu * np.sqrt(mean))), nu * mean * area))
     return tuple(np.concatenate(values) for values in zip(*found, strict=True))
 

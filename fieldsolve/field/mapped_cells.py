@@ -22,7 +22,7 @@ def height_share(mesh: Mesh, fields: np.ndarray) -> np.ndarray:
         by_length = np.linalg.norm(second[2:] - second[:-2], axis=3)[:, :, 1 - across] * extent[2:, :, 1 - across, None]
         by_height = np.linalg.norm(second[:, 1:] - second[:, :-1], axis=3)[:, :, across] * extent[:, 1:, across, None]
         by_length = np.pad(by_length, ((0, 2), (0, 0), (0, 0)), "edge")
-        by_height = np.pad(by_height, ((0, 0), (0, 1), (0, 0)), "edge")
+        by_height = np.pad(by_height, ((0, 0), (0, 1), (0, 0)), "edge") if by_height.size else by_length      # a single row cannot tell
         share[triangles] = by_height**2 / np.maximum(by_height**2 + by_length**2, 1e-300)
     return share
 

@@ -18,6 +18,7 @@ from geometries.mesh import AIR, Mesh, Topology
 
 AIR_DEGREE, METAL_DEGREE = 5, 3
 SURPLUS = 1.3           # nodes a fit must have for each coefficient; with fewer the triangle's own slopes are kept
+UNTOLD = 1e-6           # of the largest part of a function that those before it do not hold: with less, as of one row of cells, no fit
 CLASS = 64              # nodes by which the sizes of patches that are fitted together differ at most
 NEAR_AXIS = 2.0         # patches nearer to the axis than this many of their sizes are fitted with solutions regular on it
 
@@ -136,11 +137,14 @@ def _fit_weights(mesh: Mesh, patches: np.ndarray, there: np.ndarray, air: bool, 
         functions = basis(centre[at, 0] / size[at])                             # (k, functions, powers of x, powers of y)
         enough = count[at] >= SURPLUS * functions.shape[1]
         at, functions = at[enough], functions[enough]
-        some = np.flatnonzero(np.isin(rows, at))
-        if not len(some):
+        if not len(at):
             continue
         x, y = np.moveaxis((nodes[at] - centre[at, None]) / size[at, None, None], 2, 0)
         q, triangular = np.linalg.qr(_evaluate(functions, x, y) * there[at, :, None])
+        steps = np.abs(np.diagonal(triangular, axis1=1, axis2=2))
+        told = steps.min(axis=1) > UNTOLD * steps.max(axis=1)
+        at, functions, q, triangular = at[told], functions[told], q[told], triangular[told]
+        some = np.flatnonzero(np.isin(rows, at))
         fit = np.linalg.solve(triangular, np.swapaxes(q, 1, 2))                 # (k, functions, nodes): nodal values to coefficients
         row, here, scale = np.searchsorted(at, rows[some]), centre[rows[some]], size[rows[some]]
         slopes = _slopes(functions[row], (r[some] - here[:, 0]) / scale, (z[some] - here[:, 1]) / scale)

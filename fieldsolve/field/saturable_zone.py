@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import cached_property
 
 import numpy as np
 
@@ -23,7 +22,7 @@ from geometries.mesh import Mesh
 
 @dataclass(frozen=True, eq=False)
 class SaturableZone:
-    """Triangles of one curve, and quadrature points in them with the curl of the six shape functions there (m, q, 2, 6).
+    """Triangles of one curve, and quadrature points in them.
 
     part   name of the part;  kept  (m, 1) share of the magnetization at 293.15 K that each triangle has kept; None: all
     """
@@ -33,33 +32,22 @@ class SaturableZone:
     part: str = ""
     kept: np.ndarray | None = None
 
-    @cached_property
-    def curl(self) -> np.ndarray:
-        """B_r and B_z of each shape function: -r v_z and 2v + r v_r."""
-        points, r = self.points, self.points.r[..., None]
-        return np.stack([-r * points.gradient[:, :, 1], 2 * points.value + r * points.gradient[:, :, 0]], axis=2)
-
-    @property
-    def weight(self) -> np.ndarray:
-        """r dA at the points, (m, q)."""
-        return self.points.r * self.points.dA
-
     def flux_density(self, total: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Length and direction of B of a total field's nodal u at the points: (m, q) and (m, q, 2)."""
-        B = np.einsum("mqia,ma->mqi", self.curl, total[self.points.mesh.triangles[self.points.triangles]])
-        length = np.linalg.norm(B, axis=2)
+        m, q = self.points.r.shape
+        B = (self.points.curl.reshape(m, 2 * q, 6) @ total[self.points.mesh.triangles[self.points.triangles]][..., None]).reshape(m, q, 2)
+        length = np.hypot(B[..., 0], B[..., 1])
         return length, B / np.where(length > 0, length, 1.0)[..., None]
 
     def matrices(self, total: np.ndarray, tangent: bool) -> np.ndarray:
         """Local matrices with the secant or the tangent reluctivity at a field; kept entries, (m, 21)."""
         length, direction = self.flux_density(total)
         nu = self._mixed(reluctivity(self.curve, length), NU_0)
-        flux = self.curl * (nu * self.weight)[..., None, None]
-        local = np.einsum("mqia,mqib->mab", self.curl, flux, optimize=True)
+        local = self._tested(self.points.curl * (nu * self.points.r_dA)[..., None, None])
         if tangent:
-            along = np.einsum("mqi,mqia->mqa", direction, self.curl)
-            steeper = (self._mixed(slope(self.curve, length), NU_0) - nu) * self.weight
-            local += np.einsum("mq,mqa,mqb->mab", steeper, along, along, optimize=True)
+            along = (direction[..., None, :] @ self.points.curl)[..., 0, :]                      # b . curl(v), (m, q, 6)
+            steeper = (self._mixed(slope(self.curve, length), NU_0) - nu) * self.points.r_dA
+            local += along.swapaxes(1, 2) @ (steeper[..., None] * along)
         return local[:, ROWS, COLUMNS]
 
     def forces(self, total: np.ndarray, applied_field: float) -> np.ndarray:
@@ -67,13 +55,13 @@ class SaturableZone:
         length, direction = self.flux_density(total)
         H = direction * self.field_strength(length)[..., None]
         H[..., 1] -= NU_0 * applied_field
-        return np.einsum("mq,mqi,mqia->ma", self.weight, H, self.curl, optimize=True)
+        return self._tested((self.points.r_dA[..., None] * H)[..., None])[..., 0]
 
     def magnetized(self, total: np.ndarray) -> np.ndarray:
         """Integral of r (nu_0 B - H) . curl(v): the load of this metal in place of vacuum; (m, 6)."""
         length, direction = self.flux_density(total)
-        strength = (NU_0 * length - self.field_strength(length)) * self.weight
-        return np.einsum("mq,mqi,mqia->ma", strength, direction, self.curl, optimize=True)
+        strength = (NU_0 * length - self.field_strength(length)) * self.points.r_dA
+        return self._tested((strength[..., None] * direction)[..., None])[..., 0]
 
     def field_strength(self, B: np.ndarray) -> np.ndarray:
         """H in A/m at lengths of B in tesla, (m, q)."""
@@ -82,11 +70,11 @@ class SaturableZone:
     def reluctivity(self, total: np.ndarray) -> np.ndarray:
         """Mean secant reluctivity of each triangle at a field, m/H; (m,)."""
         nu = self._mixed(reluctivity(self.curve, self.flux_density(total)[0]), NU_0)
-        return (nu * self.weight).sum(axis=1) / self.weight.sum(axis=1)
+        return (nu * self.points.r_dA).sum(axis=1) / self.points.r_dA.sum(axis=1)
 
     def energy(self, total: np.ndarray) -> np.ndarray:
         """2 pi integral of r times the integral of H dB of each triangle in joule; (m,)."""
-        return 2 * math.pi * (self.energy_density(self.flux_density(total)[0]) * self.weight).sum(axis=1)
+        return 2 * math.pi * (self.energy_density(self.flux_density(total)[0]) * self.points.r_dA).sum(axis=1)
 
     def energy_density(self, B: np.ndarray) -> np.ndarray:
         """Integral of H dB in J/m^3 at lengths of B in tesla, (m, q)."""
@@ -95,11 +83,11 @@ class SaturableZone:
     def coenergy(self, total: np.ndarray) -> np.ndarray:
         """The same of the integral of B dH."""
         length = self.flux_density(total)[0]
-        return 2 * math.pi * (self._mixed(coenergy_density(self.curve, length), 0.5 * NU_0 * length**2) * self.weight).sum(axis=1)
+        return 2 * math.pi * (self._mixed(coenergy_density(self.curve, length), 0.5 * NU_0 * length**2) * self.points.r_dA).sum(axis=1)
 
     def of_vacuum(self, total: np.ndarray) -> np.ndarray:
         """The energy of each triangle in joule if it were vacuum with the same flux; (m,)."""
-        return 2 * math.pi * (0.5 * NU_0 * self.flux_density(total)[0] ** 2 * self.weight).sum(axis=1)
+        return 2 * math.pi * (0.5 * NU_0 * self.flux_density(total)[0] ** 2 * self.points.r_dA).sum(axis=1)
 
     def gain(self, total: np.ndarray) -> np.ndarray:
         """By how much the energy of each triangle at kept flux grows in joule when all the magnetism of 293.15 K goes; (m,)."""
@@ -108,7 +96,12 @@ class SaturableZone:
     def moment(self, total: np.ndarray) -> float:
         """Magnetic moment along z in A m^2, 2 pi integral of r (nu_0 B_z - H_z)."""
         length, direction = self.flux_density(total)
-        return 2 * math.pi * float(((NU_0 * length - self.field_strength(length)) * direction[..., 1] * self.weight).sum())
+        return 2 * math.pi * float(((NU_0 * length - self.field_strength(length)) * direction[..., 1] * self.points.r_dA).sum())
+
+    def _tested(self, fields: np.ndarray) -> np.ndarray:
+        """Sums over the points of curl(v) . each of some fields (m, q, 2, k); (m, 6, k)."""
+        m, q, _, k = fields.shape
+        return self.points.curl.reshape(m, 2 * q, 6).swapaxes(1, 2) @ fields.reshape(m, 2 * q, k)
 
     def _mixed(self, cold, gone):
         """What stands between its value with all the magnetism of 293.15 K and that with none."""
