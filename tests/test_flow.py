@@ -23,6 +23,7 @@ BODIES = {
     "off the mid-plane": (geo.disc(radius=15e-3, thickness=2e-3, at=1e-3), 400e6),
     "washer": (geo.washer(radius=15e-3, thickness=2e-3, hole_radius=5e-3), 250e6),
     "clad": (geo.clad_disc(radius=15e-3, layers=[(0.3e-3, 1), (1.4e-3, 2), (0.3e-3, 1)]), 400e6),
+    "plated": (geo.clad_disc(radius=15e-3, layers=[(20e-6, 1), (1.96e-3, 2), (20e-6, 1)]), 400e6),
     "ring and core": (geo.ring_and_core(radius=15e-3, thickness=2e-3, core_radius=6e-3), 400e6),
     "tube": (geo.tube(inner_radius=14e-3, wall=1e-3, length=20e-3), 50e6),
 }

@@ -90,12 +90,14 @@ class _Run:
         """How many equal sub-steps reach the interval's end; temperatures and lengths are looked up on the way."""
         self.temperature = temperature_of(self.solid.contents, self.enthalpy)
         self.warming = kelvin_per_heat(self.solid.contents, self.enthalpy)
-        self.length = lengths(self.shape)
+        slowed = self.solid.thin.slowed
+        self.length = slowed * lengths(self.shape)
         crossing = self.length / self.sound
-        if not crossing.min() > SHORTEST * (lengths(self.solid.rest) / self.sound).min():
+        if not crossing.min() > SHORTEST * (slowed * lengths(self.solid.rest) / self.sound).min():
             thin = crossing.argmin()
-            raise MotionEnd(f"{self._where(thin)}: the cell has become {self.length[thin] * 1e6:.3g} um thin, less than {SHORTEST:g} of "
-                             "the thinnest at rest; metal has flowed there beyond what these cells can follow, the states before hold")
+            raise MotionEnd(f"{self._where(thin)}: the cell has become {self.length[thin] / slowed[thin] * 1e6:.3g} um thin, less than "
+                            f"{SHORTEST:g} of the thinnest at rest; metal has flowed there beyond what these cells can follow, the states "
+                            "before hold")
         return int(np.ceil((self.duration - self.elapsed) / (SAFETY * crossing.min()) * (1 - 1e-12)))
 
     def substep(self, dt: float) -> None:
@@ -112,7 +114,9 @@ class _Run:
         self._kick(dt)
 
     def _kick(self, dt: float) -> None:
-        self.velocities += dt * self.push * (self.applied - self.inner)
+        push = self.push * (self.applied - self.inner)
+        self.solid.thin.held_back(push, self.solid.mass)
+        self.velocities += dt * push
         self.velocities.real[self.axis] = 0.0
 
     def _stretch(self, move: np.ndarray, dt: float) -> None:

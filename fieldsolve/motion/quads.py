@@ -8,10 +8,11 @@ from itertools import pairwise
 import numpy as np
 
 from fieldsolve.errors import InputError
+from fieldsolve.motion.thin_rows import THIN
 from geometries.parts import Part, ZoneKey
 
 ROWS = 6                   # of cells across a body's shorter side, where it is stout
-FEWEST = 2                 # rows across any zone; each has two points of stress across it
+FEWEST = 2                 # rows across any zone that is not thin; each has two points of stress across it
 STOUT = 45.0               # rows across times length over thickness, from which on there are fewer rows
 ASPECT = 1.5               # of cells, the longer side along the body
 MOST_ALONG = 60            # cells along a body, unless they would become shorter than ASPECT asks
@@ -94,10 +95,14 @@ def lines_of(part: Part, fineness: float = 1.0) -> tuple[np.ndarray, np.ndarray]
 
 
 def cut_evenly(borders: np.ndarray, size: float, least: float = 1) -> np.ndarray:
-    """Rising lines in m: the borders, and between neighbouring ones evenly spaced lines at most `size` apart, at least `least` cells."""
+    """Rising lines in m: the borders, and between neighbouring ones evenly spaced lines at most `size` apart, at least `least` cells.
+
+    What is much thinner than `size` is one cell.
+    """
     rising = np.unique(borders)
     rising = rising[np.concatenate([[True], np.diff(rising) > TOUCHES * np.ptp(rising)])]
-    pieces = [np.linspace(a, b, int(np.ceil(max(least, (b - a) / size - 1e-9))) + 1)[:-1] for a, b in pairwise(rising)]
+    pieces = [np.linspace(a, b, int(np.ceil(max(1 if b - a < THIN * size else least, (b - a) / size - 1e-9))) + 1)[:-1]
+              for a, b in pairwise(rising)]
     return np.concatenate([*pieces, rising[-1:]])
 
 

@@ -11,6 +11,7 @@ from fieldsolve.materials.heat_content import HeatContent
 from fieldsolve.motion.cells import TABLE, Shape, frame_of, mapped, shape_of
 from fieldsolve.motion.johnson_cook import Flow, flow_of
 from fieldsolve.motion.quads import QuadMesh
+from fieldsolve.motion.thin_rows import ThinRows, thin_rows
 from fieldsolve.motion.warmth import Contents
 
 
@@ -25,6 +26,7 @@ class Solid:
     flow             flow stress of every cell
     taylor_quinney   (cells,) share of the plastic work that turns into heat
     contents         heat content of the cells of each zone
+    thin             rows of cells that are slowed across
     """
 
     mesh: QuadMesh
@@ -35,6 +37,7 @@ class Solid:
     flow: Flow
     taylor_quinney: np.ndarray
     contents: Contents
+    thin: ThinRows
 
     @cached_property
     def corners(self) -> np.ndarray:
@@ -124,10 +127,14 @@ def solid_of(mesh: QuadMesh, metals: Sequence, contents: Sequence[HeatContent | 
                                           for name in ("density", "youngs_modulus", "poissons_ratio", "taylor_quinney"))
     corners = np.ascontiguousarray(mesh.quads.T)
     rest = shape_of(mapped(as_complex(mesh.nodes), corners))
-    mass = np.bincount(corners.ravel(), (density * (TABLE[:4].T @ rest.weights)).ravel(), minlength=len(mesh.nodes))
+    corner_mass = density * (TABLE[:4].T @ rest.weights)
+    mass = np.bincount(corners.ravel(), corner_mass.ravel(), minlength=len(mesh.nodes))
+    names = [name for name, _ in mesh.zones]
+    part = np.array([names.index(name) for name in names])[mesh.zone]
     zones = tuple((np.flatnonzero(mesh.zone == k), content) for k, content in enumerate(contents))
     return Solid(mesh, mass, density, stiffness / (3 * (1 - 2 * poisson)), stiffness / (2 * (1 + poisson)),
-                 flow_of([metal.flow_stress for metal in metals], mesh.zone), share, zones)
+                 flow_of([metal.flow_stress for metal in metals], mesh.zone), share, zones,
+                 thin_rows(mesh.nodes, mesh.quads, part, corner_mass))
 
 
 def at_rest(solid: Solid, enthalpy: np.ndarray | None = None) -> SolidState:
@@ -156,7 +163,8 @@ def energy(solid: Solid, state: SolidState) -> MechanicalEnergy:
     shape = shape_now(solid, state)
     distortion = shape.weights * (2 * np.abs(state.plane)**2 + 1.5 * state.hoop**2) / (4 * solid.shear)
     dilatation = solid.rest.volume * solid.bulk * volume_strain(solid, shape)**2 / 2
-    return MechanicalEnergy(float((solid.mass[:, None] * state.velocities**2).sum() / 2), float(distortion.sum() + dilatation.sum()),
+    kinetic = float((solid.mass[:, None] * state.velocities**2).sum() / 2) + solid.thin.kinetic(state.velocities)
+    return MechanicalEnergy(kinetic, float(distortion.sum() + dilatation.sum()),
                             float(state.plastic_work.sum()), float(state.viscous_work.sum()))
 
 
