@@ -296,7 +296,10 @@ def test_the_mesh_file_holds_phasors(sweep, tmp_path):
     assert set(grid.point_data) == names
     r, z, _ = grid.points.T
     A_phi = grid.point_data["A_phi real"] + 1j * grid.point_data["A_phi imaginary"]
-    assert A_phi == pytest.approx(sweep[1].vector_potential(r, z), rel=1e-9, abs=1e-15)
+    mesh = sweep[1].mesh
+    inner = np.hypot(r, z - mesh.centre) < (1 - 1e-6) * mesh.open_radius          # nodes at the arc may stand beyond it, by a hair
+    assert 0.9 * len(r) < inner.sum() < len(r)
+    assert A_phi[inner] == pytest.approx(sweep[1].vector_potential(r[inner], z[inner]), rel=1e-9, abs=1e-15)
     inside = (r < 14.9e-3) & (np.abs(z - 0.25e-3) < 0.45e-3)                               # in the brass layer
     J = grid.point_data["J_phi real"] + 1j * grid.point_data["J_phi imaginary"]
     assert inside.sum() > 20
