@@ -70,9 +70,11 @@ def run_shot(options: argparse.Namespace) -> int | None:
     facts = {"case": case.path.name, **shot_facts(shot), "former": former_facts(None if shot.held else plan.former),
              **({"frames": frames} if frames else {}), **_compared(shot, record, print_it=not options.figures),
              **({"errors": shot_errors(shot)} if options.errors and not failure else {})}
-    if options.report:
-        facts |= _report(case, shot, facts, options)
     _write(shot, facts, options)
+    if options.report:
+        told = _report(case, shot, facts, options)
+        if options.json:                                       # once more, with the page's card and scope; a page that fails takes nothing
+            write_json(options.json, facts | told)
     if failure:
         raise failure
     return OUTSIDE if broken or shot.interrupted else None

@@ -105,9 +105,8 @@ def sample(mesh: Mesh, triangles: np.ndarray, points: np.ndarray, weights: np.nd
 def curl_products(mesh: Mesh, triangles: np.ndarray, nu: np.ndarray) -> np.ndarray:
     """Local matrices of nu r (B_r B_r' + B_z B_z') of a shape function with each other, B_r = -r v_z, B_z = 2v + r v_r; (m, 21)."""
     points = quadrature(mesh, triangles, FORM_RULE)
-    r = points.r[..., None]
-    root = np.sqrt(nu[:, None] * points.r * points.dA)[..., None]
-    B = np.concatenate([-r * points.gradient[:, :, 1], 2 * points.value + r * points.gradient[:, :, 0]], axis=1) * np.tile(root, (1, 2, 1))
+    root = np.sqrt(nu[:, None] * points.r_dA)[..., None, None]
+    B = (points.curl * root).reshape(len(triangles), -1, 6)
     return (B.swapaxes(1, 2) @ B)[:, ROWS, COLUMNS]
 
 

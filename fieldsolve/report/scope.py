@@ -34,9 +34,9 @@ class Channel:
 
 def channels_of(shot, card) -> list[Channel]:
     """The time axis first, then current of the coil, voltages of the banks, signals of the card's instruments; not what stays at zero."""
-    traces = [(f"current of {name}", shot.series("current", name), "A") for name in shot.coils[:1]]
-    traces += [(f"voltage of {place}", shot.series("voltage", place), "V") for place in shot.bank_places]
-    shown = [(label, float(np.abs(trace).max()), unit, trace) for label, trace, unit in traces]
+    traced = [("current", name, "A") for name in shot.coils[:1]] + [("voltage", place, "V") for place in shot.bank_places]
+    shown = [(f"{quantity} of {place}", abs(float(shot.history.peak(quantity, place)[0])), unit, shot.series(quantity, place))
+             for quantity, place, unit in traced]
     shown += [(figure.label, abs(float(figure.value)), "V", None) for figure in (card.figures if card else ())
               if figure.unit == "V" and figure.value and any(word in figure.name for word in SIGNALS)]
     end = float(shot.times[-1])
