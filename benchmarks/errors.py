@@ -1,26 +1,31 @@
 """`python -m benchmarks errors [--case ID]`: does a figure stay within its stated error, and how far is it inside?
 
-Every field case of the runner is computed by its own recipe, then once more from the same fields with each figure moved by the error
-stated with it: what that moves a quantity by is the quantity's stated error.  Sphere and cylinder follow over the whole band.
+Every field case of the runner is computed by its own recipe, then once more for each figure that it asked for, with that one moved by
+the error stated with it, a phasor in both parts and a field in both components: what these move a quantity by, summed over the figures,
+is the quantity's stated error.  Sphere and cylinder follow over the whole band.
 """
 from __future__ import annotations
 
 import argparse
 import math
 from collections.abc import Callable, Iterable, Iterator
+from contextlib import ExitStack
 from dataclasses import dataclass
 from statistics import median
+from typing import Any
 from unittest.mock import patch
 
 import numpy as np
 
 import fieldsolve as fs
-from benchmarks import harmonic, own, statics
+from benchmarks import harmonic, own, shot, statics, transient
 from benchmarks.cases import Case, load
 from benchmarks.closed_forms import eddy
 from fieldsolve.constants import MU_0
 
-GROUPS = (("statics.toml", statics.FIELDS), ("harmonic.toml", harmonic.FIELDS), ("own.toml", own.FIELDS))
+HELD = {"contract-rig-held": shot.FIELDS["contract-rig-held"]}
+GROUPS = (("statics.toml", statics.FIELDS), ("harmonic.toml", harmonic.FIELDS), ("own.toml", own.FIELDS),
+          ("transient.toml", transient.FIELDS), ("shot.toml", HELD))
 STAND_INS = {                   # relative error of what stands for something infinite or thin, or of the reference's own model
     "round-wire-ac": 1e-4,                  # a ring of a thousand wire radii for a straight wire
     "round-wire-ac-published": 1e-4,
@@ -36,7 +41,8 @@ SPHERE, CYLINDER = (0.020, 5.8e7), 0.01     # radius, conductivity; the radius o
 BAND = (10.0, 1e7)
 WITHIN, INSIDE = 0.95, 10.0     # share of pairs whose true error is within the stated one, and how far inside the median pair may be
 FIGURES = ("flux_density", "peak_field", "inductance", "mutual_inductance", "flux_linkage", "energy", "axial_force", "radial_force",
-           "dipole_moment", "mean_flux_density", "resistance", "resistance_change", "inductance_change", "voltage", "net_current", "loss")
+           "dipole_moment", "mean_flux_density", "resistance", "resistance_change", "inductance_change", "voltage", "net_current", "loss",
+           "peak")
 
 
 @dataclass(frozen=True)
@@ -71,15 +77,24 @@ def case_pairs(only: Iterable[str] = ()) -> Iterator[Pair]:
 
 
 def _pairs_of(case: Case, recipe: Callable) -> Iterator[Pair]:
-    fields: list = []
-    plain = _computed(case, recipe, fields, None)
-    moved = [_computed(case, recipe, list(fields), signs) for signs in ((1.0, 1.0), (1.0, -1.0))]
+    interview = _Interview()
+    plain = _computed(case, recipe, interview, None)
+    stated = {quantity: np.zeros(np.size(values)) for quantity, values in plain.items()}
+    for k, answer in enumerate(interview.answers):
+        squares = dict.fromkeys(stated, 0.0)
+        for direction in range(len(answer.parts)):
+            for quantity, values in _computed(case, recipe, interview, (k, direction)).items():
+                squares[quantity] = squares[quantity] + (_flat(values) - _flat(plain[quantity])) ** 2
+        stated = {quantity: error + np.sqrt(squares[quantity]) for quantity, error in stated.items()}
     for quantity, values in plain.items():
         if quantity in case.quantities:
-            found, reference = np.ravel(np.asarray(values, dtype=float)), np.ravel(np.asarray(case.expected[quantity], dtype=float))
-            stated = np.max([np.abs(np.ravel(np.asarray(other[quantity], dtype=float)) - found) for other in moved], axis=0)
+            found, reference = _flat(values), _flat(case.expected[quantity])
             doubt = np.abs(reference) * STAND_INS.get(case.id, 0.0) + [half_digit(value) for value in reference]
-            yield from worst_pair(case.id, quantity, np.abs(found - reference), stated, doubt)
+            yield from worst_pair(case.id, quantity, np.abs(found - reference), stated[quantity], doubt)
+
+
+def _flat(values) -> np.ndarray:
+    return np.ravel(np.asarray(values, dtype=float))
 
 
 def worst_pair(case: str, quantity: str, true: np.ndarray, stated: np.ndarray, doubt: np.ndarray) -> Iterator[Pair]:
@@ -99,48 +114,94 @@ def half_digit(value: float) -> float:
     return 0.0 if fraction in ("", "0") and not exponent else 0.5 * 10.0 ** (int(exponent or 0) - len(fraction))
 
 
-def _computed(case: Case, recipe: Callable, fields: list, signs: tuple[float, float] | None) -> dict:
-    """What the recipe computes; with `signs` from the fields of the first run, in their order, with their figures moved."""
-    def solved(solve):
-        def run(*arguments, **keywords):
-            if signs:
-                return _moved(fields.pop(0), signs)
-            fields.append(solve(*arguments, **keywords))
-            return fields[-1]
-        return run
-    with patch.object(fs, "solve_static", solved(fs.solve_static)), patch.object(fs, "solve_harmonic", solved(fs.solve_harmonic)):
+@dataclass(frozen=True)
+class _Answer:
+    """A figure that a recipe asked for: its real components (k, ...), what is made of them, and the error stated with it."""
+
+    parts: np.ndarray
+    build: Callable[[np.ndarray], Any]
+    error: Callable[[], Any]
+
+
+class _Interview:
+    """The fields a recipe solved for and the figures it asked of them, in order; asked again, it gets the same, one of them moved."""
+
+    def __init__(self):
+        self.fields: list = []
+        self.answers: list[_Answer] = []
+        self.begin(None)
+
+    def begin(self, moved: tuple[int, int] | None) -> None:
+        """Start anew; `moved` is the number of an answer and of the component that is off by the stated error."""
+        self.moved, self._fields, self._answers = moved, 0, 0
+
+    def field(self, solve: Callable[[], Any]):
+        """The next field, solved for the first time only."""
+        if self._fields == len(self.fields):
+            self.fields.append(solve())
+        self._fields += 1
+        return _asked(self.fields[self._fields - 1], self)
+
+    def answer(self, asked: Callable[[], _Answer]):
+        """The next figure, worked out the first time only."""
+        if self._answers == len(self.answers):
+            self.answers.append(asked())
+        k, self._answers = self._answers, self._answers + 1
+        parts = self.answers[k].parts
+        if self.moved and self.moved[0] == k:
+            parts = parts.copy()
+            parts[self.moved[1]] += self.answers[k].error()
+        return self.answers[k].build(parts)
+
+
+def _computed(case: Case, recipe: Callable, interview: _Interview, moved: tuple[int, int] | None) -> dict:
+    """What the recipe computes; with `moved` from the fields and figures of the first run, one of them moved."""
+    interview.begin(moved)
+
+    def recorded(solve):
+        return lambda *arguments, **keywords: interview.field(lambda: solve(*arguments, **keywords))
+    with ExitStack() as stack:
+        for name in ("solve_static", "solve_harmonic", "solve_transient", "solve_shot"):
+            stack.enter_context(patch.object(fs, name, recorded(getattr(fs, name))))
         return recipe(case.setup, case.accuracy)
 
 
-def _moved(field, signs: tuple[float, float]):
-    """The field, or each of a sweep, with figures off by their stated errors."""
-    return [_Moved(one, signs) for one in field] if hasattr(field, "frequencies") else _Moved(field, signs)
+def _asked(field, interview: _Interview):
+    """A field, or each of a sweep, whose figures are asked for through the interview."""
+    return [_Asked(one, interview) for one in field] if hasattr(field, "frequencies") else _Asked(field, interview)
 
 
-class _Moved:
-    """A field whose figures are moved by their stated errors, one after the other in the direction of `signs`."""
+class _Asked:
+    """A field or a shot whose figures an interview gives."""
 
-    def __init__(self, field, signs: tuple[float, float]):
-        self._field, self._signs, self._asked = field, signs, 0
+    def __init__(self, field, interview: _Interview):
+        self._field, self._interview = field, interview
 
     def __getattr__(self, name: str):
         attribute = getattr(self._field, name)
         if name == "flux_density":
             return self._flux_density
+        if name == "field_at":
+            return lambda time: _Asked(attribute(time), self._interview)
         return self._figure(attribute) if name in FIGURES else attribute
 
     def _figure(self, method):
-        def moved(*arguments, **keywords):
+        def asked(*arguments, **keywords) -> _Answer:
             estimate = method(*arguments, **keywords)
-            self._asked += 1
-            step = self._signs[self._asked % 2] * estimate.error
-            return estimate.value + (step * (1 + 1j) if isinstance(estimate, complex) else step)
-        return moved
+            if isinstance(estimate, complex):
+                return _Answer(np.array([estimate.real, estimate.imag]), lambda parts: complex(*parts), lambda: estimate.error)
+            return _Answer(np.array([estimate.value]), lambda parts: fs.Estimate(parts[0], 0.0, estimate.unit, time=estimate.time),
+                           lambda: estimate.error)
+        return lambda *arguments, **keywords: self._interview.answer(lambda: asked(*arguments, **keywords))
 
     def _flux_density(self, r, z):
-        B, error = self._field.flux_density(r, z), self._field.flux_density_error(r, z)
-        step = error * np.resize(self._signs, error.size).reshape(error.shape)
-        return tuple(component + step * (1 + 1j if np.iscomplexobj(component) else 1) for component in B)
+        def asked() -> _Answer:
+            B = np.stack(self._field.flux_density(r, z))
+            phasors = np.iscomplexobj(B)
+            return _Answer(np.concatenate([B.real, B.imag]) if phasors else B,
+                           lambda parts: tuple(parts[:2] + 1j * parts[2:] if phasors else parts),
+                           lambda: self._field.flux_density_error(r, z))
+        return self._interview.answer(asked)
 
 
 # --- sphere and cylinder over the band ---------------------------------------------------------------------------

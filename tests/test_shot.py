@@ -342,8 +342,8 @@ def test_a_state_that_is_no_number_is_named_with_its_step(monkeypatch, part, ent
 
 
 def test_heat_that_is_no_number_is_named(monkeypatch):
-    whole, calls = coupled_model.Stage.heat_rate, itertools.count()
-    monkeypatch.setattr(coupled_model.Stage, "heat_rate", lambda *stage: whole(*stage) * (math.nan if next(calls) == 12 else 1.0))
+    whole, calls = coupled_model.cell_heat, itertools.count()
+    monkeypatch.setattr(coupled_model, "cell_heat", lambda *stage: whole(*stage) * (math.nan if next(calls) == 12 else 1.0))
     with pytest.raises(SolveError, match="the heat is not a number") as caught:
         shot_of(rig(turns=2), heating=True)
     assert np.isfinite(caught.value.partial.series("temperature", "disc")).all()

@@ -192,12 +192,12 @@ def test_ctrl_c_leaves_what_was_computed_marked(case, capsys, tmp_path, monkeypa
 
 
 def test_a_shot_that_fails_on_the_way_leaves_what_was_computed(case, capsys, tmp_path, monkeypatch):
-    whole, calls = coupled.Stage.heat_rate, []
+    whole, calls = coupled.cell_heat, []
 
-    def heat_rate(*stage):
+    def cell_heat(*stage):
         calls.append(stage)
         return whole(*stage) * (math.nan if len(calls) > 9 else 1.0)
-    monkeypatch.setattr(coupled.Stage, "heat_rate", heat_rate)
+    monkeypatch.setattr(coupled, "cell_heat", cell_heat)
     assert main(["shot", case(RIG + RUN), "--held", "--csv", str(tmp_path / "out.csv"), "--json", str(tmp_path / "out.json")]) == 1
     out, err = capsys.readouterr()
     assert "INTERRUPTED" in out

@@ -21,6 +21,8 @@ from geometries.sizing import CellSizes
 
 ORDER = 4               # of a figure's error in the cell size: twice the degree of the triangles
 SMALLEST_STEP = 0.12    # no cell shrinks by more from one mesh to the next
+ENERGY = 1.5            # of its dual estimate that an energy is off at most: the pair is one field twice, so that nothing cancels
+HEAT = 0.4              # the same of a sum over metal, such as heat or a net current, where little does: three quarters are below 0.4
 GRADATION = 0.6         # cell sizes grow by at most this share of the distance
 
 
@@ -28,14 +30,14 @@ GRADATION = 0.6         # cell sizes grow by at most this share of the distance
 class Figure:
     """A number asked for: its value, the scale its accuracy refers to, and the pairs of fields whose errors make up its own.
 
-    is_energy  the pair is one field twice, so that nothing cancels and the dual estimate is the error itself
+    least   share of the dual estimate that the error is at least taken for: 0, HEAT or ENERGY
     family     figures of one family are one field at several places: that one of them does not move says nothing of its error
     """
 
     value: float
     scale: float
     pairs: list[tuple[np.ndarray, np.ndarray]]
-    is_energy: bool = False
+    least: float = 0.0
     family: str = ""
 
 

@@ -9,7 +9,7 @@ import math
 import numpy as np
 
 from fieldsolve.field import force
-from fieldsolve.field.accuracy import Figure
+from fieldsolve.field.accuracy import ENERGY, HEAT, Figure
 from fieldsolve.field.assembly import vector
 from fieldsolve.field.cells import quadrature
 from fieldsolve.field.harmonic_solution import HarmonicSolution, closed_coils
@@ -32,12 +32,12 @@ def headline(solved: HarmonicSolution, points: tuple[tuple[float, float], ...]) 
     """
     section, u = solved.problem.section, solved.solution.total
     figures: dict[str, Figure] = {}
-    wanted: list[tuple[str, complex, float, str]] = []
+    wanted: list[tuple[str, complex, float, float, str]] = []
     loads: list[np.ndarray] = []
 
-    def ask(name: str, value: complex, scale: float, functional: np.ndarray, family: str = "") -> None:
+    def ask(name: str, value: complex, scale: float, functional: np.ndarray, *, least: float = 0.0, family: str = "") -> None:
         if scale > 0 and np.abs(functional).max() > 0:
-            wanted.append((name, value, scale, family))
+            wanted.append((name, value, scale, least, family))
             loads.append(functional.astype(complex))
 
     driven, closed = solved.problem.currents.keys() | solved.problem.voltages.keys(), closed_coils(solved.problem)
@@ -48,15 +48,15 @@ def headline(solved: HarmonicSolution, points: tuple[tuple[float, float], ...]) 
             _ask_body(solved, part, ask)
         if part.name in closed:
             current = solved.net_current(part.name)
-            ask(f"current {part.name}", current, abs(current), solved.omega * solved.system.unit_loads[part.name])
+            ask(f"current {part.name}", current, abs(current), solved.omega * solved.system.unit_loads[part.name], least=HEAT)
     if not isinstance(section, AxialStrip):
         _ask_peaks(solved, ask)
         _ask_axis(solved, ask)
     _ask_points(solved, points, ask)
     if loads:
         duals = solved.operator.proxy_solve(np.stack(loads, axis=1)).T.copy()
-        figures |= {name: Figure(value, scale, [(u, dual)], family=family)
-                    for (name, value, scale, family), dual in zip(wanted, duals, strict=True)}
+        figures |= {name: Figure(value, scale, [(u, dual)], least, family)
+                    for (name, value, scale, least, family), dual in zip(wanted, duals, strict=True)}
     return figures
 
 
@@ -67,7 +67,7 @@ def _terminals(solved: HarmonicSolution, part: Part) -> dict[str, Figure]:
     if not part.filament:
         inductance = solved.inductance(name)
         scale = max(abs(inductance), SHARE_OF_OWN * abs(solved.mutual_inductance(name, name).real))
-        figures[f"inductance {name}"] = Figure(inductance, scale, pairs, len(solved.currents) == 1)
+        figures[f"inductance {name}"] = Figure(inductance, scale, pairs, ENERGY if len(solved.currents) == 1 else 0.0)
         if part.zones and solved.system.coil_resistance[name] is not None:
             resistance = solved.impedance(name).real
             scale = max(abs(resistance), SHARE_OF_OWN * solved.system.coil_resistance[name])
@@ -88,9 +88,9 @@ def _ask_body(solved: HarmonicSolution, part: Part, ask) -> None:
     if not system.sigma[solved.mesh.part_triangles(name)].any():
         return
     loss, current = solved.loss(name), solved.net_current(name)
-    ask(f"loss {name}", loss, loss, 2 * math.pi * omega**2 * system.part_product(name, solved.solution.total.conj()))
+    ask(f"loss {name}", loss, loss, 2 * math.pi * omega**2 * system.part_product(name, solved.solution.total.conj()), least=HEAT)
     gross = solved.gross_current(part)
-    ask(f"current {name}", current, max(abs(current), SHARE_OF_OWN * gross), -1j * omega * system.part_vector(name))
+    ask(f"current {name}", current, max(abs(current), SHARE_OF_OWN * gross), -1j * omega * system.part_vector(name), least=HEAT)
     if isinstance(solved.problem.section, AxialStrip):
         mean = solved.mean_flux_density(name)
         ask(f"mean {name}", mean, abs(mean), force.mean_functional(solved.mesh, name))
@@ -128,13 +128,13 @@ def _ask_axis(solved: HarmonicSolution, ask) -> None:
     B_z = solved.solution.flux_density(np.zeros_like(heights), heights)[1]
     for z, value in zip(heights, B_z, strict=True):
         functional = force.point_functional(solved.mesh, 0.0, float(z), (0.0, 1.0))
-        ask(f"axis {z:.9g}", complex(value), float(np.abs(B_z).max()), functional, "axis")
+        ask(f"axis {z:.9g}", complex(value), float(np.abs(B_z).max()), functional, family="axis")
     if solved.problem.applied_field:
         moment = solved.dipole_moment()
         functional = np.zeros(solved.mesh.size)
         for part in solved.problem.section.bodies:      # m = integral of pi r^2 J: the moment of the induced current
             functional = functional + solved.omega * math.pi * np.abs(solved.system.part_product(part.name, np.ones(solved.mesh.size)))
-        ask("dipole moment", moment, abs(moment), functional)
+        ask("dipole moment", moment, abs(moment), functional, least=HEAT)
 
 
 def _ask_points(solved: HarmonicSolution, points: tuple[tuple[float, float], ...], ask) -> None:
@@ -142,4 +142,4 @@ def _ask_points(solved: HarmonicSolution, points: tuple[tuple[float, float], ...
         B = np.array([complex(part) for part in solved.solution.flux_density(r, z)])
         scale = float(largest_length(*B))
         for value, name, direction in zip(B, "rz", ((1.0, 0.0), (0.0, 1.0)), strict=True):
-            ask(f"B_{name} at point {k}", complex(value), scale, force.point_functional(solved.mesh, r, z, direction), "points")
+            ask(f"B_{name} at point {k}", complex(value), scale, force.point_functional(solved.mesh, r, z, direction), family="points")

@@ -6,7 +6,7 @@ import math
 import numpy as np
 
 from fieldsolve.field import force
-from fieldsolve.field.accuracy import Figure
+from fieldsolve.field.accuracy import ENERGY, Figure
 from fieldsolve.field.peak import Peak, rival_peaks
 from fieldsolve.field.solution import Solution
 from fieldsolve.field.static_solution import StaticSolution
@@ -43,7 +43,7 @@ def headline(solved: StaticSolution, points: tuple[tuple[float, float], ...]) ->
     for (name, value, scale, field, family), dual in zip(wanted, duals, strict=True):
         if scale > 0:
             figures[name] = Figure(value, scale, [(field, dual)], family=family)
-    return figures or {"energy": Figure(solved.energy(), max(solved.energy(), 1e-300), [(u, math.pi * u)], True)}
+    return figures or {"energy": Figure(solved.energy(), max(solved.energy(), 1e-300), [(u, math.pi * u)], ENERGY)}
 
 
 def _inductances(solved: StaticSolution) -> dict[str, Figure]:
@@ -55,7 +55,7 @@ def _inductances(solved: StaticSolution) -> dict[str, Figure]:
                 continue
             value = solved.inductance(one.name, other.name)
             pair = (solved.unit_fields[one.name], 2 * math.pi * solved.unit_fields[other.name])
-            figures[f"inductance {other.name} {one.name}"] = Figure(value, abs(value), [pair], one is other)
+            figures[f"inductance {other.name} {one.name}"] = Figure(value, abs(value), [pair], ENERGY if one is other else 0.0)
     return figures
 
 

@@ -1,13 +1,14 @@
 """Slopes of u with more accuracy than the triangles give: a polynomial fitted to the nodal values around a point.
 
 The patch of a point is its triangle and all triangles of the same region that share a corner with it, so nothing is smoothed across
-a border of metal or a current sheet.  In metal a cubic is fitted (polynomial-preserving recovery, Z. Zhang and A. Naga, SIAM J. Sci.
-Comput. 26 (2005) 1192).  In air u solves (1/r^3) (r^3 u_r)_r + u_zz = 0, so only polynomials that do so up to their degree are
-fitted: half as many coefficients, hence a higher degree from the same nodes and a fit that can be trusted at the patch's edge.
+a border of metal or a current sheet.  In metal a quartic is fitted, where nodes are few a cubic (polynomial-preserving recovery, Z. Zhang
+and A. Naga, SIAM J. Sci. Comput. 26 (2005) 1192).  In air u solves (1/r^3) (r^3 u_r)_r + u_zz = 0, so only polynomials that do so up to
+their degree are fitted: half as many coefficients, hence a higher degree from the same nodes and a fit that can be trusted at the
+patch's edge.
 """
 from __future__ import annotations
 
-from functools import lru_cache
+from functools import lru_cache, partial
 
 import numpy as np
 from numpy.polynomial.polynomial import polyvander, polyvander2d
@@ -16,7 +17,7 @@ from scipy.sparse import csr_array
 from fieldsolve.field.cells import sample
 from geometries.mesh import AIR, Mesh, Topology
 
-AIR_DEGREE, METAL_DEGREE = 5, 3
+AIR_DEGREE, METAL_DEGREES = 5, (4, 3)
 SURPLUS = 1.3           # nodes a fit must have for each coefficient; with fewer the triangle's own slopes are kept
 UNTOLD = 1e-6           # of the largest part of a function that those before it do not hold: with less, as of one row of cells, no fit
 CLASS = 64              # nodes by which the sizes of patches that are fitted together differ at most
@@ -132,7 +133,12 @@ def _fit_weights(mesh: Mesh, patches: np.ndarray, there: np.ndarray, air: bool, 
     size = np.abs(nodes - centre[:, None]).reshape(len(nodes), -1).max(axis=1)
     on_axis = air & (centre[:, 0] < NEAR_AXIS * size)
     centre[on_axis, 0] = 0.0
-    for chosen, basis in ((on_axis, _regular_on_axis), (~on_axis, _local_solutions if air else _all_monomials)):
+    if air:
+        bases = (on_axis, _regular_on_axis), (~on_axis, _local_solutions)
+    else:
+        many = count >= SURPLUS * _monomials(np.zeros(1), METAL_DEGREES[0]).shape[1]
+        bases = tuple((chosen, partial(_monomials, degree=degree)) for chosen, degree in zip((many, ~many), METAL_DEGREES, strict=True))
+    for chosen, basis in bases:
         at = np.flatnonzero(chosen)
         functions = basis(centre[at, 0] / size[at])                             # (k, functions, powers of x, powers of y)
         enough = count[at] >= SURPLUS * functions.shape[1]
@@ -165,10 +171,10 @@ def _slopes(functions: np.ndarray, x: np.ndarray, y: np.ndarray) -> np.ndarray:
     return np.stack([((by_x[:, None, None] @ functions)[:, :, 0] @ by_y[..., None])[..., 0] for by_x, by_y in ((dX, Y), (X, dY))])
 
 
-def _all_monomials(radius: np.ndarray) -> np.ndarray:
-    """x^i y^j up to the cubic; shape (k, 10, 4, 4)."""
-    powers = [(i, j) for i in range(METAL_DEGREE + 1) for j in range(METAL_DEGREE + 1 - i)]
-    functions = np.zeros((len(powers), METAL_DEGREE + 1, METAL_DEGREE + 1))
+def _monomials(radius: np.ndarray, degree: int) -> np.ndarray:
+    """x^i y^j up to a degree; shape (k, functions, degree + 1, degree + 1)."""
+    powers = [(i, j) for i in range(degree + 1) for j in range(degree + 1 - i)]
+    functions = np.zeros((len(powers), degree + 1, degree + 1))
     for k, (i, j) in enumerate(powers):
         functions[k, i, j] = 1.0
     return np.broadcast_to(functions, (len(radius), *functions.shape))

@@ -93,7 +93,7 @@ def _judged(section: Section, mesh: Mesh, solved: Any, headline: Callable[[Any],
 
 def likely_errors(figures: dict[str, Figure], estimates: np.ndarray) -> np.ndarray:
     """What the errors of figures are, as their dual estimates (k,) alone tell, before two meshes do."""
-    return estimates * np.array([1.0 if figure.is_energy else TYPICAL_SHARE for figure in figures.values()])
+    return estimates * np.array([1.0 if figure.least >= 1 else TYPICAL_SHARE for figure in figures.values()])
 
 
 def surface_cells(section: Section, frequency: float) -> dict[str, float]:

@@ -12,6 +12,8 @@ from fieldsolve.field.recovery import interpolated, recovered
 from geometries.errors import InputError
 from geometries.mesh import OUTER, Mesh
 
+AROUND = 3.0            # times the largest difference between two meshes around a point: the error stated with B there
+
 
 @dataclass(frozen=True, eq=False)
 class Solution:
@@ -78,6 +80,24 @@ class Solution:
     def _is_at_arc(self, r: np.ndarray, z: np.ndarray) -> np.ndarray:
         radius = self.mesh.open_radius
         return np.abs(np.hypot(r, z - self.mesh.centre) - radius) < 1e-3 * radius if radius else np.zeros(len(r), dtype=bool)
+
+
+def difference_around(coarse: Solution, fine: Solution, r, z) -> np.ndarray:
+    """What the difference between two solutions tells of the error of B at points, in tesla; array of the points' common shape.
+
+    AROUND times its largest length there and at six places in the same region, half a cell of the coarse mesh away: at a point itself
+    the two may meet by chance.
+    """
+    r, z, shape = _points(r, z)
+    mesh, angles = coarse.mesh, np.arange(6)[:, None] * np.pi / 3
+    triangle = locate(mesh, r, z)[0]
+    reach = np.where(triangle >= 0, 0.5 * mesh.cell_size[triangle], 0.0)
+    places = np.stack([np.abs(r + reach * np.cos(angles)), z + reach * np.sin(angles)])                 # (2, 6, q)
+    beside = locate(mesh, *places.reshape(2, -1))[0].reshape(places.shape[1:])
+    same = (beside >= 0) & (mesh.region[beside] == mesh.region[triangle])
+    places = np.concatenate([np.stack([r, z])[:, None], np.where(same, places, np.stack([r, z])[:, None])], axis=1)
+    B_coarse, B_fine = (np.stack(solution.flux_density(*places)) for solution in (coarse, fine))
+    return AROUND * np.linalg.norm(B_fine - B_coarse, axis=0).max(axis=0).reshape(shape)
 
 
 def _points(r, z) -> tuple[np.ndarray, np.ndarray, tuple[int, ...]]:

@@ -2,12 +2,12 @@
 
 The estimate (accuracy.py) is a sum without signs: a bound that most figures stay far below, some not.  What share of it an error is,
 the figure itself tells: where the estimate fell from E to rho E and the figure moved by D, the share is D / (E - rho E).
-The largest share that any mesh of the chain told holds, lest a difference be small by chance.
+The largest share that any mesh of the chain told holds, and no less than the figure's `least`, lest a difference be small by chance.
 """
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import median
 
 import numpy as np
@@ -17,23 +17,26 @@ from fieldsolve.field.accuracy import Figure
 MARGIN = 4.0            # factor on the error that the difference between two meshes tells
 LEAST_SHARE = 0.5       # of that difference that is stated at least
 MOST_SHARE = 100.0      # of that difference that the estimate alone can bring to be stated, times rho^2
-SAFETY = 1.5            # factor on the estimate of an energy's error, where nothing cancels
 MOST_RATIO = 0.5        # largest ratio rho of estimates whose fall is taken at its word
 ROUNDING = 1e-11        # of a figure's scale, stated at least
 
 
 @dataclass(frozen=True)
 class Fall:
-    """Estimated error of a figure on the finer of two meshes over the figure's scale, and its ratio rho to that on the coarser."""
+    """What the finer of two meshes tells of a figure, each over the figure's scale.
+
+    estimate  its estimated error;  ratio  rho of that to the coarser mesh's;  stated  the error that was stated with it
+    """
 
     estimate: float
     ratio: float
+    stated: float = 0.0
 
-    def error(self, difference, size):
-        """Error stated with a figure of a size that differs by so much between the meshes; numbers or arrays, in the figure's unit."""
+    def error(self, difference: float, size: float) -> float:
+        """Error stated with a figure of a size that differs by so much between the meshes, in the figure's unit."""
         told = difference * max(LEAST_SHARE, MARGIN * self.ratio * self.per_coarse)
-        doubted = self.ratio**2 * np.minimum(MOST_SHARE * difference, self.estimate * size)
-        return np.maximum(told, doubted) + ROUNDING * size
+        doubted = self.ratio**2 * min(MOST_SHARE * difference, self.estimate * size)
+        return max(told, doubted, self.stated * size) + ROUNDING * size
 
     @property
     def per_coarse(self) -> float:
@@ -69,16 +72,21 @@ def stated_errors(figures: dict[str, Figure], estimates: np.ndarray, coarse: dic
             errors[name] = float(estimate) + ROUNDING * figure.scale
             continue
         by_difference = float(falls[name].error(abs(figure.value - coarse[name].value), figure.scale))
-        errors[name] = max(by_difference, MARGIN * shares[figure.family or name] * estimate, SAFETY * estimate * figure.is_energy)
+        errors[name] = max(by_difference, MARGIN * shares[figure.family or name] * estimate, figure.least * estimate)
+        falls[name] = replace(falls[name], stated=errors[name] / figure.scale)
     return Stated(errors, falls, shares)
 
 
 def typical(falls: Iterable[Fall]) -> Fall:
-    """Fall of a figure without a dual field of its own: the median estimate and ratio of the others'."""
+    """Fall of a figure without a dual field of its own: the median of the others'."""
     falls = list(falls) or [Fall(0.0, 1.0)]
-    return Fall(median(fall.estimate for fall in falls), median(fall.ratio for fall in falls))
+    return Fall(*(median(column) for column in _columns(falls)))
 
 
 def worse(*falls: Fall) -> Fall:
-    """The larger of estimates and ratios."""
-    return Fall(max(fall.estimate for fall in falls), max(fall.ratio for fall in falls))
+    """The largest of each."""
+    return Fall(*(max(column) for column in _columns(falls)))
+
+
+def _columns(falls: Iterable[Fall]) -> Iterable[tuple[float, ...]]:
+    return zip(*((fall.estimate, fall.ratio, fall.stated) for fall in falls), strict=True)

@@ -79,8 +79,8 @@ class Coupled:
     def settled(self, u: np.ndarray) -> np.ndarray:
         """What is left of a disturbance u of the metal after a stage, with the air round it: (K + M'/g)^-1 M' u / g.
 
-        M. E. Hosea and L. F. Shampine, Appl. Numer. Math. 20 (1996) 21: so filtered, an error holds no more of what decays at once, and
-        none of the air, whose field has no rate of its own and which moves.
+        M. E. Hosea and L. F. Shampine, Appl. Numer. Math. 20 (1996) 21: so filtered, an error holds no more of what decays at once (a
+        skin that forms, metal passing the knee of its curve), and none of the air, whose field has no rate of its own and which moves.
         """
         return self.operator.solve(self.operator.conduction(u)) / self.stage
 
@@ -122,6 +122,7 @@ class Stage:
             found.append(forces[body.nodes])
         return tuple(found)
 
+    @cached_property
     def heat_rate(self) -> np.ndarray:
         """Ohmic heat of each triangle in watt; shape (m,)."""
         system = self.model.system

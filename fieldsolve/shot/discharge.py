@@ -110,7 +110,7 @@ class Discharge:
             if not self._has_good_air(length):
                 return
             step, stages = self._step(length)
-            error = self._error(step, stages[1])
+            error = self._error(step, stages)
         except MotionEnd as end:
             self._shorten_or_end(length, str(end))
             return
@@ -205,27 +205,29 @@ class Discharge:
         self.value = np.concatenate([model.field_at_rest(x, metal, self.value[metal]), x])
         self.slope = np.zeros_like(self.value)
 
-    def _error(self, step: Step, end: Stage) -> float:
+    def _error(self, step: Step, stages: tuple[Stage, Stage]) -> float:
         """Embedded error in units of its tolerance."""
-        size, network = self.size, self.network
-        u, x = step.error[:size], step.error[size:]
-        if self.movement:
-            u = end.model.settled(u)
+        size, network, end = self.size, self.network, stages[1]
         _finite("field", step.value[:size])
         _finite("circuit", step.value[size:])
         self.field_scale = max(self.field_scale, self._field_energy(step.value[:size]))
+        u, x = end.model.settled(step.error[:size]) if size else step.error[:0], step.error[size:]
         relative = [np.abs(x[network.voltages]).max(initial=0.0) / self.voltage_scale,
                     np.abs(x[network.currents]).max(initial=0.0) / self.current_scale,
                     math.sqrt(0.5 * float(u @ (end.model.operator.system.whole_stiffness @ u)) / self.field_scale) if self.size else 0.0]
         if self.movement:
             relative.append(self.movement.error(step.length, end.forces, 2 * math.pi * self.field_scale))
+        if self.heating:
+            energy = step.length * sum(share * stage.heat_rate for share, stage in zip(STAGE_SHARES, stages, strict=True))
+            _finite("heat", energy)
+            relative.append(self.heating.conductivity_error(end.model.system.metal_sigma, energy, end.heat_rate))
         return max(relative) / (TOLERANCE * self.accuracy)
 
     def _field_energy(self, u: np.ndarray) -> float:
         return 0.5 * float(u @ (self.system.whole_stiffness @ u)) if self.size else 0.0
 
     def _accept(self, step: Step, stages: tuple[Stage, Stage]) -> None:
-        rates = [stage.heat_rate() for stage in stages]
+        rates = [stage.heat_rate for stage in stages]
         _finite("heat", np.concatenate(rates))
         if self.heating:
             for share, rate, stage in zip(STAGE_SHARES, rates, stages, strict=True):

@@ -46,6 +46,12 @@ class Heating:
             sigma[triangles] = content.conductivity_of(np.maximum(ahead, 0.0))
         return sigma
 
+    def conductivity_error(self, expected: np.ndarray, energy: np.ndarray, rate: np.ndarray) -> float:
+        """How far an expected conductivity is off that after `energy` more: relative, as the mean weighted by the heating `rate`."""
+        heated = rate > 0
+        off = np.abs(expected[heated] / self.conductivity_after(energy)[heated] - 1)
+        return float(rate[heated] @ off) / max(float(rate.sum()), 1e-300)
+
     def magnetism_after(self, energy: np.ndarray) -> np.ndarray:
         """Share of its magnetization at 293.15 K that each triangle keeps when `energy` more (joule per triangle) has come in; (m,)."""
         more = np.divide(energy, self.volume, out=np.zeros_like(energy), where=self.volume > 0)

@@ -15,7 +15,7 @@ from fieldsolve.field.force import mean_functional
 from fieldsolve.field.locate import locate
 from fieldsolve.field.moment import magnetization_moment
 from fieldsolve.field.peak import peak_field
-from fieldsolve.field.solution import Solution
+from fieldsolve.field.solution import Solution, difference_around
 from fieldsolve.field.system import is_magnetic
 from fieldsolve.motion.field_force import body_forces
 from fieldsolve.shot import metal
@@ -51,8 +51,8 @@ class ShotField:
         return self.solution.flux_density(r, z)
 
     def flux_density_error(self, r, z) -> np.ndarray:
-        """Estimated error of B in tesla at points: length of the difference between the two runs."""
-        return np.linalg.norm(np.stack(self.flux_density(r, z)) - np.stack(self.finer().flux_density(r, z)), axis=0)
+        """Estimated error of B in tesla at points, from the difference between the two runs around each."""
+        return difference_around(self.solution, self.finer().solution, r, z)
 
     def along(self, start: tuple[float, float], end: tuple[float, float], count: int = 201) -> dict[str, np.ndarray]:
         """Distance, r, z, B_r, B_z, A_phi and J_phi at `count` points of the straight line between two points (r, z)."""
