@@ -2,7 +2,8 @@
 
 The estimate (accuracy.py) is a sum without signs: a bound that most figures stay far below, some not.  What share of it an error is,
 the figure itself tells: where the estimate fell from E to rho E and the figure moved by D, the share is D / (E - rho E).
-The largest share that any mesh of the chain told holds, and no less than the figure's `least`, lest a difference be small by chance.
+The largest share that any mesh of the chain told holds, an older one less, and no less than the figure's `least`, lest a difference
+be small by chance.
 """
 from __future__ import annotations
 
@@ -15,8 +16,9 @@ import numpy as np
 from fieldsolve.field.accuracy import Figure
 
 MARGIN = 4.0            # factor on the error that the difference between two meshes tells
-LEAST_SHARE = 0.5       # of that difference that is stated at least
-MOST_SHARE = 100.0      # of that difference that the estimate alone can bring to be stated, times rho^2
+LEAST, OF_RATIO = 0.5, 20.0     # of the difference, but no more than so many times rho of it, is stated at least
+FADING = 2.0            # by which a share told by the meshes before counts less
+MOST_SHARE = 100.0      # of the difference that the estimate alone can bring to be stated, times rho^2
 MOST_RATIO = 0.5        # largest ratio rho of estimates whose fall is taken at its word
 ROUNDING = 1e-11        # of a figure's scale, stated at least
 
@@ -34,7 +36,7 @@ class Fall:
 
     def error(self, difference: float, size: float) -> float:
         """Error stated with a figure of a size that differs by so much between the meshes, in the figure's unit."""
-        told = difference * max(LEAST_SHARE, MARGIN * self.ratio * self.per_coarse)
+        told = difference * max(min(LEAST, OF_RATIO * self.ratio), MARGIN * self.ratio * self.per_coarse)
         doubted = self.ratio**2 * min(MOST_SHARE * difference, self.estimate * size)
         return max(told, doubted, self.stated * size) + ROUNDING * size
 
@@ -60,7 +62,7 @@ def stated_errors(figures: dict[str, Figure], estimates: np.ndarray, coarse: dic
     A figure's error is MARGIN times its estimate's share, and what `Fall` states; of a figure that is new the whole estimate.
     """
     before = dict(zip(coarse, coarse_estimates, strict=True))
-    falls, shares = {}, dict(shares)
+    falls, shares = {}, {family: share / FADING for family, share in shares.items()}
     for (name, figure), estimate in zip(figures.items(), estimates, strict=True):
         if before.get(name, 0.0) > 0:
             falls[name] = Fall(float(estimate / figure.scale), min(float(estimate / before[name]), 1.0))

@@ -12,7 +12,7 @@ from fieldsolve.estimate import ComplexEstimate, Estimate
 from fieldsolve.field.solution import difference_around
 from fieldsolve.field.stated import ROUNDING, Fall, typical
 
-OF_TYPICAL = 0.1        # of the error that is typical of the headline figures: B's at least, over B itself
+OF_TYPICAL = 0.5        # of the error that is typical of the headline figures: B's at least, over B itself
 
 
 @dataclass(frozen=True, eq=False)
