@@ -2,7 +2,13 @@
 import numpy as np
 import pytest
 
-from benchmarks import errors
+import fieldsolve as fs
+import geometries as geo
+from benchmarks import errors, harmonic
+from fieldsolve.constants import MU_0
+from fieldsolve.field.accuracy import ENERGY, HEAT, Figure
+from fieldsolve.field.stated import stated_errors
+from geometries.errors import InputError
 
 LOW = [117.0, 403.0]        # where rows of even triangles around the sphere once hid its error
 
@@ -35,3 +41,74 @@ def test_a_reference_of_few_digits_does_not_count():
     assert errors.half_digit(3.35) == pytest.approx(0.005) and errors.half_digit(1.2e-7) == pytest.approx(5e-9)
     (pair,) = errors.worst_pair("case", "figure", np.array([1e-3]), np.array([1e-2]), np.array([2e-3]))
     assert not pair.counts
+
+
+# ---- the rule ------------------------------------------------------------------------------------------------------------
+
+def stated(value, estimate, before, least=0.0, family=""):
+    """Stated error of a figure of scale 1 on the finer of two meshes; `before` is (value, estimate) on the coarser."""
+    figures = [{"figure": Figure(v, 1.0, [], least, family)} for v in (value, before[0])]
+    return stated_errors(figures[0], np.array([estimate]), figures[1], np.array([before[1]]), {}).errors["figure"]
+
+
+def test_a_difference_that_is_small_by_chance_states_no_small_error_of_an_energy_or_heat():
+    for least in (ENERGY, HEAT):
+        assert stated(1.0, 1e-3, (1.0, 1e-2), least) == pytest.approx(least * 1e-3, rel=1e-6)
+
+
+def test_where_the_estimate_fell_far_the_last_move_counts_no_more_than_its_fall():
+    """A move of 1e-3 from a mesh a thousand times worse: error 1e-6, stated 20 times that; where it fell by ten, half the move."""
+    assert stated(1.0, 1e-6, (1.001, 1e-3)) == pytest.approx(2e-5, rel=1e-6)
+    assert stated(1.0, 1e-4, (1.001, 1e-3)) == pytest.approx(5e-4, rel=1e-6)
+
+
+def test_an_old_share_fades():
+    """A share told by the meshes before counts half of what it did."""
+    new, old = Figure(1.0, 1.0, []), Figure(1.0, 1.0, [])
+    said = stated_errors({"peak": new}, np.array([1e-4]), {"peak": old}, np.array([1e-3]), {"peak": 0.8})
+    assert said.shares["peak"] == pytest.approx(0.4) and said.errors["peak"] == pytest.approx(4 * 0.4 * 1e-4, rel=1e-6)
+
+
+@pytest.mark.parametrize("metal_at", [True, False])
+def test_points_around_a_copper_sphere(metal_at):
+    """B within three radii, closed form of a sphere in an alternating field (W. R. Smythe); 97 in 100 points within what is stated."""
+    radius, sigma, frequency = *errors.SPHERE, 500.0
+    (field,) = harmonic.solid_sphere_fields(radius, sigma, [frequency], 1e-3)
+    rng = np.random.default_rng(3)
+    distance = radius * (rng.uniform(0.05, 0.99, 150) if metal_at else rng.uniform(1.01, 3.0, 150))
+    angle = np.arccos(rng.uniform(-1, 1, 150))
+    r, z = distance * np.sin(angle), distance * np.cos(angle)
+    error = np.linalg.norm(np.stack(field.flux_density(r, z)) - sphere_field(radius, sigma, frequency, r, z), axis=0)
+    assert (error <= field.flux_density_error(r, z)).mean() >= 0.97
+    assert field.flux_density_error(0.0, 0.0).shape == ()
+
+
+def sphere_field(radius, sigma, frequency, r, z):
+    """B_r and B_z of a conducting sphere in a uniform field of 1 T: A = C j1(k s) sin(theta) inside, a dipole's beside it outside."""
+    k = np.sqrt(-2j * np.pi * frequency * MU_0 * sigma)
+    s, theta = np.hypot(r, z), np.arctan2(r, z)
+    j0, j1 = (lambda x: np.sin(x) / x), (lambda x: np.sin(x) / x**2 - np.cos(x) / x)
+    C = 1.5 * radius / (k * radius * j0(k * radius))
+    D = (C * j1(k * radius) - radius / 2) * radius**2
+    x = k * np.minimum(s, radius)
+    outward = np.where(s < radius, 2 * C * j1(x) / s, 1 + 2 * D / s**3) * np.cos(theta)
+    polar = np.where(s < radius, -C * (x * j0(x) - j1(x)) / s, -1 + D / s**3) * np.sin(theta)
+    return np.stack([outward * np.sin(theta) + polar * np.cos(theta), outward * np.cos(theta) - polar * np.sin(theta)])
+
+
+# ---- figures asked for -----------------------------------------------------------------------------------------------------
+
+def test_accuracy_of_the_figures_asked_for_alone():
+    (whole,) = harmonic.solid_sphere_fields(*errors.SPHERE, [1000.0], 1e-4)
+    loss = fs.solve_harmonic(whole.section, 1000.0, applied_field=1.0, accuracy=1e-4, figures="loss")
+    assert loss.accuracy_reached and loss.unknowns < 0.9 * whole.unknowns
+    assert abs(loss.loss("sphere") - whole.loss("sphere")) <= loss.loss("sphere").error + whole.loss("sphere").error
+    assert loss.dipole_moment().error > 0
+
+
+@pytest.mark.parametrize("solve", [lambda section, name: fs.solve_harmonic(section, 50.0, applied_field=1.0, figures=[name]),
+                                   lambda section, name: fs.solve_static(section, applied_field=1.0, figures=[name])])
+def test_a_figure_that_is_not_there_is_named(solve):
+    section = geo.CrossSection([geo.sphere(radius=0.02, material=fs.Material(conductivity=5.8e7), name="ball")])
+    with pytest.raises(InputError, match="figures: no headline figure is called 'los'; those of this problem are "):
+        solve(section, "los")

@@ -8,6 +8,7 @@ W. Bangerth and R. Rannacher, Adaptive Finite Element Methods for Differential E
 """
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,6 +17,7 @@ from scipy.sparse import csr_array
 from fieldsolve.field.cells import sample
 from fieldsolve.field.element_matrices import shape_gradients
 from fieldsolve.field.mapped_cells import finer_cells, height_share
+from geometries.errors import InputError
 from geometries.mesh import OUTER, Mesh
 from geometries.sizing import CellSizes
 
@@ -39,6 +41,23 @@ class Figure:
     pairs: list[tuple[np.ndarray, np.ndarray]]
     least: float = 0.0
     family: str = ""
+
+
+def words(figures: str | Iterable[str]) -> tuple[str, ...]:
+    """The names asked for; a single one may stand alone."""
+    return (figures,) if isinstance(figures, str) else tuple(figures)
+
+
+def chosen(figures: dict[str, Figure], asked: tuple[str, ...]) -> dict[str, Figure]:
+    """The figures whose first words are asked for; all where nothing is.  InputError for a name that begins none of them."""
+    for name in asked:
+        if not any(_is_asked(figure, name) for figure in figures):
+            raise InputError(f"figures: no headline figure is called {name!r}; those of this problem are {', '.join(sorted(figures))}")
+    return {key: figure for key, figure in figures.items() if not asked or any(_is_asked(key, name) for name in asked)}
+
+
+def _is_asked(figure: str, name: str) -> bool:
+    return f"{figure} ".startswith(f"{name} ")
 
 
 def local_errors(mesh: Mesh, nu: np.ndarray, side: np.ndarray, fields: np.ndarray) -> np.ndarray:

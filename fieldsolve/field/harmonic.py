@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from fieldsolve.field.accuracy import chosen, words
 from fieldsolve.field.eddy_system import EddySystem, eddy_system
 from fieldsolve.field.effective import solve_effective
 from fieldsolve.field.harmonic_field import HarmonicField, HarmonicSweep
@@ -26,8 +27,8 @@ PROBES = 3                  # frequencies of a list whose figures steer the refi
 def solve_harmonic(section: CrossSection | AxialStrip, frequency: float | Iterable[float], currents: Mapping[str, complex] | None = None, *,
                    voltages: Mapping[str, complex] | None = None, applied_field: complex = 0.0,
                    face_field: complex | tuple[complex, complex] = 0.0, accuracy: float = 1e-3,
-                   points: Iterable[tuple[float, float]] = (), open_radius: float | None = None,
-                   max_unknowns: int = MAX_UNKNOWNS) -> HarmonicField | HarmonicSweep:
+                   points: Iterable[tuple[float, float]] = (), figures: Iterable[str] = (),
+                   open_radius: float | None = None, max_unknowns: int = MAX_UNKNOWNS) -> HarmonicField | HarmonicSweep:
     """Field of coils and conducting bodies at one frequency, or at each of a list on the same mesh.
 
     frequency      hertz, or several
@@ -37,6 +38,7 @@ def solve_harmonic(section: CrossSection | AxialStrip, frequency: float | Iterab
     face_field     for a strip: tangential field H_z in A/m on its outer face, or (inner, outer)
     accuracy       relative bound on every headline figure: resistance, inductance and their change, loss, net current and force of
                    bodies, mean B of the bodies of a strip, peaks in the bores, B on the axis and at `points`, dipole moment
+    figures        of the headline figures those alone that begin with these words, such as "loss" or "resistance coil"; default all
     Metal with a magnetization curve has an effective reluctivity, see `HarmonicField.approximations` and `field/effective.py`.
     Returns a HarmonicField, or a HarmonicSweep for a list; warns with AccuracyWarning where the accuracy was not reached.
     Raises InputError, GeometryError, MeshError or SolveError.
@@ -46,10 +48,10 @@ def solve_harmonic(section: CrossSection | AxialStrip, frequency: float | Iterab
     if not frequencies:
         raise InputError("frequency: the list is empty; give at least one in hertz")
     problem = _problem(section, currents, voltages, applied_field, face_field)
-    points = tuple((float(r), float(z)) for r, z in points)
+    points, figures = tuple((float(r), float(z)) for r, z in points), words(figures)
     probes = _probes(frequencies)
     refined = refine(section, lambda mesh: _Probed(eddy_system(section, mesh), problem, probes),
-                     lambda solved: solved.headline(points), accuracy, open_radius=open_radius, max_unknowns=max_unknowns,
+                     lambda solved: solved.headline(points, figures), accuracy, open_radius=open_radius, max_unknowns=max_unknowns,
                      part_sizes=surface_cells(section, max(frequencies)))
     fields = tuple(HarmonicField(f, _at(f, refined)) for f in frequencies)
     return HarmonicSweep(fields) if several else fields[0]
@@ -92,9 +94,9 @@ class _Probed:
         """Reluctivity of each triangle, m/H, with curves that at the lowest frequency; (m,)."""
         return self.solved[self.probes[0]].system.nu
 
-    def headline(self, points):
+    def headline(self, points, figures):
         return {_prefix(f) + name: replace(figure, family=figure.family and _prefix(f) + figure.family)
-                for f in self.probes for name, figure in headline(self.solved[f], points).items()}
+                for f in self.probes for name, figure in chosen(headline(self.solved[f], points), figures).items()}
 
 
 def _probes(frequencies: list[float]) -> list[float]:

@@ -9,6 +9,7 @@ import numpy as np
 
 from fieldsolve.constants import MU_0
 from fieldsolve.estimate import Estimate
+from fieldsolve.field.accuracy import chosen, words
 from fieldsolve.field.headline import headline
 from fieldsolve.field.refinement import MAX_UNKNOWNS, refine
 from fieldsolve.field.solution import Solution
@@ -194,7 +195,7 @@ class StaticField:
 
 def solve_static(section: CrossSection | AxialStrip, currents: Mapping[str, float] | None = None, *, applied_field: float = 0.0,
                  face_field: float = 0.0, accuracy: float = 1e-3, points: Iterable[tuple[float, float]] = (),
-                 open_radius: float | None = None, max_unknowns: int = MAX_UNKNOWNS) -> StaticField:
+                 figures: Iterable[str] = (), open_radius: float | None = None, max_unknowns: int = MAX_UNKNOWNS) -> StaticField:
     """Static field of coils, magnets and permeable bodies; where metal saturates, by Newton's method with a line search.
 
     section        CrossSection in open space, or AxialStrip
@@ -204,15 +205,16 @@ def solve_static(section: CrossSection | AxialStrip, currents: Mapping[str, floa
     accuracy       relative bound on every headline figure: self and mutual inductances, axial forces, the bores' peaks, mean B in
                    permeable and magnetized bodies, B on the axis over the section's height and at `points`
     points         places (r, z) in metres where B is wanted to that accuracy
+    figures        of the headline figures those alone that begin with these words, such as "inductance" or "peak bore"; default all
     open_radius    radius of the meshed air in metres, default 1.6 times the extent of the parts; open space beyond is exact
     max_unknowns   where refinement stops
     Returns a StaticField; warns with AccuracyWarning and marks it where the accuracy was not reached.
     Raises InputError, GeometryError, MeshError or SolveError.
     """
     problem = _checked(section, currents, applied_field, face_field)
-    points = tuple((float(r), float(z)) for r, z in points)
-    return StaticField(refine(section, lambda mesh: solve_on(problem, mesh), lambda solved: headline(solved, points), accuracy,
-                              open_radius=open_radius, max_unknowns=max_unknowns))
+    points, figures = tuple((float(r), float(z)) for r, z in points), words(figures)
+    return StaticField(refine(section, lambda mesh: solve_on(problem, mesh), lambda solved: chosen(headline(solved, points), figures),
+                              accuracy, open_radius=open_radius, max_unknowns=max_unknowns))
 
 
 def _checked(section, currents, applied_field, face_field) -> StaticProblem:
