@@ -19,6 +19,7 @@ from scipy.sparse import csc_array
 from fieldsolve.field.assembly import pattern_of
 from fieldsolve.field.eddy_system import EddySystem
 from fieldsolve.field.linear_solver import Factor, factorize
+from fieldsolve.field.ordering import order_with_turns
 from geometries.mesh import Topology
 
 
@@ -59,7 +60,7 @@ def bordered(system: EddySystem, rate: float, like: Factor | None = None) -> Bor
     data[border.of_turns] = math.sqrt(rate) * system.turn_vectors[border.nodes, border.turns]
     data[len(data) - len(system.turn_conductance):] = 2 * math.pi * system.turn_conductance
     size = len(border.indptr) - 1
-    return Bordered(system, rate, factorize(csc_array((data, border.indices, border.indptr), shape=(size, size)), like))
+    return Bordered(system, rate, factorize(csc_array((data, border.indices, border.indptr), shape=(size, size)), like, border.order))
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,6 +68,7 @@ class Border:
     """Lower triangle (CSC) of the matrix with its border: the turns' diagonal comes last.
 
     of_field    places in the data of the entries of K and M, of_turns those of C, which stand in its rows `nodes` and columns `turns`
+    order       in which the unknowns are eliminated
     """
 
     indptr: np.ndarray
@@ -75,6 +77,7 @@ class Border:
     of_turns: np.ndarray
     nodes: np.ndarray
     turns: np.ndarray
+    order: np.ndarray | None
 
 
 @lru_cache(maxsize=4)
@@ -92,4 +95,5 @@ def _border(topology: Topology, regions: tuple[int, ...]) -> Border:
     last = indptr[-1] + np.arange(1, len(found) + 1)
     indices = np.empty(indptr[-1] + len(found), dtype=np.int32)
     indices[of_field], indices[of_turns], indices[indptr[-1]:] = pattern.indices, mesh.size + turns, mesh.size + np.arange(len(found))
-    return Border(np.concatenate([indptr, last]).astype(np.int32), indices, of_field, of_turns, nodes, turns)
+    return Border(np.concatenate([indptr, last]).astype(np.int32), indices, of_field, of_turns, nodes, turns,
+                  order_with_turns(topology, nodes, turns))

@@ -14,6 +14,7 @@ from scipy.sparse import csc_array
 from fieldsolve.field import system
 from fieldsolve.field.assembly import vector
 from fieldsolve.field.linear_solver import Factor, factorize, times
+from fieldsolve.field.ordering import elimination_order
 from fieldsolve.field.saturable_zone import SaturableZone
 from geometries.errors import SolveError
 from geometries.mesh import Mesh
@@ -120,7 +121,7 @@ def saturate(mesh: Mesh, nu: np.ndarray, zones: list[SaturableZone], load: np.nd
 
     def direction(u: np.ndarray, force: np.ndarray) -> np.ndarray:
         nonlocal factor
-        factor = factorize(stiffness.matrix(u, tangent=True), factor)
+        factor = factorize(stiffness.matrix(u, tangent=True), factor, elimination_order(mesh.topology))
         return factor.solve(force)
     u, residuals = newton(residual, direction, np.zeros(mesh.size))
     factor = factorize(stiffness.matrix(u, tangent=True), factor)

@@ -13,6 +13,7 @@ from fieldsolve.field.conductors import unit_current
 from fieldsolve.field.linear_solver import Factor, factorize, times
 from fieldsolve.field.locate import locate
 from fieldsolve.field.moment import magnetization_moment
+from fieldsolve.field.ordering import elimination_order
 from fieldsolve.field.peak import Peak, peak_field
 from fieldsolve.field.saturable_zone import SaturableZone, saturable_zones
 from fieldsolve.field.saturation import Saturated, saturate
@@ -131,7 +132,7 @@ def solve_on(problem: StaticProblem, mesh: Mesh) -> StaticSolution:
         body = body + system.face_load(mesh, "outer", problem.face_field)
     if zones := saturable_zones(problem.section, mesh):
         return _saturated_on(problem, mesh, nu, zones, unit_loads, body)
-    factor = factorize(system.stiffness(mesh, nu))
+    factor = factorize(system.stiffness(mesh, nu), order=elimination_order(mesh.topology))
     fields = factor.solve(np.stack([*unit_loads.values(), body], axis=1)).T.copy()
     return StaticSolution(problem, mesh, nu, factor, unit_loads, dict(zip(unit_loads, fields, strict=False)), fields[-1])
 
