@@ -11,6 +11,8 @@ from fieldsolve.field.element_matrices import COLUMNS, ROWS
 from fieldsolve.field.linear_solver import whole
 from geometries.mesh import Mesh, Topology
 
+EDGES, OPPOSITE = ((0, 1), (1, 2), (2, 0)), (2, 0, 1)       # ends of the edge of each middle node, and the corner opposite to it
+
 
 @dataclass(frozen=True, eq=False)
 class Pattern:
@@ -42,16 +44,42 @@ def pattern_of(mesh: Mesh) -> Pattern:
 @lru_cache(maxsize=4)
 def _pattern(topology: Topology) -> Pattern:
     triangles, size = topology.mesh.triangles.astype(np.int32), topology.mesh.size
-    rows, columns = triangles[:, ROWS].ravel(), triangles[:, COLUMNS].ravel()
+    rows, columns, numbered = _entries(triangles, size)
     low, high = np.minimum(rows, columns), np.maximum(rows, columns)
     order = _counted(high, size)
     order = order[_counted(low[order], size)]                   # by column, and by row in each
-    row, column = high[order], low[order]
-    first = np.concatenate([[True], (row[1:] != row[:-1]) | (column[1:] != column[:-1])])
-    position = np.empty(len(order), dtype=np.int64)
-    position[order] = np.cumsum(first, dtype=np.int32) - 1
-    indptr = np.concatenate([[0], np.cumsum(np.bincount(column[first], minlength=size))])
-    return Pattern(indptr.astype(np.int32), row[first], position)
+    place = np.empty(len(order), dtype=np.int32)
+    place[order] = np.arange(len(order), dtype=np.int32)
+    indptr = np.concatenate([[0], np.cumsum(np.bincount(low, minlength=size))])
+    return Pattern(indptr.astype(np.int32), high[order], place[numbered].ravel().astype(np.int64))
+
+
+def _entries(triangles: np.ndarray, size: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Rows and columns of the matrix's entries, each pair of nodes once, and which of them each local entry (m, 21) is part of.
+
+    The pairs are each node with itself, the ends of an edge with each other and with its middle, and what stands in one triangle alone:
+    a corner with the middle of the opposite edge, and two middles.
+    """
+    corners, middles, count = triangles[:, :3], triangles[:, 3:], len(triangles)
+    ends = np.full((size, 2), -1, dtype=np.int32)
+    ends[middles] = corners[:, EDGES]
+    edges = np.flatnonzero(ends[:, 0] >= 0).astype(np.int32)
+    start, end = ends[edges].T
+    rows = np.concatenate([np.arange(size, dtype=np.int32), start, start, end, corners[:, OPPOSITE].ravel(), middles.ravel()])
+    columns = np.concatenate([np.arange(size, dtype=np.int32), end, edges, edges, middles.ravel(), np.roll(middles, -1, axis=1).ravel()])
+
+    edge = np.empty(size, dtype=np.int32)
+    edge[edges] = size + np.arange(len(edges), dtype=np.int32)
+    own = size + 3 * len(edges) + np.arange(3 * count, dtype=np.int32).reshape(count, 3)
+    numbers = np.empty((6, 6, count), dtype=np.int32)
+    numbers[range(6), range(6)] = triangles.T
+    for k, (a, b) in enumerate(EDGES):
+        middle, from_a = edge[middles[:, k]], start[edge[middles[:, k]] - size] == corners[:, a]
+        for pair, number in (((a, b), middle), ((a, 3 + k), middle + np.where(from_a, len(edges), 2 * len(edges))),
+                             ((b, 3 + k), middle + np.where(from_a, 2 * len(edges), len(edges))),
+                             ((OPPOSITE[k], 3 + k), own[:, k]), ((3 + k, 3 + (k + 1) % 3), own[:, k] + 3 * count)):
+            numbers[pair] = numbers[pair[::-1]] = number
+    return rows, columns, numbers[ROWS, COLUMNS].T
 
 
 def _counted(numbers: np.ndarray, size: int) -> np.ndarray:
