@@ -22,6 +22,7 @@ from geometries.mesher import mesh_section
 MESHES = 9                      # at most
 MAX_UNKNOWNS = 600_000
 LEAST_REDUCTION = 8.0           # a mesh must divide the estimated error by this much for its difference to mean anything
+SURPLUS = 2.0                   # by which a mesh divides the error more than is asked, so that it need not be followed by another
 PERFECT = 1e-4                  # skin depth over thickness below which metal is a perfect conductor, whose skin no mesh resolves
 SURFACE_CELLS = 0.75        # cells of the first mesh in a skin depth; the refinement adds what is missing
 TYPICAL_SHARE = 0.1             # of the dual estimate that a figure's error is, before two meshes tell; about 1 for energies
@@ -65,7 +66,7 @@ def refine(section: Section, solve: Callable[[Mesh], Any], headline: Callable[[A
         reached = fine.worst <= 1
         if reached or count == MESHES:
             break
-        sizes, growth = finer_sizes(mesh, fine.indicator, fine.by_height, max(LEAST_REDUCTION, 1.5 * fine.worst if coarse else 0))
+        sizes, growth = finer_sizes(mesh, fine.indicator, fine.by_height, max(LEAST_REDUCTION, SURPLUS * fine.worst if coarse else 0))
         if coarse and growth * mesh.size > max_unknowns:
             break
         coarse = fine
