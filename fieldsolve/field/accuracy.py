@@ -48,12 +48,13 @@ def words(figures: str | Iterable[str]) -> tuple[str, ...]:
     return (figures,) if isinstance(figures, str) else tuple(figures)
 
 
-def chosen(figures: dict[str, Figure], asked: tuple[str, ...]) -> dict[str, Figure]:
-    """The figures whose first words are asked for; all where nothing is.  InputError for a name that begins none of them."""
-    for name in asked:
-        if not any(_is_asked(figure, name) for figure in figures):
-            raise InputError(f"figures: no headline figure is called {name!r}; those of this problem are {', '.join(sorted(figures))}")
-    return {key: figure for key, figure in figures.items() if not asked or any(_is_asked(key, name) for name in asked)}
+def chosen(names: Iterable[str], asked: tuple[str, ...]) -> set[str]:
+    """Of the names of figures those whose first words are asked for; all where nothing is.  InputError for what begins none of them."""
+    names = set(names)
+    for words_asked in asked:
+        if not any(_is_asked(name, words_asked) for name in names):
+            raise InputError(f"figures: no headline figure is called {words_asked!r}; those of this problem are {', '.join(sorted(names))}")
+    return {name for name in names if not asked or any(_is_asked(name, words_asked) for words_asked in asked)}
 
 
 def _is_asked(figure: str, name: str) -> bool:

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from fieldsolve.field.accuracy import chosen, words
+from fieldsolve.field.accuracy import words
 from fieldsolve.field.eddy_system import EddySystem, eddy_system
 from fieldsolve.field.effective import solve_effective
 from fieldsolve.field.harmonic_field import HarmonicField, HarmonicSweep
@@ -94,9 +94,9 @@ class _Probed:
         """Reluctivity of each triangle, m/H, with curves that at the lowest frequency; (m,)."""
         return self.solved[self.probes[0]].system.nu
 
-    def headline(self, points, figures):
+    def headline(self, points, asked):
         return {_prefix(f) + name: replace(figure, family=figure.family and _prefix(f) + figure.family)
-                for f in self.probes for name, figure in chosen(headline(self.solved[f], points), figures).items()}
+                for f in self.probes for name, figure in headline(self.solved[f], points, asked).items()}
 
 
 def _probes(frequencies: list[float]) -> list[float]:

@@ -9,7 +9,7 @@ import math
 import numpy as np
 
 from fieldsolve.field import force
-from fieldsolve.field.accuracy import ENERGY, HEAT, Figure
+from fieldsolve.field.accuracy import ENERGY, HEAT, Figure, chosen
 from fieldsolve.field.assembly import vector
 from fieldsolve.field.cells import quadrature
 from fieldsolve.field.harmonic_solution import HarmonicSolution, closed_coils
@@ -23,22 +23,20 @@ NOTHING = 1e-9          # of its own impedance: a change of a coil's impedance b
 FORCE_SCALE = 0.1       # a component of force is judged against at least this share of the other
 
 
-def headline(solved: HarmonicSolution, points: tuple[tuple[float, float], ...]) -> dict[str, Figure]:
+def headline(solved: HarmonicSolution, points: tuple[tuple[float, float], ...], asked: tuple[str, ...] = ()) -> dict[str, Figure]:
     """Resistance, inductance and their change for each driven coil; loss, current and forces or mean B of each body; peaks; B; moment.
 
-    What is infinite, absent or unknown (a loop's own inductance, a stranded coil's resistance without fill) drops out.  Scales:
-    each figure itself; B on the axis its largest there; a component of force at least a tenth of the other; a net current
-    at least 1 % of the integral of |J|, R and L at least 1 % of the coil's own with the others open.
+    `asked` names those wanted, by their first words; none: all. What is infinite, absent or unknown (a loop's own inductance, a stranded
+    coil's resistance without fill) drops out. Scales: each figure itself; B on the axis its largest there; a component of force at least
+    a tenth of the other; a net current at least 1 % of the integral of |J|, R and L at least 1 % of the coil's own with the others open.
     """
     section, u = solved.problem.section, solved.solution.total
     figures: dict[str, Figure] = {}
-    wanted: list[tuple[str, complex, float, float, str]] = []
-    loads: list[np.ndarray] = []
+    wanted: list[tuple[str, complex, float, float, str, np.ndarray]] = []
 
     def ask(name: str, value: complex, scale: float, functional: np.ndarray, *, least: float = 0.0, family: str = "") -> None:
         if scale > 0 and np.abs(functional).max() > 0:
-            wanted.append((name, value, scale, least, family))
-            loads.append(functional.astype(complex))
+            wanted.append((name, value, scale, least, family, functional.astype(complex)))
 
     driven, closed = solved.problem.currents.keys() | solved.problem.voltages.keys(), closed_coils(solved.problem)
     for part in section.parts:
@@ -53,10 +51,12 @@ def headline(solved: HarmonicSolution, points: tuple[tuple[float, float], ...]) 
         _ask_peaks(solved, ask)
         _ask_axis(solved, ask)
     _ask_points(solved, points, ask)
-    if loads:
-        duals = solved.operator.proxy_solve(np.stack(loads, axis=1)).T.copy()
+    names = chosen([*figures, *(name for name, *_ in wanted)], asked)
+    figures, wanted = {name: figures[name] for name in figures if name in names}, [some for some in wanted if some[0] in names]
+    if wanted:
+        duals = solved.operator.proxy_solve(np.stack([functional for *_, functional in wanted], axis=1)).T.copy()
         figures |= {name: Figure(value, scale, [(u, dual)], least, family)
-                    for (name, value, scale, least, family), dual in zip(wanted, duals, strict=True)}
+                    for (name, value, scale, least, family, _), dual in zip(wanted, duals, strict=True)}
     return figures
 
 

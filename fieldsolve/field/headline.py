@@ -6,7 +6,7 @@ import math
 import numpy as np
 
 from fieldsolve.field import force
-from fieldsolve.field.accuracy import ENERGY, Figure
+from fieldsolve.field.accuracy import ENERGY, Figure, chosen
 from fieldsolve.field.peak import Peak, rival_peaks
 from fieldsolve.field.solution import Solution
 from fieldsolve.field.static_solution import StaticSolution
@@ -18,19 +18,18 @@ AXIS_POINTS = 5         # on the axis over the section's height
 FORCE_SCALE = 0.1       # a force is judged against at least this share of energy over extent
 
 
-def headline(solved: StaticSolution, points: tuple[tuple[float, float], ...]) -> dict[str, Figure]:
+def headline(solved: StaticSolution, points: tuple[tuple[float, float], ...], asked: tuple[str, ...] = ()) -> dict[str, Figure]:
     """Self and mutual inductances, axial forces, the bores' peaks, mean B of bodies, B on the axis and at `points`, by name.
 
-    What is infinite or absent drops out.  Scales: inductances, peaks, means and B at points themselves; B on the axis its largest there;
-    a force at least a tenth of the field's energy over the section's extent.
+    `asked` names those wanted, by their first words; none: all. What is infinite or absent drops out. Scales: inductances, peaks, means
+    and B at points themselves; B on the axis its largest there; a force at least a tenth of the field's energy over the section's extent.
     """
     u = solved.solution.u
-    loads: list[np.ndarray] = []
-    wanted: list[tuple[str, float, float, np.ndarray, str]] = []
+    wanted: list[tuple[str, float, float, np.ndarray, str, np.ndarray]] = []
 
     def ask(name: str, value: float, scale: float, functional: np.ndarray, field: np.ndarray = u, family: str = "") -> None:
-        wanted.append((name, value, scale, field, family))
-        loads.append(functional)
+        if scale > 0:
+            wanted.append((name, value, scale, field, family, functional))
 
     figures = _inductances(solved)
     if not isinstance(solved.problem.section, AxialStrip):
@@ -39,10 +38,11 @@ def headline(solved: StaticSolution, points: tuple[tuple[float, float], ...]) ->
         _ask_axis(solved, ask)
     _ask_means(solved, ask)
     _ask_points(solved, points, ask)
-    duals = solved.factor.solve(np.stack(loads, axis=1)).T.copy() if loads else []
-    for (name, value, scale, field, family), dual in zip(wanted, duals, strict=True):
-        if scale > 0:
-            figures[name] = Figure(value, scale, [(field, dual)], family=family)
+    names = chosen([*figures, *(name for name, *_ in wanted)], asked)
+    figures, wanted = {name: figures[name] for name in figures if name in names}, [some for some in wanted if some[0] in names]
+    duals = solved.factor.solve(np.stack([functional for *_, functional in wanted], axis=1)).T.copy() if wanted else []
+    for (name, value, scale, field, family, _), dual in zip(wanted, duals, strict=True):
+        figures[name] = Figure(value, scale, [(field, dual)], family=family)
     return figures or {"energy": Figure(solved.energy(), max(solved.energy(), 1e-300), [(u, math.pi * u)], ENERGY)}
 
 

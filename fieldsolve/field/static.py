@@ -9,7 +9,7 @@ import numpy as np
 
 from fieldsolve.constants import MU_0
 from fieldsolve.estimate import Estimate
-from fieldsolve.field.accuracy import chosen, words
+from fieldsolve.field.accuracy import words
 from fieldsolve.field.headline import headline
 from fieldsolve.field.refinement import MAX_UNKNOWNS, refine
 from fieldsolve.field.solution import Solution
@@ -213,8 +213,8 @@ def solve_static(section: CrossSection | AxialStrip, currents: Mapping[str, floa
     """
     problem = _checked(section, currents, applied_field, face_field)
     points, figures = tuple((float(r), float(z)) for r, z in points), words(figures)
-    return StaticField(refine(section, lambda mesh: solve_on(problem, mesh), lambda solved: chosen(headline(solved, points), figures),
-                              accuracy, open_radius=open_radius, max_unknowns=max_unknowns))
+    return StaticField(refine(section, lambda mesh: solve_on(problem, mesh), lambda solved: headline(solved, points, figures), accuracy,
+                              open_radius=open_radius, max_unknowns=max_unknowns))
 
 
 def _checked(section, currents, applied_field, face_field) -> StaticProblem:
