@@ -5,7 +5,7 @@ import pytest
 import fieldsolve as fs
 import geometries as geo
 from benchmarks import errors, harmonic
-from fieldsolve.constants import MU_0
+from benchmarks.closed_forms import eddy
 from fieldsolve.field.accuracy import ENERGY, HEAT, Figure
 from fieldsolve.field.stated import stated_errors
 from geometries.errors import InputError
@@ -71,29 +71,16 @@ def test_an_old_share_fades():
 
 @pytest.mark.parametrize("metal_at", [True, False])
 def test_points_around_a_copper_sphere(metal_at):
-    """B within three radii, closed form of a sphere in an alternating field (W. R. Smythe); 97 in 100 points within what is stated."""
+    """B within three radii, closed form (L. D. Landau, E. M. Lifshitz); 97 in 100 points within what is stated."""
     radius, sigma, frequency = *errors.SPHERE, 500.0
     (field,) = harmonic.solid_sphere_fields(radius, sigma, [frequency], 1e-3)
     rng = np.random.default_rng(3)
     distance = radius * (rng.uniform(0.05, 0.99, 150) if metal_at else rng.uniform(1.01, 3.0, 150))
     angle = np.arccos(rng.uniform(-1, 1, 150))
     r, z = distance * np.sin(angle), distance * np.cos(angle)
-    error = np.linalg.norm(np.stack(field.flux_density(r, z)) - sphere_field(radius, sigma, frequency, r, z), axis=0)
+    error = np.linalg.norm(np.stack(field.flux_density(r, z)) - eddy.sphere_field(radius, sigma, frequency, r, z), axis=0)
     assert (error <= field.flux_density_error(r, z)).mean() >= 0.97
     assert field.flux_density_error(0.0, 0.0).shape == ()
-
-
-def sphere_field(radius, sigma, frequency, r, z):
-    """B_r and B_z of a conducting sphere in a uniform field of 1 T: A = C j1(k s) sin(theta) inside, a dipole's beside it outside."""
-    k = np.sqrt(-2j * np.pi * frequency * MU_0 * sigma)
-    s, theta = np.hypot(r, z), np.arctan2(r, z)
-    j0, j1 = (lambda x: np.sin(x) / x), (lambda x: np.sin(x) / x**2 - np.cos(x) / x)
-    C = 1.5 * radius / (k * radius * j0(k * radius))
-    D = (C * j1(k * radius) - radius / 2) * radius**2
-    x = k * np.minimum(s, radius)
-    outward = np.where(s < radius, 2 * C * j1(x) / s, 1 + 2 * D / s**3) * np.cos(theta)
-    polar = np.where(s < radius, -C * (x * j0(x) - j1(x)) / s, -1 + D / s**3) * np.sin(theta)
-    return np.stack([outward * np.sin(theta) + polar * np.cos(theta), outward * np.cos(theta) - polar * np.sin(theta)])
 
 
 # ---- figures asked for -----------------------------------------------------------------------------------------------------

@@ -160,6 +160,23 @@ def sphere_loss(radius, conductivity, frequency, applied) -> float:
     return -0.5 * 2 * math.pi * frequency * applied * moment.imag
 
 
+def sphere_field(radius, conductivity, frequency, r, z) -> np.ndarray:
+    """B_r and B_z, complex, of that sphere in a field of 1 T at points off its centre: A_phi is
+
+        C j_1(k s) sin(theta) inside,  (s / 2 + D / s^2) sin(theta) outside,  D = R^3 times the moment above,  C from A at s = R
+
+    Shape (2, points).  Source: the same.
+    """
+    k = math.sqrt(2 * math.pi * frequency * MU_0 * conductivity) * np.exp(-0.25j * math.pi)
+    s, theta, D = np.hypot(r, z), np.arctan2(r, z), radius**3 * sphere_moment(radius, conductivity, frequency)
+    x = k * np.minimum(s, radius)
+    j_0, j_1 = np.sin(x) / x, np.sin(x) / x**2 - np.cos(x) / x
+    C = (radius / 2 + D / radius**2) / (np.sin(k * radius) / (k * radius) ** 2 - np.cos(k * radius) / (k * radius))
+    outward = np.where(s < radius, 2 * C * j_1 / s, 1 + 2 * D / s**3) * np.cos(theta)
+    polar = np.where(s < radius, C * (j_1 - x * j_0) / s, D / s**3 - 1) * np.sin(theta)
+    return np.stack([outward * np.sin(theta) + polar * np.cos(theta), outward * np.cos(theta) - polar * np.sin(theta)])
+
+
 # --- coils over a plate ------------------------------------------------------------------------------------------
 
 

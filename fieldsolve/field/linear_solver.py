@@ -126,11 +126,13 @@ def _analysed(kept: Any, order: np.ndarray | None) -> Any:
     from cvxopt import cholmod, matrix
     if order is None:
         return cholmod.symbolic(kept, uplo="L")
+    before = dict(cholmod.options)
     cholmod.options["nmethods"] = 1             # the order given, with no other tried beside it
     try:
         return cholmod.symbolic(kept, matrix(order.astype(np.int64)), uplo="L")
     finally:
-        del cholmod.options["nmethods"]
+        cholmod.options.clear()
+        cholmod.options.update(before)
 
 
 def _superlu(lower: csc_array) -> Factor:

@@ -9,6 +9,7 @@ from functools import lru_cache
 
 import numpy as np
 
+from fieldsolve.field.assembly import EDGES
 from fieldsolve.field.linear_solver import minimum_degree
 from geometries.mesh import Topology
 
@@ -26,7 +27,7 @@ def order_with_turns(topology: Topology, nodes: np.ndarray, turns: np.ndarray) -
     is_corner = np.zeros(mesh.size, dtype=bool)
     is_corner[corners] = True
     number = np.cumsum(is_corner) - 1                                               # of each corner among the corners
-    ends = number[corners][:, [[0, 1], [1, 2], [2, 0]]]                             # (m, 3, 2) of each triangle's edges
+    ends = number[corners][:, EDGES]                                                # (m, 3, 2) of each triangle's edges
     beside, total = is_corner[nodes], int(is_corner.sum()) + count
     rows = np.concatenate([ends.max(axis=2).ravel(), total - count + turns[beside]])
     order = minimum_degree(rows, np.concatenate([ends.min(axis=2).ravel(), number[nodes[beside]]]), total)

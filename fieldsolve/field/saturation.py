@@ -124,7 +124,7 @@ def saturate(mesh: Mesh, nu: np.ndarray, zones: list[SaturableZone], load: np.nd
         factor = factorize(stiffness.matrix(u, tangent=True), factor, elimination_order(mesh.topology))
         return factor.solve(force)
     u, residuals = newton(residual, direction, np.zeros(mesh.size))
-    factor = factorize(stiffness.matrix(u, tangent=True), factor)
+    factor = factorize(stiffness.matrix(u, tangent=True), factor, elimination_order(mesh.topology))
     return Saturated(zones, u, applied_field, factor, stiffness.matrix(u, tangent=False), residuals)
 
 

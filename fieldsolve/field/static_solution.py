@@ -143,7 +143,8 @@ def _saturated_on(problem: StaticProblem, mesh: Mesh, nu: np.ndarray, zones: lis
     saturated = saturate(mesh, nu, zones, load, problem.applied_field)
     unit_fields = {}
     if unit_loads:
-        fields = factorize(saturated.secant).solve(np.stack(list(unit_loads.values()), axis=1)).T.copy()
+        secant = factorize(saturated.secant, order=elimination_order(mesh.topology))
+        fields = secant.solve(np.stack(list(unit_loads.values()), axis=1)).T.copy()
         unit_fields = dict(zip(unit_loads, fields, strict=True))
     of_coils = sum(problem.currents.get(name, 0.0) * unit for name, unit in unit_fields.items())
     return StaticSolution(problem, mesh, saturated.nu(nu), saturated.factor, unit_loads, unit_fields, saturated.u - of_coils, saturated)

@@ -19,6 +19,7 @@ from fieldsolve.field.bordered import Bordered, bordered
 from fieldsolve.field.cells import over_part
 from fieldsolve.field.eddy_system import EddySystem
 from fieldsolve.field.linear_solver import factorize
+from fieldsolve.field.stepping import STAGE_SHARES
 from fieldsolve.field.system import is_magnetic, reluctivity_load
 from fieldsolve.motion.field_force import body_forces
 from fieldsolve.motion.movement import Movement
@@ -129,6 +130,11 @@ class Stage:
         if system is None:
             return np.zeros(0)
         return cell_heat(system, self.slope[:system.mesh.size], self.model.currents_by_name(self.value[system.mesh.size:]))
+
+
+def mean_heat(stages: tuple[Stage, Stage]) -> np.ndarray:
+    """Ohmic heat of each triangle in watt, the mean over a step; shape (m,)."""
+    return sum(share * stage.heat_rate for share, stage in zip(STAGE_SHARES, stages, strict=True))
 
 
 def coupled(system: EddySystem | None, network: Circuit, switches: Switches, g: float, time: float = 0.0,

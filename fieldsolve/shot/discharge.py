@@ -11,7 +11,7 @@ from fieldsolve.circuit.equations import CONDUCTING, OPEN, OUT, Switches
 from fieldsolve.field.eddy_system import EddySystem
 from fieldsolve.field.stepping import GAMMA, STAGE_SHARES, Step, next_length, take_step
 from fieldsolve.motion.movement import Movement
-from fieldsolve.shot.coupled import Circuit, Coupled, Stage, coupled
+from fieldsolve.shot.coupled import Circuit, Coupled, Stage, coupled, mean_heat
 from fieldsolve.shot.crossings import cut_at_zero, first_zero, watched
 from fieldsolve.shot.heat import Heating, fitted
 from fieldsolve.shot.history import Recorder
@@ -218,7 +218,7 @@ class Discharge:
         if self.movement:
             relative.append(self.movement.error(step.length, end.forces, 2 * math.pi * self.field_scale))
         if self.heating:
-            energy = step.length * sum(share * stage.heat_rate for share, stage in zip(STAGE_SHARES, stages, strict=True))
+            energy = step.length * mean_heat(stages)
             _finite("heat", energy)
             relative.append(self.heating.conductivity_error(end.model.system.metal_sigma, energy, end.heat_rate))
         return max(relative) / (TOLERANCE * self.accuracy)
@@ -235,8 +235,7 @@ class Discharge:
         self.rate_slope, self.rate = (rates[1] - self.rate) / step.length, rates[1]
         end = stages[1]
         if self.movement:
-            mean = sum(share * rate for share, rate in zip(STAGE_SHARES, rates, strict=True))
-            made = self.movement.accept(step.length, end.forces, (mean, rates[1]) if self.heating else None)
+            made = self.movement.accept(step.length, end.forces, (mean_heat(stages), rates[1]) if self.heating else None)
             if self.heating:
                 self.heating.add(made, np.zeros_like(made))
             self.fresh_air = False
