@@ -7,7 +7,7 @@ from functools import cached_property, lru_cache
 import numpy as np
 from scipy.sparse import csc_array
 
-from fieldsolve.field.element_matrices import COLUMNS, ROWS
+from fieldsolve.field.element_matrices import PAIR_OF, PAIRS
 from fieldsolve.field.linear_solver import whole
 from geometries.mesh import Mesh, Topology
 
@@ -51,18 +51,17 @@ def _pattern(topology: Topology) -> Pattern:
     place = np.empty(len(order), dtype=np.int32)
     place[order] = np.arange(len(order), dtype=np.int32)
     indptr = np.concatenate([[0], np.cumsum(np.bincount(low, minlength=size))])
-    return Pattern(indptr.astype(np.int32), high[order], place[numbered].ravel().astype(np.int64))
+    return Pattern(indptr.astype(np.int32), high[order], np.ascontiguousarray(place[numbered].T, dtype=np.int64).ravel())
 
 
 def _entries(triangles: np.ndarray, size: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Rows and columns of the matrix's entries, each pair of nodes once, and which of them each local entry (m, 21) is part of.
+    """Rows and columns of the matrix's entries, each pair of nodes once, and which of them each local entry (21, m) is part of.
 
     The pairs are each node with itself, the ends of an edge with each other and with its middle, and what stands in one triangle alone:
     a corner with the middle of the opposite edge, and two middles.
     """
     corners, middles, count = triangles[:, :3], triangles[:, 3:], len(triangles)
-    ends = np.full((size, 2), -1, dtype=np.int32)
-    ends[middles] = corners[:, EDGES]
+    ends = ends_of_edges(triangles, size)
     edges = np.flatnonzero(ends[:, 0] >= 0).astype(np.int32)
     start, end = ends[edges].T
     rows = np.concatenate([np.arange(size, dtype=np.int32), start, start, end, corners[:, OPPOSITE].ravel(), middles.ravel()])
@@ -71,15 +70,22 @@ def _entries(triangles: np.ndarray, size: int) -> tuple[np.ndarray, np.ndarray, 
     edge = np.empty(size, dtype=np.int32)
     edge[edges] = size + np.arange(len(edges), dtype=np.int32)
     own = size + 3 * len(edges) + np.arange(3 * count, dtype=np.int32).reshape(count, 3)
-    numbers = np.empty((6, 6, count), dtype=np.int32)
-    numbers[range(6), range(6)] = triangles.T
+    numbers = np.empty((len(PAIRS), count), dtype=np.int32)
+    numbers[PAIR_OF.diagonal()] = triangles.T
     for k, (a, b) in enumerate(EDGES):
         middle, from_a = edge[middles[:, k]], start[edge[middles[:, k]] - size] == corners[:, a]
         for pair, number in (((a, b), middle), ((a, 3 + k), middle + np.where(from_a, len(edges), 2 * len(edges))),
                              ((b, 3 + k), middle + np.where(from_a, 2 * len(edges), len(edges))),
                              ((OPPOSITE[k], 3 + k), own[:, k]), ((3 + k, 3 + (k + 1) % 3), own[:, k] + 3 * count)):
-            numbers[pair] = numbers[pair[::-1]] = number
-    return rows, columns, numbers[ROWS, COLUMNS].T
+            numbers[PAIR_OF[pair]] = number
+    return rows, columns, numbers
+
+
+def ends_of_edges(triangles: np.ndarray, size: int) -> np.ndarray:
+    """Corners at the ends of the edge of each middle node, -1 for a corner; (n, 2)."""
+    ends = np.full((size, 2), -1, dtype=np.int32)
+    ends[triangles[:, 3:]] = triangles[:, :3][:, EDGES]
+    return ends
 
 
 def _counted(numbers: np.ndarray, size: int) -> np.ndarray:
