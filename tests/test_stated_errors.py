@@ -7,8 +7,13 @@ import geometries as geo
 from benchmarks import errors, harmonic
 from benchmarks.closed_forms import eddy
 from fieldsolve.field.accuracy import ENERGY, HEAT, Figure
-from fieldsolve.field.stated import stated_errors
+from fieldsolve.field.eddy_system import eddy_system
+from fieldsolve.field.force import point_functional
+from fieldsolve.field.harmonic_solver import harmonic_operator
+from fieldsolve.field.refinement import surface_cells
+from fieldsolve.field.stated import Stated, stated_errors
 from geometries.errors import InputError
+from geometries.mesher import mesh_section
 
 LOW = [117.0, 403.0]        # where rows of even triangles around the sphere once hid its error
 
@@ -48,7 +53,7 @@ def test_a_reference_of_few_digits_does_not_count():
 def stated(value, estimate, before, least=0.0, family=""):
     """Stated error of a figure of scale 1 on the finer of two meshes; `before` is (value, estimate) on the coarser."""
     figures = [{"figure": Figure(v, 1.0, [], least, family)} for v in (value, before[0])]
-    return stated_errors(figures[0], np.array([estimate]), figures[1], np.array([before[1]]), {}).errors["figure"]
+    return stated_errors(figures[0], np.array([estimate]), figures[1], np.array([before[1]]), Stated({}, {}, {})).errors["figure"]
 
 
 def test_a_difference_that_is_small_by_chance_states_no_small_error_of_an_energy_or_heat():
@@ -65,8 +70,31 @@ def test_where_the_estimate_fell_far_the_last_move_counts_no_more_than_its_fall(
 def test_an_old_share_fades():
     """A share told by the meshes before counts half of what it did."""
     new, old = Figure(1.0, 1.0, []), Figure(1.0, 1.0, [])
-    said = stated_errors({"peak": new}, np.array([1e-4]), {"peak": old}, np.array([1e-3]), {"peak": 0.8})
+    said = stated_errors({"peak": new}, np.array([1e-4]), {"peak": old}, np.array([1e-3]), Stated({}, {}, {"peak": 0.8}))
     assert said.shares["peak"] == pytest.approx(0.4) and said.errors["peak"] == pytest.approx(4 * 0.4 * 1e-4, rel=1e-6)
+
+
+def test_a_mesh_refined_for_other_figures_doubts_no_error_stated_before():
+    """Where the estimate stayed and the figure moved by 1e-6, its error is at most what it was and that move."""
+    new, old = Figure(1.0, 1.0, []), Figure(1.0 + 1e-6, 1.0, [])
+    for before, wanted in ((5e-6, 6e-6), (1.0, 1e-4)):
+        said = stated_errors({"peak": new}, np.array([1e-3]), {"peak": old}, np.array([1e-3]), Stated({"peak": before}, {}, {}))
+        assert said.errors["peak"] == pytest.approx(wanted, rel=1e-4)
+
+
+# ---- dual fields ---------------------------------------------------------------------------------------------------------
+
+def test_dual_fields_at_a_frequency_decay_as_the_true_ones():
+    """Of B at the centre of a copper sphere of nine skin depths: at its surface within a factor of two of the complex solution."""
+    radius, sigma, frequency = *errors.SPHERE, 1000.0
+    section = geo.CrossSection([geo.sphere(radius=radius, material=fs.Material(conductivity=sigma))])
+    mesh = mesh_section(section, part_sizes=surface_cells(section, 4 * frequency))
+    operator = harmonic_operator(eddy_system(section, mesh), 2 * np.pi * frequency)
+    functional = point_functional(mesh, 0.0, 0.0, (0.0, 1.0))
+    surface = np.abs(np.hypot(*mesh.nodes.T) - radius) < 1e-6 * radius
+    duals = operator.solve(functional.astype(complex)), operator.proxy_solve(functional[:, None])[:, 0]
+    true, real = (np.abs(dual[surface]).mean() for dual in duals)
+    assert 0.5 < real / true < 2
 
 
 @pytest.mark.parametrize("metal_at", [True, False])

@@ -8,7 +8,6 @@ W. Bangerth and R. Rannacher, Adaptive Finite Element Methods for Differential E
 """
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,7 +16,6 @@ from scipy.sparse import csr_array
 from fieldsolve.field.cells import sample
 from fieldsolve.field.element_matrices import shape_gradients
 from fieldsolve.field.mapped_cells import finer_cells, height_share
-from geometries.errors import InputError
 from geometries.mesh import OUTER, Mesh
 from geometries.sizing import CellSizes
 
@@ -41,24 +39,6 @@ class Figure:
     pairs: list[tuple[np.ndarray, np.ndarray]]
     least: float = 0.0
     family: str = ""
-
-
-def words(figures: str | Iterable[str]) -> tuple[str, ...]:
-    """The names asked for; a single one may stand alone."""
-    return (figures,) if isinstance(figures, str) else tuple(figures)
-
-
-def chosen(names: Iterable[str], asked: tuple[str, ...]) -> set[str]:
-    """Of the names of figures those whose first words are asked for; all where nothing is.  InputError for what begins none of them."""
-    names = set(names)
-    for words_asked in asked:
-        if not any(_is_asked(name, words_asked) for name in names):
-            raise InputError(f"figures: no headline figure is called {words_asked!r}; those of this problem are {', '.join(sorted(names))}")
-    return {name for name in names if not asked or any(_is_asked(name, words_asked) for words_asked in asked)}
-
-
-def _is_asked(figure: str, name: str) -> bool:
-    return f"{figure} ".startswith(f"{name} ")
 
 
 def local_errors(mesh: Mesh, nu: np.ndarray, side: np.ndarray, fields: np.ndarray) -> np.ndarray:

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from fieldsolve.field.accuracy import words
+from fieldsolve.field.asked import words
 from fieldsolve.field.eddy_system import EddySystem, eddy_system
 from fieldsolve.field.effective import solve_effective
 from fieldsolve.field.harmonic_field import HarmonicField, HarmonicSweep

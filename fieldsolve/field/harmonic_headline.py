@@ -5,16 +5,17 @@ The dual field of a figure would need a complex solve; the real operator K + ome
 from __future__ import annotations
 
 import math
+from functools import cache, partial
 
 import numpy as np
 
 from fieldsolve.field import force
-from fieldsolve.field.accuracy import ENERGY, HEAT, Figure, chosen
+from fieldsolve.field.accuracy import ENERGY, HEAT, Figure
+from fieldsolve.field.asked import Asked, Makers, made
 from fieldsolve.field.assembly import vector
 from fieldsolve.field.cells import quadrature
 from fieldsolve.field.harmonic_solution import HarmonicSolution, closed_coils
-from fieldsolve.field.headline import along_field, axis_heights, bore_rivals
-from fieldsolve.field.peak import largest_length
+from fieldsolve.field.headline import at_points, axis, bounded_bores, peak
 from geometries.cross_section import AxialStrip
 from geometries.parts import Part
 
@@ -30,75 +31,105 @@ def headline(solved: HarmonicSolution, points: tuple[tuple[float, float], ...], 
     coil's resistance without fill) drops out. Scales: each figure itself; B on the axis its largest there; a component of force at least
     a tenth of the other; a net current at least 1 % of the integral of |J|, R and L at least 1 % of the coil's own with the others open.
     """
-    section, u = solved.problem.section, solved.solution.total
-    figures: dict[str, Figure] = {}
-    wanted: list[tuple[str, complex, float, float, str, np.ndarray]] = []
+    u = solved.solution.total
+    return made(_makers(solved, u, points), asked, u, solved.operator.proxy_solve)
 
-    def ask(name: str, value: complex, scale: float, functional: np.ndarray, *, least: float = 0.0, family: str = "") -> None:
-        if scale > 0 and np.abs(functional).max() > 0:
-            wanted.append((name, value, scale, least, family, functional.astype(complex)))
 
-    driven, closed = solved.problem.currents.keys() | solved.problem.voltages.keys(), closed_coils(solved.problem)
-    for part in section.parts:
+def _makers(solved: HarmonicSolution, u: np.ndarray, points: tuple[tuple[float, float], ...]) -> Makers:
+    problem, solution = solved.problem, solved.solution
+    driven, closed = problem.currents.keys() | problem.voltages.keys(), closed_coils(problem)
+    for part in problem.section.parts:
         if part.name in driven and abs(solved.currents[part.name]) > 0:
-            figures |= _terminals(solved, part)
+            yield from _terminals(solved, u, part)
         if not part.is_coil:
-            _ask_body(solved, part, ask)
+            yield from _of_body(solved, part)
         if part.name in closed:
-            current = solved.net_current(part.name)
-            ask(f"current {part.name}", current, abs(current), solved.omega * solved.system.unit_loads[part.name], least=HEAT)
-    if not isinstance(section, AxialStrip):
-        _ask_peaks(solved, ask)
-        _ask_axis(solved, ask)
-    _ask_points(solved, points, ask)
-    names = chosen([*figures, *(name for name, *_ in wanted)], asked)
-    figures, wanted = {name: figures[name] for name in figures if name in names}, [some for some in wanted if some[0] in names]
-    if wanted:
-        duals = solved.operator.proxy_solve(np.stack([functional for *_, functional in wanted], axis=1)).T.copy()
-        figures |= {name: Figure(value, scale, [(u, dual)], least, family)
-                    for (name, value, scale, least, family, _), dual in zip(wanted, duals, strict=True)}
-    return figures
+            yield f"current {part.name}", partial(_current_of_closed, solved, part.name)
+    if not isinstance(problem.section, AxialStrip):
+        for region in bounded_bores(problem.section):
+            yield f"peak {region}", partial(peak, problem.section, solution, region)
+        yield from axis(problem.section, solution)
+        if problem.applied_field:
+            yield "dipole moment", partial(_moment, solved)
+    yield from at_points(solution, points)
 
 
-def _terminals(solved: HarmonicSolution, part: Part) -> dict[str, Figure]:
-    name, omega, current = part.name, solved.omega, abs(solved.currents[part.name])
-    u, own = solved.solution.total, solved.unit_fields[part.name]
-    pairs, figures = [(u, 2 * math.pi / current * own)], {}
+def _current_of_closed(solved: HarmonicSolution, name: str) -> Asked:
+    current = solved.net_current(name)
+    return Asked(current, abs(current), solved.omega * solved.system.unit_loads[name], least=HEAT)
+
+
+def _terminals(solved: HarmonicSolution, u: np.ndarray, part: Part) -> Makers:
+    """Inductance and resistance of a driven coil; of all coils but solid ones that stand alone, how other parts change them."""
+    name, omega, current, own = part.name, solved.omega, abs(solved.currents[part.name]), solved.unit_fields[part.name]
+
+    def inductance() -> Figure:
+        value = solved.inductance(name)
+        scale = max(abs(value), SHARE_OF_OWN * abs(solved.mutual_inductance(name, name).real))
+        return Figure(value, scale, [(u, 2 * math.pi / current * own)], ENERGY if len(solved.currents) == 1 else 0.0)
+
+    def resistance() -> Figure:
+        value = solved.impedance(name).real
+        scale = max(abs(value), SHARE_OF_OWN * solved.system.coil_resistance[name])
+        return Figure(value, scale, [(omega * u, 2 * math.pi / current * own)])
+
+    @cache
+    def change() -> complex:
+        found = solved.impedance_change(name)
+        return 0.0 if abs(found) < NOTHING * omega * abs(solved.mutual_inductance(name, name)) else found
+
+    @cache
+    def reaction() -> np.ndarray:
+        return 2 * math.pi * (own - solved.alone_field(name))
+
+    def resistance_change() -> Figure:
+        return Figure(change().real, abs(change().real), [(omega / current * u, reaction())])
+
+    def inductance_change() -> Figure:
+        return Figure(change().imag / omega, abs(change().imag / omega), [(u / current, reaction())])
     if not part.filament:
-        inductance = solved.inductance(name)
-        scale = max(abs(inductance), SHARE_OF_OWN * abs(solved.mutual_inductance(name, name).real))
-        figures[f"inductance {name}"] = Figure(inductance, scale, pairs, ENERGY if len(solved.currents) == 1 else 0.0)
+        yield f"inductance {name}", inductance
         if part.zones and solved.system.coil_resistance[name] is not None:
-            resistance = solved.impedance(name).real
-            scale = max(abs(resistance), SHARE_OF_OWN * solved.system.coil_resistance[name])
-            figures[f"resistance {name}"] = Figure(resistance, scale, [(omega * a, b) for a, b in pairs])
+            yield f"resistance {name}", resistance
     if len(solved.problem.section.parts) > 1 and not (part.zones and not part.stranded):
-        change = solved.impedance_change(name)
-        if abs(change) < NOTHING * omega * abs(solved.mutual_inductance(name, name)):
-            return {key: figure for key, figure in figures.items() if figure.scale > 0}
-        reaction = 2 * math.pi * (own - solved.alone_field(name))
-        figures[f"resistance change {name}"] = Figure(change.real, abs(change.real), [(omega / current * u, reaction)])
-        figures[f"inductance change {name}"] = Figure(change.imag / omega, abs(change.imag / omega), [(u / current, reaction)])
-    return {key: figure for key, figure in figures.items() if figure.scale > 0}
+        yield f"resistance change {name}", resistance_change
+        yield f"inductance change {name}", inductance_change
 
 
-def _ask_body(solved: HarmonicSolution, part: Part, ask) -> None:
+def _of_body(solved: HarmonicSolution, part: Part) -> Makers:
     """Loss, net current and forces of a conducting body, in a strip mean B in place of forces."""
     name, omega, system = part.name, solved.omega, solved.system
-    if not system.sigma[solved.mesh.part_triangles(name)].any():
+    triangles = solved.mesh.part_triangles(name)
+    if not system.sigma[triangles].any():
         return
-    loss, current = solved.loss(name), solved.net_current(name)
-    ask(f"loss {name}", loss, loss, 2 * math.pi * omega**2 * system.part_product(name, solved.solution.total.conj()), least=HEAT)
-    gross = solved.gross_current(part)
-    ask(f"current {name}", current, max(abs(current), SHARE_OF_OWN * gross), -1j * omega * system.part_vector(name), least=HEAT)
+
+    def loss() -> Asked:
+        value = solved.loss(name)
+        return Asked(value, value, 2 * math.pi * omega**2 * system.part_product(name, solved.solution.total.conj()), least=HEAT)
+
+    def current() -> Asked:
+        value = solved.net_current(name)
+        scale = max(abs(value), SHARE_OF_OWN * solved.gross_current(part))
+        return Asked(value, scale, -1j * omega * system.part_vector(name), least=HEAT)
+
+    def mean() -> Asked:
+        value = solved.mean_flux_density(name)
+        return Asked(value, abs(value), force.mean_functional(solved.mesh, name))
+
+    @cache
+    def forces() -> tuple[tuple[float, float], tuple[np.ndarray, np.ndarray]]:
+        return solved.force(name), _force_functionals(solved, part)
+
+    def component(k: int) -> Asked:
+        values, functionals = forces()
+        return Asked(values[k], max(abs(values[k]), FORCE_SCALE * abs(values[1 - k])), functionals[k])
+    yield f"loss {name}", loss
+    yield f"current {name}", current
     if isinstance(solved.problem.section, AxialStrip):
-        mean = solved.mean_flux_density(name)
-        ask(f"mean {name}", mean, abs(mean), force.mean_functional(solved.mesh, name))
-    elif (system.nu[solved.mesh.part_triangles(name)] == system.nu.max()).all():
-        radial, axial = solved.force(name)
-        by_radial, by_axial = _force_functionals(solved, part)
-        ask(f"radial force {name}", radial, max(abs(radial), FORCE_SCALE * abs(axial)), by_radial)
-        ask(f"axial force {name}", axial, max(abs(axial), FORCE_SCALE * abs(radial)), by_axial)
+        yield f"mean {name}", mean
+    elif (system.nu[triangles] == system.nu.max()).all():
+        yield f"radial force {name}", partial(component, 0)
+        yield f"axial force {name}", partial(component, 1)
 
 
 def _force_functionals(solved: HarmonicSolution, part: Part) -> tuple[np.ndarray, np.ndarray]:
@@ -117,29 +148,9 @@ def _force_functionals(solved: HarmonicSolution, part: Part) -> tuple[np.ndarray
     return gathered(B_z, 2 * points.value + r * points.gradient[:, :, 0]), gathered(-B_r, r * points.gradient[:, :, 1])
 
 
-def _ask_peaks(solved: HarmonicSolution, ask) -> None:
-    for region, rivals in bore_rivals(solved.problem.section, solved.solution).items():
-        functional = sum(along_field(solved.solution, peak) for peak in rivals) / len(rivals)
-        ask(f"peak {region}", rivals[0].value, rivals[0].value, functional)
-
-
-def _ask_axis(solved: HarmonicSolution, ask) -> None:
-    heights = axis_heights(solved.problem.section)
-    B_z = solved.solution.flux_density(np.zeros_like(heights), heights)[1]
-    for z, value in zip(heights, B_z, strict=True):
-        functional = force.point_functional(solved.mesh, 0.0, float(z), (0.0, 1.0))
-        ask(f"axis {z:.9g}", complex(value), float(np.abs(B_z).max()), functional, family="axis")
-    if solved.problem.applied_field:
-        moment = solved.dipole_moment()
-        functional = np.zeros(solved.mesh.size)
-        for part in solved.problem.section.bodies:      # m = integral of pi r^2 J: the moment of the induced current
-            functional = functional + solved.omega * math.pi * np.abs(solved.system.part_product(part.name, np.ones(solved.mesh.size)))
-        ask("dipole moment", moment, abs(moment), functional, least=HEAT)
-
-
-def _ask_points(solved: HarmonicSolution, points: tuple[tuple[float, float], ...], ask) -> None:
-    for k, (r, z) in enumerate(points):
-        B = np.array([complex(part) for part in solved.solution.flux_density(r, z)])
-        scale = float(largest_length(*B))
-        for value, name, direction in zip(B, "rz", ((1.0, 0.0), (0.0, 1.0)), strict=True):
-            ask(f"B_{name} at point {k}", complex(value), scale, force.point_functional(solved.mesh, r, z, direction), family="points")
+def _moment(solved: HarmonicSolution) -> Asked:
+    """The moment of the induced current, m = integral of pi r^2 J; of its functional the size alone counts."""
+    moment, functional = solved.dipole_moment(), np.zeros(solved.mesh.size)
+    for part in solved.problem.section.bodies:
+        functional = functional + solved.omega * math.pi * np.abs(solved.system.part_product(part.name, np.ones(solved.mesh.size)))
+    return Asked(moment, abs(moment), functional, least=HEAT)

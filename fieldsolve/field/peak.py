@@ -89,6 +89,16 @@ def refuse_magnetic_edges(section: CrossSection, region: str) -> None:
                              "ask for the field at points, such as the centre or half-way between rim and coil")
 
 
+def has_bound(section: CrossSection, region: str) -> bool:
+    """Whether |B| has a largest value in a bore."""
+    try:
+        refuse_line_currents(section, region)
+        refuse_magnetic_edges(section, region)
+    except InputError:
+        return False
+    return True
+
+
 def magnetic_edges(part: Part) -> np.ndarray:
     """Corners (n, 2) of the part's magnetic metal, at which B grows without bound."""
     corners = [zone.outline.corners for zone in part.zones if zone.material is not None and zone.material.is_magnetic]

@@ -19,9 +19,10 @@ from geometries.errors import AccuracyWarning, InputError
 from geometries.mesh import Mesh
 from geometries.mesher import mesh_section
 
-MESHES = 9                      # at most
+MESHES = 12                     # at most
 MAX_UNKNOWNS = 600_000
-LEAST_REDUCTION = 8.0           # a mesh must divide the estimated error by this much for its difference to mean anything
+LEAST_REDUCTION = 5.0           # a mesh must divide the estimated error by this much for its difference to mean anything
+MOST_REDUCTION = 30.0           # by which it may: how far a mesh foresees where the next must be fine; the unknowns grow 5.5 times
 SURPLUS = 2.0                   # by which a mesh divides the error more than is asked, so that it need not be followed by another
 PERFECT = 1e-4                  # skin depth over thickness below which metal is a perfect conductor, whose skin no mesh resolves
 SURFACE_CELLS = 0.75        # cells of the first mesh in a skin depth; the refinement adds what is missing
@@ -66,13 +67,20 @@ def refine(section: Section, solve: Callable[[Mesh], Any], headline: Callable[[A
         reached = fine.worst <= 1
         if reached or count == MESHES:
             break
-        sizes, growth = finer_sizes(mesh, fine.indicator, fine.by_height, max(LEAST_REDUCTION, SURPLUS * fine.worst if coarse else 0))
+        sizes, growth = finer_sizes(mesh, fine.indicator, fine.by_height, _reduction(fine.worst if coarse else 0.0))
         if coarse and growth * mesh.size > max_unknowns:
             break
         coarse = fine
     if not reached:
         warnings.warn(_shortfall(fine, accuracy), AccuracyWarning, stacklevel=3)
     return TwoMeshes(fine.solved, coarse.solved, fine.stated.errors, fine.stated.falls, accuracy, reached, count)
+
+
+def _reduction(worst: float) -> float:
+    """By how much the next mesh divides an error `worst` times too large, so that the last of even strides comes below it."""
+    wanted = max(LEAST_REDUCTION, SURPLUS * worst)
+    strides = math.ceil(math.log(wanted, MOST_REDUCTION))
+    return max(LEAST_REDUCTION, wanted ** (1 / strides))
 
 
 def _judged(section: Section, mesh: Mesh, solved: Any, headline: Callable[[Any], dict[str, Figure]], coarse: _Judged | None,
@@ -85,7 +93,7 @@ def _judged(section: Section, mesh: Mesh, solved: Any, headline: Callable[[Any],
     if coarse is None:
         stated, likely, worst = Stated({}, {}, {}), likely_errors(figures, estimates), math.inf
     else:
-        stated = stated_errors(figures, estimates, coarse.figures, coarse.estimates, coarse.stated.shares)
+        stated = stated_errors(figures, estimates, coarse.figures, coarse.estimates, coarse.stated)
         likely = np.array(list(stated.errors.values()))
         worst = float((likely / tolerances).max())
     weights = np.maximum(likely, 1e-3 * tolerances) / np.maximum(estimates, 1e-300) / tolerances

@@ -9,7 +9,7 @@ import numpy as np
 
 from fieldsolve.constants import MU_0
 from fieldsolve.estimate import Estimate
-from fieldsolve.field.accuracy import words
+from fieldsolve.field.asked import words
 from fieldsolve.field.headline import headline
 from fieldsolve.field.refinement import MAX_UNKNOWNS, refine
 from fieldsolve.field.solution import Solution
