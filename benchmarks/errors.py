@@ -83,10 +83,10 @@ def _pairs_of(case: Case, recipe: Callable[[], dict]) -> Iterator[Pair]:
     interview = _Interview()
     plain = _computed(recipe, interview, None)
     stated = {quantity: np.zeros(np.size(values)) for quantity, values in plain.items()}
-    for k, answer in enumerate(interview.answers):
+    for k, place in ((k, place) for k, answer in enumerate(interview.answers) for place in np.ndindex(answer.parts.shape[1:])):
         squares = dict.fromkeys(stated, 0.0)
-        for direction in range(len(answer.parts)):
-            for quantity, values in _computed(recipe, interview, (k, direction)).items():
+        for component in range(len(interview.answers[k].parts)):
+            for quantity, values in _computed(recipe, interview, (k, component, *place)).items():
                 squares[quantity] = squares[quantity] + (_flat(values) - _flat(plain[quantity])) ** 2
         stated = {quantity: error + np.sqrt(squares[quantity]) for quantity, error in stated.items()}
     for quantity, values in plain.items():
@@ -119,11 +119,11 @@ def half_digit(value: float) -> float:
 
 @dataclass(frozen=True)
 class _Answer:
-    """A figure that a recipe asked for: its real components (k, ...), what is made of them, and the error stated with it."""
+    """A figure that a recipe asked for: its real components (k, ...), what is made of them, and the errors stated with them (...)."""
 
     parts: np.ndarray
     build: Callable[[np.ndarray], Any]
-    error: Callable[[], Any]
+    error: float | np.ndarray
 
 
 class _Interview:
@@ -134,8 +134,8 @@ class _Interview:
         self.answers: list[_Answer] = []
         self.begin(None)
 
-    def begin(self, moved: tuple[int, int] | None) -> None:
-        """Start anew; `moved` is the number of an answer and of the component that is off by the stated error."""
+    def begin(self, moved: tuple[int, ...] | None) -> None:
+        """Start anew; `moved` is the number of an answer, and the component and place in it that is off by the stated error."""
         self.moved, self._fields, self._answers = moved, 0, 0
 
     def field(self, solve: Callable[[], Any]):
@@ -153,11 +153,11 @@ class _Interview:
         parts = self.answers[k].parts
         if self.moved and self.moved[0] == k:
             parts = parts.copy()
-            parts[self.moved[1]] += self.answers[k].error()
+            parts[self.moved[1:]] += np.broadcast_to(self.answers[k].error, parts.shape[1:])[self.moved[2:]]
         return self.answers[k].build(parts)
 
 
-def _computed(recipe: Callable[[], dict], interview: _Interview, moved: tuple[int, int] | None) -> dict:
+def _computed(recipe: Callable[[], dict], interview: _Interview, moved: tuple[int, ...] | None) -> dict:
     """What the recipe computes; with `moved` from the fields and figures of the first run, one of them moved."""
     interview.begin(moved)
 
@@ -192,9 +192,9 @@ class _Asked:
         def asked(*arguments, **keywords) -> _Answer:
             estimate = method(*arguments, **keywords)
             if isinstance(estimate, complex):
-                return _Answer(np.array([estimate.real, estimate.imag]), lambda parts: complex(*parts), lambda: estimate.error)
+                return _Answer(np.array([estimate.real, estimate.imag]), lambda parts: complex(*parts), estimate.error)
             return _Answer(np.array([estimate.value]), lambda parts: fs.Estimate(parts[0], 0.0, estimate.unit, time=estimate.time),
-                           lambda: estimate.error)
+                           estimate.error)
         return lambda *arguments, **keywords: self._interview.answer(lambda: asked(*arguments, **keywords))
 
     def _flux_density(self, r, z):
@@ -203,7 +203,7 @@ class _Asked:
             phasors = np.iscomplexobj(B)
             return _Answer(np.concatenate([B.real, B.imag]) if phasors else B,
                            lambda parts: tuple(parts[:2] + 1j * parts[2:] if phasors else parts),
-                           lambda: self._field.flux_density_error(r, z))
+                           self._field.flux_density_error(r, z))
         return self._interview.answer(asked)
 
 

@@ -10,6 +10,7 @@ from fieldsolve.field.accuracy import ENERGY, HEAT, Figure
 from fieldsolve.field.eddy_system import eddy_system
 from fieldsolve.field.force import point_functional
 from fieldsolve.field.harmonic_solver import harmonic_operator
+from fieldsolve.field.peak import rival_peaks
 from fieldsolve.field.refinement import surface_cells
 from fieldsolve.field.stated import Stated, stated_errors
 from geometries.errors import InputError
@@ -127,3 +128,12 @@ def test_a_figure_that_is_not_there_is_named(solve):
     section = geo.CrossSection([geo.sphere(radius=0.02, material=fs.Material(conductivity=5.8e7), name="ball")])
     with pytest.raises(InputError, match="figures: no headline figure is called 'los'; those of this problem are "):
         solve(section, "los")
+
+
+def test_both_edges_of_a_disc_are_rivals_for_the_peak_of_the_bore():
+    """At 1 MHz the field is largest at the two edges of the rim, mirror images 2 mm apart: both are refined, or each in turn."""
+    disc = geo.disc(radius=15e-3, thickness=2e-3, material=fs.material("aluminium 1100-O"))
+    section = geo.CrossSection([geo.winding(inner_radius=16e-3, outer_radius=20e-3, height=26e-3, turns=8), disc])
+    field = fs.solve_harmonic(section, 1e6, {"coil": 1.0}, figures="loss")
+    rivals = rival_peaks(section, field.fine.solution, "bore")
+    assert {np.sign(peak.z) for peak in rivals if peak.r == pytest.approx(15e-3) and abs(peak.z) > 0.9e-3} == {-1.0, 1.0}

@@ -22,6 +22,7 @@ from geometries.parts import Part
 SAMPLES = 240           # points along each line of the bore's border
 NEARLY = 0.97           # of the largest value from which a local maximum is looked at closely
 RIVALS = 6              # at most
+APART = 0.02            # of the region's extent that they are from each other at least: a disc's two edges are two places
 ZOOMS = 2               # times the surroundings of a largest point are sampled again, 4 times finer
 
 
@@ -48,7 +49,7 @@ def peak_field(section: CrossSection | AxialStrip, solution: Solution, region: s
 def rival_peaks(section: CrossSection | AxialStrip, solution: Solution, region: str) -> list[Peak]:
     """The largest |B| in a region and, well apart, the few places that come so near that a finer mesh may prefer them."""
     lines, regions = _where(section, solution, region)
-    apart = np.ptp(np.concatenate(lines), axis=0).max() / (2 * RIVALS)
+    apart = APART * np.ptp(np.concatenate(lines), axis=0).max()
     chosen: list[Peak] = []
     for peak in _local_peaks(solution, lines, regions):
         if len(chosen) < RIVALS and all(np.hypot(peak.r - c.r, peak.z - c.z) > apart for c in chosen):
