@@ -12,6 +12,12 @@ from benchmarks import nonlinear, tables
 from benchmarks.cases import load
 from fieldsolve.constants import MU_0, NU_0
 from fieldsolve.errors import InputError
+from fieldsolve.field.assembly import vector
+from fieldsolve.field.cells import FORM_RULE, quadrature
+from fieldsolve.field.moment import magnetization_moment
+from fieldsolve.field.system import reluctivity as reluctivity_of
+from fieldsolve.field.system import reluctivity_load, stiffness_local
+from fieldsolve.field.varying_zone import VaryingZone
 from fieldsolve.materials.magnetization import (
     coenergy_density,
     effective_reluctivity,
@@ -20,6 +26,7 @@ from fieldsolve.materials.magnetization import (
     reluctivity,
     slope,
 )
+from geometries.mesher import mesh_section
 
 CASES = load("nonlinear.toml")
 TABLE = CASES["tabulated-bh-sphere"].setup
@@ -203,6 +210,29 @@ def test_a_weak_field_at_a_frequency_is_that_of_the_initial_permeability():
     assert complex(bent.dipole_moment()) == pytest.approx(complex(straight.dipole_moment()), rel=5e-3)
     assert "effective reluctivity" in bent.approximations[0]
     assert straight.approximations == ()
+
+
+def test_metal_of_one_reluctivity_at_its_points_is_straight_metal():
+    """Matrices, load of a uniform field and moment of a permeable ball, whose reluctivity is given at each point instead."""
+    section = geo.CrossSection([geo.sphere(radius=10e-3, material=fs.Material(conductivity=1e6, relative_permeability=30.0))])
+    mesh = mesh_section(section)
+    nu, ball = reluctivity_of(section, mesh), mesh.part_triangles("sphere")
+    zone = VaryingZone(quadrature(mesh, ball, FORM_RULE), np.full((len(ball), FORM_RULE**2), 1 / (30 * MU_0)))
+    assert zone.matrices() == pytest.approx(stiffness_local(mesh, nu, ball), rel=1e-9, abs=1e-12 * zone.matrices().max())
+    load = reluctivity_load(mesh, nu)
+    assert vector(mesh, ball, zone.load()) == pytest.approx(load, rel=1e-9, abs=1e-12 * np.abs(load).max())
+    field = 0.5 + mesh.nodes[:, 0] ** 2 * (1 + 1j) / 1e-4
+    assert zone.moment(field) == pytest.approx(magnetization_moment(mesh, nu, np.zeros(len(nu)), field), rel=1e-9)
+    assert zone.mean() == pytest.approx(nu[ball])
+
+
+def test_saturated_steel_at_a_frequency_needs_no_more_cells_than_its_skin():
+    """Where nu was one number a triangle the error fell with the unknowns, not with their square, and took 200 000 of them."""
+    disc = geo.disc(radius=15e-3, thickness=2e-3, material=fs.material("steel 1010"))
+    section = geo.CrossSection([geo.winding(inner_radius=16e-3, outer_radius=20e-3, height=26e-3, turns=8), disc])
+    rough, fine = (fs.solve_harmonic(section, 300.0, {"coil": 1e3}, accuracy=accuracy, figures="loss") for accuracy in (1e-2, 2e-3))
+    assert fine.accuracy_reached and fine.unknowns < 15_000
+    assert abs(rough.loss("disc") - fine.loss("disc")) < rough.loss("disc").error
 
 
 def test_loss_in_saturated_metal_is_near_that_of_the_limiting_theory():

@@ -17,9 +17,11 @@ from fieldsolve.field.assembly import both_triangles, lower_triangle, vector
 from fieldsolve.field.cells import quadrature, seven_points
 from fieldsolve.field.conductors import load, local_load, unit_current
 from fieldsolve.field.element_matrices import COLUMNS, PAIR_OF, ROWS
+from fieldsolve.field.moment import magnetization_moment
 from fieldsolve.field.saturable_zone import SaturableZone, saturable_zones
 from fieldsolve.field.strands import Strands, strands_of
 from fieldsolve.field.system import Section
+from fieldsolve.field.varying_zone import VaryingZone
 from geometries.errors import InputError
 from geometries.mesh import Mesh
 from geometries.parts import Part
@@ -40,6 +42,7 @@ class EddySystem:
     turn_vectors           (n, k) c_k of each solid turn; turn_conductance (k,) G_k
     strands                the stranded windings
     zones                  metal with a magnetization curve, which K takes as vacuum (not that of `tangent`)
+    varying                the same with the reluctivity that an amplitude has settled, which K takes as it is
     """
 
     section: Section
@@ -61,6 +64,7 @@ class EddySystem:
     turn_conductance: np.ndarray
     strands: Strands
     zones: tuple[SaturableZone, ...] = ()
+    varying: tuple[VaryingZone, ...] = ()
 
     def with_conductivity(self, sigma: np.ndarray) -> EddySystem:
         """The same system with other conductivities (m,) in S/m: hotter metal, strands too, or solid metal taken away."""
@@ -75,12 +79,22 @@ class EddySystem:
         """The same system where each triangle has kept a share (m,) of the magnetization at 293.15 K."""
         return replace(self, zones=tuple(replace(zone, kept=kept[zone.points.triangles, None]) for zone in self.zones))
 
-    def with_reluctivity(self, triangles: np.ndarray, values: np.ndarray) -> EddySystem:
-        """The same system with other reluctivities in m/H in some triangles, and no curves."""
+    def with_reluctivity(self, varying: tuple[VaryingZone, ...]) -> EddySystem:
+        """The same system with given reluctivities in the metal that has curves, which K takes as it is."""
         nu, local = self.nu.copy(), self.stiffness_local.copy()
-        nu[triangles] = values
-        local[triangles] = system.stiffness_local(self.mesh, nu, triangles)
-        return replace(self._stiff(local), nu=nu, zones=())
+        for zone in varying:
+            nu[zone.points.triangles], local[zone.points.triangles] = zone.mean(), zone.matrices()
+        return replace(self._stiff(local), nu=nu, zones=(), varying=varying)
+
+    def reluctivity_load(self) -> np.ndarray:
+        """Load of one tesla of uniform field on permeable metal; (n,)."""
+        straight = system.reluctivity_load(self.mesh, system.reluctivity(self.section, self.mesh))
+        return straight + sum(vector(self.mesh, zone.points.triangles, zone.load()) for zone in self.varying)
+
+    def magnetization_moment(self, total: np.ndarray) -> complex:
+        """Magnetic moment along z in A m^2 of permeable metal at a total field's nodal u."""
+        straight = system.reluctivity(self.section, self.mesh)
+        return magnetization_moment(self.mesh, straight, np.zeros(len(straight)), total) + sum(zone.moment(total) for zone in self.varying)
 
     def tangent(self, total: np.ndarray) -> EddySystem:
         """The same system with the tangent reluctivity of its curves at a whole field u, as a K of their own."""

@@ -15,7 +15,6 @@ from fieldsolve.field.eddy_system import EddySystem
 from fieldsolve.field.harmonic_solver import HarmonicOperator, harmonic_operator
 from fieldsolve.field.linear_solver import factorize, whole
 from fieldsolve.field.locate import locate
-from fieldsolve.field.moment import magnetization_moment
 from fieldsolve.field.peak import Peak, peak_field
 from fieldsolve.field.solution import Solution
 from geometries.cross_section import AxialStrip, CrossSection
@@ -221,7 +220,7 @@ class HarmonicSolution:
         u, eddy = self.solution.total, self.system
         coils = sum(math.pi * current * eddy.unit_loads[name].sum() for name, current in self.currents.items())
         eddies = -1j * math.pi * self.omega * self.operator.conduction(u).sum()
-        return complex(coils + eddies + magnetization_moment(self.mesh, eddy.nu, np.zeros(len(eddy.nu)), u))
+        return complex(coils + eddies + eddy.magnetization_moment(u))
 
     def mean_flux_density(self, name: str) -> complex:
         """Mean of B_z over the volume of a part, in tesla."""
@@ -249,7 +248,7 @@ def _free_load(problem: HarmonicProblem, eddy: EddySystem, operator: HarmonicOpe
     load = np.zeros(eddy.mesh.size, dtype=complex)
     if B_0:
         induced = 1j * operator.omega * operator.conduction(np.full(eddy.mesh.size, 0.5))
-        load += B_0 * (system.reluctivity_load(eddy.mesh, eddy.nu) - induced)
+        load += B_0 * (eddy.reluctivity_load() - induced)
     for face, field in (problem.face_fields or {}).items():
         load += field * system.face_load(eddy.mesh, face, 1.0)
     return load
