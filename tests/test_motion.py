@@ -16,7 +16,7 @@ from fieldsolve.errors import InputError
 from fieldsolve.field.eddy_system import eddy_system
 from fieldsolve.motion.bodies import GRAVITY, Body, State
 from fieldsolve.motion.flux_carried import flux_carried
-from fieldsolve.motion.moving_mesh import moving_mesh
+from fieldsolve.motion.moving_mesh import MovingMesh, moving_mesh
 from fieldsolve.report.map import plot_field
 from geometries.mesh import AIR, OUTER
 from geometries.mesher import mesh_section
@@ -180,8 +180,19 @@ def test_a_body_that_is_turned_inside_out_is_named_and_what_was_computed_is_kept
     kept = fs.solve_shot(section, fs.GivenCurrents({"coil": lambda time: 1.0}), end_time=1e-3, heating=False, accuracy=0.1,
                          motion={"plate": fs.GivenMotion(lambda time, r, z: (r, z * (1 - 2e3 * time)))})
     time, event = kept.events[-1]
-    assert re.search(r"plate is turned inside out at r = .* mm, z = .* mm, .*: the run ends", event) and kept.ended in event
+    assert re.search(r"plate is folded at r = .* mm, z = .* mm, .*: the run ends", event) and kept.ended in event
     assert 1e-4 < time == kept.times[-1] < 5e-4
+
+
+def test_a_triangle_squeezed_flat_is_spent_before_it_is_turned_inside_out(still):
+    _, moving = still
+    inside = moving.made.part_triangles("plate")[3]
+    flat = moving.made.nodes[:moving.kept].copy()
+    a, b, c = moving.made.triangles[inside, :3]
+    middle = 0.5 * (flat[a] + flat[b])
+    flat[c] = middle + 5e-4 * (flat[c] - middle)
+    assert inside in moving.spent(moving.moved(flat)) and not len(moving.spent(moving.made))
+    assert np.array_equal(MovingMesh(moving.moved(flat), moving.kept, moving.solid_quality).spent(moving.made), [])
 
 
 # ---- driven coils --------------------------------------------------------------------------------------------------

@@ -1,5 +1,6 @@
 """What is read off a shot: stranded coils, insulation, the whole field at an instant, errors, the screen and the notebook."""
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -41,6 +42,15 @@ def test_a_stranded_coil_heats_by_its_action_and_the_balance_closes(stranded):
     temperature = stranded.series("mean_temperature", "coil")[-1]
     assert heat_content(COPPER).action(temperature) == pytest.approx(per_ampere**2 * stranded.action("coil"), rel=2e-3)
     assert stranded.series("temperature", "coil")[-1] == pytest.approx(temperature, rel=1e-6) and temperature > 294
+
+
+def test_a_shot_whose_balance_is_lost_is_beyond_the_model_from_then_on(stranded):
+    balance, k = stranded.energy, len(stranded.times) // 2
+    assert balance.lost(stranded.accuracy) is stranded.beyond is None and stranded.beyond_why == ""
+    leak = np.where(stranded.times >= stranded.times[k], 0.02 * balance.scale, 0.0)
+    leaky = replace(stranded, energy=replace(balance, sinks=balance.sinks | {"leak": leak}))
+    assert leaky.beyond == stranded.times[k] and leaky.beyond_why == "the energy balance is lost"
+    assert f"BEYOND THE MODEL from {1e6 * leaky.beyond:.1f} us on: the energy balance is lost" in " ".join(leaky.summary().split())
 
 
 def test_its_resistance_rises_as_it_heats():

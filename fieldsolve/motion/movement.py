@@ -17,7 +17,7 @@ from fieldsolve.motion.field_force import node_forces
 from fieldsolve.motion.flow_motion import FlowMotion, FlowState
 from fieldsolve.motion.flux_carried import FluxCarried, flux_carried
 from fieldsolve.motion.hoop_motion import CoilState, HoopMotion
-from fieldsolve.motion.moving_mesh import MovingMesh, folded, moving_mesh
+from fieldsolve.motion.moving_mesh import MovingMesh, moving_mesh
 from geometries.air_mesh import EDGES, air_border
 from geometries.errors import InputError
 from geometries.mesh import OUTER, Mesh
@@ -75,12 +75,12 @@ class Movement:
 
     def obstacle(self, time: float) -> str:
         """Why no mesh can be made up to `time`, in words."""
-        inside_out = folded(self.mesh_at(time))
+        spent = self.mesh.spent(self.mesh_at(time))
         for body in self.bodies:
-            mine = np.intersect1d(inside_out, body.numbers)
+            mine = np.intersect1d(spent, body.numbers)
             if len(mine):
                 r, z = self.now.corners[mine[0]].mean(axis=0)
-                return (f"{body.name} is turned inside out at r = {1e3 * r:.2f} mm, z = {1e3 * z:.2f} mm, "
+                return (f"{body.name} is folded at r = {1e3 * r:.2f} mm, z = {1e3 * z:.2f} mm, "
                         "moved there beyond what its cells can follow")
         return self.contact() or "a body moves too fast"
 

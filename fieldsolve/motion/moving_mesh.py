@@ -13,14 +13,19 @@ from geometries.curved_edges import bent, node_jacobians
 from geometries.mesh import AIR, Mesh
 
 LEAST_QUALITY = 0.4         # of an air triangle's quality as made, below which the air is made new
+SPENT = 0.001               # of a solid triangle's quality at the start, below which fields in it are no longer those of the metal
 
 
 @dataclass(frozen=True, eq=False)
 class MovingMesh:
-    """`made` is the mesh as its air was last made; its first `kept` nodes belong to bodies, arc and outer sheet."""
+    """`made` is the mesh as its air was last made; its first `kept` nodes belong to bodies, arc and outer sheet.
+
+    solid_quality   of the triangles on those nodes, which come first, at the start
+    """
 
     made: Mesh
     kept: int
+    solid_quality: np.ndarray
 
     def moved(self, kept_nodes: np.ndarray) -> Mesh:
         """Mesh with the kept nodes at places (kept, 2) in metres, and the air's nodes moved after them.
@@ -50,12 +55,17 @@ class MovingMesh:
         return forces[:self.kept]
 
     def is_good(self, mesh: Mesh) -> bool:
-        """Whether no air triangle is much worse shaped than it was made, nor any triangle turned inside out."""
-        return bool((_quality(mesh.corners[self._air]) > LEAST_QUALITY * self._quality_as_made).all() and not len(folded(mesh)))
+        """Whether no air triangle is much worse shaped than it was made, nor any triangle spent."""
+        return bool((_quality(mesh.corners[self._air]) > LEAST_QUALITY * self._quality_as_made).all() and not len(self.spent(mesh)))
+
+    def spent(self, mesh: Mesh) -> np.ndarray:
+        """Numbers of the triangles that have turned inside out or, of bodies, come near it."""
+        solid = mesh.corners[:len(self.solid_quality)]
+        return np.union1d(_folded(mesh), np.flatnonzero(_quality(solid) < SPENT * self.solid_quality))
 
     def renewed(self, mesh: Mesh) -> MovingMesh:
         """The same with air made new round the bodies as they are in `mesh`.  Raises MeshError where the mesher gives up."""
-        return MovingMesh(with_new_air(mesh, self.kept), self.kept)
+        return MovingMesh(with_new_air(mesh, self.kept), self.kept, self.solid_quality)
 
     @cached_property
     def _air(self) -> np.ndarray:
@@ -102,10 +112,11 @@ class MovingMesh:
 
 def moving_mesh(mesh: Mesh) -> MovingMesh:
     """The moving mesh that starts as `mesh`, renumbered."""
-    return MovingMesh(*kept_first(mesh))
+    first, kept = kept_first(mesh)
+    return MovingMesh(first, kept, _quality(first.corners[first.region != AIR]))
 
 
-def folded(mesh: Mesh) -> np.ndarray:
+def _folded(mesh: Mesh) -> np.ndarray:
     """Numbers of the triangles that have turned inside out."""
     curved = np.flatnonzero(mesh.curved)
     inside_out = (node_jacobians(mesh.nodes[mesh.triangles[curved]]) <= 0).any(axis=0)

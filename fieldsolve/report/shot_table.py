@@ -35,7 +35,7 @@ def write_csv(shot, path: str | Path) -> None:
             if shot.interrupted:
                 file.write(f"# INTERRUPTED at {shot.times[-1]:.6g} s, before the end of the shot\n")
             if shot.beyond is not None:
-                file.write(f"# BEYOND THE MODEL from {shot.beyond:.6g} s on: a turn may have burst, treat the bank as charged\n")
+                file.write(f"# BEYOND THE MODEL from {shot.beyond:.6g} s on: {shot.beyond_why}\n")
             rows = csv.writer(file, lineterminator="\n")
             rows.writerow(columns)
             rows.writerows([f"{value:.9g}" for value in row] for row in zip(*columns.values(), strict=True))

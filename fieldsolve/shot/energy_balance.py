@@ -12,6 +12,8 @@ from fieldsolve.shot.coupled import Circuit
 from fieldsolve.shot.drive import bank_places, coils_of
 from fieldsolve.shot.history import History
 
+LOST = 3e-3             # of `scale`, unexplained: the model no longer holds
+
 
 @dataclass(frozen=True, eq=False)
 class EnergyBalance:
@@ -44,6 +46,11 @@ class EnergyBalance:
         k = int(np.abs(self.unexplained).argmax())
         value = float(np.abs(self.unexplained[k])) / self.scale
         return Estimate(value, lambda: value - self.finer().residual, "", time=float(self.times[k]))
+
+    def lost(self, accuracy: float) -> float | None:
+        """Seconds from which on more is unexplained than steps of an accuracy leave so, share LOST at least; None where that never is."""
+        late = np.flatnonzero(np.abs(self.unexplained) > max(LOST, accuracy) * self.scale)
+        return float(self.times[late[0]]) if len(late) else None
 
     def at_end(self) -> dict[str, Estimate]:
         """Joule in each store and sink at the end."""

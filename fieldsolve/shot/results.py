@@ -110,8 +110,19 @@ class Shot:
 
     @property
     def beyond(self) -> float | None:
-        """Seconds from which on the shot is beyond the model, for a turn of some coil may have burst; None where none does."""
-        return min((burst.time for name in self.coils if (burst := self.burst(name))), default=None)
+        """Seconds from which on the shot is beyond the model, for the reason `beyond_why`; None where it stays within it."""
+        return min(self._ends_of_model, default=(None, ""))[0]
+
+    @property
+    def beyond_why(self) -> str:
+        """Why the shot is beyond the model: a turn of some coil may have burst, or its energy is no longer accounted for."""
+        return min(self._ends_of_model, default=(None, ""))[1]
+
+    @cached_property
+    def _ends_of_model(self) -> list[tuple[float, str]]:
+        lost = self.energy.lost(self.accuracy)
+        return [*((burst.time, "a turn may have burst, treat the bank as charged") for name in self.coils if (burst := self.burst(name))),
+                *([(lost, "the energy balance is lost")] if lost is not None else [])]
 
     def profile(self, name: str, time: float) -> Profile:
         """Outline and thickness of a part at any time of the shot."""

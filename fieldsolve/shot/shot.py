@@ -94,7 +94,9 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | GivenCurrent
         history = with_induced_voltages(network, history) if moves and not network.banks else history
         balance = balance_of(network, history, (*bodies, *coils), tuple(motions), lambda: again().energy)
         metal = MetalRecord(run.recorder.metals, heat_store)
-        events = sorted([*run.events, *metal.burst_events()], key=lambda event: event[0])
+        lost = balance.lost(accuracy)
+        unbalanced = [] if lost is None else [(lost, "the energy balance is lost: what follows is beyond the model")]
+        events = sorted([*run.events, *metal.burst_events(), *unbalanced], key=lambda event: event[0])
         return Shot(section, network, history, balance, accuracy, run.steps, clock.perf_counter() - started, mesh.size,
                     tuple((float(t), event) for t, event in events), run.interrupted, run.ended, moves.renewals if moves else 0, build,
                     run.recorder.fields, again, metal, held)

@@ -42,7 +42,7 @@ def title_of(shot) -> str:
     """How long, whether the metal moved, and what ended it or is beyond the model."""
     how = "metal held" if shot.held else "metal moving"
     early = "INTERRUPTED" if shot.interrupted else "ENDED by its motion" if shot.ended else ""
-    beyond = "" if shot.beyond is None else f", BEYOND THE MODEL from {1e6 * shot.beyond:.1f} us on"
+    beyond = "" if shot.beyond is None else f", BEYOND THE MODEL from {1e6 * shot.beyond:.1f} us on: {shot.beyond_why}"
     return f"Shot to {1e6 * shot.times[-1]:.3g} us, {how}" + (f", {early} before its end" if early else "") + beyond
 
 
