@@ -5,6 +5,7 @@ import re
 import shutil
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 import fieldsolve as fs
@@ -129,6 +130,16 @@ def test_names_and_notes_stay_text(browser, made, tmp_path, monkeypatch):
         assert page.evaluate("document.querySelector('pre').textContent") == name
         assert page.evaluate("document.querySelectorAll('section.sheet').length") == 2
         page.close()
+
+
+def test_a_shot_beyond_the_model_says_so_above_its_figures(made):
+    case = made / "rig.toml"
+    shot = fs.solve_shot(read_case(case).section, fs.Bank(120e-6, 4e3), end_time=2e-6, motion=False, heating=False, accuracy=3e-2)
+    leak = np.linspace(0.0, 0.05 * shot.energy.scale, len(shot.times))
+    leaky = replace(shot, energy=replace(shot.energy, sinks=shot.energy.sinks | {"leak": leak}))
+    text = page_of(leaky, shot_facts(leaky), case, None, channels_of(leaky, None))
+    told = f"Beyond the model from {1e6 * leaky.beyond:.1f} us on, for the energy balance is lost"
+    assert text.index(told) < text.index("Key figures") and "predict nothing" in text
 
 
 class _Named:

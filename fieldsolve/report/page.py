@@ -124,8 +124,10 @@ def _cautions(shot, card: Card | None) -> list[str]:
     stopped = [f"The card: {card.verdict}."] if card and card.stopped else []
     ended = [f"The run ended early: {shot.ended}."] if shot.ended else []
     bursts = [burst_of(shot, name) for name in shot.coils if shot.burst(name)]
+    beyond = [] if shot.beyond is None else [f"Beyond the model from {1e6 * shot.beyond:.1f} us on, for {shot.beyond_why}: "
+                                             "peaks and figures from then on predict nothing."]
     live = [text[0].upper() + text[1:] for text in (live_bank(shot),) if text]
-    return [*stopped, *ended, *bursts, *live, *CAUTIONS[:3]]
+    return [*stopped, *ended, *beyond, *bursts, *live, *CAUTIONS[:3]]
 
 
 def _error(facts: dict, key: str, unit: str) -> str:
