@@ -145,3 +145,16 @@ def test_a_hole_that_closes_ends_the_run_before_its_flux_is_lost_to_the_cells():
     assert "the hole of body closes" in event and shot.ended in event and time == shot.times[-1] < 60e-6
     assert 0 < shot.series("inner_radius", "body")[-1] < 0.4 * 14e-3 and not shot.interrupted
     assert shot.energy.residual.value < 5e-3
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("voltage", [9e3, 10e3, 12e3])
+def test_a_shot_too_strong_for_its_cells_keeps_what_holds(voltage):
+    """Its disc is driven into its own axis; the record has no field or current of folded cells and its balance closes."""
+    coil = geo.solenoid(turns=8, bore_radius=15.6e-3, wire_diameter=3e-3, pitch=3.3e-3, material=fs.material("copper"), name="coil")
+    shot = fs.solve_shot(geo.CrossSection([coil, MADE["disc"]()]), replace(BANK, voltage=voltage), end_time=60e-6)
+    assert shot.ended and 20e-6 < shot.times[-1] < 60e-6
+    assert shot.energy.residual < 2e-3 and shot.beyond is None
+    current = shot.peak("current", "body")
+    assert -2.6e5 < current < -1.8e5 and current.time < 0.6 * shot.times[-1]
+    assert shot.peak("temperature", "body") < 1000

@@ -12,6 +12,7 @@ from fieldsolve.errors import InputError
 from fieldsolve.materials.heat_content import heat_content
 from fieldsolve.report.shot_sheet import shot_facts
 from fieldsolve.shot import insulation
+from fieldsolve.shot.history import Recorder
 from fieldsolve.shot.largest import Border
 
 COPPER, ALUMINIUM = fs.material("copper"), fs.material("aluminium 1100-O")
@@ -33,6 +34,12 @@ def field(stranded):
     return stranded.field_at(10e-6)
 
 
+def test_a_figure_that_meets_the_finer_runs_by_chance_is_off_as_the_others_are(field):
+    lucky = replace(field, finer=lambda: field, usual=lambda: 1e-3)
+    for figure in (lucky.axial_force("coil"), lucky.peak_field("bore"), lucky.net_current("disc")):
+        assert figure.error == pytest.approx(1e-3 * abs(figure.value), abs=1e-12)
+
+
 # ---- stranded coils ----------------------------------------------------------------------------------------------------
 
 def test_a_stranded_coil_heats_by_its_action_and_the_balance_closes(stranded):
@@ -51,6 +58,14 @@ def test_a_shot_whose_balance_is_lost_is_beyond_the_model_from_then_on(stranded)
     leaky = replace(stranded, energy=replace(balance, sinks=balance.sinks | {"leak": leak}))
     assert leaky.beyond == stranded.times[k] and leaky.beyond_why == "the energy balance is lost"
     assert f"BEYOND THE MODEL from {1e6 * leaky.beyond:.1f} us on: the energy balance is lost" in " ".join(leaky.summary().split())
+
+
+def test_a_record_ends_before_a_time():
+    recorder = Recorder()
+    for time in (0.0, 1e-6, 2e-6):
+        recorder.add(time, {("current", "coil"): time}, np.zeros(1), np.zeros(1), np.zeros(1), None)
+    recorder.end_before(2e-6)
+    assert recorder.times.tolist() == [0.0, 1e-6] == recorder.series()["current", "coil"].tolist()
 
 
 def test_its_resistance_rises_as_it_heats():

@@ -12,7 +12,7 @@ from fieldsolve.shot.coupled import Circuit
 from fieldsolve.shot.drive import bank_places, coils_of
 from fieldsolve.shot.history import History
 
-LOST = 3e-3             # of `scale`, unexplained: the model no longer holds
+LOST = 1.5e-3           # of `scale`, unexplained: the model no longer holds
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,7 +49,7 @@ class EnergyBalance:
 
     def lost(self, accuracy: float) -> float | None:
         """Seconds from which on more is unexplained than steps of an accuracy leave so, share LOST at least; None where that never is."""
-        late = np.flatnonzero(np.abs(self.unexplained) > max(LOST, accuracy) * self.scale)
+        late = np.flatnonzero(np.abs(self.unexplained) > max(LOST, 0.5 * accuracy) * self.scale)
         return float(self.times[late[0]]) if len(late) else None
 
     def at_end(self) -> dict[str, Estimate]:

@@ -35,6 +35,10 @@ class Recorder:
         """One instant, whole or, where Ctrl-C comes between, not at all."""
         self.instants.append((time, readings, (u, u_t, sigma, mesh), self.metal()))
 
+    def end_before(self, time: float) -> None:
+        """Forget what was from a time in seconds on."""
+        self.instants = [instant for instant in self.instants if instant[0] < time]
+
     @property
     def times(self) -> np.ndarray:
         """Seconds."""

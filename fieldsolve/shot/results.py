@@ -159,7 +159,8 @@ class Shot:
         system = (self.system if mesh is self.system.mesh else self.build(mesh)).with_conductivity(sigma)
         system = system if kept is None else system.with_magnetism(kept)
         solution = Solution(mesh, u, self.network.applied_field)
-        return ShotField(time, self.section, solution, u_t, system, currents, lambda: self.again()._between(time))
+        return ShotField(time, self.section, solution, u_t, system, currents, lambda: self.again()._between(time),
+                         lambda: self._usual_error)
 
     @cached_property
     def system(self) -> EddySystem:

@@ -14,7 +14,7 @@ from fieldsolve.motion.movement import Motion, movement
 from fieldsolve.motion.usual import finer, largest_cells, usual_motions, with_grids
 from fieldsolve.shot.discharge import Discharge
 from fieldsolve.shot.drive import coils_of, network_of, room_of, with_induced_voltages
-from fieldsolve.shot.energy_balance import balance_of
+from fieldsolve.shot.energy_balance import EnergyBalance, balance_of
 from fieldsolve.shot.heat import Heating
 from fieldsolve.shot.history import History, Recorder
 from fieldsolve.shot.meshing import shot_mesh
@@ -89,14 +89,23 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | GivenCurrent
                           circuit=circuit, leads=leads, crowbar=crowbar, mesh_accuracy=(mesh_accuracy or accuracy) / 4,
                           step=step and step / 2)
 
-    def shot() -> Shot:
+    def recorded() -> tuple[History, EnergyBalance, float | None]:
         history = History(run.recorder.times, run.recorder.series())
         history = with_induced_voltages(network, history) if moves and not network.banks else history
         balance = balance_of(network, history, (*bodies, *coils), tuple(motions), lambda: again().energy)
+        return history, balance, balance.lost(accuracy)
+
+    def shot() -> Shot:
+        history, balance, lost = recorded()
+        events = run.events
+        if run.ended and lost is not None:          # cells that fold make fields of nothing
+            run.recorder.end_before(lost)
+            history, balance, lost = recorded()
+            events = [event for event in run.events if event[0] < history.times[-1]]
+            events.append((history.times[-1], f"{run.ended}: the record ends where the energy balance is lost"))
         metal = MetalRecord(run.recorder.metals, heat_store)
-        lost = balance.lost(accuracy)
         unbalanced = [] if lost is None else [(lost, "the energy balance is lost: what follows is beyond the model")]
-        events = sorted([*run.events, *metal.burst_events(), *unbalanced], key=lambda event: event[0])
+        events = sorted([*events, *metal.burst_events(), *unbalanced], key=lambda event: event[0])
         return Shot(section, network, history, balance, accuracy, run.steps, clock.perf_counter() - started, mesh.size,
                     tuple((float(t), event) for t, event in events), run.interrupted, run.ended, moves.renewals if moves else 0, build,
                     run.recorder.fields, again, metal, held)

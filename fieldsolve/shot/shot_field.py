@@ -26,7 +26,10 @@ from geometries.mesh import Mesh
 
 @dataclass(frozen=True, eq=False)
 class ShotField:
-    """Field, its rate and the coils' currents (A per turn) at `time` in seconds; errors are the difference from the `finer` run's field."""
+    """Field, its rate and the coils' currents (A per turn) at `time` in seconds.
+
+    Errors are the difference from the `finer` run's field; of a figure no less than what is `usual` of the shot's, over the figure.
+    """
 
     time: float
     section: CrossSection
@@ -35,6 +38,7 @@ class ShotField:
     system: EddySystem
     currents: dict[str, float]
     finer: Callable[[], ShotField]
+    usual: Callable[[], float] = lambda: 0.0
 
     @property
     def mesh(self) -> Mesh:
@@ -77,7 +81,8 @@ class ShotField:
     def peak_field(self, region: str = "bore") -> Estimate:
         """Largest |B| in tesla in a bore or a part, with its place."""
         peak = peak_field(self.section, self.solution, region)
-        return Estimate(peak.value, lambda: peak.value - self.finer().peak_field(region), "T", r=peak.r, z=peak.z, time=self.time)
+        error = self._error(peak.value, lambda field: field.peak_field(region))
+        return Estimate(peak.value, error, "T", r=peak.r, z=peak.z, time=self.time)
 
     def current_density(self, r, z) -> np.ndarray:
         """J_phi in A/m^2 at points in metres, over the whole section of stranded windings, zero outside metal."""
@@ -144,4 +149,7 @@ class ShotField:
 
     def _estimate(self, figure: Callable[[ShotField], float], unit: str) -> Estimate:
         value = figure(self)
-        return Estimate(value, lambda: value - figure(self.finer()), unit, time=self.time)
+        return Estimate(value, self._error(value, figure), unit, time=self.time)
+
+    def _error(self, value: float, figure: Callable[[ShotField], float]) -> Callable[[], float]:
+        return lambda: max(abs(value - figure(self.finer())), self.usual() * abs(value))
