@@ -134,7 +134,7 @@ def test_names_and_notes_stay_text(browser, made, tmp_path, monkeypatch):
 
 def test_a_shot_beyond_the_model_says_so_above_its_figures(made):
     case = made / "rig.toml"
-    shot = fs.solve_shot(read_case(case).section, fs.Bank(120e-6, 4e3), end_time=2e-6, motion=False, heating=False, accuracy=3e-2)
+    shot = fs.solve_shot(read_case(case).section, fs.Bank(120e-6, 4e3), end_time=2e-6, heating=False, accuracy=3e-2)
     leak = np.linspace(0.0, 0.05 * shot.energy.scale, len(shot.times))
     leaky = replace(shot, energy=replace(shot.energy, sinks=shot.energy.sinks | {"leak": leak}))
     text = page_of(leaky, shot_facts(leaky), case, None, channels_of(leaky, None))

@@ -72,6 +72,15 @@ def test_the_burst_is_told_as_event_and_in_words(shot):
     assert "treat the bank as charged" in told and f"at up to {shot.burst('coil').speed:.0f} m/s" in told
 
 
+def test_a_shot_whose_balance_is_lost_is_beyond_the_model_from_then_on(shot):
+    balance, early = shot.energy, shot.times[5]
+    assert balance.lost(shot.accuracy) is None and shot.beyond == shot.burst("coil").time > early
+    leak = np.where(shot.times >= early, 0.02 * balance.scale, 0.0)
+    leaky = replace(shot, energy=replace(balance, sinks=balance.sinks | {"leak": leak}))
+    assert leaky.beyond == early and leaky.beyond_why == "the energy balance is lost"
+    assert f"BEYOND THE MODEL from {1e6 * early:.1f} us on: the energy balance is lost" in " ".join(leaky.summary().split())
+
+
 def test_strong_turns_do_not_burst():
     whole = fs.solve_shot(geo.CrossSection([coil_of(COPPER), DISC]), BANK, end_time=3e-6, accuracy=3e-2, motion=MOTION)
     assert whole.burst("coil") is whole.burst_time("coil") is whole.beyond is None

@@ -51,15 +51,6 @@ def test_a_stranded_coil_heats_by_its_action_and_the_balance_closes(stranded):
     assert stranded.series("temperature", "coil")[-1] == pytest.approx(temperature, rel=1e-6) and temperature > 294
 
 
-def test_a_shot_whose_balance_is_lost_is_beyond_the_model_from_then_on(stranded):
-    balance, k = stranded.energy, len(stranded.times) // 2
-    assert balance.lost(stranded.accuracy) is stranded.beyond is None and stranded.beyond_why == ""
-    leak = np.where(stranded.times >= stranded.times[k], 0.02 * balance.scale, 0.0)
-    leaky = replace(stranded, energy=replace(balance, sinks=balance.sinks | {"leak": leak}))
-    assert leaky.beyond == stranded.times[k] and leaky.beyond_why == "the energy balance is lost"
-    assert f"BEYOND THE MODEL from {1e6 * leaky.beyond:.1f} us on: the energy balance is lost" in " ".join(leaky.summary().split())
-
-
 def test_a_record_ends_before_a_time():
     recorder = Recorder()
     for time in (0.0, 1e-6, 2e-6):

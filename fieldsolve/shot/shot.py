@@ -93,7 +93,7 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | GivenCurrent
         history = History(run.recorder.times, run.recorder.series())
         history = with_induced_voltages(network, history) if moves and not network.banks else history
         balance = balance_of(network, history, (*bodies, *coils), tuple(motions), lambda: again().energy)
-        return history, balance, balance.lost(accuracy)
+        return history, balance, balance.lost(accuracy) if moves and network.banks else None
 
     def shot() -> Shot:
         history, balance, lost = recorded()
