@@ -65,7 +65,8 @@ def test_vectors_equal_the_readable_form(form, name, product):
 def test_products_on_curved_triangles_equal_the_readable_form(form):
     mesh = curved_mesh()
     value, every = np.random.default_rng(2).uniform(1, 2, len(mesh.triangles)), np.arange(len(mesh.triangles))
-    product = cells.curl_products(mesh, every, value) if form == "curl" else cells.conduction_products(mesh, every) * value[:, None]
+    points = cells.quadrature(mesh, every, cells.FORM_RULE)
+    product = cells.curl_products(points, value[:, None]) if form == "curl" else cells.conduction_products(mesh, every) * value[:, None]
     name = "nu" if form == "curl" else "sigma"
     readable = weak_form.local_matrices(getattr(weak_form, form), weak_form.triangle_basis(mesh, every), **{name: value})
     scale = np.abs(readable).max(axis=1, keepdims=True)

@@ -130,6 +130,14 @@ def test_a_figure_that_is_not_there_is_named(solve):
         solve(section, "los")
 
 
+def test_a_figure_that_is_nothing_is_told():
+    """A disc of next to no conductivity does not change a loop's impedance."""
+    disc = geo.disc(radius=1e-3, thickness=0.1e-3, at=40e-3, material=fs.Material(conductivity=1e-3))
+    section = geo.CrossSection([geo.loop(radius=20e-3, name="loop"), disc])
+    with pytest.raises(InputError, match="figures: resistance change: of no size in this problem"):
+        fs.solve_harmonic(section, 50.0, {"loop": 1.0}, figures="resistance change")
+
+
 def test_both_edges_of_a_disc_are_rivals_for_the_peak_of_the_bore():
     """At 1 MHz the field is largest at the two edges of the rim, mirror images 2 mm apart: both are refined, or each in turn."""
     disc = geo.disc(radius=15e-3, thickness=2e-3, material=fs.material("aluminium 1100-O"))

@@ -35,11 +35,13 @@ def made(makers: Makers, asked: tuple[str, ...], whole: np.ndarray, solve: Calla
     """The figures whose first words are asked for, all where nothing is; those that are nothing drop out.
 
     whole   the field (n,);  solve  dual fields of functionals, both (n, k)
-    Raises InputError for what begins no figure's name.
+    Raises InputError for what begins no figure's name, and where all that is asked for is nothing.
     """
     makers = dict(makers)
     found = {name: makers[name]() for name in _chosen(list(makers), asked)}
     found = {name: some for name, some in found.items() if some.scale > 0 and not (isinstance(some, Asked) and not some.functional.any())}
+    if asked and not found:
+        raise InputError(f"figures: {', '.join(asked)}: of no size in this problem; ask for others, or for none by name")
     lacking = {name: some for name, some in found.items() if isinstance(some, Asked)}
     if lacking:
         duals = solve(np.stack([some.functional for some in lacking.values()], axis=1)).T.copy()

@@ -102,11 +102,13 @@ def sample(mesh: Mesh, triangles: np.ndarray, points: np.ndarray, weights: np.nd
     return Sampling(mesh, triangles, place[..., 0], place[..., 1], determinant * weights, np.broadcast_to(value, (*shape, 6)), gradient)
 
 
-def curl_products(mesh: Mesh, triangles: np.ndarray, nu: np.ndarray) -> np.ndarray:
-    """Local matrices of nu r (B_r B_r' + B_z B_z') of a shape function with each other, B_r = -r v_z, B_z = 2v + r v_r; (m, 21)."""
-    points = quadrature(mesh, triangles, FORM_RULE)
-    root = np.sqrt(nu[:, None] * points.r_dA)[..., None, None]
-    B = (points.curl * root).reshape(len(triangles), -1, 6)
+def curl_products(points: Sampling, nu: np.ndarray) -> np.ndarray:
+    """Local matrices of nu r (B_r B_r' + B_z B_z') of a shape function with each other, B_r = -r v_z, B_z = 2v + r v_r; (m, 21).
+
+    nu in m/H at each of the points (m, q), or of each triangle (m, 1).
+    """
+    root = np.sqrt(nu * points.r_dA)[..., None, None]
+    B = (points.curl * root).reshape(len(root), -1, 6)
     return (B.swapaxes(1, 2) @ B)[:, ROWS, COLUMNS]
 
 

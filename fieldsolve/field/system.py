@@ -75,7 +75,8 @@ def stiffness_local(mesh: Mesh, nu: np.ndarray, triangles: np.ndarray | None = N
     local = element_matrices.curl_matrices(mesh.corners[triangles], nu[triangles], outer)
     inside, beyond = curved & ~outer, curved & outer
     if inside.any():
-        local[inside] = cells.curl_products(mesh, triangles[inside], nu[triangles[inside]])
+        some = triangles[inside]
+        local[inside] = cells.curl_products(cells.quadrature(mesh, some, cells.FORM_RULE), nu[some, None])
     if beyond.any():
         some = triangles[beyond]
         local[beyond] = weak_form.local_matrices(weak_form.kelvin, weak_form.triangle_basis(mesh, some), nu=nu[some])

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fieldsolve.constants import NU_0
-from fieldsolve.field.cells import Sampling
-from fieldsolve.field.element_matrices import COLUMNS, ROWS
+from fieldsolve.field.cells import Sampling, curl_products
 
 
 @dataclass(frozen=True, eq=False)
@@ -20,10 +19,7 @@ class VaryingZone:
 
     def matrices(self) -> np.ndarray:
         """Local matrices of the curl form; kept entries, (m, 21)."""
-        m, q = self.nu.shape
-        root = np.sqrt(self.nu * self.points.r_dA)[..., None, None]
-        B = (self.points.curl * root).reshape(m, 2 * q, 6)
-        return (B.swapaxes(1, 2) @ B)[:, ROWS, COLUMNS]
+        return curl_products(self.points, self.nu)
 
     def load(self) -> np.ndarray:
         """Load of one tesla of uniform field, the integral of r (nu_0 - nu) curl_z(v); (m, 6)."""
