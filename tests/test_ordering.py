@@ -73,4 +73,4 @@ def test_dissection_leaves_the_field_as_it_is(monkeypatch):
     for large in (0, 10**9):
         monkeypatch.setattr(ordering, "LARGE", large)
         inductance.append(fs.solve_static(section, {"coil": 1.0}, accuracy=1e-4).inductance("coil").value)
-    assert inductance[0] == pytest.approx(inductance[1], rel=1e-13)
+    assert inductance[0] == pytest.approx(inductance[1], rel=1e-14)

@@ -218,12 +218,12 @@ def test_metal_of_one_reluctivity_at_its_points_is_straight_metal():
     mesh = mesh_section(section)
     nu, ball = reluctivity_of(section, mesh), mesh.part_triangles("sphere")
     zone = VaryingZone(quadrature(mesh, ball, FORM_RULE), np.full((len(ball), FORM_RULE**2), 1 / (30 * MU_0)))
-    assert zone.matrices() == pytest.approx(stiffness_local(mesh, nu, ball), rel=1e-9, abs=1e-12 * zone.matrices().max())
+    assert zone.matrices() == pytest.approx(stiffness_local(mesh, nu, ball), rel=0, abs=1e-14 * zone.matrices().max())
     load = reluctivity_load(mesh, nu)
-    assert vector(mesh, ball, zone.load()) == pytest.approx(load, rel=1e-9, abs=1e-12 * np.abs(load).max())
+    assert vector(mesh, ball, zone.load()) == pytest.approx(load, rel=0, abs=1e-14 * np.abs(load).max())
     field = 0.5 + mesh.nodes[:, 0] ** 2 * (1 + 1j) / 1e-4
-    assert zone.moment(field) == pytest.approx(magnetization_moment(mesh, nu, np.zeros(len(nu)), field), rel=1e-9)
-    assert zone.mean() == pytest.approx(nu[ball])
+    assert zone.moment(field) == pytest.approx(magnetization_moment(mesh, nu, np.zeros(len(nu)), field), rel=1e-14)
+    assert zone.mean() == pytest.approx(nu[ball], rel=1e-14)
 
 
 def test_saturated_steel_at_a_frequency_needs_no_more_cells_than_its_skin():
@@ -231,7 +231,7 @@ def test_saturated_steel_at_a_frequency_needs_no_more_cells_than_its_skin():
     disc = geo.disc(radius=15e-3, thickness=2e-3, material=fs.material("steel 1010"))
     section = geo.CrossSection([geo.winding(inner_radius=16e-3, outer_radius=20e-3, height=26e-3, turns=8), disc])
     rough, fine = (fs.solve_harmonic(section, 300.0, {"coil": 1e3}, accuracy=accuracy, figures="loss") for accuracy in (1e-2, 2e-3))
-    assert fine.accuracy_reached and fine.unknowns < 15_000
+    assert fine.accuracy_reached and fine.unknowns < 10_000
     assert abs(rough.loss("disc") - fine.loss("disc")) < rough.loss("disc").error
 
 

@@ -91,11 +91,11 @@ def peak(section: CrossSection, solution: Solution, region: str) -> Asked:
     return Asked(rivals[0].value, rivals[0].value, sum(_along_field(solution, rival) for rival in rivals) / len(rivals))
 
 
-def _along_field(solution: Solution, peak: Peak) -> np.ndarray:
+def _along_field(solution: Solution, at: Peak) -> np.ndarray:
     """Functional of the component of B along the field at a peak."""
-    B_r, B_z = (complex(b) if np.iscomplexobj(b) else float(b) for b in solution.flux_density(peak.r, peak.z, (AIR,)))
-    direction = B_r.conjugate() / peak.value, B_z.conjugate() / peak.value
-    return force.point_functional(solution.mesh, peak.r, peak.z, direction, (AIR,))
+    B_r, B_z = (complex(b) if np.iscomplexobj(b) else float(b) for b in solution.flux_density(at.r, at.z, (AIR,)))
+    direction = B_r.conjugate() / at.value, B_z.conjugate() / at.value
+    return force.point_functional(solution.mesh, at.r, at.z, direction, (AIR,))
 
 
 def axis(section: CrossSection, solution: Solution) -> Makers:

@@ -17,13 +17,17 @@ LOST = 1.5e-3           # of `scale`, unexplained: the model no longer holds
 
 @dataclass(frozen=True, eq=False)
 class EnergyBalance:
-    """Energies in joule over `times`: `supplied` by the banks at the start, or by given currents until then; `finer`: of a finer run."""
+    """Energies in joule over `times`: `supplied` by the banks at the start, or by given currents until then; `finer`: of a finer run.
+
+    watched   whether metal moves on a bank's energy: a balance that is lost then tells of cells that fold
+    """
 
     times: np.ndarray
     supplied: np.ndarray
     stores: dict[str, np.ndarray]
     sinks: dict[str, np.ndarray]
     finer: Callable[[], EnergyBalance]
+    watched: bool = False
 
     @property
     def initial(self) -> float:
@@ -48,9 +52,9 @@ class EnergyBalance:
         return Estimate(value, lambda: value - self.finer().residual, "", time=float(self.times[k]))
 
     def lost(self, accuracy: float) -> float | None:
-        """Seconds from which on more is unexplained than steps of an accuracy leave so, share LOST at least; None where that never is."""
+        """Seconds from which on more is unexplained than steps of an accuracy leave so, share LOST at least; None: never or not watched."""
         late = np.flatnonzero(np.abs(self.unexplained) > max(LOST, 0.5 * accuracy) * self.scale)
-        return float(self.times[late[0]]) if len(late) else None
+        return float(self.times[late[0]]) if self.watched and len(late) else None
 
     def at_end(self) -> dict[str, Estimate]:
         """Joule in each store and sink at the end."""
@@ -109,4 +113,4 @@ def balance_of(network: Circuit, history: History, parts: tuple[str, ...], movin
         stores[f"strain of {name}"] = history.series("elastic_energy", name)
         sinks[f"flow of {name}"] = history.series("dissipated_energy", name)
         sinks[f"what moves {name}"] = history.series("external_energy", name)
-    return EnergyBalance(t, supplied, stores, sinks, finer)
+    return EnergyBalance(t, supplied, stores, sinks, finer, bool(moving and network.banks))

@@ -120,7 +120,7 @@ class Shot:
 
     @cached_property
     def _ends_of_model(self) -> list[tuple[float, str]]:
-        lost = self.energy.lost(self.accuracy) if self.network.banks and not self.held else None
+        lost = self.energy.lost(self.accuracy)
         return [*((burst.time, "a turn may have burst, treat the bank as charged") for name in self.coils if (burst := self.burst(name))),
                 *([(lost, "the energy balance is lost")] if lost is not None else [])]
 

@@ -3,15 +3,18 @@ from __future__ import annotations
 
 import time as clock
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import cache
 
 from fieldsolve.circuit.bank import Bank, Crowbar, Leads
 from fieldsolve.circuit.given_currents import GivenCurrents
+from fieldsolve.field.cells import Sampling
 from fieldsolve.field.eddy_system import EddySystem, eddy_system
 from fieldsolve.field.linear_solver import one_thread
 from fieldsolve.motion.former import Former
-from fieldsolve.motion.movement import Motion, movement
+from fieldsolve.motion.movement import Motion, Movement, movement
 from fieldsolve.motion.usual import finer, largest_cells, usual_motions, with_grids
+from fieldsolve.shot.coupled import Circuit
 from fieldsolve.shot.discharge import Discharge
 from fieldsolve.shot.drive import coils_of, network_of, room_of, with_induced_voltages
 from fieldsolve.shot.energy_balance import EnergyBalance, balance_of
@@ -54,33 +57,11 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | GivenCurrent
     motions, held = usual_motions(section, former) if motion is True else (dict(motion or {}), {})
     section = with_grids(section, motions)
     network = network_of(section, bank, circuit, leads, crowbar, end_time)
-    coils = coils_of(network)
     mesh = mesh or shot_mesh(section, network, mesh_accuracy or accuracy, room_of(section, motions, end_time),
                              largest_cells(section, motions))
-    moves = movement(section, mesh, motions, end_time) if motions else None
-    mesh = moves.now if moves else mesh
-    bodies = tuple(part.name for part in section.parts if part.zones and _conducts(part) and part.name not in coils)
-
-    def build(mesh: Mesh) -> EddySystem:
-        return without_closed_turns(eddy_system(section, mesh), network)
-    cold = build(mesh)
-    heat_store = Heating(section, mesh, cold.metal_sigma, cold.strands.fill) if heating else None
-    around = rims(section, mesh, bodies)
-    probes = Probes(cold, bodies, coils, around)
-    still = {name: points for name, points in probes.sections.items() if name not in motions}
-
-    def read(model, value, slope, heat):
-        here = Probes(model.system, bodies, coils, around, still, once=True) if moves else probes
-        readings = readings_of(here, network, model, value, slope, heat) | (moves.readings() if moves else {})
-        if heat_store:
-            readings |= heat_store.readings((*bodies, *coils)) | (plastic_shares(heat_store, moves) if moves else {})
-        return readings
-
-    def kept() -> MetalNow:
-        states = {body.name: state for body, state in zip(moves.bodies, moves.states, strict=True)} if moves else {}
-        return MetalNow(heat_store and heat_store.enthalpy, states)
-    run = Discharge(build, mesh, network, heat_store, moves, accuracy, end_time, read, progress or (lambda time: None), step,
-                    Recorder(kept))
+    setup = _set_up(section, network, mesh, motions, end_time, heating)
+    run = Discharge(setup.build, setup.mesh, network, setup.heat_store, setup.moves, accuracy, end_time, setup.read,
+                    progress or (lambda time: None), step, Recorder(setup.metal))
 
     @cache
     def again() -> Shot:
@@ -88,34 +69,92 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | GivenCurrent
         return solve_shot(section, bank, end_time=end or end_time, motion=finer(motions), heating=heating, accuracy=accuracy / 4,
                           circuit=circuit, leads=leads, crowbar=crowbar, mesh_accuracy=(mesh_accuracy or accuracy) / 4,
                           step=step and step / 2)
-
-    def recorded() -> tuple[History, EnergyBalance, float | None]:
-        history = History(run.recorder.times, run.recorder.series())
-        history = with_induced_voltages(network, history) if moves and not network.banks else history
-        balance = balance_of(network, history, (*bodies, *coils), tuple(motions), lambda: again().energy)
-        return history, balance, balance.lost(accuracy) if moves and network.banks else None
-
-    def shot() -> Shot:
-        history, balance, lost = recorded()
-        events = run.events
-        if run.ended and lost is not None:          # cells that fold make fields of nothing
-            run.recorder.end_before(lost)
-            history, balance, lost = recorded()
-            events = [event for event in run.events if event[0] < history.times[-1]]
-            events.append((history.times[-1], f"{run.ended}: the record ends where the energy balance is lost"))
-        metal = MetalRecord(run.recorder.metals, heat_store)
-        unbalanced = [] if lost is None else [(lost, "the energy balance is lost: what follows is beyond the model")]
-        events = sorted([*events, *metal.burst_events(), *unbalanced], key=lambda event: event[0])
-        return Shot(section, network, history, balance, accuracy, run.steps, clock.perf_counter() - started, mesh.size,
-                    tuple((float(t), event) for t, event in events), run.interrupted, run.ended, moves.renewals if moves else 0, build,
-                    run.recorder.fields, again, metal, held)
     try:
         with one_thread():
             run.run()
     except SolveError as error:
-        error.partial = shot() if run.recorder.instants else None
+        error.partial = _told(setup, run, started, held, again) if run.recorder.instants else None
         raise
-    return shot()
+    return _told(setup, run, started, held, again)
+
+
+@dataclass(frozen=True, eq=False)
+class _Setup:
+    """What is fired: the section on its mesh with its circuit, and what moves and heats of it.
+
+    moves, heat_store   None where nothing moves or heats
+    probes              what is read off the field in the first places;  still  points in the parts that are held
+    """
+
+    section: CrossSection
+    network: Circuit
+    mesh: Mesh
+    moves: Movement | None
+    heat_store: Heating | None
+    probes: Probes
+    still: dict[str, Sampling]
+
+    @property
+    def parts(self) -> tuple[str, ...]:
+        """Names of all that conducts: bodies, and the coils of the circuit."""
+        return (*self.probes.bodies, *self.probes.circuit_coils)
+
+    def build(self, mesh: Mesh) -> EddySystem:
+        """The matrices on a mesh of the section."""
+        return _built(self.section, mesh, self.network)
+
+    def read(self, model, value, slope, heat) -> dict:
+        """All readings of one instant."""
+        probes = replace(self.probes, system=model.system, held=self.still, once=True) if self.moves else self.probes
+        readings = readings_of(probes, self.network, model, value, slope, heat) | (self.moves.readings() if self.moves else {})
+        if self.heat_store:
+            readings |= self.heat_store.readings(self.parts) | (plastic_shares(self.heat_store, self.moves) if self.moves else {})
+        return readings
+
+    def metal(self) -> MetalNow:
+        """What is kept of the metal as it is now."""
+        states = {body.name: state for body, state in zip(self.moves.bodies, self.moves.states, strict=True)} if self.moves else {}
+        return MetalNow(self.heat_store and self.heat_store.enthalpy, states)
+
+    def record(self, recorder: Recorder, finer: Callable[[], EnergyBalance]) -> tuple[History, EnergyBalance]:
+        """Series and balance of what is recorded."""
+        history = History(recorder.times, recorder.series())
+        history = with_induced_voltages(self.network, history) if self.moves and not self.network.banks else history
+        moving = tuple(body.name for body in self.moves.bodies) if self.moves else ()
+        return history, balance_of(self.network, history, self.parts, moving, finer)
+
+
+def _set_up(section: CrossSection, network: Circuit, mesh: Mesh, motions: Mapping[str, Motion], end_time: float, heating: bool) -> _Setup:
+    moves = movement(section, mesh, motions, end_time) if motions else None
+    mesh, coils = moves.now if moves else mesh, coils_of(network)
+    bodies = tuple(part.name for part in section.parts if part.zones and _conducts(part) and part.name not in coils)
+    cold = _built(section, mesh, network)
+    heat_store = Heating(section, mesh, cold.metal_sigma, cold.strands.fill) if heating else None
+    probes = Probes(cold, bodies, coils, rims(section, mesh, bodies))
+    still = {name: points for name, points in probes.sections.items() if name not in motions}
+    return _Setup(section, network, mesh, moves, heat_store, probes, still)
+
+
+def _built(section: CrossSection, mesh: Mesh, network: Circuit) -> EddySystem:
+    return without_closed_turns(eddy_system(section, mesh), network)
+
+
+def _told(setup: _Setup, run: Discharge, started: float, held: Mapping[str, str], again: Callable[[], Shot]) -> Shot:
+    """What comes of a run; where its motion ended it, only what came before its energy balance was lost."""
+    events, (history, balance) = run.events, setup.record(run.recorder, lambda: again().energy)
+    lost = balance.lost(run.accuracy)
+    if run.ended and lost is not None:          # cells that fold make fields of nothing
+        run.recorder.end_before(lost)
+        history, balance = setup.record(run.recorder, lambda: again().energy)
+        events = [event for event in run.events if event[0] < history.times[-1]]
+        events.append((history.times[-1], f"{run.ended}: the record ends where the energy balance is lost"))
+        lost = balance.lost(run.accuracy)
+    metal = MetalRecord(run.recorder.metals, setup.heat_store)
+    unbalanced = [] if lost is None else [(lost, "the energy balance is lost: what follows is beyond the model")]
+    events = sorted([*events, *metal.burst_events(), *unbalanced], key=lambda event: event[0])
+    return Shot(setup.section, setup.network, history, balance, run.accuracy, run.steps, clock.perf_counter() - started, setup.mesh.size,
+                tuple((float(t), event) for t, event in events), run.interrupted, run.ended, setup.moves.renewals if setup.moves else 0,
+                setup.build, run.recorder.fields, again, metal, held)
 
 
 def _conducts(part) -> bool:
