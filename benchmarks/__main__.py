@@ -42,7 +42,7 @@ def _usual(options: argparse.Namespace) -> list[str]:
 
 
 def _draw(directory: Path, groups: list[str]) -> None:
-    from benchmarks.figures import draw_all  # matplotlib only where it is asked for
+    from benchmarks.figures import draw_all
 
     for path in draw_all(directory, groups):
         print(f"wrote {path}", file=sys.stderr)

@@ -15,12 +15,12 @@ from benchmarks.checks import Check
 from benchmarks.closed_forms.plasticity import free_disc_root
 from benchmarks.runner import run_file
 from fieldsolve.materials.mechanical import FlowStress, Mechanical
-from fieldsolve.motion.flow import advance
-from fieldsolve.motion.hoops import half_widths, hoops_at_rest, hoops_of
-from fieldsolve.motion.johnson_cook import flow_of, plastic_strain_increment, softening
-from fieldsolve.motion.quads import mesh_of, quad_mesh
-from fieldsolve.motion.solid import Solid, SolidState, at_rest, solid_of
-from fieldsolve.motion.stretch import advance_hoops
+from fieldsolve.motion.constitutive.johnson_cook import flow_of, plastic_strain_increment, softening
+from fieldsolve.motion.hoops.explicit_step import advance_hoops
+from fieldsolve.motion.hoops.hoops import half_widths, hoops_at_rest, hoops_of
+from fieldsolve.motion.plastic_flow.explicit_step import advance
+from fieldsolve.motion.plastic_flow.quad_mesh import mesh_of, quad_mesh
+from fieldsolve.motion.plastic_flow.solid import Solid, SolidState, at_rest, solid_of
 
 NEVER = 1e15               # Pa, a flow stress that is not reached
 LEVELS = 7                 # of halved steps, extrapolated

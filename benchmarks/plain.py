@@ -13,8 +13,9 @@ from skfem.element import ElementTriP2
 from skfem.mesh import MeshTri2
 
 from fieldsolve.constants import NU_0
-from fieldsolve.field import system, weak_form
-from fieldsolve.field.linear_solver import one_thread
+from fieldsolve.field.fem import weak_forms
+from fieldsolve.field.linear_algebra.cholesky import one_thread
+from fieldsolve.field.system import coefficients
 from geometries.cross_section import CrossSection
 from geometries.mesh import OUTER, Mesh
 
@@ -32,21 +33,21 @@ def plain(section: CrossSection, mesh: Mesh, coil: str, rate: complex = 0.0) -> 
 def assembled(section: CrossSection, mesh: Mesh, coil: str, rate: complex) -> tuple[csc_matrix, np.ndarray]:
     """K + rate M, rate j omega at a frequency, and the load of one ampere per turn of a coil spread evenly over its section."""
     whole = MeshTri2(mesh.nodes.T.copy(), mesh.triangles.T.copy(), sort_t=False, validate=False)
-    inner, outer = (CellBasis(whole, ElementTriP2(), elements=np.flatnonzero(chosen), intorder=weak_form.ORDER)
+    inner, outer = (CellBasis(whole, ElementTriP2(), elements=np.flatnonzero(chosen), intorder=weak_forms.ORDER)
                     for chosen in (mesh.region != OUTER, mesh.region == OUTER))
 
     def over(basis: CellBasis, values: np.ndarray) -> np.ndarray:
         return np.broadcast_to(values[basis.tind, None], basis.dx.shape)
-    nu, sigma = system.reluctivity(section, mesh), system.conductivity(section, mesh)
-    matrix = weak_form.curl.assemble(inner, nu=over(inner, nu)) + weak_form.kelvin.assemble(outer, nu=over(outer, nu))
-    matrix = matrix + _arc.assemble(FacetBasis(whole, ElementTriP2(), facets=_arc_facets(whole, mesh), intorder=weak_form.ORDER),
+    nu, sigma = coefficients.reluctivity(section, mesh), coefficients.conductivity(section, mesh)
+    matrix = weak_forms.curl.assemble(inner, nu=over(inner, nu)) + weak_forms.kelvin.assemble(outer, nu=over(outer, nu))
+    matrix = matrix + _arc.assemble(FacetBasis(whole, ElementTriP2(), facets=_arc_facets(whole, mesh), intorder=weak_forms.ORDER),
                                     radius=mesh.open_radius)
     if rate:
-        matrix = matrix + rate * weak_form.conduction.assemble(inner, sigma=over(inner, sigma))
+        matrix = matrix + rate * weak_forms.conduction.assemble(inner, sigma=over(inner, sigma))
     part = section.part(coil)
-    zone = CellBasis(whole, ElementTriP2(), elements=mesh.part_triangles(coil), intorder=weak_form.ORDER)
+    zone = CellBasis(whole, ElementTriP2(), elements=mesh.part_triangles(coil), intorder=weak_forms.ORDER)
     density = sum(zone_of.turns for zone_of in part.zones) / zone.dx.sum()
-    return matrix.tocsc(), weak_form.current.assemble(zone, density=density)
+    return matrix.tocsc(), weak_forms.current.assemble(zone, density=density)
 
 
 @BilinearForm

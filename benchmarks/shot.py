@@ -11,7 +11,7 @@ import geometries as geo
 from benchmarks.checks import Check
 from benchmarks.circuit import Waveform
 from benchmarks.runner import run_file
-from fieldsolve.field.refinement import surface_cells
+from fieldsolve.field.adaptivity.refinement import surface_cells
 from fieldsolve.materials.mechanical import FlowStress, Mechanical
 from geometries.mesher import mesh_section
 

@@ -80,18 +80,18 @@ def mesh_of(unknowns: int):
 
 def at_rest(unknowns: int) -> Row:
     """A field at rest: one ampere in the coil."""
-    from fieldsolve.field import system
-    from fieldsolve.field.conductors import unit_current
-    from fieldsolve.field.linear_solver import factorize
-    from fieldsolve.field.ordering import elimination_order
-    from fieldsolve.field.static_solution import StaticProblem, StaticSolution
+    from fieldsolve.field.linear_algebra.cholesky import factorize
+    from fieldsolve.field.linear_algebra.elimination_order import elimination_order
+    from fieldsolve.field.static.solution import StaticProblem, StaticSolution
+    from fieldsolve.field.system import coefficients, magnetostatic
+    from fieldsolve.field.system.conductors import unit_current
     rig, clock = section(), Clock()
     with clock("mesh"):
         mesh = mesh_of(unknowns)
-    nu = system.reluctivity(rig, mesh)
+    nu = coefficients.reluctivity(rig, mesh)
 
     def assembled():
-        return system.stiffness(mesh, nu), unit_current(mesh, rig.part("coil"))
+        return magnetostatic.stiffness(mesh, nu), unit_current(mesh, rig.part("coil"))
 
     def solved(factor, load):
         return factor.solve(load)
@@ -107,10 +107,10 @@ def at_rest(unknowns: int) -> Row:
 
 def at_a_frequency(unknowns: int) -> Row:
     """A field at a frequency: one ampere in the coil."""
-    from fieldsolve.field.bordered import bordered
-    from fieldsolve.field.eddy_system import eddy_system
-    from fieldsolve.field.harmonic_solution import HarmonicProblem, HarmonicSolution
-    from fieldsolve.field.harmonic_solver import HarmonicOperator
+    from fieldsolve.field.harmonic.gmres import HarmonicOperator
+    from fieldsolve.field.harmonic.solution import HarmonicProblem, HarmonicSolution
+    from fieldsolve.field.system.bordered_operator import bordered
+    from fieldsolve.field.system.eddy_current import eddy_system
     rig, clock, omega = section(), Clock(), 2 * math.pi * FREQUENCY
     with clock("mesh"):
         mesh = mesh_of(unknowns)
@@ -132,7 +132,7 @@ def at_a_frequency(unknowns: int) -> Row:
 
 def _measured(clock: Clock, size: int, assembled: Callable, factored: Callable, solved: Callable, figures: Callable) -> Row:
     """Once from the start, once more with the pattern kept; the analysis is what the first factorization takes more than the second."""
-    from fieldsolve.field.linear_solver import one_thread
+    from fieldsolve.field.linear_algebra.cholesky import one_thread
     _warm()
     with one_thread():
         with clock("assembly"):
@@ -159,8 +159,8 @@ def _warm() -> None:
     import cvxopt.cholmod
     import skfem  # noqa: F401
 
-    from fieldsolve.field.eddy_system import eddy_system
-    from fieldsolve.field.linear_solver import factorize
+    from fieldsolve.field.linear_algebra.cholesky import factorize
+    from fieldsolve.field.system.eddy_current import eddy_system
     from geometries.mesher import mesh_section
     assert cvxopt.cholmod
     factorize(eddy_system(section(), mesh_section(section(), scale=3.0)).stiffness)

@@ -1,7 +1,7 @@
 """`python -m fieldsolve`: the command line."""
 import sys
 
-from fieldsolve.command import main
+from fieldsolve.cli.main import main
 
 if __name__ == "__main__":
     sys.exit(main())

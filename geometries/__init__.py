@@ -3,19 +3,7 @@ from geometries.coils import loop, sheet, solenoid, spiral, winding
 from geometries.cross_section import AxialStrip, Bore, CrossSection
 from geometries.errors import FieldError, GeometryError, MeshError
 from geometries.parts import Part, Zone
-from geometries.workpieces import (
-    clad_disc,
-    cylinder,
-    disc,
-    plate,
-    ring,
-    ring_and_core,
-    shell,
-    sphere,
-    spheroid,
-    tube,
-    washer,
-)
+from geometries.workpieces import clad_disc, cylinder, disc, plate, ring, ring_and_core, shell, sphere, spheroid, tube, washer
 
 __all__ = [
     "AxialStrip", "Bore", "CrossSection", "FieldError", "GeometryError", "MeshError", "Part", "Zone",

@@ -9,6 +9,7 @@ import numpy as np
 from geometries.parts import ZoneKey
 
 AIR, OUTER = 0, -1      # region numbers; zones count from 1 in the order of `regions`
+EDGES = ((0, 1), (1, 2), (2, 0))        # corners at the ends of the edge of each middle node
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,3 +100,10 @@ class Topology:
 
     def __eq__(self, other: object) -> bool:
         return isinstance(other, Topology) and self.mesh.triangles is other.mesh.triangles
+
+
+def ends_of_edges(triangles: np.ndarray, size: int) -> np.ndarray:
+    """Corners at the ends of the edge of each middle node, -1 for a corner; (n, 2)."""
+    ends = np.full((size, 2), -1, dtype=np.int32)
+    ends[triangles[:, 3:]] = triangles[:, :3][:, EDGES]
+    return ends

@@ -13,8 +13,8 @@ from benchmarks import tables
 from benchmarks.__main__ import main as run_benchmarks
 from benchmarks.cases import load
 from benchmarks.runner import GROUPS
-from fieldsolve.case_file import read_case
-from fieldsolve.command import main
+from fieldsolve.cases.case_file import read_case
+from fieldsolve.cli.main import main
 from geometries.mesher import SYSTEM_LIBRARIES
 
 ROOT = Path(__file__).resolve().parents[1]

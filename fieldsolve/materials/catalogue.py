@@ -10,10 +10,10 @@ from dataclasses import replace
 from pathlib import Path
 
 from fieldsolve.errors import InputError, nearest
+from fieldsolve.materials.data_file import BASES, checked_sheet, filled, read_sheet
 from fieldsolve.materials.magnetization import BHTable, Frohlich, Magnetization
 from fieldsolve.materials.material import Material
 from fieldsolve.materials.mechanical import cold_worked, mechanical_of_sheet
-from fieldsolve.materials.sheet import BASES, checked_sheet, filled, read_sheet
 from fieldsolve.materials.thermal import thermal_of_sheet
 
 DATA = Path(__file__).parent / "data"

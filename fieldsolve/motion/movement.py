@@ -8,16 +8,16 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from fieldsolve.constants import MU_0
-from fieldsolve.field.cells import quadrature, seven_points
-from fieldsolve.field.eddy_system import EddySystem
-from fieldsolve.field.refinement import PERFECT
-from fieldsolve.field.system import Section, material_of
-from fieldsolve.motion.bodies import AxialMotion, Body, GivenMotion, RadialMotion, State
-from fieldsolve.motion.field_force import node_forces
-from fieldsolve.motion.flow_motion import FlowMotion, FlowState
-from fieldsolve.motion.flux_carried import FluxCarried, flux_carried
-from fieldsolve.motion.hoop_motion import CoilState, HoopMotion
-from fieldsolve.motion.moving_mesh import MovingMesh, moving_mesh
+from fieldsolve.field.adaptivity.refinement import PERFECT
+from fieldsolve.field.fem.quadrature import quadrature, seven_points
+from fieldsolve.field.quantities.virtual_work import node_forces
+from fieldsolve.field.system.coefficients import Section, material_of
+from fieldsolve.field.system.eddy_current import EddySystem
+from fieldsolve.motion.hoops.motion import CoilState, HoopMotion
+from fieldsolve.motion.moving_mesh.flux_transport import FluxCarried, flux_carried
+from fieldsolve.motion.moving_mesh.moving_mesh import MovingMesh, moving_mesh
+from fieldsolve.motion.plastic_flow.motion import FlowMotion, FlowState
+from fieldsolve.motion.rigid import AxialMotion, Body, GivenMotion, RadialMotion, State
 from geometries.air_mesh import EDGES, air_border
 from geometries.errors import InputError
 from geometries.mesh import OUTER, Mesh

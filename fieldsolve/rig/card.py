@@ -5,13 +5,15 @@ import math
 from dataclasses import dataclass
 
 from fieldsolve.errors import InputError, nearest
-from fieldsolve.rig import bank_checks, coil_checks, people_checks
-from fieldsolve.rig.bleeder import SAFE_VOLTAGE
-from fieldsolve.rig.check import NOT_ASSESSED, OUTSIDE, Check, checked
+from fieldsolve.rig.checks import bank as bank_checks
+from fieldsolve.rig.checks import coil as coil_checks
+from fieldsolve.rig.checks import people
+from fieldsolve.rig.checks.rule import NOT_ASSESSED, OUTSIDE, Check, checked
 from fieldsolve.rig.figures import FIGURES, Figure, figure
+from fieldsolve.rig.formulas.bleeder import SAFE_VOLTAGE
 from fieldsolve.rig.rig import Rig
 
-RULES = (*bank_checks.RULES, *people_checks.RULES, *coil_checks.RULES)
+RULES = (*bank_checks.RULES, *people.RULES, *coil_checks.RULES)
 LIMIT_UNITS = {rule.name: "" if rule.unit == "dB" else rule.unit for rule in RULES if not isinstance(rule.limit, bool)}
 CAUTIONS = (
     "Local codes, the standards themselves, licensed practice and a competent person on site prevail over anything printed here. "

@@ -54,7 +54,7 @@ def empty_inductance(section: CrossSection, coils: tuple[Part, ...], accuracy: f
 
     Raises what `solve_harmonic` raises.
     """
-    from fieldsolve.field.harmonic import solve_harmonic
+    from fieldsolve.field.harmonic.solve import solve_harmonic
 
     field = solve_harmonic(CrossSection(coils), BRIDGE_FREQUENCY, dict.fromkeys([coil.name for coil in coils], 1.0), accuracy=accuracy)
     return float(sum(field.inductance(coil.name) for coil in coils))

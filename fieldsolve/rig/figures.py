@@ -6,9 +6,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from fieldsolve.circuit.bank import plate_inductance, wire_inductance
-from fieldsolve.rig import bleeder, charger, energy, exposure, fragments, gap, instruments, leads, penetration, reversal, sound
+from fieldsolve.rig.checks.people import energy_speed, fragment_of
 from fieldsolve.rig.coil import coil_mass
-from fieldsolve.rig.people_checks import energy_speed, fragment_of
+from fieldsolve.rig.formulas import bleeder, charger, energy, exposure, fragments, gap, instruments, leads, penetration, reversal, sound
 from fieldsolve.rig.rig import (
     Rig,
     air_of,

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:                        # the module loads what the command does not need for a card without a shot
-    from fieldsolve.motion.hoops import Burst
+    from fieldsolve.motion.hoops.hoops import Burst
 
 DIED = 0.01                              # of its peak: a current below that has ended
 

@@ -7,10 +7,10 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from fieldsolve.circuit.bank import SERIES_SHAPES, Bank, Leads
-from fieldsolve.rig import gap as air
 from fieldsolve.rig.coil import turn_area
-from fieldsolve.rig.exposure import loop_moment
-from fieldsolve.rig.fragments import Fragment
+from fieldsolve.rig.formulas import gap as air
+from fieldsolve.rig.formulas.exposure import loop_moment
+from fieldsolve.rig.formulas.fragments import Fragment
 from fieldsolve.rig.from_shot import BankFigures, MovingFigures, ShotFigures
 from fieldsolve.rig.tables import (
     Bleeder,
@@ -31,7 +31,7 @@ from geometries.errors import InputError
 from geometries.parts import Part
 
 if TYPE_CHECKING:
-    from fieldsolve.motion.hoops import Burst
+    from fieldsolve.motion.hoops.hoops import Burst
 
 ENOUGH_ENERGY_SPENT = 0.1                # share of the banks' energy that may be left where heat is judged
 

@@ -1,0 +1,176 @@
+"""The command `fieldsolve shot`: a case file's bank fired into its coils, shown and written."""
+from __future__ import annotations
+
+import argparse
+import math
+from collections.abc import Iterator
+from dataclasses import replace
+
+from fieldsolve.cases.case_file import Case, read_case
+from fieldsolve.cases.shot_tables import ShotCase, read_shot
+from fieldsolve.cli.arguments import add_accuracy, add_case, add_json, chosen_accuracy
+from fieldsolve.cli.progress import solved_shot
+from fieldsolve.errors import FieldError, InputError, SolveError
+from fieldsolve.report.files.atomic import check_folder, check_target, write_json
+from fieldsolve.report.text.motion import former_facts, former_text, frames_facts, frames_text
+from fieldsolve.report.text.shot import exceeded, shot_errors, shot_facts
+from fieldsolve.units import display, quantity
+
+CARD_ACCURACY = 3e-2        # of the held shot behind a page's card: its peaks are 0.1 % off, its limits are not that sharp
+OUTSIDE = 1                 # exit code of a shot that was interrupted or exceeds a rating
+
+
+def add_shot(commands) -> None:
+    """Add the command to those of the parser."""
+    shot = commands.add_parser("shot", help="discharge of the bank in a case file into its coils", allow_abbrev=False,
+                               description="Fire the [bank] of a case file into its coils in series and compute current, field, force and "
+                                           "heat to [run] end_time.  Currents in the tables of coils play no part.")
+    add_case(shot)
+    shot.add_argument("--held", action="store_true",
+                      help="hold the metal still, as [run] motion = false does: quicker, but it overstates field, current and force")
+    add_accuracy(shot, "3e-3", "the peaks")
+    add_json(shot)
+    shot.add_argument("--errors", action="store_true",
+                      help="also the figures' numerical errors, from a second run with finer cells and steps, on screen and in --json")
+    shot.add_argument("--csv", metavar="FILE", help="write the series, one row an instant (.csv)")
+    shot.add_argument("--npz", metavar="FILE", help="write the series as arrays (.npz)")
+    shot.add_argument("--figures", metavar="DIR", help="draw the figures into a folder (.png)")
+    shot.add_argument("--report", metavar="FILE.html", help="write the sheet for the bench: one page by itself, two of A4 in print (.html)")
+    shot.add_argument("--frames", metavar="RATE", help="outer radius of the bodies at the frames of a camera, such as '1 MHz', "
+                                                       "on screen and in --json")
+    shot.add_argument("--measured", metavar="FILE.csv", help="record of the first coil's current, time in s and current in A, to compare")
+    shot.set_defaults(run=run_shot)
+
+
+def run_shot(options: argparse.Namespace) -> int | None:
+    """Compute, show and write a shot; returns the exit code where it is not 0."""
+    check_target("--json", options.json)
+    check_target("--csv", options.csv, (".csv",))
+    check_target("--npz", options.npz, (".npz",))
+    check_folder("--figures", options.figures)
+    check_target("--report", options.report, (".html",))
+    case = read_case(options.case)
+    plan = read_shot(case)
+    plan = replace(plan, motion=plan.motion and not options.held)
+    if options.report:
+        _check_rig(case)
+    record, rate = _record(options.measured), _rate(options.frames)
+    shot, failure = _solved(case.section, plan, chosen_accuracy(options.accuracy, plan.accuracy))
+    print(f"{case.path.name}: {shot.summary()}")
+    if plan.former and not shot.held:
+        print(former_text(plan.former))
+    broken = exceeded(shot)
+    for sentence in broken:
+        print("WARNING:", sentence)
+    if options.errors and not failure:
+        print("numerical errors:", ", ".join(f"{name} {text}" for name, text in _main_errors(shot)))
+    frames = frames_facts(shot, rate) if rate else None
+    for line in frames_text(frames) if frames else ():
+        print(line)
+    facts = {"case": case.path.name, **shot_facts(shot), "former": former_facts(None if shot.held else plan.former),
+             **({"frames": frames} if frames else {}), **_compared(shot, record, print_it=not options.figures),
+             **({"errors": shot_errors(shot)} if options.errors and not failure else {})}
+    _write(shot, facts, options)
+    if options.report:
+        told = _report(case, shot, facts, options)
+        if options.json:                                       # once more, with the page's card and scope; a page that fails takes nothing
+            write_json(options.json, facts | told)
+    if failure:
+        raise failure
+    return OUTSIDE if broken or shot.interrupted else None
+
+
+def _record(path: str | None):
+    """The measured record, read before the solve so that a bad one costs no time."""
+    if path is None:
+        return None
+    from fieldsolve.records.measured_current import read_record
+
+    return read_record(path)
+
+
+def _rate(text: str | None) -> float | None:
+    """Frames a second of a camera, checked before the solve."""
+    if text is None:
+        return None
+    rate = quantity(text, "Hz", "--frames")
+    if not 0 < rate < math.inf:
+        raise InputError(f"--frames {text!r}: must be a finite rate above 0, such as '1 MHz'")
+    return rate
+
+
+def _solved(section, plan: ShotCase, accuracy: float | None):
+    """The shot and None; of one that failed on the way what was computed, marked, and its error."""
+    try:
+        return solved_shot(section, plan, accuracy), None
+    except SolveError as error:
+        if error.partial is None:
+            raise
+        return error.partial, error
+
+
+def _main_errors(shot) -> Iterator[tuple[str, str]]:
+    """The errors that a person asks for first."""
+    for name in (*shot.coils, *shot.bodies):
+        yield f"current of {name}", display(shot.peak("current", name).error, "A", 1)
+    for series, place in shot.history.values:
+        if series == "field":
+            yield f"peak field, {place}", display(shot.peak("field", place).error, "T", 1)
+
+
+def _compared(shot, record, print_it: bool) -> dict:
+    """Difference of the peaks as facts."""
+    if record is None:
+        return {}
+    from fieldsolve.records.measured_current import peak_difference
+
+    difference = peak_difference(shot, record, shot.coils[0])
+    if print_it:
+        print(difference)
+    return {"measured": {"file": record.path.name, "peak_A": difference.measured[0], "peak_time_s": difference.measured[1],
+                         "computed_less_measured_A": difference.current, "computed_less_measured_s": difference.time}}
+
+
+def _check_rig(case: Case) -> None:
+    """Read the tables of the page's card, so that a bad one is told before the solve."""
+    from fieldsolve.cases.rig_tables import rig_told
+
+    try:
+        rig_told(case)
+    except FieldError as error:
+        raise type(error)(f"{case.path.name}: {error}") from None
+
+
+def _report(case: Case, shot, facts: dict, options: argparse.Namespace) -> dict:
+    """Write the page and return its card and scope as facts; the card takes the shot that is there, and a held one where that one moved."""
+    import gc
+
+    from fieldsolve.cases.rig_tables import rig_of
+    from fieldsolve.report.sheet.page import write_page
+    from fieldsolve.report.sheet.scope import channels_of
+    from fieldsolve.report.text.rig import card_facts
+    from fieldsolve.rig.card import rig_card
+
+    def there_or_solved(section, plan: ShotCase, accuracy: float | None):
+        return shot if plan.motion or shot.held else solved_shot(section, plan, max(accuracy, CARD_ACCURACY))
+    plain = case if not shot.held else replace(case, tables=case.tables | {"run": case.tables["run"] | {"motion": False}})
+    gc.freeze()                                                # nothing of the record is garbage yet: spares looking through it
+    card = rig_card(rig_of(plain, shot.accuracy, there_or_solved))
+    channels = channels_of(shot, card)
+    write_page(options.report, shot, facts, case.path, card, channels)
+    return {"card": card_facts(card), "scope": [channel.facts for channel in channels]}
+
+
+def _write(shot, facts: dict, options: argparse.Namespace) -> None:
+    if options.json:
+        write_json(options.json, facts)
+    if options.csv or options.npz:
+        from fieldsolve.report.files.series import write_csv, write_npz
+
+        for path, write in ((options.csv, write_csv), (options.npz, write_npz)):
+            if path:
+                write(shot, path)
+    if options.figures:
+        from fieldsolve.report.plots.shot import write_shot_figures
+
+        write_shot_figures(shot, options.figures, options.measured)

@@ -1,0 +1,169 @@
+"""Where a mesh must be finer so that the figures asked for come out as accurately as asked.
+
+The error of a figure is bounded by the sum over triangles of |e_u| |e_z|: the local error of the field times that of the figure's
+dual field (the field that the figure, taken as a load, would cause).  Both are read from the jumps of the slopes between triangles,
+and from what is left of the differential equation inside them: in elements of even degree the latter is the larger part where the
+triangles are regular (I. Babuska and D. Yu, Finite Elements in Analysis and Design 3 (1987) 341; from memory).
+W. Bangerth and R. Rannacher, Adaptive Finite Element Methods for Differential Equations (2003), chapter 3.
+"""
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.sparse import csr_array
+
+from fieldsolve.field.adaptivity.anisotropic_indicators import finer_cells, height_share
+from fieldsolve.field.fem.element_matrices import shape_gradients
+from fieldsolve.field.fem.quadrature import sample
+from geometries.mesh import OUTER, Mesh
+from geometries.sizing import CellSizes
+
+ORDER = 4               # of a figure's error in the cell size: twice the degree of the triangles
+SMALLEST_STEP = 0.12    # no cell shrinks by more from one mesh to the next
+ENERGY = 1.5            # of its dual estimate that an energy is off at most: the pair is one field twice, so that nothing cancels
+HEAT = 0.8              # the same of a sum over metal, such as heat or a net current, where little does: 19 in 20 are below
+GRADATION = 0.6         # cell sizes grow by at most this share of the distance
+
+
+@dataclass(frozen=True, eq=False)
+class Figure:
+    """A number asked for: its value, the scale its accuracy refers to, and the pairs of fields whose errors make up its own.
+
+    least   share of the dual estimate that the error is at least taken for: 0, HEAT or ENERGY
+    family     figures of one family are one field at several places: that one of them does not move says nothing of its error
+    """
+
+    value: float
+    scale: float
+    pairs: list[tuple[np.ndarray, np.ndarray]]
+    least: float = 0.0
+    family: str = ""
+
+
+def local_errors(mesh: Mesh, nu: np.ndarray, side: np.ndarray, fields: np.ndarray) -> np.ndarray:
+    """Error of each (complex) field (n, k) in each triangle; shape (m, k).
+
+    Its square is the energy of what the slopes are off their nodal mean, taken on one side of a border where slopes jump, and that of
+    what the curvature in the triangle is off its neighbours'.
+    """
+    if np.iscomplexobj(fields):
+        return np.hypot(local_errors(mesh, nu, side, fields.real), local_errors(mesh, nu, side, fields.imag))
+    slopes = _slopes_at_nodes(mesh, fields)                                                 # (m, 6, 2, k)
+    weight = (nu * mesh.area / 6)[:, None] * mesh.nodes[mesh.triangles, 0] ** 3             # (m, 6)
+    squares = ((slopes - _nodal_mean(mesh, side, slopes)) ** 2).sum(axis=2)
+    return np.sqrt(np.einsum("ma,mak->mk", weight, squares) + weight.sum(axis=1)[:, None] * _inner_errors(mesh, slopes[:, :3]))
+
+
+def _inner_errors(mesh: Mesh, slopes: np.ndarray) -> np.ndarray:
+    """Mean square of the slopes of the error lambda_1 lambda_2 lambda_3 in each triangle, from the slopes at its corners; shape (m, k).
+
+    Its slopes agree on both sides of every edge where triangles stand in even rows: no jump tells of it, but u_rr + (3/r) u_r + u_zz,
+    which is as smooth as the sources, then alternates from triangle to triangle.  With b the product, D what that is off its nodal
+    mean, the error is c b with c = D (integral of b) / (integral of |grad b|^2) = 12 D A^2 / (sum of the squared edges).
+    """
+    edges = mesh.corners - np.roll(mesh.corners, 1, axis=1)
+    squared_edges = (edges**2).sum(axis=(1, 2))
+    along = np.stack([slopes[:, 1] - slopes[:, 0], slopes[:, 2] - slopes[:, 0]])            # (2, m, 2, k)
+    bend = np.einsum("ism,smik->mk", _inverse_map(mesh), along, optimize=True)
+    bend += 3 * slopes[:, :, 0].mean(axis=1) / mesh.corners[:, :, 0].mean(axis=1)[:, None]
+    bend = np.broadcast_to(bend[:, None], (len(bend), 3, bend.shape[1]))
+    off = bend[:, 0] - _nodal_mean(mesh, mesh.region, bend).mean(axis=1)
+    return (mesh.area**2 / (5 * squared_edges))[:, None] * off**2
+
+
+def _nodal_mean(mesh: Mesh, side: np.ndarray, values: np.ndarray) -> np.ndarray:
+    """Mean at each node of what the triangles of a side have there; values (m, nodes, ...) at a triangle's first nodes, same shape."""
+    count = values.shape[1]
+    key = ((side[:, None] - side.min()) * mesh.size + mesh.triangles[:, :count]).ravel()
+    key = np.unique(key, return_inverse=True)[1].ravel()
+    gather = csr_array((np.ones(len(key)), key, np.arange(len(key) + 1)))                   # (m nodes, nodes on each side)
+    mean = (gather.T @ values.reshape(len(key), -1)) / np.bincount(key)[:, None]
+    return mean[key].reshape(values.shape)
+
+
+def _slopes_at_nodes(mesh: Mesh, fields: np.ndarray) -> np.ndarray:
+    """u_r and u_z of each field at the six nodes of each triangle; shape (m, 6, 2, k)."""
+    local = fields[mesh.triangles]                                                          # (m, 6, k)
+    along = np.tensordot(shape_gradients(_NODES), local, axes=(2, 1))                       # (6, 2, m, k)
+    slopes = np.einsum("ism,qsmk->mqik", _inverse_map(mesh), along, optimize=True)
+    curved = np.flatnonzero(mesh.curved)
+    if len(curved):
+        gradient = sample(mesh, curved, _NODES).gradient
+        slopes[curved] = np.einsum("mqia,mak->mqik", gradient, local[curved], optimize=True)
+    return slopes
+
+
+def _inverse_map(mesh: Mesh) -> np.ndarray:
+    """d s / d x_i of the place s in the straight triangle through the corners; shape (i, s, m)."""
+    (a, c), (b, d) = (mesh.corners[:, 1] - mesh.corners[:, 0]).T, (mesh.corners[:, 2] - mesh.corners[:, 0]).T
+    return np.array([[d, -c], [-b, a]]) / (a * d - b * c)
+
+
+_NODES = np.array([[1, 0, 0], [0, 1, 0], [0, 0, 1], [0.5, 0.5, 0], [0, 0.5, 0.5], [0.5, 0, 0.5]], dtype=float)
+
+
+def error_shares(mesh: Mesh, nu: np.ndarray, side: np.ndarray, figures: list[Figure]) -> tuple[np.ndarray, np.ndarray]:
+    """Estimated share of each triangle in each figure's error, and how much of it is due to the height of mapped cells.
+
+    Both have the shape (m, figures) and the figures' units.
+    """
+    columns: dict[int, int] = {}
+    fields = []
+    for figure in figures:
+        for field in (field for pair in figure.pairs for field in pair):
+            if id(field) not in columns:
+                columns[id(field)] = len(fields)
+                fields.append(field)
+
+    def products(errors: np.ndarray) -> np.ndarray:
+        return np.stack([sum(errors[:, columns[id(u)]] * errors[:, columns[id(z)]] for u, z in f.pairs) for f in figures], axis=1)
+    stacked = np.stack(fields, axis=1)
+    errors = local_errors(mesh, nu, side, stacked)
+    return products(errors), products(errors * np.sqrt(height_share(mesh, stacked)))
+
+
+def worst_shares(shares: tuple[np.ndarray, np.ndarray], weights: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Of the shares weighted by figure those of the figure that is largest in each triangle; each (m,)."""
+    weighted = [share * weights for share in shares]
+    worst = weighted[0].argmax(axis=1)[:, None]
+    return tuple(np.take_along_axis(share, worst, axis=1)[:, 0] for share in weighted)
+
+
+def finer_sizes(mesh: Mesh, indicator: np.ndarray, by_height: np.ndarray, reduction: float) -> tuple[CellSizes, float]:
+    """Cell sizes that divide the sum of the indicator by `reduction` with the fewest triangles, and how many more those are.
+
+    by_height   how much of the indicator is due to the height of mapped cells
+    The minimum of sum s^-2 under sum eta s^4 = sum eta / reduction is s ~ eta^(-1/6).
+    """
+    eta = np.maximum(indicator, 1e-12 * (indicator.max() or 1.0))
+    scale = (eta.sum() / reduction / (eta ** (1 / 3)).sum()) ** 1.5
+    step = np.clip((scale / eta) ** (1 / 6), SMALLEST_STEP, 1.0)
+    height = np.where(mesh.is_mapped, 1.0, step)
+    rows = {}
+    for zone, triangles in mesh.mapped.items():
+        step[triangles], height[triangles], rows[zone] = finer_cells(mesh, triangles, eta, by_height, scale, SMALLEST_STEP)
+    wanted = step * mesh.cell_size
+    sheets = []
+    for outer in (False, True):
+        triangles = np.flatnonzero((mesh.region == OUTER) == outer)
+        sheets += [mesh.corners[triangles], _smoothed(mesh, triangles, wanted[triangles])]
+    return CellSizes(*sheets, rows), float((1 / (step * height)).mean())
+
+
+def _smoothed(mesh: Mesh, triangles: np.ndarray, wanted: np.ndarray) -> np.ndarray:
+    """Sizes at the corners: mean of the logarithms around each node, then limited in growth; shape (m, 3)."""
+    corners = mesh.triangles[triangles, :3]
+    if not len(corners):
+        return np.zeros((0, 3))
+    share = np.bincount(corners.ravel(), minlength=mesh.size)
+    size = np.bincount(corners.ravel(), weights=np.repeat(np.log(wanted), 3), minlength=mesh.size) / np.maximum(share, 1)
+    size = np.where(share > 0, np.exp(size), np.inf)
+    start, end = corners[:, [0, 1, 2]].ravel(), corners[:, [1, 2, 0]].ravel()
+    growth = GRADATION * np.linalg.norm(mesh.nodes[end] - mesh.nodes[start], axis=1)
+    for _ in range(8):
+        limit = size.copy()
+        np.minimum.at(limit, end, size[start] + growth)
+        np.minimum.at(limit, start, size[end] + growth)
+        size = limit
+    return np.exp(np.round(np.log(size[corners]), 3))       # rounded, so that rounding errors of a solver do not change the mesh

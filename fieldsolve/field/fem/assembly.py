@@ -1,0 +1,112 @@
+"""Local matrices and vectors of the triangles summed into global ones; the sparsity is analysed once a mesh."""
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+
+import numpy as np
+from scipy.sparse import csc_array
+
+from fieldsolve.field.fem.element_matrices import PAIR_OF, PAIRS
+from fieldsolve.field.linear_algebra.symmetric import whole
+from geometries.mesh import EDGES, Mesh, Topology, ends_of_edges
+
+OPPOSITE = (2, 0, 1)                   # the corner opposite to each edge
+
+
+@dataclass(frozen=True, eq=False)
+class Pattern:
+    """Where the lower triangle of a matrix on this mesh has entries (CSC), and where each local entry goes."""
+
+    indptr: np.ndarray
+    indices: np.ndarray
+    position: np.ndarray        # (21 m,) place in the data of each local entry
+
+    @cached_property
+    def both(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Pattern of both triangles, and the place of each entry in the data of the lower one: indptr, indices, places."""
+        size = len(self.indptr) - 1
+        numbered = whole(csc_array((np.arange(1.0, len(self.indices) + 1), self.indices, self.indptr), shape=(size, size)))
+        return numbered.indptr, numbered.indices, numbered.data.astype(np.int64) - 1
+
+    def places(self, rows: np.ndarray, columns: np.ndarray) -> np.ndarray:
+        """Place in the data of entries given by node numbers in any order."""
+        size = len(self.indptr) - 1
+        low, high = np.minimum(rows, columns), np.maximum(rows, columns)
+        return np.searchsorted(_keys(self.indptr, self.indices, size), low * size + high)
+
+
+def pattern_of(mesh: Mesh) -> Pattern:
+    """Sparsity pattern of the six-node triangles of the mesh, analysed once for all places its nodes move to."""
+    return _pattern(mesh.topology)
+
+
+@lru_cache(maxsize=4)
+def _pattern(topology: Topology) -> Pattern:
+    triangles, size = topology.mesh.triangles.astype(np.int32), topology.mesh.size
+    rows, columns, numbered = _entries(triangles, size)
+    low, high = np.minimum(rows, columns), np.maximum(rows, columns)
+    order = _counted(high, size)
+    order = order[_counted(low[order], size)]                   # by column, and by row in each
+    place = np.empty(len(order), dtype=np.int32)
+    place[order] = np.arange(len(order), dtype=np.int32)
+    indptr = np.concatenate([[0], np.cumsum(np.bincount(low, minlength=size))])
+    return Pattern(indptr.astype(np.int32), high[order], np.ascontiguousarray(place[numbered].T, dtype=np.int64).ravel())
+
+
+def _entries(triangles: np.ndarray, size: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Rows and columns of the matrix's entries, each pair of nodes once, and which of them each local entry (21, m) is part of.
+
+    The pairs are each node with itself, the ends of an edge with each other and with its middle, and what stands in one triangle alone:
+    a corner with the middle of the opposite edge, and two middles.
+    """
+    corners, middles, count = triangles[:, :3], triangles[:, 3:], len(triangles)
+    ends = ends_of_edges(triangles, size)
+    edges = np.flatnonzero(ends[:, 0] >= 0).astype(np.int32)
+    start, end = ends[edges].T
+    rows = np.concatenate([np.arange(size, dtype=np.int32), start, start, end, corners[:, OPPOSITE].ravel(), middles.ravel()])
+    columns = np.concatenate([np.arange(size, dtype=np.int32), end, edges, edges, middles.ravel(), np.roll(middles, -1, axis=1).ravel()])
+
+    edge = np.empty(size, dtype=np.int32)
+    edge[edges] = size + np.arange(len(edges), dtype=np.int32)
+    own = size + 3 * len(edges) + np.arange(3 * count, dtype=np.int32).reshape(count, 3)
+    numbers = np.empty((len(PAIRS), count), dtype=np.int32)
+    numbers[PAIR_OF.diagonal()] = triangles.T
+    for k, (a, b) in enumerate(EDGES):
+        middle, from_a = edge[middles[:, k]], start[edge[middles[:, k]] - size] == corners[:, a]
+        for pair, number in (((a, b), middle), ((a, 3 + k), middle + np.where(from_a, len(edges), 2 * len(edges))),
+                             ((b, 3 + k), middle + np.where(from_a, 2 * len(edges), len(edges))),
+                             ((OPPOSITE[k], 3 + k), own[:, k]), ((3 + k, 3 + (k + 1) % 3), own[:, k] + 3 * count)):
+            numbers[PAIR_OF[pair]] = number
+    return rows, columns, numbers
+
+
+def _counted(numbers: np.ndarray, size: int) -> np.ndarray:
+    """Order that sorts numbers below `size`, equal ones as they stand: scipy's transposition is a counting sort, of cost O(n)."""
+    count = len(numbers)
+    return csc_array((np.zeros(count, dtype=np.int8), numbers, np.arange(count + 1, dtype=np.int32)), shape=(size, count)).tocsr().indices
+
+
+def _keys(indptr: np.ndarray, indices: np.ndarray, size: int) -> np.ndarray:
+    return np.repeat(np.arange(size, dtype=np.int64), np.diff(indptr)) * size + indices
+
+
+def lower_triangle(mesh: Mesh, local: np.ndarray, extra: tuple[np.ndarray, np.ndarray, np.ndarray] | None = None) -> csc_array:
+    """Lower triangle of the sum of local matrices (m, 21), plus `extra` entries (rows, columns, values with rows >= columns once)."""
+    pattern = pattern_of(mesh)
+    data = np.bincount(pattern.position, weights=local.ravel(), minlength=len(pattern.indices))
+    if extra is not None:
+        rows, columns, values = extra
+        data += np.bincount(pattern.places(rows, columns), weights=values, minlength=len(data))
+    return csc_array((data, pattern.indices, pattern.indptr), shape=(mesh.size, mesh.size))
+
+
+def both_triangles(mesh: Mesh, lower: csc_array) -> csc_array:
+    """The symmetric matrix of a mesh whose lower triangle is given."""
+    indptr, indices, places = pattern_of(mesh).both
+    return csc_array((lower.data[places], indices, indptr), shape=lower.shape)
+
+
+def vector(mesh: Mesh, triangles: np.ndarray, local: np.ndarray) -> np.ndarray:
+    """Sum of local vectors (k, 6) of the given triangles; shape (n,)."""
+    return np.bincount(mesh.triangles[triangles].ravel(), weights=local.ravel(), minlength=mesh.size)

@@ -1,0 +1,209 @@
+"""Slopes of u with more accuracy than the triangles give: a polynomial fitted to the nodal values around a point.
+
+The patch of a point is its triangle and all triangles of the same region that share a corner with it, so nothing is smoothed across
+a border of metal or a current sheet.  In metal a quartic is fitted, where nodes are few a cubic (polynomial-preserving recovery, Z. Zhang
+and A. Naga, SIAM J. Sci. Comput. 26 (2005) 1192).  In air u solves (1/r^3) (r^3 u_r)_r + u_zz = 0, so only polynomials that do so up to
+their degree are fitted: half as many coefficients, hence a higher degree from the same nodes and a fit that can be trusted at the
+patch's edge.
+"""
+from __future__ import annotations
+
+from functools import lru_cache, partial
+
+import numpy as np
+from numpy.polynomial.polynomial import polyvander, polyvander2d
+from scipy.sparse import csr_array
+
+from fieldsolve.field.fem.quadrature import sample
+from geometries.mesh import AIR, Mesh, Topology
+
+AIR_DEGREE, METAL_DEGREES = 5, (4, 3)
+SURPLUS = 1.3           # nodes a fit must have for each coefficient; with fewer the triangle's own slopes are kept
+UNTOLD = 1e-6           # of the largest part of a function that those before it do not hold: with less, as of one row of cells, no fit
+CLASS = 64              # nodes by which the sizes of patches that are fitted together differ at most
+NEAR_AXIS = 2.0         # patches nearer to the axis than this many of their sizes are fitted with solutions regular on it
+
+
+def recovered(mesh: Mesh, u: np.ndarray, triangle: np.ndarray, place: np.ndarray, r: np.ndarray, z: np.ndarray) -> np.ndarray:
+    """u, u_r, u_z at points given by triangle and barycentric place; shape (3, q)."""
+    result = interpolated(mesh, u, triangle, place)
+    for points, nodes, weights in _fits(mesh, triangle, r, z):
+        result[1:, points] = np.einsum("dqn,qn->dq", weights, u[nodes])
+    return result
+
+
+def interpolated(mesh: Mesh, u: np.ndarray, triangle: np.ndarray, place: np.ndarray, *_) -> np.ndarray:
+    """u, u_r, u_z of the triangles themselves, shape (3, q): for u alone that is as good, and cheaper."""
+    return np.stack(sample(mesh, triangle, place[:, None]).of(u))[..., 0]
+
+
+def operators(mesh: Mesh, triangle: np.ndarray, place: np.ndarray, r: np.ndarray, z: np.ndarray) -> tuple[csr_array, csr_array, csr_array]:
+    """Sparse matrices (q, n) that give u, u_r and u_z at the points from any nodal field: for points looked at many times."""
+    points = sample(mesh, triangle, place[:, None])
+    nodes = mesh.triangles[triangle]
+    rows = [list(nodes) for _ in range(3)]
+    values = [list(points.value[:, 0]), list(points.gradient[:, 0, 0]), list(points.gradient[:, 0, 1])]
+    for some, patch, weights in _fits(mesh, triangle, r, z):
+        for k, point in enumerate(some):
+            for direction in (0, 1):
+                rows[1 + direction][point], values[1 + direction][point] = patch[k], weights[direction, k]
+    return tuple(_csr(row, value, mesh.size) for row, value in zip(rows, values, strict=True))
+
+
+def _csr(columns: list[np.ndarray], values: list[np.ndarray], size: int) -> csr_array:
+    start = np.concatenate([[0], np.cumsum([len(row) for row in columns])])
+    return csr_array((np.concatenate(values), np.concatenate(columns), start), shape=(len(columns), size))
+
+
+def _fits(mesh: Mesh, triangle: np.ndarray, r: np.ndarray, z: np.ndarray):
+    """Point numbers, their patches' nodes (points, nodes) and the weights (2, points, nodes) that make slopes of nodal values.
+
+    Patches are fitted many at once: those of about one size, filled up with a node of no weight.
+    """
+    cells, inverse = np.unique(triangle, return_inverse=True)
+    patches = _patches(mesh.topology, cells.tolist())
+    sizes = np.array([len(patch) for patch in patches], dtype=int)
+    joined, start = np.concatenate([*patches, np.empty(0, dtype=int)]), np.cumsum(sizes) - sizes
+    classes = np.stack([-(-sizes // CLASS), mesh.region[cells] <= AIR], axis=1)
+    for rounded, air in np.unique(classes[sizes > 0], axis=0):
+        members = np.flatnonzero((classes == (rounded, air)).all(axis=1))
+        points = np.flatnonzero(np.isin(inverse, members))
+        rows = np.searchsorted(members, inverse[points])
+        place, size = np.arange(sizes[members].max()), sizes[members, None]
+        there, nodes = place < size, joined[start[members, None] + place % size]
+        for some, weights in _fit_weights(mesh, nodes, there, bool(air), rows, r[points], z[points]):
+            yield points[some], nodes[rows[some]], weights
+
+
+def _patches(topology: Topology, cells: list[int]) -> list[np.ndarray]:
+    """The patches of triangles, each found once a topology."""
+    found = _found(topology)
+    new = [cell for cell in cells if cell not in found]
+    if new:
+        found.update(zip(new, _around(topology, np.array(new)), strict=True))
+    return [found[cell] for cell in cells]
+
+
+@lru_cache(maxsize=4)
+def _found(topology: Topology) -> dict[int, np.ndarray]:
+    """The patches that were looked for on a mesh, by the number of their triangle."""
+    return {}
+
+
+def _around(topology: Topology, cells: np.ndarray) -> list[np.ndarray]:
+    """Nodes of the triangles around each triangle, on its side of every border; none where a line current ends or stands."""
+    mesh = topology.mesh
+    first, of_node = _triangles_of_nodes(topology)
+    side, singular = _sides(topology)
+    corners = mesh.triangles[cells, :3]
+    count = (first[corners + 1] - first[corners]).ravel()
+    entry = np.repeat(first[corners].ravel() - np.cumsum(count) + count, count) + np.arange(count.sum())
+    around, owner = of_node[entry], np.repeat(np.arange(len(cells)).repeat(3), count)
+    beside = side[around] == side[cells[owner]]
+    owner, nodes = np.divmod(np.unique(owner[beside, None] * mesh.size + mesh.triangles[around[beside]]), mesh.size)
+    patches = np.split(nodes, np.cumsum(np.bincount(owner, minlength=len(cells)))[:-1])
+    spoiled = np.bincount(owner[np.isin(nodes, singular)], minlength=len(cells)) > 0
+    return [nodes[:0] if bad else patch for patch, bad in zip(patches, spoiled, strict=True)]
+
+
+@lru_cache(maxsize=4)
+def _sides(topology: Topology) -> tuple[np.ndarray, np.ndarray]:
+    """Number of the side each triangle is on (its region, and within or outside of each current sheet), and the singular nodes."""
+    mesh = topology.mesh
+    marks, singular = [mesh.region], list(mesh.filament_node.values())
+    for edges in mesh.sheet_edges.values():
+        nodes = np.unique(edges)
+        marks.append(mesh.corners[:, :, 0].mean(axis=1) < mesh.nodes[nodes[0], 0])
+        singular += [nodes[mesh.nodes[nodes, 1].argmin()], nodes[mesh.nodes[nodes, 1].argmax()]]
+    return np.unique(np.stack(marks, axis=1), axis=0, return_inverse=True)[1].ravel(), np.array(singular, dtype=int)
+
+
+@lru_cache(maxsize=4)
+def _triangles_of_nodes(topology: Topology) -> tuple[np.ndarray, np.ndarray]:
+    mesh = topology.mesh
+    corners = mesh.triangles[:, :3].ravel()
+    start = np.concatenate([[0], np.cumsum(np.bincount(corners, minlength=mesh.size))])
+    return start, np.argsort(corners, kind="stable") // 3
+
+
+def _fit_weights(mesh: Mesh, patches: np.ndarray, there: np.ndarray, air: bool, rows: np.ndarray, r: np.ndarray, z: np.ndarray):
+    """Pairs of point numbers and weights (2, points, nodes): patches (k, nodes), `there` or filled up, near the axis and away from it."""
+    nodes, count = mesh.nodes[patches], there.sum(axis=1)
+    centre = (nodes * there[..., None]).sum(axis=1) / count[:, None]
+    size = np.abs(nodes - centre[:, None]).reshape(len(nodes), -1).max(axis=1)
+    on_axis = air & (centre[:, 0] < NEAR_AXIS * size)
+    centre[on_axis, 0] = 0.0
+    if air:
+        bases = (on_axis, _regular_on_axis), (~on_axis, _local_solutions)
+    else:
+        many = count >= SURPLUS * _monomials(np.zeros(1), METAL_DEGREES[0]).shape[1]
+        bases = tuple((chosen, partial(_monomials, degree=degree)) for chosen, degree in zip((many, ~many), METAL_DEGREES, strict=True))
+    for chosen, basis in bases:
+        at = np.flatnonzero(chosen)
+        functions = basis(centre[at, 0] / size[at])                             # (k, functions, powers of x, powers of y)
+        enough = count[at] >= SURPLUS * functions.shape[1]
+        at, functions = at[enough], functions[enough]
+        if not len(at):
+            continue
+        x, y = np.moveaxis((nodes[at] - centre[at, None]) / size[at, None, None], 2, 0)
+        q, triangular = np.linalg.qr(_evaluate(functions, x, y) * there[at, :, None])
+        steps = np.abs(np.diagonal(triangular, axis1=1, axis2=2))
+        told = steps.min(axis=1) > UNTOLD * steps.max(axis=1)
+        at, functions, q, triangular = at[told], functions[told], q[told], triangular[told]
+        some = np.flatnonzero(np.isin(rows, at))
+        fit = np.linalg.solve(triangular, np.swapaxes(q, 1, 2))                 # (k, functions, nodes): nodal values to coefficients
+        row, here, scale = np.searchsorted(at, rows[some]), centre[rows[some]], size[rows[some]]
+        slopes = _slopes(functions[row], (r[some] - here[:, 0]) / scale, (z[some] - here[:, 1]) / scale)
+        yield some, (np.moveaxis(slopes, 0, 1) @ fit[row]).swapaxes(0, 1) / scale[:, None]
+
+
+def _evaluate(coefficients: np.ndarray, x: np.ndarray, y: np.ndarray) -> np.ndarray:
+    """Each patch's functions at its points (k, nodes); shape (k, nodes, functions)."""
+    powers = coefficients.shape[-1] - 1
+    return polyvander2d(x, y, (powers, powers)) @ coefficients.reshape(*coefficients.shape[:2], -1).swapaxes(1, 2)
+
+
+def _slopes(functions: np.ndarray, x: np.ndarray, y: np.ndarray) -> np.ndarray:
+    """Derivatives by x and y of each point's functions (q, functions, powers of x, powers of y) at points (q,); shape (2, q, functions)."""
+    powers = np.arange(functions.shape[-1])
+    X, Y = (polyvander(t, powers[-1]) for t in (x, y))
+    dX, dY = (np.pad(T[:, :-1], ((0, 0), (1, 0))) * powers for T in (X, Y))
+    return np.stack([((by_x[:, None, None] @ functions)[:, :, 0] @ by_y[..., None])[..., 0] for by_x, by_y in ((dX, Y), (X, dY))])
+
+
+def _monomials(radius: np.ndarray, degree: int) -> np.ndarray:
+    """x^i y^j up to a degree; shape (k, functions, degree + 1, degree + 1)."""
+    powers = [(i, j) for i in range(degree + 1) for j in range(degree + 1 - i)]
+    functions = np.zeros((len(powers), degree + 1, degree + 1))
+    for k, (i, j) in enumerate(powers):
+        functions[k, i, j] = 1.0
+    return np.broadcast_to(functions, (len(radius), *functions.shape))
+
+
+def _regular_on_axis(radius: np.ndarray) -> np.ndarray:
+    """Solutions r^2k z^(n-2k) summed, one of each degree n, about a point of the axis; shape (k, degrees, ...)."""
+    degree = AIR_DEGREE + 1
+    functions = np.zeros((degree + 1, degree + 1, degree + 1))
+    for n in range(degree + 1):
+        functions[n, 0, n] = 1.0
+        for i in range(0, n - 1, 2):
+            functions[n, i + 2, n - i - 2] = -functions[n, i, n - i] * (n - i) * (n - i - 1) / ((i + 2) * (i + 4))
+    return np.broadcast_to(functions, (len(radius), *functions.shape))
+
+
+def _local_solutions(radius: np.ndarray) -> np.ndarray:
+    """Solutions up to the degree about points at `radius` patch sizes from the axis, given by u and u_r along r = r_0.
+
+    With (rho + x)(u_xx + u_yy) + 3 u_x = 0 the coefficient of x^i y^j gives a[i+2, j].
+    """
+    degree = AIR_DEGREE
+    starts = [(0, j) for j in range(degree + 1)] + [(1, j) for j in range(degree)]
+    a = np.zeros((len(radius), len(starts), degree + 1, degree + 1))
+    for k, start in enumerate(starts):
+        a[(slice(None), k, *start)] = 1.0
+    rho = radius[:, None]
+    for i in range(degree - 1):
+        for j in range(degree - 1 - i):
+            above = (j + 2) * (j + 1) * (rho * a[:, :, i, j + 2] + (a[:, :, i - 1, j + 2] if i else 0.0))
+            a[:, :, i + 2, j] = -(above + (i + 1) * (i + 3) * a[:, :, i + 1, j]) / (rho * (i + 2) * (i + 1))
+    return a

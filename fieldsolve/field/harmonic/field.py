@@ -1,0 +1,225 @@
+"""What a field at one frequency, or at many, tells: every figure with its error."""
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from fieldsolve.constants import MU_0
+from fieldsolve.estimate import ComplexEstimate, Estimate
+from fieldsolve.field.adaptivity.mesh_pair import TwoMeshes
+from fieldsolve.field.fem.nodal_field import Solution
+from fieldsolve.field.harmonic.solution import HarmonicSolution
+from fieldsolve.field.system.coefficients import is_magnetic
+from geometries.cross_section import AxialStrip, CrossSection
+from geometries.errors import InputError
+from geometries.mesh import Mesh
+
+EFFECTIVE = ("approximate: metal with a magnetization curve by the effective reluctivity of a sinusoidal field, "
+             "without harmonics and hysteresis")
+
+
+@dataclass(frozen=True, eq=False)
+class HarmonicField:
+    """The field at one frequency as solved on the last two meshes of the refinement, which tell every figure's error.
+
+    Phasors are peak values with exp(+j omega t); powers and forces are time means.
+    """
+
+    frequency: float
+    solved: TwoMeshes
+
+    @property
+    def fine(self) -> HarmonicSolution:
+        """The solution on the finer mesh."""
+        return self.solved.fine
+
+    @property
+    def accuracy(self) -> float:
+        """The accuracy asked for."""
+        return self.solved.accuracy
+
+    @property
+    def accuracy_reached(self) -> bool:
+        """Whether every headline figure's error is within the accuracy asked for, at the frequencies that steer the refinement."""
+        return self.solved.accuracy_reached
+
+    @property
+    def meshes(self) -> int:
+        """How many meshes were solved."""
+        return self.solved.meshes
+
+    @property
+    def section(self) -> CrossSection | AxialStrip:
+        """What was solved."""
+        return self.fine.problem.section
+
+    @property
+    def mesh(self) -> Mesh:
+        """The finer mesh."""
+        return self.fine.mesh
+
+    @property
+    def solution(self) -> Solution:
+        """u on the finer mesh, and what follows from it at any point."""
+        return self.fine.solution
+
+    @property
+    def unknowns(self) -> int:
+        """Number of unknowns of the finer mesh."""
+        return self.mesh.size
+
+    @property
+    def solver(self) -> str:
+        """How it was solved."""
+        return f"GMRES with {self.fine.operator.factor_name}"
+
+    @property
+    def approximations(self) -> tuple[str, ...]:
+        """What of it is approximate by its model, not by its mesh, in words; the stated errors do not hold it."""
+        curves = (zone.material and zone.material.magnetization for part in self.section.parts for zone in part.zones)
+        return (EFFECTIVE,) if any(curves) else ()
+
+    @property
+    def currents(self) -> dict[str, complex]:
+        """Current in ampere per turn of every coil, closed ones included."""
+        return self.fine.currents
+
+    # ---- field ------------------------------------------------------------------------------------------------------
+
+    def flux_density(self, r, z) -> tuple[np.ndarray, np.ndarray]:
+        """Phasors B_r and B_z in tesla at points (r, z) in metres, anywhere in space; arrays of the points' shape."""
+        return self.solution.flux_density(r, z)
+
+    def flux_density_error(self, r, z) -> np.ndarray:
+        """Estimated error of B in tesla at points, from the length of the difference between the two meshes."""
+        return self.solved.flux_density_error(r, z)
+
+    def vector_potential(self, r, z) -> np.ndarray:
+        """Phasor A_phi in Wb/m at points in metres."""
+        return self.solution.vector_potential(r, z)
+
+    def flux(self, r, z) -> np.ndarray:
+        """Phasor of the flux 2 pi r A_phi in weber through the circle through each point."""
+        return self.solution.flux(r, z)
+
+    def current_density(self, r, z) -> np.ndarray:
+        """Phasor J_phi in A/m^2 at points in metres, zero outside metal."""
+        return self.fine.current_density(r, z)
+
+    def magnetic_pressure(self, r, z) -> np.ndarray:
+        """Time mean of B^2 / (2 mu_0) in pascal at points in metres."""
+        return sum(np.abs(B) ** 2 for B in self.flux_density(r, z)) / (4 * MU_0)
+
+    def peak_field(self, region: str = "bore") -> Estimate:
+        """Largest |B| over the cycle in tesla in a bore or a part, with its place; InputError at a line current."""
+        return self.solved.peak(region)
+
+    # ---- terminals --------------------------------------------------------------------------------------------------
+
+    def resistance(self, name: str) -> Estimate:
+        """Re(V / I) in ohm at a coil's terminals, as solved."""
+        self._refuse_line(name, "resistance")
+        return self.solved.estimate(lambda solved: solved.impedance(name).real, "ohm", f"resistance {name}")
+
+    def inductance(self, name: str) -> Estimate:
+        """Im(V / I) / omega in henry at a coil's terminals, as solved."""
+        if self.section.part(name).filament:
+            raise InputError(f"the inductance of {name}, a filament, is infinite: ask for inductance_change, or use ring(wire_diameter=)")
+        return self.solved.estimate(lambda solved: solved.inductance(self._coil(name)), "H", f"inductance {name}")
+
+    def resistance_change(self, name: str) -> Estimate:
+        """Re(V / I) in ohm less that of the same coil alone, both on one mesh; finite for a loop, needs no fill."""
+        return self.solved.estimate(lambda solved: solved.impedance_change(self._coil(name)).real, "ohm", f"resistance change {name}")
+
+    def inductance_change(self, name: str) -> Estimate:
+        """Im(V / I) / omega in henry less that of the same coil alone, both on one mesh; finite for a loop."""
+        self._coil(name)
+        return self.solved.estimate(lambda solved: solved.impedance_change(name).imag / solved.omega, "H", f"inductance change {name}")
+
+    def mutual_inductance(self, one: str, other: str) -> ComplexEstimate:
+        """Flux linkage of one coil per ampere in another in henry, complex: the metal's currents lag."""
+        self._coil(one), self._coil(other)
+        return self.solved.estimate(lambda solved: solved.mutual_inductance(one, other), "H")
+
+    def voltage(self, name: str) -> ComplexEstimate:
+        """Phasor of the terminal voltage of a coil in volt."""
+        self._refuse_line(name, "voltage")
+        return self.solved.estimate(lambda solved: solved.voltage(self._coil(name)), "V")
+
+    # ---- metal ------------------------------------------------------------------------------------------------------
+
+    def net_current(self, name: str, zone: str | None = None) -> ComplexEstimate:
+        """Phasor of the current in ampere through a body's half section, positive along +phi; of a coil its current per turn."""
+        number = self._zone(name, zone)
+        return self.solved.estimate(lambda solved: solved.net_current(name, number), "A", f"current {name}" if zone is None else "")
+
+    def loss(self, name: str, zone: str | None = None) -> Estimate:
+        """Time mean of the ohmic heat of a part, or of one of its zones, in watt."""
+        number = self._zone(name, zone)
+        return self.solved.estimate(lambda solved: solved.loss(name, number), "W", f"loss {name}" if zone is None else "")
+
+    def radial_force(self, name: str, route: str = "J x B") -> Estimate:
+        """Time mean of the integral of the radial force density in newton, inward negative; route 'J x B' or 'stress'."""
+        return self._force(name, route, 0, "radial")
+
+    def axial_force(self, name: str, route: str = "J x B") -> Estimate:
+        """Time mean of the axial force on a part in newton; route 'J x B' or 'stress'."""
+        return self._force(name, route, 1, "axial")
+
+    def _force(self, name: str, route: str, component: int, word: str) -> Estimate:
+        if route not in ("J x B", "stress"):
+            raise InputError(f"route = {route!r}: choose 'J x B' or 'stress'")
+        part = self.section.part(name)
+        if component == 0 and not part.zones:
+            raise InputError(f"the radial force on {name}, a line current, is not finite: give the coil a wire")
+        if route == "J x B" and is_magnetic(self.section, name):
+            raise InputError(f"{name} is permeable: J x B leaves out the force on its magnetization; use route='stress'")
+        method = HarmonicSolution.force if route == "J x B" else HarmonicSolution.force_by_stress
+        return self.solved.estimate(lambda solved: method(solved, name)[component], "N", f"{word} force {name}")
+
+    def dipole_moment(self) -> ComplexEstimate:
+        """Phasor of the magnetic moment along z in A m^2 of all currents and of permeable metal."""
+        return self.solved.estimate(lambda solved: solved.dipole_moment(), "A m^2", "dipole moment")
+
+    def mean_flux_density(self, name: str) -> ComplexEstimate:
+        """Phasor of the mean of B_z over the volume of a part in tesla."""
+        self.section.part(name)
+        return self.solved.estimate(lambda solved: solved.mean_flux_density(name), "T", f"mean {name}")
+
+    # ---- checks -----------------------------------------------------------------------------------------------------
+
+    def _coil(self, name: str) -> str:
+        part = self.section.part(name)
+        if not part.is_coil:
+            raise InputError(f"{name} is a {part.shape}, not a coil: it has no terminals")
+        return name
+
+    def _refuse_line(self, name: str, word: str) -> None:
+        if not self.section.part(self._coil(name)).zones:
+            raise InputError(f"the {word} of {name}, a line current without section, is not defined: ask for resistance_change and "
+                             "inductance_change, or give the coil a wire")
+
+    def _zone(self, name: str, zone: str | None) -> int | None:
+        names = [z.name for z in self.section.part(name).zones]
+        if zone is not None and zone not in names:
+            raise InputError(f"{name} has no zone {zone!r}: its zones are {', '.join(names)}")
+        return None if zone is None else names.index(zone)
+
+
+@dataclass(frozen=True, eq=False)
+class HarmonicSweep:
+    """Fields at several frequencies on one pair of meshes: a sequence of HarmonicField in the order asked for."""
+
+    fields: tuple[HarmonicField, ...]
+
+    @property
+    def frequencies(self) -> np.ndarray:
+        """Frequencies in hertz."""
+        return np.array([field.frequency for field in self.fields])
+
+    def __len__(self) -> int:
+        return len(self.fields)
+
+    def __getitem__(self, k: int) -> HarmonicField:
+        return self.fields[k]

@@ -1,0 +1,64 @@
+"""Coefficients of the weak forms, one value per triangle, from the materials of the section's parts."""
+from __future__ import annotations
+
+import numpy as np
+
+from fieldsolve.constants import NU_0
+from geometries.cross_section import AxialStrip, CrossSection
+from geometries.errors import InputError
+from geometries.mesh import OUTER, Mesh
+
+Section = CrossSection | AxialStrip
+
+
+def material_of(section: Section, part: str, zone: int):
+    """Material of a zone; a body without one is an InputError, a coil without one is taken as non-magnetic."""
+    owner = section.part(part)
+    material = owner.zones[zone].material
+    if material is None and not owner.is_coil:
+        raise InputError(f"{part} has no material: give material=fs.material('copper') or fs.Material(...)")
+    return material
+
+
+def reluctivity(section: Section, mesh: Mesh) -> np.ndarray:
+    """nu = 1 / (mu_0 mu_r) of each triangle, m/H, that of vacuum in metal with a magnetization curve; shape (m,)."""
+    materials = [material_of(section, part, zone) for part, zone in mesh.regions]
+    permeability = np.array([1.0, *[1.0 if m is None else m.relative_permeability for m in materials]])
+    return NU_0 / permeability[np.maximum(mesh.region, 0)]
+
+
+def is_magnetic(section: Section, part: str) -> bool:
+    """Whether a part's metal is anything but as vacuum to a steady field."""
+    return any(zone.material is not None and zone.material.is_magnetic for zone in section.part(part).zones)
+
+
+def remanence(section: Section, mesh: Mesh) -> np.ndarray:
+    """Remanent flux density along +z of each triangle, T; shape (m,)."""
+    materials = [material_of(section, part, zone) for part, zone in mesh.regions]
+    values = np.array([0.0, *[0.0 if m is None else m.remanence for m in materials]])
+    return values[np.maximum(mesh.region, 0)]
+
+
+def conductivity(section: Section, mesh: Mesh) -> np.ndarray:
+    """sigma of each triangle of solid metal in S/m, zero in air and stranded windings; shape (m,)."""
+    parts = [section.part(name) for name, _ in mesh.regions]
+    materials = [material_of(section, part, zone) for part, zone in mesh.regions]
+    values = [0.0 if m is None or part.stranded else m.conductivity for part, m in zip(parts, materials, strict=True)]
+    return np.array([0.0, *values])[np.maximum(mesh.region, 0)]
+
+
+def has_curve(section: Section, mesh: Mesh) -> np.ndarray:
+    """Which triangles are metal with a magnetization curve; shape (m,)."""
+    materials = [material_of(section, part, zone) for part, zone in mesh.regions]
+    return np.array([False, *[m is not None and m.magnetization is not None for m in materials]])[np.maximum(mesh.region, 0)]
+
+
+def smooth_sides(section: Section, mesh: Mesh) -> np.ndarray:
+    """Number of the side each triangle is on, where the slopes of u jump by right from one side to another; shape (m,).
+
+    They jump at borders of permeability, magnetization curve and remanence, at a current sheet, and between the two sheets of the domain.
+    """
+    marks = [reluctivity(section, mesh), remanence(section, mesh), has_curve(section, mesh), (mesh.region == OUTER).astype(float)]
+    centroid_r = mesh.corners[:, :, 0].mean(axis=1)
+    marks += [(centroid_r < part.sheet.radius).astype(float) for part in section.parts if part.sheet]
+    return np.unique(np.stack(marks, axis=1), axis=0, return_inverse=True)[1].ravel()

@@ -1,0 +1,260 @@
+"""Matrices of a field with eddy currents: curl form K, conduction M, and the turns of solid coils as a border.
+
+A solid turn k of a coil with given current I has J = sigma (V_k / (2 pi r) - r u_t) and I = G_k V_k - c_k . u_t.  Without V_k this is
+K u + (M - sum c_k c_k^T / (2 pi G_k)) u_t = s I, with s = sum c_k / (2 pi G_k): a low-rank term beside sparse matrices.
+"""
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from scipy.sparse import csc_array
+
+from fieldsolve.field.fem.assembly import both_triangles, lower_triangle, vector
+from fieldsolve.field.fem.element_matrices import COLUMNS, PAIR_OF, ROWS
+from fieldsolve.field.fem.quadrature import quadrature, seven_points
+from fieldsolve.field.system import coefficients, magnetostatic
+from fieldsolve.field.system.bh_curve_zone import SaturableZone, saturable_zones
+from fieldsolve.field.system.coefficients import Section
+from fieldsolve.field.system.conductors import load, local_load, unit_current
+from fieldsolve.field.system.magnetic_moment import magnetization_moment
+from fieldsolve.field.system.prescribed_reluctivity import VaryingZone
+from fieldsolve.field.system.stranded_windings import Strands, strands_of
+from geometries.errors import InputError
+from geometries.mesh import Mesh
+from geometries.parts import Part
+
+
+@dataclass(frozen=True, eq=False)
+class EddySystem:
+    """What does not depend on frequency or time, and what follows from the conductivity as it is.
+
+    stiffness_local             (m, 21) local matrices of K
+    stiffness              lower triangle of K; whole_stiffness  K with both triangles
+    unit_conduction        (m, 21) local matrices of r^3 u v, unit_turn (m, 6) local vectors of r v, zero outside solid metal
+    unit_conductance       (m,) integral of 1 / (2 pi r) over each triangle of a solid coil's turns
+    unit_loads             load s of one ampere per turn of each coil, at the conductivity of the cold metal
+    turn_regions           region number of each solid turn of the coils; turn_coil its coil's name
+    sigma                  (m,) conductivity in S/m
+    conduction_local       (m, 21) local matrices of M; conduction its lower triangle
+    turn_vectors           (n, k) c_k of each solid turn; turn_conductance (k,) G_k
+    strands                the stranded windings
+    zones                  metal with a magnetization curve, which K takes as vacuum (not that of `tangent`)
+    varying                the same with the reluctivity that an amplitude has settled, which K takes as it is
+    """
+
+    section: Section
+    mesh: Mesh
+    nu: np.ndarray
+    stiffness_local: np.ndarray
+    stiffness: csc_array
+    whole_stiffness: csc_array
+    unit_conduction: np.ndarray
+    unit_turn: np.ndarray
+    unit_conductance: np.ndarray
+    unit_loads: dict[str, np.ndarray]
+    turn_regions: np.ndarray
+    turn_coil: tuple[str, ...]
+    sigma: np.ndarray
+    conduction_local: np.ndarray
+    conduction: csc_array
+    turn_vectors: np.ndarray
+    turn_conductance: np.ndarray
+    strands: Strands
+    zones: tuple[SaturableZone, ...] = ()
+    varying: tuple[VaryingZone, ...] = ()
+
+    def with_conductivity(self, sigma: np.ndarray) -> EddySystem:
+        """The same system with other conductivities (m,) in S/m: hotter metal, strands too, or solid metal taken away."""
+        strands = self.strands.with_conductivity(sigma)
+        sigma = np.where(self.strands.density > 0, 0.0, sigma)
+        local = self.unit_conduction * sigma[:, None]
+        vectors, conductance = _turns(self.mesh, self.turn_regions, self.unit_turn, self.unit_conductance, sigma)
+        return replace(self, sigma=sigma, conduction_local=local, conduction=lower_triangle(self.mesh, local), turn_vectors=vectors,
+                       turn_conductance=conductance, strands=strands)
+
+    def with_magnetism(self, kept: np.ndarray) -> EddySystem:
+        """The same system where each triangle has kept a share (m,) of the magnetization at 293.15 K."""
+        return replace(self, zones=tuple(replace(zone, kept=kept[zone.points.triangles, None]) for zone in self.zones))
+
+    def with_reluctivity(self, varying: tuple[VaryingZone, ...]) -> EddySystem:
+        """The same system with given reluctivities in the metal that has curves, which K takes as it is."""
+        nu, local = self.nu.copy(), self.stiffness_local.copy()
+        for zone in varying:
+            nu[zone.points.triangles], local[zone.points.triangles] = zone.mean(), zone.matrices()
+        return replace(self._stiff(local), nu=nu, zones=(), varying=varying)
+
+    def reluctivity_load(self) -> np.ndarray:
+        """Load of one tesla of uniform field on permeable metal; (n,)."""
+        straight = magnetostatic.reluctivity_load(self.mesh, coefficients.reluctivity(self.section, self.mesh))
+        return straight + sum(vector(self.mesh, zone.points.triangles, zone.load()) for zone in self.varying)
+
+    def magnetization_moment(self, total: np.ndarray) -> complex:
+        """Magnetic moment along z in A m^2 of permeable metal at a total field's nodal u."""
+        straight = coefficients.reluctivity(self.section, self.mesh)
+        return magnetization_moment(self.mesh, straight, np.zeros(len(straight)), total) + sum(zone.moment(total) for zone in self.varying)
+
+    def tangent(self, total: np.ndarray) -> EddySystem:
+        """The same system with the tangent reluctivity of its curves at a whole field u, as a K of their own."""
+        local = self.stiffness_local.copy()
+        for zone in self.zones:
+            local[zone.points.triangles] = zone.matrices(total, tangent=True)
+        return self._stiff(local)
+
+    def _stiff(self, local: np.ndarray) -> EddySystem:
+        stiffness = magnetostatic.assembled(self.mesh, local)
+        return replace(self, stiffness_local=local, stiffness=stiffness, whole_stiffness=both_triangles(self.mesh, stiffness))
+
+    def magnetized(self, total: np.ndarray) -> np.ndarray:
+        """Load of the magnetization of metal with curves at a whole field u: integral of r (nu_0 B - H) . curl(v); (n,)."""
+        return sum((vector(self.mesh, zone.points.triangles, zone.magnetized(total)) for zone in self.zones), np.zeros(self.mesh.size))
+
+    def energy(self, u: np.ndarray, applied_field: float) -> float:
+        """Magnetic energy in joule of what currents and metal add to a uniform field: pi u . K u, with curves the integral of H dB.
+
+        What rises at the rate at which the currents' sources give energy less the ohmic heat, also where the uniform field is at work.
+        """
+        total = u + 0.5 * applied_field
+        curves = sum(float((zone.energy(total) - zone.of_vacuum(total)).sum()) for zone in self.zones)
+        steady = applied_field * float(magnetostatic.reluctivity_load(self.mesh, self.nu) @ u) if applied_field else 0.0
+        return math.pi * (float(u @ (self.whole_stiffness @ u)) - 2 * steady) + curves
+
+    @property
+    def metal_sigma(self) -> np.ndarray:
+        """(m,) conductivity of solid metal and of the metal of strands in S/m."""
+        return self.sigma + self.strands.sigma
+
+    def moved(self, mesh: Mesh) -> EddySystem:
+        """The same metal on the same triangles with nodes at other places; what touches no node that moved is kept."""
+        went = np.logical_or(*(mesh.nodes != self.mesh.nodes).T)
+        again = np.flatnonzero(went[mesh.triangles.T].any(axis=0))
+        if not len(again):
+            return replace(self, mesh=mesh)
+        metal = again[self.sigma[again] > 0]
+        curl, conduction = self.stiffness_local.copy(), self.unit_conduction.copy()
+        turn, conductance = self.unit_turn.copy(), self.unit_conductance.copy()
+        curl[again] = magnetostatic.stiffness_local(mesh, self.nu, again)
+        conduction[metal] = magnetostatic.unit_conduction(mesh, metal)
+        turn[metal] = local_load(mesh, metal, "turn", 1.0)
+        turns = metal[np.isin(mesh.region[metal], self.turn_regions)]
+        conductance[turns] = _unit_conductance(mesh, turns)
+        coils = {name: unit_current(mesh, self.section.part(name)) if went[mesh.triangles[mesh.part_triangles(name)]].any() else load
+                 for name, load in self.unit_loads.items()}
+        stiffness = magnetostatic.assembled(mesh, curl)
+        strands = self.strands
+        if (strands.density[again] > 0).any():
+            strands = replace(strands_of(self.section, mesh), sigma=strands.sigma)
+        zones = tuple(replace(zone, points=seven_points(mesh, zone.points.triangles)) for zone in self.zones)
+        return replace(self, mesh=mesh, strands=strands, zones=zones, stiffness_local=curl, stiffness=stiffness,
+                       whole_stiffness=both_triangles(mesh, stiffness), unit_conduction=conduction, unit_turn=turn,
+                       unit_conductance=conductance, unit_loads=coils).with_conductivity(self.sigma)
+
+    def load_of(self, coil: str) -> np.ndarray:
+        """Load s of one ampere per turn at the conductivity as it is: sum of c_k / (2 pi G_k) over solid turns."""
+        turns = self.turns_of(coil)
+        if not len(turns):
+            return self.unit_loads[coil]
+        return self.turn_vectors[:, turns] @ (1 / (2 * math.pi * self.turn_conductance[turns]))
+
+    @cached_property
+    def whole_conduction(self) -> csc_array:
+        """M with both triangles."""
+        return both_triangles(self.mesh, self.conduction)
+
+    def turns_of(self, coil: str) -> np.ndarray:
+        """Numbers of the solid turns of a coil."""
+        return np.array([k for k, name in enumerate(self.turn_coil) if name == coil], dtype=int)
+
+    def part_vector(self, part: str, zone: int | None = None) -> np.ndarray:
+        """c = integral of sigma r v over a part or one of its zones; shape (n,)."""
+        triangles = self.triangles(part, zone)
+        return load(self.mesh, triangles, "turn", self.sigma[triangles])
+
+    def quadratic(self, part: str, u: np.ndarray, zone: int | None = None) -> float:
+        """u* M u over a part or zone: integral of sigma r^3 |u|^2."""
+        triangles = self.triangles(part, zone)
+        local, values = self.conduction_local[triangles], u[self.mesh.triangles[triangles]]
+        products = (values[:, ROWS].conj() * values[:, COLUMNS]).real
+        return float((local * products * np.where(ROWS == COLUMNS, 1.0, 2.0)).sum())
+
+    def part_product(self, part: str, u: np.ndarray) -> np.ndarray:
+        """M u of one part alone; shape (n,)."""
+        triangles = self.triangles(part)
+        whole_local = self.conduction_local[triangles][:, PAIR_OF]                          # (k, 6, 6)
+        products = np.einsum("kab,kb->ka", whole_local, u[self.mesh.triangles[triangles]])
+        return np.array([vector(self.mesh, triangles, values) for values in (products.real, products.imag)]).T @ np.array([1, 1j])
+
+    def triangles(self, part: str, zone: int | None = None) -> np.ndarray:
+        """Numbers of the triangles of a part or of one of its zones."""
+        return self.mesh.part_triangles(part) if zone is None else self.mesh.zone_triangles(part)[zone]
+
+    @cached_property
+    def coil_resistance(self) -> dict[str, float | None]:
+        """Resistance of each coil to direct current in ohm; None for line currents and stranded windings without fill or material."""
+        return {part.name: self._resistance(part) for part in self.section.parts if part.is_coil}
+
+    def _resistance(self, part: Part) -> float | None:
+        if not part.zones:
+            return None
+        if part.stranded:
+            return self.strands.resistance(self.mesh.part_triangles(part.name))
+        return float((1 / self.turn_conductance[self.turns_of(part.name)]).sum())
+
+
+def eddy_system(section: Section, mesh: Mesh) -> EddySystem:
+    """Assemble the matrices of a cross-section on a mesh.  Raises InputError for a solid coil without material.
+
+    Metal with a magnetization curve is vacuum in K: whoever does not follow `zones` refuses it before."""
+    nu, sigma = coefficients.reluctivity(section, mesh), coefficients.conductivity(section, mesh)
+    coils = [part for part in section.parts if part.is_coil]
+    solid = [part for part in coils if part.zones and not part.stranded]
+    for part in solid:
+        if any(zone.material is None or zone.material.conductivity <= 0 for zone in part.zones):
+            raise InputError(f"{part.name}, a coil of solid turns, has no conducting material: give material=fs.material('copper'), "
+                             "or stranded=True")
+    metal = np.flatnonzero(sigma)
+    regions = np.array([k + 1 for k, (name, _) in enumerate(mesh.regions) if name in {part.name for part in solid}], dtype=int)
+    turns = np.flatnonzero(np.isin(mesh.region, regions))
+    count = len(mesh.triangles)
+    unit_conduction = _spread(count, metal, magnetostatic.unit_conduction(mesh, metal))
+    unit_turn = _spread(count, metal, local_load(mesh, metal, "turn", 1.0))
+    unit_conductance = _spread(count, turns, _unit_conductance(mesh, turns))
+    local = unit_conduction * sigma[:, None]
+    vectors, conductance = _turns(mesh, regions, unit_turn, unit_conductance, sigma)
+    curl = magnetostatic.stiffness_local(mesh, nu)
+    stiffness = magnetostatic.assembled(mesh, curl)
+    return EddySystem(section, mesh, nu, curl, stiffness, both_triangles(mesh, stiffness), unit_conduction, unit_turn, unit_conductance,
+                      {part.name: unit_current(mesh, part) for part in coils}, regions,
+                      tuple(mesh.regions[k - 1][0] for k in regions), sigma, local, lower_triangle(mesh, local), vectors, conductance,
+                      strands_of(section, mesh), tuple(saturable_zones(section, mesh, seven_points)))
+
+
+def _spread(count: int, triangles: np.ndarray, values: np.ndarray) -> np.ndarray:
+    """Values of some of `count` triangles, zero in the others."""
+    spread = np.zeros((count, *values.shape[1:]))
+    spread[triangles] = values
+    return spread
+
+
+def _unit_conductance(mesh: Mesh, triangles: np.ndarray) -> np.ndarray:
+    """Integral of 1 / (2 pi r) over triangles of turns; shape (k,)."""
+    if not len(triangles):
+        return np.zeros(0)
+    points = quadrature(mesh, triangles)
+    return (points.dA / points.r).sum(axis=1) / (2 * math.pi)
+
+
+def _turns(mesh: Mesh, regions: np.ndarray, unit_turn: np.ndarray, unit_conductance: np.ndarray,
+           sigma: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """c_k (n, k) and G_k (k,) of the solid turns."""
+    count = len(regions)
+    number = np.full(max(mesh.region.max(), 0) + 2, -1)
+    number[regions] = np.arange(count)
+    triangles = np.flatnonzero((mesh.region > 0) & (number[mesh.region] >= 0))
+    turn = number[mesh.region[triangles]]
+    place = (mesh.triangles[triangles] * max(count, 1) + turn[:, None]).ravel()
+    weights = (unit_turn[triangles] * sigma[triangles, None]).ravel()
+    vectors = np.bincount(place, weights=weights, minlength=mesh.size * count).reshape(mesh.size, count)
+    return vectors, np.bincount(turn, weights=(unit_conductance * sigma)[triangles], minlength=count)

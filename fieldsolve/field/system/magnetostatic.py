@@ -1,0 +1,71 @@
+"""The mesh and the materials become matrices and load vectors."""
+from __future__ import annotations
+
+import numpy as np
+from scipy.sparse import csc_array
+
+from fieldsolve.constants import NU_0
+from fieldsolve.field.fem import element_matrices, kelvin_transform, quadrature, weak_forms
+from fieldsolve.field.fem.assembly import lower_triangle
+from fieldsolve.field.system.coefficients import Section, remanence
+from fieldsolve.field.system.conductors import load
+from geometries.mesh import OUTER, Mesh
+
+
+def stiffness_local(mesh: Mesh, nu: np.ndarray, triangles: np.ndarray | None = None) -> np.ndarray:
+    """Local matrices of some triangles, or all: the curl form inside, nu_0 r^3 grad w . grad v on the outer sheet; shape (k, 21)."""
+    triangles = np.arange(len(mesh.triangles)) if triangles is None else triangles
+    outer, curved = mesh.region[triangles] == OUTER, mesh.curved[triangles]
+    local = element_matrices.curl_matrices(mesh.corners[triangles], nu[triangles], outer)
+    inside, beyond = curved & ~outer, curved & outer
+    if inside.any():
+        some = triangles[inside]
+        local[inside] = quadrature.curl_products(quadrature.quadrature(mesh, some, quadrature.FORM_RULE), nu[some, None])
+    if beyond.any():
+        some = triangles[beyond]
+        local[beyond] = weak_forms.local_matrices(weak_forms.kelvin, weak_forms.triangle_basis(mesh, some), nu=nu[some])
+    return local
+
+
+def stiffness(mesh: Mesh, nu: np.ndarray) -> csc_array:
+    """Lower triangle of K: the curl form and the term on the arc."""
+    return assembled(mesh, stiffness_local(mesh, nu))
+
+
+def assembled(mesh: Mesh, local: np.ndarray) -> csc_array:
+    """Lower triangle of the sum of K's local matrices and the term on the arc."""
+    return lower_triangle(mesh, local, kelvin_transform.arc_term(mesh) if mesh.open_radius else None)
+
+
+def unit_conduction(mesh: Mesh, triangles: np.ndarray) -> np.ndarray:
+    """Local matrices of r^3 u v of some triangles; shape (k, 21)."""
+    local = element_matrices.conduction_matrices(mesh.corners[triangles], np.ones(len(triangles)))
+    curved = mesh.curved[triangles]
+    if curved.any():
+        local[curved] = quadrature.conduction_products(mesh, triangles[curved])
+    return local
+
+
+def magnetization_load(section: Section, mesh: Mesh, nu: np.ndarray, applied_field: float) -> np.ndarray:
+    """Load of remanence, nu B_rem, and of an applied uniform field B_0 on permeable metal; shape (n,)."""
+    strength = np.where(mesh.region == OUTER, 0.0, nu * remanence(section, mesh))
+    return _axial_load(mesh, strength) + applied_field * reluctivity_load(mesh, nu)
+
+
+def reluctivity_load(mesh: Mesh, nu: np.ndarray) -> np.ndarray:
+    """Load of one tesla of uniform field on permeable metal, -(nu - nu_0) times the curl of v; shape (n,)."""
+    return _axial_load(mesh, np.where(mesh.region == OUTER, 0.0, NU_0 - nu))
+
+
+def _axial_load(mesh: Mesh, strength: np.ndarray) -> np.ndarray:
+    triangles = np.flatnonzero(strength)
+    return load(mesh, triangles, "axial_curl", strength[triangles]) if len(triangles) else np.zeros(mesh.size)
+
+
+def face_load(mesh: Mesh, face: str, field: float) -> np.ndarray:
+    """Load of a tangential field H (A/m) on a strip's face: H r^2 v on the outer, -H r^2 v on the inner one; shape (n,)."""
+    edges = mesh.face_edges[face]
+    length = np.linalg.norm(mesh.nodes[edges[:, 1]] - mesh.nodes[edges[:, 0]], axis=1)
+    sign = 1.0 if face == "outer" else -1.0
+    local = sign * field * (mesh.nodes[edges[:, 0], 0] ** 2 * length)[:, None] * np.array([1, 1, 4]) / 6
+    return np.bincount(edges.ravel(), weights=local.ravel(), minlength=mesh.size)

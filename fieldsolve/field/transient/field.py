@@ -1,0 +1,155 @@
+"""The whole field at one instant of a shot: answers what a static solution answers."""
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from fieldsolve.constants import MU_0
+from fieldsolve.estimate import Estimate
+from fieldsolve.field.fem.nodal_field import Solution, difference_around
+from fieldsolve.field.fem.point_location import locate
+from fieldsolve.field.fem.quadrature import quadrature, sample
+from fieldsolve.field.quantities import induced_currents
+from fieldsolve.field.quantities.force import mean_functional
+from fieldsolve.field.quantities.peak_field import peak_field
+from fieldsolve.field.quantities.virtual_work import body_forces
+from fieldsolve.field.system.coefficients import is_magnetic
+from fieldsolve.field.system.eddy_current import EddySystem
+from fieldsolve.field.system.magnetic_moment import magnetization_moment
+from geometries.cross_section import CrossSection
+from geometries.errors import InputError
+from geometries.mesh import Mesh
+
+
+@dataclass(frozen=True, eq=False)
+class ShotField:
+    """Field, its rate and the coils' currents (A per turn) at `time` in seconds.
+
+    Errors are the difference from the `finer` run's field; of a figure no less than what is `usual` of the shot's, over the figure.
+    """
+
+    time: float
+    section: CrossSection
+    solution: Solution
+    u_t: np.ndarray
+    system: EddySystem
+    currents: dict[str, float]
+    finer: Callable[[], ShotField]
+    usual: Callable[[], float] = lambda: 0.0
+
+    @property
+    def mesh(self) -> Mesh:
+        """The mesh of the shot."""
+        return self.solution.mesh
+
+    @property
+    def unknowns(self) -> int:
+        """Number of unknowns of the field."""
+        return self.mesh.size
+
+    def flux_density(self, r, z) -> tuple[np.ndarray, np.ndarray]:
+        """B_r and B_z in tesla at points in metres, anywhere in space."""
+        return self.solution.flux_density(r, z)
+
+    def flux_density_error(self, r, z) -> np.ndarray:
+        """Estimated error of B in tesla at points, from the difference between the two runs around each."""
+        return difference_around(self.solution, self.finer().solution, r, z)
+
+    def along(self, start: tuple[float, float], end: tuple[float, float], count: int = 201) -> dict[str, np.ndarray]:
+        """Distance, r, z, B_r, B_z, A_phi and J_phi at `count` points of the straight line between two points (r, z)."""
+        share = np.linspace(0, 1, count)
+        r, z = (a + share * (b - a) for a, b in zip(start, end, strict=True))
+        B_r, B_z = self.flux_density(r, z)
+        return {"distance": share * math.dist(start, end), "r": r, "z": z, "B_r": B_r, "B_z": B_z,
+                "A_phi": self.vector_potential(r, z), "J_phi": self.current_density(r, z)}
+
+    def vector_potential(self, r, z) -> np.ndarray:
+        """A_phi in Wb/m at points in metres."""
+        return self.solution.vector_potential(r, z)
+
+    def flux(self, r, z) -> np.ndarray:
+        """Flux 2 pi r A_phi in weber through the circle through each point."""
+        return self.solution.flux(r, z)
+
+    def magnetic_pressure(self, r, z) -> np.ndarray:
+        """B^2 / (2 mu_0) in pascal at points in metres."""
+        return np.sum(np.square(self.flux_density(r, z)), axis=0) / (2 * MU_0)
+
+    def peak_field(self, region: str = "bore") -> Estimate:
+        """Largest |B| in tesla in a bore or a part, with its place."""
+        peak = peak_field(self.section, self.solution, region)
+        error = self._error(peak.value, lambda field: field.peak_field(region))
+        return Estimate(peak.value, error, "T", r=peak.r, z=peak.z, time=self.time)
+
+    def current_density(self, r, z) -> np.ndarray:
+        """J_phi in A/m^2 at points in metres, over the whole section of stranded windings, zero outside metal."""
+        r, z = np.broadcast_arrays(np.asarray(r, dtype=float), np.asarray(z, dtype=float))
+        triangle, place = locate(self.mesh, r.ravel(), z.ravel())
+        density = np.zeros(r.size)
+        solid = np.flatnonzero((triangle >= 0) & ((self.system.sigma + self.system.strands.density)[triangle] > 0))
+        if len(solid):
+            points = sample(self.mesh, triangle[solid], place[solid][:, None])
+            density[solid] = induced_currents.current_density(self.system, points, self.u_t, self.currents)[:, 0]
+        return density.reshape(r.shape)
+
+    def net_current(self, name: str) -> Estimate:
+        """Current of a body through its half section, of a coil per turn, in ampere along +phi."""
+        def current(field: ShotField) -> float:
+            return field.currents[name] if name in field.currents else -float(field.system.part_vector(name) @ field.u_t)
+        self.section.part(name)
+        return self._estimate(current, "A")
+
+    def flux_linkage(self, name: str) -> Estimate:
+        """Flux in weber through all turns of a coil, 2 pi s . u with its current spread as direct current is."""
+        if name not in self.system.unit_loads:
+            raise InputError(f"{name} is not a coil: its flux is that through a circle, flux(r, z)")
+        return self._estimate(lambda field: 2 * math.pi * float(field.system.load_of(name) @ field.solution.total), "Wb")
+
+    def energy(self) -> Estimate:
+        """Energy of the field, pi u . K u, in joule; in metal with a magnetization curve the integral of H dB."""
+        return self._estimate(lambda field: field.system.energy(field.solution.u, field.solution.applied_field), "J")
+
+    def force(self, name: str) -> tuple[Estimate, Estimate]:
+        """Radial and axial force on a body or a coil in newton over the full circumference, inward negative.
+
+        The integral of J x B; of magnetic metal the change of the field's energy with its place (virtual work).
+        """
+        return self._estimate(lambda field: field._force(name)[0], "N"), self.axial_force(name)
+
+    def axial_force(self, name: str) -> Estimate:
+        """Axial force on a body or a coil in newton, positive along +z."""
+        return self._estimate(lambda field: field._force(name)[1], "N")
+
+    def _force(self, name: str) -> tuple[float, float]:
+        if is_magnetic(self.section, name):
+            return tuple(body_forces(self.system, name, self.solution.u, self.solution.applied_field).sum(axis=0).tolist())
+        points = quadrature(self.mesh, self.mesh.part_triangles(name))
+        return induced_currents.force(self.system, points, self.solution.total, self.u_t, self.currents)
+
+    def dipole_moment(self) -> Estimate:
+        """Magnetic moment along z in A m^2 of the currents in metal, integral of pi r^2 J over the section, and of magnetized metal."""
+        return self._estimate(ShotField._moment, "A m^2")
+
+    def _moment(self) -> float:
+        conducting = np.flatnonzero(self.system.sigma + self.system.strands.density > 0)
+        points = quadrature(self.mesh, conducting)
+        density = induced_currents.current_density(self.system, points, self.u_t, self.currents)
+        remanence = np.zeros(len(self.system.nu))               # a shot is computed without magnets
+        magnetized = magnetization_moment(self.mesh, self.system.nu, remanence, self.solution.total)
+        magnetized += sum(zone.moment(self.solution.total) for zone in self.system.zones)
+        return float(math.pi * (density * points.r**2 * points.dA).sum() + magnetized)
+
+    def mean_flux_density(self, name: str) -> Estimate:
+        """Mean of B_z over the volume of a part in tesla."""
+        self.section.part(name)
+        return self._estimate(lambda field: float(mean_functional(field.mesh, name) @ field.solution.total), "T")
+
+    def _estimate(self, figure: Callable[[ShotField], float], unit: str) -> Estimate:
+        value = figure(self)
+        return Estimate(value, self._error(value, figure), unit, time=self.time)
+
+    def _error(self, value: float, figure: Callable[[ShotField], float]) -> Callable[[], float]:
+        return lambda: max(abs(value - figure(self.finer())), self.usual() * abs(value))

@@ -1,0 +1,44 @@
+"""The mesh of a field in time: one coarse field at the frequency of the drive says where cells must be small."""
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+import numpy as np
+
+from fieldsolve.field.adaptivity.error_indicators import error_shares, finer_sizes, worst_shares
+from fieldsolve.field.adaptivity.refinement import likely_errors, surface_cells
+from fieldsolve.field.harmonic.goals import headline
+from fieldsolve.field.harmonic.solution import HarmonicProblem, solve_on
+from fieldsolve.field.system.coefficients import reluctivity, smooth_sides
+from fieldsolve.field.system.eddy_current import eddy_system
+from geometries.cross_section import AxialStrip, CrossSection
+from geometries.mesh import Mesh
+from geometries.mesher import mesh_section
+
+LEAST_REDUCTION = 1.0       # of the estimated error, where the first mesh is already good enough
+
+
+def mesh_at(problem: HarmonicProblem, frequency: float, accuracy: float, open_radius: float | None = None,
+            largest: Mapping[str, float] | None = None) -> Mesh:
+    """Mesh for a drive whose headline figures at one frequency are within about `accuracy`, by one step of refinement."""
+    section = problem.section
+    sizes = surface_cells(section, frequency)
+    sizes |= {name: min(size, sizes.get(name, math.inf)) for name, size in (largest or {}).items()}
+    mesh = mesh_section(section, part_sizes=sizes, open_radius=open_radius)
+    solved = solve_on(problem, eddy_system(section, mesh), 2 * math.pi * frequency)
+    figures = headline(solved, _strip_points(section))
+    if not figures:
+        return mesh
+    shares = error_shares(mesh, reluctivity(section, mesh), smooth_sides(section, mesh), list(figures.values()))
+    tolerances = np.array([accuracy * figure.scale for figure in figures.values()])
+    indicator, by_height = worst_shares(shares, likely_errors(figures, np.ones(len(figures))) / tolerances)
+    wanted, _ = finer_sizes(mesh, indicator, by_height, max(LEAST_REDUCTION, indicator.sum()))
+    return mesh_section(section, wanted, part_sizes=sizes, open_radius=open_radius)
+
+
+def _strip_points(section: CrossSection | AxialStrip) -> tuple[tuple[float, float], ...]:
+    """Points across a strip, whose field is wanted as well as its losses; none in open space."""
+    if not isinstance(section, AxialStrip):
+        return ()
+    return tuple((float(r), section.centre) for r in np.linspace(section.inner_radius, section.outer_radius, 7)[1:-1])

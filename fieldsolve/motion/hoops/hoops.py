@@ -1,0 +1,210 @@
+"""Turns as hoops that stretch and move, and the state they are in."""
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+
+from fieldsolve.errors import InputError
+from fieldsolve.materials.heat_content import HeatContent
+from fieldsolve.motion.constitutive.johnson_cook import Flow, flow_of
+from fieldsolve.motion.constitutive.temperature import Contents
+from fieldsolve.motion.hoops.contact import gaps
+from fieldsolve.motion.hoops.former import Former
+from geometries.parts import Part
+
+FILM = 0.02                # of the thinner wire: the insulation that stays between two turns pressed together
+
+
+@dataclass(frozen=True, eq=False)
+class Hoops:
+    """The turns of a rig's coils, made by `hoops_of`; nothing here changes while they move. Each array has one entry a turn.
+
+    names               coil and turn
+    coil                number in `coils`, the coils' names
+    positions           (turns, 2) r and z of the section's middle at rest, m
+    half                (turns, 2) half widths of the section at rest along r and z, m
+    is_round            whether the section is a circle
+    volume              m^3 of metal
+    mass                kg with its share of the former
+    stiffness           Young's modulus, Pa
+    flow                flow stress
+    taylor_quinney      share of the plastic work that turns into heat
+    ductility           (turns, 2) logarithmic hoop strain at which it breaks at the earliest and at the latest
+    contents            heat content
+    former_stiffness    N, and former_strain the logarithmic strain at which its share of the former breaks
+    pairs, film         (pairs, 2) turns that could meet, and the least distance in m that stays between them
+    """
+
+    names: tuple[str, ...]
+    coil: np.ndarray
+    coils: tuple[str, ...]
+    positions: np.ndarray
+    half: np.ndarray
+    is_round: np.ndarray
+    volume: np.ndarray
+    mass: np.ndarray
+    stiffness: np.ndarray
+    flow: Flow
+    taylor_quinney: np.ndarray
+    ductility: np.ndarray
+    contents: Contents
+    former_stiffness: np.ndarray
+    former_strain: np.ndarray
+    pairs: np.ndarray
+    film: np.ndarray
+
+
+@dataclass(frozen=True)
+class Burst:
+    """A coil at the moment its first turn breaks.
+
+    time            s
+    turn            the one that breaks
+    kinetic_energy  J of all the coil's turns
+    speed           m/s of the fastest of them
+    mass            kg of them all, former included
+    """
+
+    time: float
+    turn: str
+    kinetic_energy: float
+    speed: float
+    mass: float
+
+
+@dataclass(frozen=True, eq=False)
+class HoopState:
+    """The turns at one instant; `stretch.advance_hoops` gives the next one and leaves this one as it is.
+
+    time            s
+    positions       (turns, 2) r and z of the section's middle, m
+    velocities      (turns, 2) m/s
+    stress          (turns,) hoop stress of the metal in Pa
+    plastic_strain  (turns,) equivalent plastic strain, and strain_rate its rate in 1/s
+    enthalpy        (turns,) J/m^3 of cold metal above 293.15 K
+    former_holds    (turns,) whether its share of the former has not broken
+    plastic_work    (turns,) J since the start
+    contact_loss    J lost since the start where turns met without bouncing
+    former_loss     J let go by the former where it broke
+    bursts          (earliest, latest) by coil, each a `Burst` once its time has come
+    """
+
+    time: float
+    positions: np.ndarray
+    velocities: np.ndarray
+    stress: np.ndarray
+    plastic_strain: np.ndarray
+    strain_rate: np.ndarray
+    enthalpy: np.ndarray
+    former_holds: np.ndarray
+    plastic_work: np.ndarray
+    contact_loss: float
+    former_loss: float
+    bursts: Mapping[str, tuple[Burst | None, Burst | None]]
+
+
+@dataclass(frozen=True)
+class HoopEnergy:
+    """Energy of the turns in J: kinetic and elastic now (the former's too), plastic and lost (contact, broken former) since the start."""
+
+    kinetic: float
+    elastic: float
+    plastic: float
+    lost: float
+
+    @property
+    def total(self) -> float:
+        return self.kinetic + self.elastic + self.plastic + self.lost
+
+
+def hoops_of(coils: Sequence[Part], metals: Sequence, contents: Sequence[HeatContent | None],
+             formers: Mapping[str, Former] | None = None) -> Hoops:
+    """The turns of coils, one hoop for each zone.
+
+    metals    mechanical data of each coil's turns
+    contents  heat content of each coil's metal, None where its temperature is not followed
+    formers   by the coil's name
+    Raises InputError for a coil without section, or a former that belongs to none.
+    """
+    unknown = set(formers or ()) - {coil.name for coil in coils}
+    if unknown:
+        raise InputError(f"former of {', '.join(sorted(unknown))}: no such coil moves; moving are {', '.join(coil.name for coil in coils)}")
+    for coil in coils:
+        if not coil.zones:
+            raise InputError(f"{coil.name} has no section, so it has no mass and cannot move: hold it still")
+    coil = np.repeat(np.arange(len(coils)), [len(part.zones) for part in coils])
+    zones = [zone for part in coils for zone in part.zones]
+    bounds = np.array([zone.outline.bounds for zone in zones])
+    middle, half = bounds.reshape(-1, 2, 2).mean(axis=2), np.diff(bounds.reshape(-1, 2, 2), axis=2)[:, :, 0] / 2
+    fill = np.array([part.fill or 1.0 for part in coils])[coil]
+    volume = fill * 2 * np.pi * middle[:, 0] * np.array([zone.outline.area for zone in zones])
+    former = [(formers or {}).get(part.name) for part in coils]
+    former_mass, former_stiffness, former_strain = np.array(
+        [(entry.mass, *entry.hoop) if entry else (0.0, 0.0, np.inf) for entry in former]).T
+    turns = np.bincount(coil)
+    is_round = np.array([not zone.outline.is_rectangle for zone in zones])
+    pairs = np.array(list(combinations(range(len(zones)), 2)), dtype=int).reshape(-1, 2)
+    of_coil = {name: np.array([getattr(metal, name) for metal in metals])[coil]
+               for name in ("density", "youngs_modulus", "taylor_quinney", "ductility")}
+    return Hoops(
+        names=tuple(f"{part.name}, {zone.name}" for part in coils for zone in part.zones), coil=coil,
+        coils=tuple(part.name for part in coils), positions=middle, half=half, is_round=is_round, volume=volume,
+        mass=of_coil["density"] * volume + (former_mass / turns)[coil],
+        stiffness=of_coil["youngs_modulus"], flow=flow_of([metal.flow_stress for metal in metals], coil),
+        taylor_quinney=of_coil["taylor_quinney"], ductility=of_coil["ductility"],
+        contents=tuple((np.flatnonzero(coil == k), content) for k, content in enumerate(contents)),
+        former_stiffness=(former_stiffness / turns)[coil],
+        former_strain=former_strain[coil],
+        pairs=pairs, film=_films(pairs, middle, half, is_round),
+    )
+
+
+def hoops_at_rest(hoops: Hoops, enthalpy: np.ndarray | None = None) -> HoopState:
+    """The turns unmoved, free of stress, at 293.15 K or with a given enthalpy (turns,) in J/m^3."""
+    zero = np.zeros(len(hoops.mass))
+    return HoopState(0.0, hoops.positions, np.zeros_like(hoops.positions), zero, zero, zero,
+                     zero if enthalpy is None else np.array(enthalpy, dtype=float), np.ones(len(zero), bool), zero, 0.0, 0.0,
+                     dict.fromkeys(hoops.coils, (None, None)))
+
+
+def hoop_strain(hoops: Hoops, positions: np.ndarray) -> np.ndarray:
+    """Logarithmic hoop strain (turns,) of the sections' middles."""
+    return np.log(positions[:, 0] / hoops.positions[:, 0])
+
+
+def half_widths(hoops: Hoops, positions: np.ndarray) -> np.ndarray:
+    """(turns, 2) m: a turn keeps its volume, so its section scales with 1/stretch and its width with 1/sqrt(stretch)."""
+    return hoops.half * np.sqrt(hoops.positions[:, :1] / positions[:, :1])
+
+
+def carried(hoops: Hoops, positions: np.ndarray, turn: np.ndarray, points: np.ndarray) -> np.ndarray:
+    """Where points (points, 2) of the turns at rest are now: `x = middle + (x_0 - middle_0) sqrt(r_0/r)`; turn (points,) is each one's."""
+    scale = np.sqrt(hoops.positions[turn, :1] / positions[turn, :1])
+    return positions[turn] + (points - hoops.positions[turn]) * scale
+
+
+def forces_on_hoops(hoops: Hoops, positions: np.ndarray, turn: np.ndarray, points: np.ndarray, loads: np.ndarray) -> np.ndarray:
+    """Forces (turns, 2) that do the same work on the turns' middles as `loads` (points, 2) in N on points that `carried` moves.
+
+    F_r = sum of f_r + f . (x_0 - middle_0) d(sqrt(r_0/r))/dr,    F_z = sum of f_z
+    """
+    slope = -0.5 * np.sqrt(hoops.positions[turn, 0] / positions[turn, 0]) / positions[turn, 0]
+    radial = loads[:, 0] + slope * (loads * (points - hoops.positions[turn])).sum(axis=1)
+    return np.stack([np.bincount(turn, values, minlength=len(hoops.mass)) for values in (radial, loads[:, 1])], axis=1)
+
+
+def hoop_energy(hoops: Hoops, state: HoopState) -> HoopEnergy:
+    """Where the work done on the turns is: elastic `V s^2/(2 E) + 2 pi r_0 k e^2/2`, k and e the former's stiffness and strain."""
+    former = np.pi * hoops.positions[:, 0] * hoops.former_stiffness * hoop_strain(hoops, state.positions)**2 * state.former_holds
+    elastic = hoops.volume * state.stress**2 / (2 * hoops.stiffness) + former
+    return HoopEnergy(float((hoops.mass[:, None] * state.velocities**2).sum() / 2), float(elastic.sum()),
+                      float(state.plastic_work.sum()), float(state.contact_loss + state.former_loss))
+
+
+def _films(pairs: np.ndarray, middle: np.ndarray, half: np.ndarray, is_round: np.ndarray) -> np.ndarray:
+    """Least distances (pairs,) in m: a share of the thinner wire, or what there is at rest where that is less."""
+    at_rest, *_ = gaps(pairs, middle, half, is_round)
+    return np.minimum(FILM * 2 * half.min(axis=1)[pairs].min(axis=1), at_rest)

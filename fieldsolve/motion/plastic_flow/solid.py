@@ -1,0 +1,178 @@
+"""Bodies that flow: what they are made of, and the state they are in."""
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from fieldsolve.materials.heat_content import HeatContent
+from fieldsolve.motion.constitutive.johnson_cook import Flow, flow_of
+from fieldsolve.motion.constitutive.temperature import Contents
+from fieldsolve.motion.plastic_flow.quad_elements import TABLE, Shape, frame_of, mapped, shape_of
+from fieldsolve.motion.plastic_flow.quad_mesh import QuadMesh
+from fieldsolve.motion.plastic_flow.selective_mass_scaling import ThinRows, thin_rows
+
+
+@dataclass(frozen=True, eq=False)
+class Solid:
+    """The bodies of a rig as one system, made by `solid_of`; nothing here changes while they move.
+
+    mesh             cells and nodes at rest
+    mass             (nodes,) kg
+    density          (cells,) kg/m^3 of the cold metal
+    bulk, shear      (cells,) moduli K and G in Pa; K stays when metal melts
+    flow             flow stress of every cell
+    taylor_quinney   (cells,) share of the plastic work that turns into heat
+    contents         heat content of the cells of each zone
+    thin             rows of cells that are slowed across
+    """
+
+    mesh: QuadMesh
+    mass: np.ndarray
+    density: np.ndarray
+    bulk: np.ndarray
+    shear: np.ndarray
+    flow: Flow
+    taylor_quinney: np.ndarray
+    contents: Contents
+    thin: ThinRows
+
+    @cached_property
+    def corners(self) -> np.ndarray:
+        """(4, cells) nodes of the cells."""
+        return np.ascontiguousarray(self.mesh.quads.T)
+
+    @cached_property
+    def rest(self) -> Shape:
+        """The cells before anything moved."""
+        return shape_of(mapped(as_complex(self.mesh.nodes), self.corners))
+
+    @cached_property
+    def frame(self) -> tuple[np.ndarray, np.ndarray]:
+        """What `cells.turn` needs."""
+        return frame_of(self.rest.maps)
+
+    @cached_property
+    def meeting(self) -> np.ndarray:
+        """(most cells that meet, nodes) where in the flattened (4, cells) corner values each node's shares stand; 4 cells for none."""
+        node = self.corners.ravel()
+        order = np.argsort(node, kind="stable")
+        count = np.bincount(node, minlength=len(self.mesh.nodes))
+        rank = np.arange(len(node)) - np.repeat(np.cumsum(count) - count, count)
+        table = np.full((count.max(), len(count)), len(node))
+        table[rank, node[order]] = order
+        return table
+
+    def to_nodes(self, corner_values: np.ndarray) -> np.ndarray:
+        """Sums (nodes,) of what the cells give to their corners (4, cells)."""
+        return np.append(corner_values, 0.0)[self.meeting].sum(axis=0)
+
+
+@dataclass(frozen=True, eq=False)
+class SolidState:
+    """The bodies at one instant; `flow.advance` gives the next one and leaves this one as it is.
+
+    time            s
+    positions       (nodes, 2) r and z in m
+    velocities      (nodes, 2) m/s
+    plane, hoop     (4, cells) deviatoric stress in Pa at the points of each cell in its own axes, see `cells`
+    plastic_strain  (4, cells) equivalent plastic strain
+    strain_rate     (4, cells) its rate in 1/s
+    viscous         (cells,) bulk-viscous pressure in Pa
+    enthalpy        (cells,) J/m^3 of cold metal above 293.15 K
+    plastic_work    (cells,) J since the start
+    viscous_work    (cells,) J since the start
+    """
+
+    time: float
+    positions: np.ndarray
+    velocities: np.ndarray
+    plane: np.ndarray
+    hoop: np.ndarray
+    plastic_strain: np.ndarray
+    strain_rate: np.ndarray
+    viscous: np.ndarray
+    enthalpy: np.ndarray
+    plastic_work: np.ndarray
+    viscous_work: np.ndarray
+
+
+@dataclass(frozen=True)
+class MechanicalEnergy:
+    """Energy of the bodies in J; with elements of this kind none is spent on hourglass modes.
+
+    kinetic, elastic   now
+    plastic, viscous   spent since the start
+    """
+
+    kinetic: float
+    elastic: float
+    plastic: float
+    viscous: float
+
+    @property
+    def total(self) -> float:
+        return self.kinetic + self.elastic + self.plastic + self.viscous
+
+
+def solid_of(mesh: QuadMesh, metals: Sequence, contents: Sequence[HeatContent | None]) -> Solid:
+    """The bodies of a mesh.
+
+    metals    mechanical data of each zone: density, youngs_modulus, poissons_ratio, flow_stress, taylor_quinney
+    contents  heat content of each zone, None where its temperature is not followed
+    """
+    density, stiffness, poisson, share = (np.array([getattr(metal, name) for metal in metals], dtype=float)[mesh.zone]
+                                          for name in ("density", "youngs_modulus", "poissons_ratio", "taylor_quinney"))
+    corners = np.ascontiguousarray(mesh.quads.T)
+    rest = shape_of(mapped(as_complex(mesh.nodes), corners))
+    corner_mass = density * (TABLE[:4].T @ rest.weights)
+    mass = np.bincount(corners.ravel(), corner_mass.ravel(), minlength=len(mesh.nodes))
+    names = [name for name, _ in mesh.zones]
+    part = np.array([names.index(name) for name in names])[mesh.zone]
+    zones = tuple((np.flatnonzero(mesh.zone == k), content) for k, content in enumerate(contents))
+    return Solid(mesh, mass, density, stiffness / (3 * (1 - 2 * poisson)), stiffness / (2 * (1 + poisson)),
+                 flow_of([metal.flow_stress for metal in metals], mesh.zone), share, zones,
+                 thin_rows(mesh.nodes, mesh.quads, part, corner_mass))
+
+
+def at_rest(solid: Solid, enthalpy: np.ndarray | None = None) -> SolidState:
+    """The bodies unmoved, free of stress, at 293.15 K or with a given enthalpy (cells,) in J/m^3."""
+    cells, nodes = len(solid.density), solid.mesh.nodes
+    point, cell = np.zeros((4, cells)), np.zeros(cells)
+    return SolidState(0.0, nodes.copy(), np.zeros_like(nodes), point.astype(complex), point, point, point, cell,
+                      cell if enthalpy is None else np.array(enthalpy, dtype=float), cell, cell)
+
+
+def shape_now(solid: Solid, state: SolidState) -> Shape:
+    """The cells where they are."""
+    return shape_of(mapped(as_complex(state.positions), solid.corners))
+
+
+def volume_strain(solid: Solid, shape: Shape) -> np.ndarray:
+    """Log of each cell's volume over that at rest, (cells,)."""
+    return np.log(shape.volume / solid.rest.volume)
+
+
+def energy(solid: Solid, state: SolidState) -> MechanicalEnergy:
+    """Where the work done on the bodies is.
+
+        elastic = integral of (s:s)/(4 G) + K (ln J)^2/2 at rest,    s:s = 2 |plane|^2 + 3/2 hoop^2
+    """
+    shape = shape_now(solid, state)
+    distortion = shape.weights * (2 * np.abs(state.plane)**2 + 1.5 * state.hoop**2) / (4 * solid.shear)
+    dilatation = solid.rest.volume * solid.bulk * volume_strain(solid, shape)**2 / 2
+    kinetic = float((solid.mass[:, None] * state.velocities**2).sum() / 2) + solid.thin.kinetic(state.velocities)
+    return MechanicalEnergy(kinetic, float(distortion.sum() + dilatation.sum()),
+                            float(state.plastic_work.sum()), float(state.viscous_work.sum()))
+
+
+def as_complex(vectors: np.ndarray) -> np.ndarray:
+    """(n, 2) vectors as n complex numbers r + i z."""
+    return np.ascontiguousarray(vectors, dtype=float).view(complex)[:, 0]
+
+
+def as_vectors(numbers: np.ndarray) -> np.ndarray:
+    """n complex numbers as (n, 2) vectors."""
+    return np.ascontiguousarray(numbers).view(float).reshape(-1, 2)

@@ -1,0 +1,57 @@
+"""The series of a shot as a table: one row an instant, as .csv or .npz."""
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+
+import numpy as np
+
+from fieldsolve.errors import InputError
+from fieldsolve.report.files.atomic import write_whole
+from fieldsolve.shot.history import UNITS
+
+TIME = "time [s]"
+
+
+def shot_columns(shot) -> dict[str, np.ndarray]:
+    """Series by header, such as 'current of coil [A]', the time first, the energies of the balance last; SI units throughout."""
+    series = {f"{quantity} of {place} [{UNITS.get(quantity, '1')}]": values for (quantity, place), values in shot.history.values.items()
+              if place != "crowbar" or shot.network.crowbar is not None}
+    energies = {f"energy: {name} [J]": values for name, values in {**shot.energy.stores, **shot.energy.sinks}.items()}
+    return {TIME: shot.times, **series, **energies, "energy: unexplained [J]": shot.energy.unexplained}
+
+
+def write_csv(shot, path: str | Path) -> None:
+    """Write the columns with a line of headers, whole or not at all; an interrupted shot, and one in which a turn bursts, say so
+    in a line with # before them.
+
+    Raises InputError for a suffix other than .csv, OSError where the folder cannot be written to.
+    """
+    _check_suffix(path, ".csv")
+    columns = shot_columns(shot)
+
+    def write(partial: Path) -> None:
+        with partial.open("w", encoding="utf-8", newline="") as file:
+            if shot.interrupted:
+                file.write(f"# INTERRUPTED at {shot.times[-1]:.6g} s, before the end of the shot\n")
+            if shot.beyond is not None:
+                file.write(f"# BEYOND THE MODEL from {shot.beyond:.6g} s on: {shot.beyond_why}\n")
+            rows = csv.writer(file, lineterminator="\n")
+            rows.writerow(columns)
+            rows.writerows([f"{value:.9g}" for value in row] for row in zip(*columns.values(), strict=True))
+    write_whole(path, write)
+
+
+def write_npz(shot, path: str | Path) -> None:
+    """Write the same arrays under the same names, and `interrupted`, whole or not at all; `beyond_the_model_from` in s where a turn bursts.
+
+    Raises InputError for a suffix other than .npz, OSError where the folder cannot be written to.
+    """
+    _check_suffix(path, ".npz")
+    beyond = {} if shot.beyond is None else {"beyond_the_model_from": np.array(shot.beyond)}
+    write_whole(path, lambda partial: np.savez_compressed(partial, **shot_columns(shot), interrupted=np.array(shot.interrupted), **beyond))
+
+
+def _check_suffix(path: str | Path, suffix: str) -> None:
+    if Path(path).suffix.lower() != suffix:
+        raise InputError(f"table {path}: the name must end in {suffix}")

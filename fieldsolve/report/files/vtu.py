@@ -1,0 +1,85 @@
+"""Fields as files for other programs: the meshed room as an unstructured grid of quadratic triangles (.vtu), of a shot one an instant."""
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from fieldsolve.errors import InputError
+from fieldsolve.materials.thermal import ROOM
+from fieldsolve.report.files.atomic import write_whole
+from fieldsolve.report.sampling.two_sided_field import SideField, density_on_sides, field_on_sides, visible_triangles
+from fieldsolve.units import display
+
+
+def write_vtu(field, path: str | Path, cells: dict[str, np.ndarray] | None = None) -> None:
+    """Write a field on its mesh, whole or not at all.
+
+    points      (r, z, 0) in metres; a point on a border of metal is there once for each side, since B may jump
+    cells       'triangle6': corners, then the middles of edges 0-1, 1-2, 2-0; the meshed room only, not the open space around it
+    point data  A_phi [Wb/m]; B [T] with components r, z and 0, averaged over the cells of one side
+                at a frequency `A_phi real`, `A_phi imaginary`, `B real`, `B imaginary`, and so J_phi [A/m^2], zero outside metal;
+                of a sweep each with its frequency, as in `B real, 10 kHz`; of a shot's instant J_phi too
+    cell data   region: 0 for air, k + 1 for zone k of the metal, whose part is `field.mesh.regions[k]`; and `cells`, values (m,) by name
+                in the triangles of the field's mesh
+    Raises InputError for a suffix other than .vtu, OSError where the folder cannot be written to.
+    """
+    import meshio
+
+    if Path(path).suffix.lower() != ".vtu":
+        raise InputError(f"mesh file {path}: the name must end in .vtu")
+    fields = getattr(field, "fields", (field,))
+    triangles = visible_triangles(fields[0].mesh)
+    data: dict[str, np.ndarray] = {}
+    for one in fields:
+        nodes = field_on_sides(one, triangles)
+        data |= _point_data(one, triangles, nodes, len(fields) > 1)
+    grid = meshio.Mesh(np.column_stack([nodes.r, nodes.z, np.zeros_like(nodes.r)]), [("triangle6", nodes.places)],
+                       point_data=data, cell_data={"region": [nodes.region.astype(np.int32)]}
+                       | {name: [values[triangles]] for name, values in (cells or {}).items()})
+    write_whole(path, lambda partial: meshio.write(partial, grid, file_format="vtu"))
+
+
+def _point_data(field, triangles: np.ndarray, nodes: SideField, told: bool) -> dict[str, np.ndarray]:
+    """Values at the places by name; `told` puts the frequency into the names."""
+    values = {"A_phi": nodes.A_phi, "B": np.column_stack([nodes.B_r, nodes.B_z, np.zeros_like(nodes.B_r)])}
+    if hasattr(field, "current_density"):
+        values["J_phi"] = density_on_sides(field, triangles).J_phi
+    if not any(map(np.iscomplexobj, values.values())):
+        return values
+    at = f", {display(field.frequency, 'Hz', 6)}" if told else ""
+    return {f"{name} {kind}{at}": part for name, value in values.items()
+            for kind, part in (("real", value.real), ("imaginary", value.imag))}
+
+
+def _of_cells(metal) -> dict[str, np.ndarray]:
+    """What a map of the metal tells, by name, in all triangles (m,) of its mesh."""
+    def spread(values: np.ndarray, elsewhere: float) -> np.ndarray:
+        everywhere = np.full(len(metal.mesh.triangles), elsewhere)
+        everywhere[metal.triangles] = values
+        return everywhere
+    return {"temperature": spread(metal.temperature, ROOM), "plastic_heat_share": spread(metal.plastic_heat_share, 0.0),
+            "plastic_strain": spread(metal.plastic_strain, 0.0)}
+
+
+def write_vtu_series(shot, directory: str | Path, every: int = 1) -> list[Path]:
+    """Write the field at stored instants of a shot as shot_0000.vtu, shot_0001.vtu, ... into a folder; returns the paths.
+
+    directory  made where it is missing; `index.txt` in it, written last, names each file's time in seconds
+    every      each how many-th instant is written, from the first on; the last is written always
+    Beside the field each holds the metal's temperature [K], plastic share of the heat and plastic strain by cell; air is at 293.15 K.
+    Raises InputError for an `every` that is not a positive whole number, OSError where the folder cannot be written to.
+    """
+    if not isinstance(every, int) or isinstance(every, bool) or every < 1:
+        raise InputError(f"every = {every!r}: give a positive whole number: each how many-th instant is written")
+    directory = Path(directory)
+    directory.mkdir(parents=True, exist_ok=True)
+    last = len(shot.times) - 1
+    instants = [*range(0, last, every), last]
+    paths = [directory / f"shot_{number:04d}.vtu" for number in range(len(instants))]
+    for k, path in zip(instants, paths, strict=True):
+        time = float(shot.times[k])
+        write_vtu(shot.field_at(time), path, _of_cells(shot.metal_at(time)))
+    lines = ["# file  time [s]", *(f"{path.name}  {shot.times[k]:.9g}" for k, path in zip(instants, paths, strict=True))]
+    write_whole(directory / "index.txt", lambda partial: partial.write_text("\n".join(lines) + "\n", encoding="utf-8"))
+    return paths

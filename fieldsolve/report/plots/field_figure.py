@@ -1,0 +1,86 @@
+"""The figures of a field: map, curves and mesh, each on axes of one's own or the caller's, and the sheet that shows them together."""
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from fieldsolve.errors import InputError
+from fieldsolve.report.files.atomic import write_whole
+from fieldsolve.report.plots.current_density import plot_current_density
+from fieldsolve.report.plots.flux_map import plot_field
+from fieldsolve.report.plots.harmonic_figure import harmonic_figure
+from fieldsolve.report.plots.impedance import plot_impedance
+from fieldsolve.report.plots.profiles import plot_axis, plot_line, plot_line_compared, plot_radius
+from fieldsolve.report.plots.styles import plane_axes
+from fieldsolve.report.sampling.outlines import MM, Box, draw_metal, edge_lines
+from fieldsolve.report.sampling.two_sided_field import visible_triangles
+from geometries.air_mesh import EDGES
+from geometries.cross_section import AxialStrip
+
+__all__ = ["FIGURE_SUFFIXES", "harmonic_figure", "plot_axis", "plot_current_density", "plot_field", "plot_impedance", "plot_line",
+           "plot_line_compared", "plot_mesh", "plot_radius", "write_figure"]
+
+FIGURE_SUFFIXES = (".png", ".pdf", ".svg")
+METAL = "#c6dbef"       # tint of metal, light enough for the triangles on it
+
+
+def plot_mesh(field, ax=None, extent: Box | None = None):
+    """Triangles of the meshed room, curved edges as they are, metal tinted; returns the axes.
+
+    extent   r_min, r_max, z_min, z_max in metres; by default all that is meshed
+    """
+    from matplotlib.collections import LineCollection
+
+    mesh = field.mesh
+    chosen = visible_triangles(mesh, extent)
+    r, z = mesh.nodes[mesh.triangles[chosen]].reshape(-1, 2).T
+    r_min, r_max, z_min, z_max = box = extent or (r.min(), r.max(), z.min(), z.max())
+    ax = plane_axes(box) if ax is None else ax
+    edges = mesh.triangles[chosen][:, EDGES].reshape(-1, 3)
+    each = np.unique(edges[:, 2], return_index=True)[1]
+    ax.add_collection(LineCollection(edge_lines(mesh, edges[each]), colors="0.25", linewidths=0.35, zorder=3.5))
+    draw_metal(ax, field, tint=METAL)
+    margin = 0.0 if extent else 0.01 * (r_max - r_min)
+    ax.set(xlim=(MM * (r_min - margin), MM * (r_max + margin)), ylim=(MM * (z_min - margin), MM * (z_max + margin)), aspect="equal",
+           xlabel="r [mm]", ylabel="z [mm]")
+    ax.set_title(f"{len(chosen)} triangles", fontsize="small")
+    return ax
+
+
+def write_figure(field, path: str | Path, title: str = "") -> None:
+    """Write the sheet of a field, whole or not at all, as PNG, PDF or SVG by the suffix.
+
+    At rest: the map left, axis and mid-plane right; at a frequency or several: what `harmonic_figure` draws.
+    Raises InputError for another suffix, OSError where the folder cannot be written to.
+    """
+    if Path(path).suffix.lower() not in FIGURE_SUFFIXES:
+        raise InputError(f"figure {path}: the name must end in {' or '.join(FIGURE_SUFFIXES)}")
+    figure = field_figure(field, title)
+    write_whole(path, lambda partial: figure.savefig(partial, dpi=160))
+
+
+def field_figure(field, title: str = ""):
+    """What `write_figure` writes, as a matplotlib figure."""
+    harmonic = hasattr(field, "fields") or (hasattr(field, "frequency") and not isinstance(field.section, AxialStrip))
+    return harmonic_figure(field, title) if harmonic else field_sheet(field, title)
+
+
+def field_sheet(field, title: str = ""):
+    """The map of a field beside its curves along the axis and in the mid-plane; returns the matplotlib figure.
+
+    Of a strip, the same at every height, the map stands over the one curve along r.
+    """
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(10, 6.6), layout="constrained")
+    if isinstance(field.section, AxialStrip):
+        places = figure.subplot_mosaic([["map"], ["radius"]])
+    else:
+        places = figure.subplot_mosaic([["map", "axis"], ["map", "radius"]], width_ratios=(1, 1.2))
+        plot_axis(field, places["axis"])
+    plot_field(field, places["map"])
+    plot_radius(field, ax=places["radius"])
+    if title:
+        figure.suptitle(title, fontsize="medium")
+    return figure

@@ -1,0 +1,97 @@
+"""The plane map of a field: flux lines over the magnitude of B, with the outlines of the metal."""
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from fieldsolve.report.plots.styles import axis_line, plane_axes, scale_beside
+from fieldsolve.report.sampling.outlines import MM, Box, default_box, draw_metal
+from fieldsolve.report.sampling.triangulation import Cover, cover
+from fieldsolve.units import display
+
+LIGHT, DARK = "#f5f8fb", "#2e69a3"      # of |B|: one hue, even in lightness; black lines stay readable on the darkest
+BANDS = 12                              # of |B|, about
+LINES, MOST_LINES = 24, 40              # flux lines: about, and at most where a line current crowds them
+CLIPPED = 0.99                          # share of the area that the colours must tell apart
+OVERSHOOT = 1.3                         # a largest value within this of that share's is not clipped
+
+
+def plot_field(field, ax=None, extent: Box | None = None):
+    """Flux lines, with equal flux between neighbours, over |B| in tesla, with the outlines of the metal; returns the axes.
+
+    extent   r_min, r_max, z_min, z_max in metres, meshed or not; by default 1.3 times the section's extent
+    Of phasors |B| is the largest over the cycle and the lines are those of the instant at which the flux is largest.
+    Where a line current or an edge makes B very large the colours are clipped; the colour bar's arrow tells so.
+    """
+    box = extent or default_box(field.section)
+    ax = plane_axes(box) if ax is None else ax
+    shown = cover(field, box)
+    _fill(ax, shown, box)
+    _lines(ax, shown, box)
+    draw_metal(ax, field)
+    if box[0] <= 0:
+        axis_line(ax)
+    margin = 0.02 * (box[1] - box[0]) if box[0] == 0 else 0.0
+    ax.set(xlim=(MM * (box[0] - margin), MM * box[1]), ylim=(MM * box[2], MM * box[3]), aspect="equal", xlabel="r [mm]", ylabel="z [mm]")
+    return ax
+
+
+def magnitude(B_r: np.ndarray, B_z: np.ndarray) -> np.ndarray:
+    """|B|; of phasors the largest over the cycle, sqrt((|B_r|^2 + |B_z|^2 + |B_r^2 + B_z^2|) / 2)."""
+    squares = np.abs(B_r) ** 2 + np.abs(B_z) ** 2
+    return np.sqrt((squares + np.abs(B_r**2 + B_z**2)) / 2)
+
+
+def _fill(ax, shown: Cover, box: Box) -> None:
+    from matplotlib.colors import LinearSegmentedColormap
+    from matplotlib.ticker import MaxNLocator
+
+    B = magnitude(shown.B_r, shown.B_z)
+    top, largest = _range(shown, B, box)
+    levels = MaxNLocator(BANDS, steps=[1, 2, 2.5, 5, 10]).tick_values(0.0, (largest if largest < OVERSHOOT * top else top) or 1.0)
+    colours = LinearSegmentedColormap.from_list("flux density", [LIGHT, DARK])
+    filled = ax.tricontourf(MM * shown.r, MM * shown.z, shown.triangles, B, levels=levels, cmap=colours,
+                            extend="max" if largest > levels[-1] else "neither")
+    scale_beside(ax, filled, levels, "largest |B| over the cycle [T]" if np.iscomplexobj(shown.B_z) else "|B| [T]", box)
+
+
+def _lines(ax, shown: Cover, box: Box) -> None:
+    """Flux lines at half-odd multiples of a round step, so that none lies on the axis; the step is told above the map."""
+    flux = _at_largest(shown.flux)
+    low, high = -_range(shown, -flux, box)[0], _range(shown, flux, box)[0]
+    if not high > low:
+        return
+    step = _round_step((high - low) / LINES)
+    first, last = math.ceil(flux.min() / step - 0.5), math.floor(flux.max() / step - 0.5)
+    numbers = np.arange(max(first, round(low / step) - MOST_LINES), min(last, round(high / step) + MOST_LINES) + 1)
+    ax.tricontour(MM * shown.r, MM * shown.z, shown.triangles, flux, levels=step * (numbers + 0.5), colors="black", linewidths=0.6,
+                  linestyles="solid")
+    ax.set_title(f"flux lines every {display(step, 'Wb').replace(' u', ' µ')}", fontsize="small")
+
+
+def _at_largest(flux: np.ndarray) -> np.ndarray:
+    """Flux; of phasors at the instant at which its mean square is largest."""
+    return (flux * np.exp(-0.5j * np.angle(np.sum(flux**2)))).real if np.iscomplexobj(flux) else flux
+
+
+def _round_step(step: float) -> float:
+    """The next of 1, 2, 5 times a power of ten."""
+    power = 10.0 ** math.floor(math.log10(step))
+    return float(next(m * power for m in (1, 2, 5, 10) if m * power >= step * (1 - 1e-12)))
+
+
+def _range(shown: Cover, values: np.ndarray, box: Box) -> tuple[float, float]:
+    """Value that is not exceeded in most of the box's area, and the largest in the box."""
+    return most_and_largest(shown.r[shown.triangles], shown.z[shown.triangles], values[shown.triangles], box)
+
+
+def most_and_largest(r: np.ndarray, z: np.ndarray, value: np.ndarray, box: Box) -> tuple[float, float]:
+    """Value that is not exceeded in most of the area of triangles (m, 3) in a box, and the largest in it."""
+    area = np.abs((r[:, 1] - r[:, 0]) * (z[:, 2] - z[:, 0]) - (r[:, 2] - r[:, 0]) * (z[:, 1] - z[:, 0]))
+    at_r, at_z, mean = r.mean(axis=1), z.mean(axis=1), value.mean(axis=1)
+    inside = (at_r >= box[0]) & (at_r <= box[1]) & (at_z >= box[2]) & (at_z <= box[3])
+    inside = inside if inside.any() else np.ones(len(mean), dtype=bool)
+    order = np.argsort(mean[inside])
+    passed = np.cumsum(area[inside][order])
+    return float(mean[inside][order][np.searchsorted(passed, CLIPPED * passed[-1])]), float(value[inside].max())

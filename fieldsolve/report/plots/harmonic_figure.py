@@ -1,0 +1,67 @@
+"""The figure of a field at a frequency: the map of |B| with the current density; of a sweep its two ends, and the impedance between."""
+from __future__ import annotations
+
+from fieldsolve.report.plots.current_density import driven_coils, plot_current_density
+from fieldsolve.report.plots.flux_map import plot_field
+from fieldsolve.report.plots.impedance import plot_impedance
+from fieldsolve.report.plots.profiles import plot_radius
+from fieldsolve.report.plots.styles import FLAT
+from fieldsolve.report.sampling.outlines import Box, default_box
+from fieldsolve.report.text.facts import defined
+from fieldsolve.units import display
+from geometries.cross_section import CrossSection
+
+SIZES = {(False, False): (10.5, 6.4), (False, True): (7.5, 9.2), (True, False): (15, 10.5), (True, True): (17, 9.0)}   # sweep, flat
+CUT = 0.55              # of its half height a map of flat parts shows
+
+
+def harmonic_figure(field, title: str = ""):
+    """The map of a field and the current density in its metal, beside each other or of flat parts below; returns the matplotlib figure.
+
+    Of a sweep this is drawn at its lowest and its highest frequency, and resistance and inductance over frequency beside it.
+    """
+    from matplotlib.figure import Figure
+
+    fields = sorted(getattr(field, "fields", (field,)), key=lambda one: one.frequency)
+    flat = _is_flat(fields[0].section)
+    figure = Figure(figsize=SIZES[len(fields) > 1, flat], layout="constrained")
+    if len(fields) > 1:
+        _sweep(figure, field, fields, flat)
+    else:
+        _pair(figure, fields[0], flat)
+    if title:
+        figure.suptitle(title, fontsize="medium")
+    return figure
+
+
+def _is_flat(section: CrossSection) -> bool:
+    _, r_max, z_min, z_max = section.bounds
+    return z_max - z_min < FLAT * r_max
+
+
+def _sweep(figure, sweep, fields: list, flat: bool) -> None:
+    coils = [name for name in driven_coils(fields[0]) if defined(fields[0].resistance, name) and defined(fields[0].inductance, name)]
+    curves, pictures = figure.subfigures(1, 2, width_ratios=(1, 2.2)) if coils else (None, figure)
+    if coils:
+        for ax in plot_impedance(sweep, coils, curves.subplots(2, 1, sharex=True)):
+            ax.set_box_aspect(0.85)
+    for place, one in zip(pictures.subfigures(*((1, 2) if flat else (2, 1))), (fields[0], fields[-1]), strict=True):
+        ax = _pair(place, one, flat)
+        ax.set_title(f"at {display(one.frequency, 'Hz', 6)}: {ax.get_title()}", fontsize="small")
+
+
+def _pair(figure, field, flat: bool):
+    """The map, and the current density or, where no part has a section, the field along r; returns the map's axes."""
+    first, second = figure.subplots(2, 1, height_ratios=(2, 1)) if flat else figure.subplots(1, 2, width_ratios=(1, 1.25))
+    plot_field(field, first, _flat_box(field.section) if flat else None)
+    if any(part.zones for part in field.section.parts):
+        plot_current_density(field, second)
+    else:
+        plot_radius(field, ax=second)
+    return first
+
+
+def _flat_box(section: CrossSection) -> Box:
+    r_min, r_max, low, high = default_box(section)
+    cut = (1 - CUT) * (high - low) / 2
+    return r_min, r_max, low + cut, high - cut

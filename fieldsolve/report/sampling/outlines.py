@@ -1,0 +1,82 @@
+"""Where the metal of a cross-section is: its outlines for a drawing, and its spans along a straight line."""
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from fieldsolve.field.fem.element_matrices import shape_functions
+from geometries.air_mesh import EDGES
+from geometries.cross_section import AxialStrip, CrossSection
+from geometries.mesh import AIR, Mesh
+from geometries.outlines import Outline
+
+ARC_SIDES = 256
+PIECES = 8              # straight pieces of a curved edge
+MARGIN = 1.3            # what is shown, relative to the section's extent
+MM = 1e3                # millimetres in a metre
+
+Box = tuple[float, float, float, float]
+
+
+def default_box(section: CrossSection | AxialStrip) -> Box:
+    """What is shown unless told otherwise: r_min, r_max, z_min, z_max in metres."""
+    if isinstance(section, AxialStrip):
+        return section.inner_radius, section.outer_radius, section.z_min, section.z_max
+    reach = MARGIN * section.extent
+    return 0.0, reach, section.centre - reach, section.centre + reach
+
+
+def draw_metal(ax, field, *, tint: str | None = None, width: float = 1.3) -> None:
+    """Outlines of all zones as they stand in the field's mesh, dots for filaments, thick lines for current sheets, in millimetres.
+
+    tint   fills the metal
+    """
+    from matplotlib.collections import LineCollection, PolyCollection
+    mesh = field.mesh
+    if tint:
+        around = mesh.triangles[mesh.region > AIR][:, [0, 3, 1, 4, 2, 5]]
+        ax.add_collection(PolyCollection(MM * mesh.nodes[around], facecolors=tint, edgecolors=tint, linewidths=0.2, zorder=3))
+    ax.add_collection(LineCollection(edge_lines(mesh, zone_borders(mesh)), colors="black", linewidths=width, zorder=3, capstyle="round"))
+    for part in field.section.parts:
+        if part.filament:
+            ax.plot(MM * part.filament.radius, MM * part.filament.z, "o", markersize=5, color="black", markeredgecolor="white", zorder=4)
+        if part.sheet:
+            ax.plot([MM * part.sheet.radius] * 2, [MM * part.sheet.z_min, MM * part.sheet.z_max], color="black", linewidth=3, zorder=3,
+                    solid_capstyle="butt")
+
+
+def edge_lines(mesh: Mesh, edges: np.ndarray) -> list[np.ndarray]:
+    """Edges (k, 3) of ends and middle as lines of points in millimetres: two where the edge is straight, more where it is curved."""
+    start, end, middle = np.moveaxis(MM * mesh.nodes[edges], 1, 0)
+    bent = np.linalg.norm(middle - (start + end) / 2, axis=1) > 1e-6 * np.linalg.norm(end - start, axis=1)
+    t = np.linspace(0, 1, PIECES + 1)
+    value = shape_functions(np.stack([1 - t, t, 0 * t], axis=1))[:, [0, 1, 3]]
+    curved = np.einsum("qa,aki->kqi", value, np.stack([start, end, middle])[:, bent])
+    return [*np.stack([start, end], axis=1)[~bent], *curved]
+
+
+def zone_borders(mesh: Mesh) -> np.ndarray:
+    """Edges (k, 3) round each zone, which only one of its triangles has."""
+    found = [np.zeros((0, 3), dtype=int)]
+    for number in range(1, len(mesh.regions) + 1):
+        edges = mesh.triangles[mesh.region == number][:, EDGES].reshape(-1, 3)
+        _, first, count = np.unique(edges[:, 2], return_index=True, return_counts=True)
+        found.append(edges[first[count == 1]])
+    return np.concatenate(found)
+
+
+def metal_spans(section: CrossSection | AxialStrip, start: tuple[float, float], end: tuple[float, float]) -> list[tuple[float, float]]:
+    """Distances from `start`, in metres, between which the straight line to `end` runs in metal, one pair a zone."""
+    spans = [_crossings(zone.outline, start, end) for part in section.parts for zone in part.zones]
+    return sorted(span for zone in spans for span in zone)
+
+
+def _crossings(outline: Outline, start: tuple[float, float], end: tuple[float, float]) -> list[tuple[float, float]]:
+    from shapely import LineString, Point, Polygon
+
+    common = Polygon(outline.polygon(ARC_SIDES)).intersection(LineString([start, end]))
+    pieces = [piece for piece in getattr(common, "geoms", [common]) if piece.length > 1e-9 * math.dist(start, end)]
+    origin = Point(start)
+    distances = [[origin.distance(Point(corner)) for corner in piece.coords] for piece in pieces]
+    return [(float(np.min(d)), float(np.max(d))) for d in distances]

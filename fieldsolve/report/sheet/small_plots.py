@@ -1,0 +1,56 @@
+"""The six small plots on the second sheet of the page for the bench, lettered in 8 points."""
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+from fieldsolve.report.plots.energy import plot_energy
+from fieldsolve.report.plots.time_axes import draw_series, dress
+
+SIZE = (3.62, 1.78)     # inches on paper
+LETTERS = {"font.size": 9.6, "axes.labelsize": 8, "axes.titlesize": 8, "xtick.labelsize": 8, "ytick.labelsize": 8,
+           "text.parse_math": False}                          # 'small' is 8 points; names are no formulas
+MM, KILO = 1e3, 1e-3
+
+
+def small_plots(shot) -> Iterable[tuple[str, Callable]]:
+    """Titles, and what draws each and returns its axes, as far as the shot has them."""
+    coil = shot.coils[0]
+    sources = {f"voltage of {place} [kV]": KILO * shot.series("voltage", place) for place in shot.bank_places or (coil,)}
+    yield "current and voltage", lambda: _plot(shot, {f"current of {coil} [10 kA]": 0.1 * KILO * shot.series("current", coil)} | sources,
+                                               "10 kA, kV")
+    if shot.bodies:
+        yield "net current of the bodies", lambda: _plot(shot, {name: KILO * shot.series("current", name) for name in shot.bodies}, "kA")
+    places = [place for quantity, place in shot.history.values if quantity == "field" and place != "centre"]
+    yield "flux density: largest in the bore, axial in the gap", lambda: _plot(
+        shot, {place: shot.series("field", place) for place in places}, "T")
+    shape = _shape(shot)
+    if shape:
+        yield "radius and thickness", lambda: _plot(shot, shape, "mm")
+    elif shot.bodies:
+        yield "radial force, inward negative", lambda: _plot(
+            shot, {name: KILO * shot.series("radial_force", name) for name in shot.bodies}, "kN")
+    hot = [place for quantity, place in shot.history.values if quantity == "temperature"]
+    if hot:
+        yield "hottest metal", lambda: _plot(shot, {place: shot.series("temperature", place) for place in hot}, "K", zero=False)
+    yield "energy", lambda: plot_energy(shot, _axes())
+
+
+def _shape(shot) -> dict:
+    """Outer radius and thicknesses in mm of the bodies whose thickness is in the record."""
+    names = [name for name in shot.bodies if ("rim_thickness", name) in shot.history.values]
+    found = {f"{name}, outer radius": MM * shot.series("outer_radius", name) for name in names}
+    return found | {f"{name}, thickness at {place}": MM * shot.series(f"{place}_thickness", name) for name in names
+                    for place in ("rim", "axis") if shot.series(f"{place}_thickness", name)[0] > 0}
+
+
+def _plot(shot, series: dict, unit: str, zero: bool = True):
+    ax = _axes()
+    draw_series(ax, shot, series)
+    dress(ax, shot, f"[{unit}]", zero=zero)
+    return ax
+
+
+def _axes():
+    from matplotlib.figure import Figure
+
+    return Figure(figsize=SIZE, layout="constrained").subplots()

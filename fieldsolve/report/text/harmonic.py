@@ -1,0 +1,168 @@
+"""The headline figures of time-harmonic fields: as facts for JSON and as a table for each frequency."""
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from fieldsolve.report.text.facts import (
+    CAUTION,
+    accuracy_text,
+    coil_text,
+    columns,
+    count,
+    defined,
+    figure_text,
+    labelled,
+    peaks_of,
+    phasor,
+    phasor_text,
+    place_text,
+    with_error,
+)
+from fieldsolve.skin import skin_depth
+from fieldsolve.units import display
+from geometries.parts import Part
+
+MEANING = "peak values of currents (of a coil per turn, of a body net) and fields; means over the cycle of losses and forces"
+MOST = 4                # frequencies named in a title
+
+
+def harmonic_facts(fields: Iterable, driven: Iterable[str], applied_field: float = 0.0) -> dict:
+    """Headline figures of the same section at several frequencies: floats, ints and None, with the SI unit at the end of each key.
+
+    fields         solved at one frequency each; every one is an entry of `frequencies`
+    driven         names of the coils that carry a given current; any other coil is closed on itself
+    A phasor is {"re": ..., "im": ...}, a peak value with exp(+j omega t); losses and forces are time means.  What is not defined, as
+    the resistance of a line current, is None.
+    """
+    fields, driven = list(fields), set(driven)
+    first = fields[0]
+    return {"applied_field_T": float(applied_field), "frequencies": [_facts(field, driven) for field in fields],
+            "unknowns": int(first.unknowns), "solver": str(first.solver), "accuracy_reached": all(f.accuracy_reached for f in fields),
+            "approximations": list(first.approximations)}
+
+
+def _facts(field, driven: set[str]) -> dict:
+    section = field.section
+    bores, without = peaks_of(field, section.bores)
+    B_r, B_z = field.flux_density(r=[0.0], z=[0.0])
+    return {
+        "frequency_Hz": float(field.frequency),
+        "coils": {part.name: _coil_facts(field, part, part.name in driven) for part in section.coils},
+        "bodies": {part.name: _body_facts(field, part) for part in section.bodies},
+        "bores": {region: {**with_error("peak", peak, "T"), "peak_r_m": float(peak.r), "peak_z_m": float(peak.z)}
+                  for region, peak in bores.items()},
+        "bores_without_peak": without,
+        "centre_B_r_T": phasor(B_r[0]), "centre_B_z_T": phasor(B_z[0]),
+    }
+
+
+def _coil_facts(field, part: Part, driven: bool) -> dict:
+    name = part.name
+    terminals = {
+        **with_error("resistance", defined(field.resistance, name) if driven else None, "ohm"),
+        **with_error("inductance", defined(field.inductance, name) if driven else None, "H"),
+        **with_error("resistance_change", defined(field.resistance_change, name) if driven else None, "ohm"),
+        **with_error("inductance_change", defined(field.inductance_change, name) if driven else None, "H"),
+        **with_error("voltage", defined(field.voltage, name) if driven else None, "V"),
+    }
+    return {"shape": part.shape, "turns": count(part.turns), "driven": driven, "current_A": phasor(field.currents[name]), **terminals,
+            **_metal_facts(field, part)}
+
+
+def _body_facts(field, part: Part) -> dict:
+    zones = {} if len(part.zones) < 2 else {"zones": {
+        zone.name: {**with_error("net_current", field.net_current(part.name, zone.name), "A"),
+                    **with_error("loss", field.loss(part.name, zone.name), "W"),
+                    "material": zone.material and zone.material.name, "skin_depth_m": _skin_depth(zone, field.frequency)}
+        for zone in part.zones}}
+    return {"shape": part.shape, **with_error("net_current", field.net_current(part.name), "A"), **_metal_facts(field, part), **zones}
+
+
+def _metal_facts(field, part: Part) -> dict:
+    """Loss, forces and skin depths.  J x B leaves out the force on magnetized metal, which is taken from the stress around it."""
+    permeable = any(zone.material is not None and zone.material.is_magnetic for zone in part.zones)
+    route = "stress" if permeable else "J x B"
+    return {
+        **with_error("loss", defined(field.loss, part.name) if part.zones else None, "W"),
+        **with_error("radial_force", defined(field.radial_force, part.name, route), "N"),
+        **with_error("axial_force", defined(field.axial_force, part.name, route), "N"),
+        "force_route": route,
+        "skin_depths_m": _skin_depths(part, field.frequency),
+    }
+
+
+def _skin_depths(part: Part, frequency: float) -> dict[str, float]:
+    """Skin depth of each metal of a part, by its name; by name and zone where two metals have the same name."""
+    depths: dict[str, float] = {}
+    for zone in part.zones:
+        depth = _skin_depth(zone, frequency)
+        if depth is not None and depths.setdefault(zone.material.name, depth) != depth:
+            depths[f"{zone.material.name}, {zone.name}"] = depth
+    return depths
+
+
+def _skin_depth(zone, frequency: float) -> float | None:
+    metal = zone.material
+    if metal is None or not metal.conductivity > 0:
+        return None
+    return skin_depth(frequency=frequency, conductivity=metal.conductivity, relative_permeability=metal.relative_permeability)
+
+
+def frequencies_text(frequencies: Iterable[float]) -> str:
+    """The frequencies of a title: each, or how many and their range."""
+    texts = [display(frequency, "Hz", 6) for frequency in sorted(frequencies)]
+    return ", ".join(texts) if len(texts) <= MOST else f"{len(texts)} frequencies from {texts[0]} to {texts[-1]}"
+
+
+def harmonic_screen(title: str, facts: dict, notes: Mapping[str, str], left_out: Iterable[str] = ()) -> str:
+    """The `facts` of `harmonic_facts` as text: a table of all parts for each frequency.
+
+    notes     says of a coil where its current comes from
+    left_out  names of magnetized parts, whose constant field is no part of this one
+    """
+    coils, left_out = facts["frequencies"][0]["coils"], ", ".join(left_out)
+    head = [(name, coil_text(coil) + (f", {_peak_current(coil)} per turn{notes.get(name, '')}" if coil["driven"] else ", closed on itself"))
+            for name, coil in coils.items()]
+    if facts["applied_field_T"]:
+        head.append(("applied field", display(facts["applied_field_T"], "T")))
+    if left_out:
+        head.append(("left out", f"the constant field of the magnetized {left_out}"))
+    if sum(coil["driven"] for coil in coils.values()) > 1:
+        head.append(("R and L", "V/I of each coil while the others carry their currents"))
+    head += [("approximate", text.removeprefix("approximate: ")) for text in facts["approximations"]]
+    foot = [("solved with", f"{facts['unknowns']} unknowns, {facts['solver']}"), ("accuracy", accuracy_text(facts))]
+    tables = [line for entry in facts["frequencies"] for line in _table(entry)]
+    return "\n".join([title, f"  {MEANING}", *labelled(head), *tables, "", *labelled(foot), CAUTION])
+
+
+def _peak_current(coil: dict) -> str:
+    current = complex(coil["current_A"]["re"], coil["current_A"]["im"])
+    return display(current.real, "A", 6) if current.imag == 0 else phasor_text(coil["current_A"], "A")
+
+
+def _table(entry: dict) -> list[str]:
+    """One frequency: a column for each part, then the peaks in the bores."""
+    parts = {**entry["coils"], **entry["bodies"]}
+    rows = [(f"at {display(entry['frequency_Hz'], 'Hz', 6)}", list(parts))]
+    rows += [(word, [figure_text(part, word, unit) if f"{word}_{unit}" in part else "-" for part in parts.values()])
+             for word, unit in (("resistance", "ohm"), ("inductance", "H"))]
+    rows.append(("current", [_current(part) for part in parts.values()]))
+    rows += [(word.replace("_", " "), [figure_text(part, word, unit) for part in parts.values()])
+             for word, unit in (("loss", "W"), ("radial_force", "N"), ("axial_force", "N"))]
+    rows.append(("skin depth", [_depths(part["skin_depths_m"]) for part in parts.values()]))
+    rows = [(label, cells) for label, cells in rows if any(cell != "-" for cell in cells)]
+    peaks = [(f"peak field, {region}", f"{figure_text(peak, 'peak', 'T')} at {place_text(peak['peak_r_m'], peak['peak_z_m'])}")
+             for region, peak in entry["bores"].items()]
+    peaks += [(f"peak field, {region}", f"none: {why}") for region, why in entry["bores_without_peak"].items()]
+    width = max(len(label) for label, _ in (*rows, *peaks))
+    return ["", *columns([f"{label:<{width}}", *cells] for label, cells in rows), *(f"  {label:<{width}}  {text}" for label, text in peaks)]
+
+
+def _current(part: dict) -> str:
+    """Net current of a body, current per turn of a coil."""
+    return phasor_text(part["current_A"], "A") if "current_A" in part else figure_text(part, "net_current", "A")
+
+
+def _depths(depths: dict[str, float]) -> str:
+    """Skin depths of a part's metals, each with its metal."""
+    return ", ".join(f"{display(depth, 'm', 4)} ({metal})" for metal, depth in depths.items()) or "-"

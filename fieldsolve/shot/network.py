@@ -1,0 +1,98 @@
+"""What drives a shot, from what a person gives: banks and their circuit, or given currents."""
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+
+import numpy as np
+from scipy.interpolate import CubicSpline
+
+from fieldsolve.circuit.bank import SERIES_SHAPES, Bank, Crowbar, Leads
+from fieldsolve.circuit.equations import Network
+from fieldsolve.circuit.given_currents import DrivenNetwork, GivenCurrents
+from fieldsolve.motion.hoops.motion import HoopMotion
+from fieldsolve.motion.movement import Motion
+from fieldsolve.motion.rigid import GivenMotion
+from fieldsolve.shot.history import History
+from fieldsolve.shot.integrator.field_circuit import Circuit
+from geometries.cross_section import CrossSection
+from geometries.errors import InputError
+from geometries.mesher import OPEN_RADIUS
+
+ROOM_OF_TURNS = 1.4         # of the extent of a section at rest
+
+
+def bank_places(network: Network) -> tuple[str, ...]:
+    """Names under which the banks' series stand: 'bank', or 'bank 1', 'bank 2', ...; none for given currents."""
+    return ("bank",) if len(network.banks) == 1 else tuple(f"bank {k + 1}" for k in range(len(network.banks)))
+
+
+def coils_of(network: Circuit) -> tuple[str, ...]:
+    """Names of the coils in the circuit."""
+    return tuple(name for branch in network.branches for name in branch)
+
+
+def network_of(section: CrossSection, bank: Bank | Sequence[Bank] | GivenCurrents, circuit: Sequence[Sequence[str]] | None,
+               leads: Leads | None, crowbar: Crowbar | None, end_time: float) -> Circuit:
+    """The circuit of a shot, as `solve_shot` describes it.  Raises InputError for what cannot be."""
+    if isinstance(bank, GivenCurrents):
+        return _driven(section, bank, end_time)
+    banks = (bank,) if isinstance(bank, Bank) else tuple(bank)
+    if not banks or not all(isinstance(b, Bank) for b in banks):
+        raise InputError("bank: give a fs.Bank(capacitance=, voltage=, ...), a list of them, or fs.GivenCurrents(...)")
+    _check_end(end_time)
+    branches = tuple(tuple(branch) for branch in circuit) if circuit is not None else \
+        (tuple(part.name for part in section.parts if part.shape in SERIES_SHAPES),)
+    names = [name for branch in branches for name in branch]
+    if not names:
+        raise InputError("no coil is in the circuit: add a solenoid, spiral or winding, or name the coils in circuit=")
+    if not all(branches) or len(set(names)) < len(names):
+        raise InputError(f"circuit = {[list(branch) for branch in branches]}: each branch needs a coil, and each coil may stand in it once")
+    _check_coils(section, names)
+    for part in map(section.part, names):
+        if part.stranded and (part.fill is None or part.zones[0].material is None):
+            raise InputError(f"circuit: {part.name} is stranded: its resistance needs fill= (the copper share) and material=")
+    return Network(banks, branches, leads or Leads(), crowbar)
+
+
+def _driven(section: CrossSection, drive: GivenCurrents, end_time: float) -> DrivenNetwork:
+    _check_end(end_time)
+    _check_coils(section, drive.currents)
+    return DrivenNetwork(drive, end_time)
+
+
+def _check_end(end_time: float) -> None:
+    if not (math.isfinite(end_time) and end_time > 0):
+        raise InputError(f"end_time = {end_time:g} s: give a positive number of seconds, such as 60e-6")
+
+
+def _check_coils(section: CrossSection, names: Iterable[str]) -> None:
+    for name in names:
+        if not section.part(name).is_coil or not section.part(name).zones:
+            raise InputError(f"circuit: {name} is a {section.part(name).shape}; only coils of wire can be in a circuit")
+
+
+def with_induced_voltages(network: Circuit, history: History) -> History:
+    """The record with the voltages of coils with given currents as R I + dPsi/dt, by the spline through their flux: where metal moves.
+
+    The field in air has no rate of its own: what changes with the places alone is known at the end of a step to first order only.
+    """
+    if len(history.times) < 3:
+        return history
+    induced = {}
+    for name in coils_of(network):
+        flux = CubicSpline(history.times, history.series("flux", name))
+        induced["voltage", name] = history.series("resistive_voltage", name) + flux(history.times, 1)
+    return History(history.times, history.values | induced)
+
+
+def room_of(section: CrossSection, motions: Mapping[str, Motion], end_time: float) -> float | None:
+    """Radius of the meshed air that bodies with a told motion and turns that fly outwards stay within, in metres; None: the usual."""
+    reach = ROOM_OF_TURNS * section.extent if any(isinstance(motion, HoopMotion) for motion in motions.values()) else 0.0
+    for name, motion in motions.items():
+        if isinstance(motion, GivenMotion):
+            outline = np.concatenate([zone.outline.polygon() for zone in section.part(name).zones])
+            for time in np.linspace(0, end_time, 21):
+                r, z = motion.places_at(time, *outline.T)
+                reach = max(reach, float(np.hypot(r, z - section.centre).max()))
+    return OPEN_RADIUS * reach if reach > section.extent else None

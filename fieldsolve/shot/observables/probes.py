@@ -1,0 +1,161 @@
+"""What is read off the field at the end of every step, with all that can be prepared once for metal in one place."""
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+
+from fieldsolve.constants import MU_0
+from fieldsolve.field.fem.gradient_recovery import operators, recovered
+from fieldsolve.field.fem.point_location import locate
+from fieldsolve.field.fem.quadrature import Sampling, over_part, sample
+from fieldsolve.field.quantities import induced_currents
+from fieldsolve.field.quantities.peak_field import magnetic_edges
+from fieldsolve.field.quantities.virtual_work import body_forces
+from fieldsolve.field.system.coefficients import is_magnetic
+from fieldsolve.field.system.eddy_current import EddySystem
+from fieldsolve.shot.observables.bore_peak import Border, Spots, border_of, joined, single, spots_at
+from geometries.cross_section import Bore, CrossSection
+from geometries.mesh import Mesh
+
+
+@dataclass(frozen=True, eq=False)
+class Rims:
+    """Where each body's rim is in its own metal: a triangle and the barycentric place in it, which the metal takes along."""
+
+    triangle: np.ndarray
+    place: np.ndarray
+
+    def on(self, mesh: Mesh) -> Sampling:
+        """The rims' points on the mesh as it is now, one a body."""
+        return sample(mesh, self.triangle, self.place[:, None])
+
+
+def rims(section: CrossSection, mesh: Mesh, bodies: tuple[str, ...]) -> Rims:
+    """The rim circles at mid thickness of bodies, looked up on the mesh of their first places."""
+    found = []
+    for name in bodies:
+        _, radius, low, high = section.part(name).bounds
+        regions = tuple(k + 1 for k, (part, _) in enumerate(mesh.regions) if part == name)
+        found.append(locate(mesh, np.array([radius * (1 - 1e-9)]), np.array([0.5 * (low + high)]), regions))
+    return Rims(np.array([t[0] for t, _ in found], dtype=int), np.array([p[0] for _, p in found]).reshape(-1, 3))
+
+
+@dataclass(frozen=True, eq=False)
+class Probes:
+    """Readings of a cross-section on one mesh: named regions, points and bodies.
+
+    held   quadrature points of parts that are held still while others move, prepared before
+    once   whether they are used for one instant only, for the metal moves: then nothing is prepared that one field does not need
+    """
+
+    system: EddySystem
+    bodies: tuple[str, ...]
+    circuit_coils: tuple[str, ...]
+    rims: Rims
+    held: dict[str, Sampling] = field(default_factory=dict)
+    once: bool = False
+
+    @cached_property
+    def _bores(self) -> dict[str, Bore]:
+        """The bores as the turns are now; none where a line current makes the field infinite."""
+        section = self.system.section
+        if any(not part.zones for part in section.parts):
+            return {}
+        bounds = {name: self._bounds(section.coil_of_bore(name)) for name in section.bores}
+        return {name: Bore(r_min, z_min, z_max) for name, (r_min, _, z_min, z_max) in bounds.items()}
+
+    @cached_property
+    def _unbounded(self) -> tuple[str, ...]:
+        return tuple(part.name for part in self.system.section.parts if len(magnetic_edges(part)))
+
+    def _spots(self, u: np.ndarray | None = None) -> dict[str | tuple[str, str], Border | Spots]:
+        """Borders of the bores, where |B| is largest in air, and points by name; ('outside', body) is a point just outside its rim.
+
+        At mid thickness there B is better than within, and |B| is the same on both sides.
+        """
+        mesh = self.system.mesh
+        found: dict = {name: border_of(mesh, bore, u, self._unbounded) for name, bore in self._bores.items()}
+        places = {"centre": (0.0, self.system.section.centre)}
+        gap = self._gap()
+        if gap is not None:
+            places["gap"] = gap
+        for name, r, z in zip(self.bodies, self._rims.r[:, 0], self._rims.z[:, 0], strict=True):
+            places["outside", name] = r * (1 + 1e-6), z
+        return found | dict(zip(places, single(spots_at(mesh, np.array(list(places.values())))), strict=True))
+
+    @cached_property
+    def _prepared(self) -> tuple[dict, Spots, tuple]:
+        """The spots, all of them in a row, and the sparse matrices that give u, u_r and u_z there: for metal that stays."""
+        spots = self._spots()
+        row = _row(spots)
+        return spots, row, operators(self.system.mesh, row.triangle, row.place, row.r, row.z)
+
+    def _fields(self, u: np.ndarray) -> tuple[dict, dict[str | tuple[str, str], np.ndarray]]:
+        """The spots and B (2, q) at each."""
+        if self.once:
+            spots = self._spots(u)
+            row = _row(spots)
+            value, u_r, u_z = recovered(self.system.mesh, u, row.triangle, row.place, row.r, row.z)
+        else:
+            spots, row, matrices = self._prepared
+            value, u_r, u_z = (matrix @ u for matrix in matrices)
+        B = np.stack([-row.r * u_z, 2 * value + row.r * u_r])
+        ends = np.cumsum([len(_points(spot).r) for spot in spots.values()])
+        return spots, dict(zip(spots, np.split(B, ends[:-1], axis=1), strict=True))
+
+    def _gap(self) -> tuple[float, float] | None:
+        if not self.bodies or not self._bores:
+            return None
+        _, rim, low, high = self._bounds(self.bodies[0])
+        bore = next(iter(self._bores.values()))
+        return None if rim >= bore.radius else (0.5 * (rim + bore.radius), 0.5 * (low + high))
+
+    def _bounds(self, name: str) -> tuple[float, float, float, float]:
+        """Smallest and largest r, smallest and largest z of a part as it is now."""
+        nodes = self.system.mesh.nodes[self.system.mesh.triangles[self.system.mesh.part_triangles(name)]].reshape(-1, 2)
+        (r_min, z_min), (r_max, z_max) = nodes.min(axis=0), nodes.max(axis=0)
+        return float(r_min), float(r_max), float(z_min), float(z_max)
+
+    @cached_property
+    def sections(self) -> dict[str, Sampling]:
+        """Quadrature points of each body and coil."""
+        mesh, parts = self.system.mesh, (*self.bodies, *self.circuit_coils)
+        return {name: self.held.get(name) or over_part(mesh, name) for name in parts}
+
+    @cached_property
+    def _rims(self) -> Sampling:
+        return self.rims.on(self.system.mesh)
+
+    def read(self, system: EddySystem, u: np.ndarray, u_t: np.ndarray, currents: dict[str, float], heat: np.ndarray,
+             applied_field: float = 0.0) -> dict:
+        """Readings by (quantity, place) at one instant; `system` carries the conductivities of that instant.
+
+        u is of the whole field, a steady applied one in tesla included.
+        """
+        spots, B = self._fields(u)
+        readings = {("field", name): spot.largest(np.hypot(*B[name])) for name, spot in spots.items() if isinstance(spot, Border)}
+        readings |= {("field", name): float(B[name][1, 0]) for name in ("centre", "gap") if name in B}
+        for name, points in self.sections.items():
+            readings["power", name] = float(heat[system.mesh.part_triangles(name)].sum())
+            if is_magnetic(system.section, name):
+                radial, axial = body_forces(system, name, u - 0.5 * applied_field, applied_field).sum(axis=0).tolist()
+            else:
+                radial, axial = induced_currents.force(system, points, u, u_t, currents)
+            readings["radial_force", name], readings["axial_force", name] = radial, axial
+        around = -2 * math.pi * (self._rims.r**2 * self._rims.of(u_t)[0])[:, 0] if self.bodies else ()
+        for name, voltage in zip(self.bodies, around, strict=True):
+            readings["current", name] = -float(system.part_vector(name) @ u_t)
+            readings["loop_voltage", name] = float(voltage)
+            readings["rim_pressure", name] = float(np.square(B["outside", name]).sum()) / (2 * MU_0)
+        return readings
+
+
+def _points(spot: Border | Spots) -> Spots:
+    return spot.spots if isinstance(spot, Border) else spot
+
+
+def _row(spots: dict) -> Spots:
+    return joined([_points(spot) for spot in spots.values()])

@@ -1,0 +1,110 @@
+"""What is kept of the metal of a shot at every instant: its heat and its motion, and of it maps of temperature and strain and bursts."""
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from fieldsolve.materials.thermal import ROOM
+from fieldsolve.motion.hoops.hoops import Burst
+from fieldsolve.motion.hoops.motion import CoilState
+from fieldsolve.motion.movement import Movement
+from fieldsolve.motion.plastic_flow.motion import FlowState
+from fieldsolve.shot.integrator.heating import Heating
+from geometries.cross_section import CrossSection
+from geometries.mesh import AIR, Mesh
+
+
+@dataclass(frozen=True, eq=False)
+class MetalNow:
+    """The metal at one instant: enthalpy (m,) of the mesh's triangles in J/m^3, None where nothing heats, and the moving parts' states."""
+
+    enthalpy: np.ndarray | None
+    states: Mapping[str, object]
+
+
+@dataclass(frozen=True, eq=False)
+class MetalMap:
+    """Temperature and strain in every triangle of metal at one instant.
+
+    triangles           (k,) numbers in `mesh`, on which the metal stands where it is then
+    temperature         (k,) K
+    plastic_heat_share  (k,) share of the heat that came of plastic flow, the rest of current; 0 where there is none
+    plastic_strain      (k,) equivalent plastic strain, mean over the triangle; 0 where the metal is held
+    strain_rate         (k,) its rate in 1/s
+    """
+
+    time: float
+    section: CrossSection
+    mesh: Mesh
+    triangles: np.ndarray
+    temperature: np.ndarray
+    plastic_heat_share: np.ndarray
+    plastic_strain: np.ndarray
+    strain_rate: np.ndarray
+
+
+@dataclass(frozen=True, eq=False)
+class MetalRecord:
+    """The metal at every instant of a shot, and what turns enthalpy into temperature."""
+
+    instants: tuple[MetalNow, ...]
+    heating: Heating | None
+
+    def magnetism(self, k: int) -> np.ndarray | None:
+        """Share of its magnetization at 293.15 K that each triangle has kept at instant k, (m,); None where nothing heats."""
+        return None if self.heating is None else self.heating.magnetism_of(self.instants[k].enthalpy)
+
+    def bursts(self, coil: str) -> tuple[Burst | None, Burst | None]:
+        """A coil when its first turn reaches the least strain its metal breaks at, and the largest; None where none does."""
+        state = self.instants[-1].states.get(coil)
+        return state.now.bursts[coil] if isinstance(state, CoilState) else (None, None)
+
+    def burst_events(self) -> list[tuple[float, str]]:
+        """What bursts when, in words."""
+        found = []
+        for coil in self.instants[-1].states:
+            early, late = self.bursts(coil)
+            if early:
+                found.append((early.time, f"{early.turn} may break from here on: what follows is beyond the model"))
+            if late:
+                found.append((late.time, f"{late.turn} breaks at the latest"))
+        return found
+
+    def map_of(self, k: int, time: float, section: CrossSection, mesh: Mesh) -> MetalMap:
+        """The metal at instant k, at `time`, on the mesh it then stands on."""
+        now, count = self.instants[k], len(mesh.triangles)
+        metal = np.flatnonzero(mesh.region > AIR)
+        heats = now.enthalpy is not None
+        temperature = self.heating.temperature_of(now.enthalpy) if heats else np.full(count, ROOM)
+        plastic, strain, rate = np.zeros(count), np.zeros(count), np.zeros(count)
+        for name, state in now.states.items():
+            own = mesh.part_triangles(name)
+            if isinstance(state, FlowState | CoilState):
+                plastic[own], (strain[own], rate[own]) = state.heat, _strains(state)
+        share = _share(plastic, self.heating.joule_of(now.enthalpy)) if heats else np.zeros(count)
+        return MetalMap(time, section, mesh, metal, temperature[metal], share[metal], strain[metal], rate[metal])
+
+
+def plastic_shares(heating: Heating, movement: Movement) -> dict[tuple[str, str], float]:
+    """Share of plastic heat in all heat of each part that flows or stretches, as a whole and where it is hottest, by (quantity, part)."""
+    found, joule, temperature = {}, heating.joule_of(heating.enthalpy), heating.temperature()
+    for body, state in zip(movement.bodies, movement.states, strict=True):
+        if isinstance(state, FlowState | CoilState):
+            own, hottest = joule[body.numbers], temperature[body.numbers].argmax()
+            found["plastic_heat_share", body.name] = float(_share(state.heat.sum(), own.sum()))
+            found["plastic_heat_share_hottest", body.name] = float(_share(state.heat, own)[hottest])
+    return found
+
+
+def _strains(state: FlowState | CoilState) -> tuple[np.ndarray, np.ndarray]:
+    """Plastic strain and its rate in 1/s in each of a part's triangles."""
+    if isinstance(state, CoilState):
+        return state.now.plastic_strain[state.turn_of_triangle], state.now.strain_rate[state.turn_of_triangle]
+    return tuple(state.pieces.mean_in_triangles(values.mean(axis=0)) for values in (state.now.plastic_strain, state.now.strain_rate))
+
+
+def _share(part: np.ndarray, whole: np.ndarray) -> np.ndarray:
+    """Part over whole, 0 where there is nothing."""
+    return np.divide(part, whole, out=np.zeros(np.shape(whole)), where=np.asarray(whole) > 0)

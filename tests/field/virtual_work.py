@@ -1,0 +1,30 @@
+"""Nodal forces against the change of the field's energy along a random displacement of all nodes."""
+from dataclasses import replace
+
+import numpy as np
+
+from fieldsolve.field.fem.quadrature import FORM_RULE, quadrature
+from fieldsolve.field.quantities.virtual_work import node_forces
+from geometries.curved_edges import bent
+from geometries.mesh import OUTER
+
+
+def work_two_ways(system, carried, step=1e-4):
+    """(minus the change of energy, work of the nodal forces) a metre of the displacement: r^2 u is kept in metal, u moves along in air.
+
+    The change is a central difference, off as the square of its `step`, a share of the smallest cell.
+    """
+    mesh, rng = system.mesh, np.random.default_rng(5)
+    u, way = rng.normal(size=mesh.size), rng.normal(size=mesh.nodes.shape)
+    way[mesh.nodes[:, 0] == 0, 0] = 0
+    way[np.unique(mesh.triangles[mesh.region == OUTER])] = 0
+    points = quadrature(mesh, np.flatnonzero(mesh.region != OUTER), FORM_RULE)
+
+    def energy(step):
+        nodes = mesh.nodes + step * way
+        moved = system.moved(replace(mesh, nodes=nodes, curved=bent(nodes, mesh.triangles)))
+        share = carried.share(mesh.nodes, nodes)
+        share[carried.on_axis] = 1.0                                    # where the limit is no function of the node alone
+        return moved.energy(u * share, 0.0)
+    step *= mesh.cell_size.min()
+    return (energy(-step) - energy(step)) / (2 * step), (node_forces(system, points, carried.metal, u, u) * way).sum()

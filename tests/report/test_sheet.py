@@ -1,0 +1,170 @@
+"""The page for the bench, in a browser: nothing from elsewhere, two sheets of A4, the figures of the JSON, names that are no commands."""
+import json
+import math
+import re
+import shutil
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+import fieldsolve as fs
+from fieldsolve.cases.case_file import read_case
+from fieldsolve.cli.main import main
+from fieldsolve.report.sheet import page as page_module
+from fieldsolve.report.sheet.page import KEYS, page_of
+from fieldsolve.report.sheet.scope import channels_of, one_two_five
+from fieldsolve.report.text.shot import shot_facts
+from tests.rigs import RIG
+
+CHROMIUM = next((path for name in ("chromium", "chromium-browser") if (path := shutil.which(name))), None)
+CASE = RIG + '[run]\nend_time = "8 us"\naccuracy = 3e-2\n'
+HOSTILE = [
+    "<script>window.hit=1</script>", "</td></table><script>window.hit=1</script>", "<img src=x onerror=window.hit=1>",
+    "\" onmouseover=\"x", "' onload='window.hit=1", "<svg onload=window.hit=1>", "javascript:window.hit=1", "{{ 7 * 7 }}",
+    "{% raw %}", "{# x", "&lt;b&gt;", "<!--", "-->", "]]>", "</pre><h1>x</h1>", "</style><script>window.hit=1</script>",
+    "$\\frac{a$b$", "$x", "\\", "%s%n", "\u202eabc", "a\u0301", "a" * 400, "<iframe src='http://example.org'></iframe>",
+    "<link rel=stylesheet href=//example.org/x.css>"]
+DRAWN = ("$", "\\", "a" * 400)          # names that a drawing could stumble over
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory):
+    """The page and JSON of a shot by the command."""
+    folder = tmp_path_factory.mktemp("page")
+    (folder / "rig.toml").write_text(CASE)
+    assert main(["shot", str(folder / "rig.toml"), "--json", str(folder / "out.json"), "--report", str(folder / "out.html")]) == 0
+    return folder
+
+
+@pytest.fixture(scope="module")
+def browser():
+    playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed: pip install .[test]")
+    if CHROMIUM is None:
+        pytest.skip("no chromium on this machine: apt-get install chromium")
+    with playwright.sync_playwright() as driver:
+        opened = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        yield opened
+        opened.close()
+
+
+def opened(browser, path):
+    """The page, and what it complained of and asked for."""
+    page, seen = browser.new_page(), []
+    page.on("console", lambda message: seen.append(message.text) if message.type in ("error", "warning") else None)
+    page.on("pageerror", lambda error: seen.append(str(error)))
+    page.on("request", lambda request: seen.append(request.url) if not request.url.startswith(("file:", "data:")) else None)
+    page.goto(path.as_uri())
+    return page, seen
+
+
+def test_the_page_stands_by_itself_and_every_image_loads(browser, made):
+    page, seen = opened(browser, made / "out.html")
+    assert seen == []
+    widths = page.evaluate("[...document.images].map(image => image.naturalWidth)")
+    assert len(widths) >= 8 and min(widths) > 100
+    assert page.evaluate("document.scripts.length") == 0
+
+
+def test_it_prints_on_two_sheets_and_loses_nothing(browser, made):
+    page, _ = opened(browser, made / "out.html")
+    assert len(re.findall(rb"/Type\s*/Page\b", page.pdf(prefer_css_page_size=True))) == 2
+    page.emulate_media(media="print")
+    page.set_viewport_size({"width": 710, "height": 1040})                 # of a sheet between its margins, in CSS pixels
+    cut = page.evaluate("[...document.querySelectorAll('.sheet')].map(sheet => sheet.scrollHeight - sheet.clientHeight)")
+    assert max(cut) <= 1
+    sizes = page.evaluate("[...document.querySelectorAll('.sheet *')].map(e => parseFloat(getComputedStyle(e).fontSize))")
+    assert min(sizes) >= 8 * 96 / 72 - 0.01
+
+
+def test_its_figures_are_those_of_the_json(made):
+    text, facts = (made / "out.html").read_text(), json.loads((made / "out.json").read_text())
+    told = re.findall(r'data-key="([^"]+)" data-value="([^"]*)">([^<]*)<', text)
+    assert len(told) == len({pointer for pointer, _, _ in told})
+    assert {f"/{key}" for _, key, _ in KEYS} | {"/scope/0/peak", "/scope/2/scale_per_division"} <= {pointer for pointer, _, _ in told}
+    assert sum(pointer.startswith("/card/checks/") for pointer, _, _ in told) >= 4
+    for pointer, value, shown in told:
+        known = at(facts, pointer)
+        assert value == str(known)
+        number = re.search(r"-?[0-9.]+(e[+-]?[0-9]+)?", shown)
+        if isinstance(known, float) and known and number:
+            assert float(number[0]) / known == pytest.approx(10.0 ** round(math.log10(float(number[0]) / known)), rel=6e-3), pointer
+
+
+def at(facts, pointer):
+    """What a JSON pointer (RFC 6901) leads to."""
+    for step in pointer[1:].split("/"):
+        facts = facts[int(step)] if isinstance(facts, list) else facts[step]
+    return facts
+
+
+def test_a_table_of_the_card_that_is_bad_is_told_before_the_solve(made, tmp_path, capsys, monkeypatch):
+    bad = tmp_path / "bad.toml"
+    bad.write_text(CASE + '[gap]\ndistance = "-3 mm"\n')
+    monkeypatch.setattr("fieldsolve.cli.shot.solved_shot", lambda *_: pytest.fail("it was solved"))
+    assert main(["shot", str(bad), "--report", str(tmp_path / "out.html")]) == 2
+    assert re.search(r"bad\.toml: \[gap\]", capsys.readouterr().err)
+
+
+def test_it_is_small_and_says_what_it_is_made_from(made):
+    text = (made / "out.html").read_text()
+    assert len(text) < 3e6 and "SHA-256" in text and "numpy" in text and "fieldsolve" in text
+    assert text.index("A charged bank kills") < text.index("Key figures") < text.index("<h2>Card</h2>") < text.index("Checklist")
+
+
+def test_names_and_notes_stay_text(browser, made, tmp_path, monkeypatch):
+    drawn = page_module._image
+    case = read_case(made / "rig.toml")
+    shot = fs.solve_shot(case.section, fs.Bank(120e-6, 4e3), end_time=2e-6, motion=False, heating=False, accuracy=3e-2)
+    facts = shot_facts(shot)
+    for number, name in enumerate(HOSTILE):
+        path = tmp_path / f"case {number}.toml"
+        path.write_text(name)
+        named = replace(shot, section=replace(shot.section, parts=tuple(replace(part, name=name) if part.name == "disc" else part
+                                                                       for part in shot.section.parts)), ended=name)
+        monkeypatch.setattr(page_module, "_image", drawn if name.startswith(DRAWN) else lambda draw, letters, dpi=0: "data:,")
+        html = tmp_path / f"{number}.html"
+        html.write_text(page_of(_Named(named, shot), facts, path, None, channels_of(shot, None)), encoding="utf-8")
+        page, seen = opened(browser, html)
+        assert seen == [] and page.evaluate("window.hit") is None and page.evaluate("document.scripts.length") == 0
+        assert page.evaluate("document.querySelector('pre').textContent") == name
+        assert page.evaluate("document.querySelectorAll('section.sheet').length") == 2
+        page.close()
+
+
+def test_a_shot_beyond_the_model_says_so_above_its_figures(made):
+    case = made / "rig.toml"
+    shot = fs.solve_shot(read_case(case).section, fs.Bank(120e-6, 4e3), end_time=2e-6, heating=False, accuracy=3e-2)
+    leak = np.linspace(0.0, 0.05 * shot.energy.scale, len(shot.times))
+    leaky = replace(shot, energy=replace(shot.energy, sinks=shot.energy.sinks | {"leak": leak}))
+    text = page_of(leaky, shot_facts(leaky), case, None, channels_of(leaky, None))
+    told = f"Beyond the model from {1e6 * leaky.beyond:.1f} us on, for the energy balance is lost"
+    assert text.index(told) < text.index("Key figures") and "predict nothing" in text
+
+
+class _Named:
+    """A shot whose section is drawn under other names, all else as it was."""
+
+    def __init__(self, named, shot):
+        self.section, self.ended, self._shot = named.section, named.ended, shot
+
+    def __getattr__(self, name):
+        return getattr(self._shot, name)
+
+
+@pytest.mark.parametrize(("least", "step"), [(0.9, 1.0), (1.1, 2.0), (2.2, 5.0), (6.0, 10.0), (12.9e3, 20e3), (6e-6, 1e-5), (2e-7, 2e-7)])
+def test_scales_are_of_one_two_five(least, step):
+    assert one_two_five(least) == pytest.approx(step)
+
+
+def test_a_field_has_a_page_of_one_sheet(browser, made):
+    target = made / "field.html"
+    assert main(["field", str(made / "rig.toml"), "--frequency", "10 kHz", "--accuracy", "3e-2", "--report", str(target)]) == 0
+    page, seen = opened(browser, target)
+    assert seen == [] and page.evaluate("document.images[0].naturalWidth") > 500
+    assert len(re.findall(rb"/Type\s*/Page\b", page.pdf(prefer_css_page_size=True))) == 1
+
+
+def test_a_bad_target_is_refused_before_the_shot(made, capsys):
+    assert main(["shot", str(made / "rig.toml"), "--report", str(made / "out.pdf")]) == 2
+    assert ".html" in capsys.readouterr().err
