@@ -6,7 +6,7 @@ import sys
 from pathlib import Path
 
 from benchmarks import errors, tables, timing
-from benchmarks.runner import GROUPS, LONG, run_groups
+from benchmarks.runner import GROUPS, SLOW_GROUPS, run_groups
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -14,46 +14,46 @@ def main(arguments: list[str] | None = None) -> int:
     arguments = sys.argv[1:] if arguments is None else arguments
     if arguments[:1] in (["errors"], ["timing"]):
         return {"errors": errors, "timing": timing}[arguments[0]].main(arguments[1:])
-    options = _options(arguments)
+    options = _parse_options(arguments)
     if not options.table:
         print(tables.COLUMNS)
     checks = []
-    for check in run_groups(options.group or _usual(options), options.case):
+    for check in run_groups(options.group or _default_groups(options), options.case):
         checks.append(check)
         if not options.table:
             print(tables.line(check), flush=True)
     if not checks:
         print(f"no case named {', '.join(options.case)} in these groups", file=sys.stderr)
         return 2
-    out = [check for check in checks if not check.passed]
+    failed = [check for check in checks if not check.passed]
     if options.into:
         options.into.write_text(tables.replaced(options.into.read_text(encoding="utf-8"), tables.markdown(checks)), encoding="utf-8")
     elif options.table:
         print(tables.markdown(checks))
-    print(f"{len(checks) - len(out)} of {len(checks)} quantities within tolerance", file=sys.stderr)
+    print(f"{len(checks) - len(failed)} of {len(checks)} quantities within tolerance", file=sys.stderr)
     if options.figures:
-        _draw(options.figures, options.group or _usual(options))
-    return 1 if out else 0
+        _draw_figures(options.figures, options.group or _default_groups(options))
+    return 1 if failed else 0
 
 
-def _usual(options: argparse.Namespace) -> list[str]:
+def _default_groups(options: argparse.Namespace) -> list[str]:
     """The groups run where none is named: without the long ones, but for a case by its name and for the table."""
-    return [name for name in GROUPS if options.case or options.table or name not in LONG]
+    return [name for name in GROUPS if options.case or options.table or name not in SLOW_GROUPS]
 
 
-def _draw(directory: Path, groups: list[str]) -> None:
+def _draw_figures(directory: Path, groups: list[str]) -> None:
     from benchmarks.figures import draw_all
 
     for path in draw_all(directory, groups):
         print(f"wrote {path}", file=sys.stderr)
 
 
-def _options(arguments: list[str] | None) -> argparse.Namespace:
+def _parse_options(arguments: list[str] | None) -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m benchmarks", description="Compare the program with published and closed-form results.",
                                      epilog="python -m benchmarks errors compares true errors with stated ones, "
-                                            "python -m benchmarks timing tells what fields and shots cost.")
+                                     "python -m benchmarks timing tells what fields and shots cost.")
     parser.add_argument("group", nargs="*", metavar="group", help=f"groups to run, of: {', '.join(GROUPS)} "
-                        f"(default: all but {', '.join(LONG)}, which take minutes)")
+                        f"(default: all but {', '.join(SLOW_GROUPS)}, which take minutes)")
     parser.add_argument("--case", action="append", default=[], metavar="ID", help="only this case (may be repeated)")
     parser.add_argument("--figures", type=Path, metavar="DIR", help="also draw computed against closed form for these groups, into DIR")
     parser.add_argument("--table", action="store_true", help="print the validation table in Markdown instead")

@@ -10,7 +10,7 @@ REFERENCE = Path(__file__).parent / "reference"
 
 
 @dataclass(frozen=True)
-class Case:
+class ReferenceCase:
     """One published or closed-form case: what to compute and what should come out.
 
     setup, expected   keys end in their SI unit; an array is a table read across
@@ -33,22 +33,22 @@ class Case:
 
     def tolerance_of(self, quantity: str) -> tuple[str, float]:
         """`relative` or `absolute`, and how much, for one expected quantity."""
-        own = self.tolerance.get(quantity, self.tolerance)
-        kind = "relative" if "relative" in own else "absolute"
-        return kind, own[kind]
+        bounds = self.tolerance.get(quantity, self.tolerance)
+        kind = "relative" if "relative" in bounds else "absolute"
+        return kind, bounds[kind]
 
     @property
     def accuracy(self) -> float:
         """A third of the smallest tolerance of any quantity of the case."""
-        return self.accuracy_but_for(())
+        return self.accuracy_without(())
 
-    def accuracy_but_for(self, given: Iterable[str]) -> float:
+    def accuracy_without(self, by_formula: Iterable[str]) -> float:
         """What to ask of the solver where formulas give some of the quantities: a third of the smallest tolerance of the others."""
-        return min(self.tolerance_of(quantity)[1] for quantity in self.quantities if quantity not in given) / 3
+        return min(self.tolerance_of(quantity)[1] for quantity in self.quantities if quantity not in by_formula) / 3
 
 
-def load(file: str) -> dict[str, Case]:
+def load(file: str) -> dict[str, ReferenceCase]:
     """Cases of `reference/<file>` by their id, in the file's order."""
     with open(REFERENCE / file, "rb") as stream:
         entries = tomllib.load(stream)["case"]
-    return {entry["id"]: Case(**{key: entry.get(key, {}) for key in Case.__dataclass_fields__}) for entry in entries}
+    return {entry["id"]: ReferenceCase(**{key: entry.get(key, {}) for key in ReferenceCase.__dataclass_fields__}) for entry in entries}

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from benchmarks.cases import Case
+from benchmarks.cases import ReferenceCase
 
 VECTORS = (("Br_T", "Bz_T"), ("Aphi_Wb_per_m",))     # components whose common modulus a `scale` of points refers to
 
 
 @dataclass(frozen=True)
-class Check:
+class CaseCheck:
     """A quantity of a case: the worst of its entries and what it was allowed to be off.
 
     computed, reference   at the entry with the largest deviation, in the unit that ends the quantity's name
@@ -42,7 +42,7 @@ class Check:
         return self.deviation <= self.tolerance
 
 
-def compare(case: Case, quantity: str, computed, kind: str) -> Check:
+def compare(case: ReferenceCase, quantity: str, computed, kind: str) -> CaseCheck:
     """Check of `computed` (a number, one for each entry, or rows of them) against the case's expected `quantity`."""
     reference, found = (np.ravel(np.asarray(values, dtype=float)) for values in (case.expected[quantity], computed))
     if found.shape != reference.shape:
@@ -52,18 +52,18 @@ def compare(case: Case, quantity: str, computed, kind: str) -> Check:
     if measure == "relative":
         deviation = _relative(deviation, _scale(case, quantity, reference))
     worst = int(np.argmax(deviation))          # argmax puts a NaN first
-    return Check(
+    return CaseCheck(
         case.id, quantity, float(found[worst]), float(reference[worst]), float(deviation[worst]), tolerance, measure,
         worst, reference.size, kind, case.mark, case.source,
     )
 
 
-def failure(case: Case, kind: str, reason: str) -> Check:
+def failure(case: ReferenceCase, kind: str, reason: str) -> CaseCheck:
     """Check of a case that gave no result at all."""
-    return Check(case.id, "(none)", math.nan, math.nan, math.inf, case.accuracy, "relative", 0, 0, kind, case.mark, case.source, reason)
+    return CaseCheck(case.id, "(none)", math.nan, math.nan, math.inf, case.accuracy, "relative", 0, 0, kind, case.mark, case.source, reason)
 
 
-def _scale(case: Case, quantity: str, reference: np.ndarray) -> np.ndarray:
+def _scale(case: ReferenceCase, quantity: str, reference: np.ndarray) -> np.ndarray:
     """What a relative deviation refers to: the value itself, or with `scale` the vector's modulus at the point."""
     if "scale" not in case.tolerance:
         return np.abs(reference)

@@ -18,15 +18,20 @@ from unittest.mock import patch
 import numpy as np
 
 import fieldsolve as fs
-from benchmarks import harmonic, own, shot, statics, transient
-from benchmarks.cases import Case, load
+from benchmarks import custom_metals, harmonic, shot, statics, transient
+from benchmarks.cases import ReferenceCase, load
 from benchmarks.closed_forms import eddy
 from fieldsolve.constants import MU_0
 
-HELD = {"contract-rig-held": shot.FIELDS["contract-rig-held"]}
-GROUPS = (("statics.toml", statics.FIELDS, statics.FORMULAS), ("harmonic.toml", harmonic.FIELDS, harmonic.FORMULAS),
-          ("own.toml", own.FIELDS, own.FORMULAS), ("transient.toml", transient.FIELDS, transient.FORMULAS), ("shot.toml", HELD, {}))
-STAND_INS = {                   # relative error of what stands for something infinite or thin, or of the reference's own model
+HELD_SHOT = {"contract-rig-held": shot.FIELDS["contract-rig-held"]}
+GROUPS = (
+    ("statics.toml", statics.FIELDS, statics.FORMULAS),
+    ("harmonic.toml", harmonic.FIELDS, harmonic.FORMULAS),
+    ("custom_metals.toml", custom_metals.FIELDS, custom_metals.FORMULAS),
+    ("transient.toml", transient.FIELDS, transient.FORMULAS),
+    ("shot.toml", HELD_SHOT, {}),
+)
+REFERENCE_ERRORS = {                   # relative error of what stands for something infinite or thin, or of the reference's own model
     "round-wire-ac": 1e-4,                  # a ring of a thousand wire radii for a straight wire
     "round-wire-ac-published": 1e-4,
     "round-wire-ac-published-recalled": 1e-4,
@@ -40,14 +45,33 @@ STAND_INS = {                   # relative error of what stands for something in
 }
 SPHERE, CYLINDER = (0.020, 5.8e7), 0.01     # radius, conductivity; the radius of the cylinder of `harmonic.cylinder`
 BAND = (10.0, 1e7)
-WITHIN, INSIDE = 0.95, 10.0     # share of pairs whose true error is within the stated one, and how far inside the median pair may be
-FIGURES = ("flux_density", "peak_field", "inductance", "mutual_inductance", "flux_linkage", "energy", "axial_force", "radial_force",
-           "dipole_moment", "mean_flux_density", "resistance", "resistance_change", "inductance_change", "voltage", "net_current", "loss",
-           "peak")
+SMALLEST_SHARE_WITHIN, LARGEST_MEDIAN_RATIO = (
+    0.95,
+    10.0,
+)  # share of pairs whose true error is within the stated one, and how far inside the median pair may be
+ESTIMATE_METHODS = (
+    "flux_density",
+    "peak_field",
+    "inductance",
+    "mutual_inductance",
+    "flux_linkage",
+    "energy",
+    "axial_force",
+    "radial_force",
+    "dipole_moment",
+    "mean_flux_density",
+    "resistance",
+    "resistance_change",
+    "inductance_change",
+    "voltage",
+    "net_current",
+    "loss",
+    "peak",
+)
 
 
 @dataclass(frozen=True)
-class Pair:
+class ErrorPair:
     """True and stated error of one quantity of a case, at the entry where the stated one is smallest against the true one.
 
     counts   whether the reference is good to a tenth of the stated error
@@ -55,59 +79,61 @@ class Pair:
 
     case: str
     quantity: str
-    true: float
-    stated: float
+    true_error: float
+    error_bound: float
     counts: bool
 
     @property
     def ratio(self) -> float:
         """Stated over true error; at least 1 where the statement holds."""
-        return self.stated / self.true if self.true else math.inf
+        return self.error_bound / self.true_error if self.true_error else math.inf
 
 
 # --- the runner's cases ------------------------------------------------------------------------------------------
 
 
-def case_pairs(only: Iterable[str] = ()) -> Iterator[Pair]:
+def case_pairs(only: Iterable[str] = ()) -> Iterator[ErrorPair]:
     """Pairs of every field case of the runner, or of those named."""
     chosen = set(only)
     for file, recipes, formulas in GROUPS:
         for case in load(file).values():
             if case.id in recipes and (not chosen or case.id in chosen):
-                given = formulas[case.id](case.setup, case.accuracy) if case.id in formulas else ()
-                recipe, accuracy = recipes[case.id], case.accuracy_but_for(given)
-                yield from _pairs_of(case, lambda recipe=recipe, case=case, accuracy=accuracy: recipe(case.setup, accuracy))
+                by_formula = formulas[case.id](case.setup, case.accuracy) if case.id in formulas else ()
+                recipe, accuracy = recipes[case.id], case.accuracy_without(by_formula)
+                yield from _pairs_of_case(case, lambda recipe=recipe, case=case, accuracy=accuracy: recipe(case.setup, accuracy))
 
 
-def _pairs_of(case: Case, recipe: Callable[[], dict]) -> Iterator[Pair]:
-    interview = _Interview()
-    plain = _computed(recipe, interview, None)
-    stated = {quantity: np.zeros(np.size(values)) for quantity, values in plain.items()}
-    for k, place in ((k, place) for k, answer in enumerate(interview.answers) for place in np.ndindex(answer.parts.shape[1:])):
-        squares = dict.fromkeys(stated, 0.0)
-        for component in range(len(interview.answers[k].parts)):
-            for quantity, values in _computed(recipe, interview, (k, component, *place)).items():
-                squares[quantity] = squares[quantity] + (_flat(values) - _flat(plain[quantity])) ** 2
-        stated = {quantity: error + np.sqrt(squares[quantity]) for quantity, error in stated.items()}
-    for quantity, values in plain.items():
+def _pairs_of_case(case: ReferenceCase, recipe: Callable[[], dict]) -> Iterator[ErrorPair]:
+    recorder = _Recorder()
+    unperturbed = _compute_recorded(recipe, recorder, None)
+    error_bound = {quantity: np.zeros(np.size(values)) for quantity, values in unperturbed.items()}
+    for k, place in ((k, place) for k, estimate in enumerate(recorder.estimates) for place in np.ndindex(estimate.parts.shape[1:])):
+        squares = dict.fromkeys(error_bound, 0.0)
+        for component in range(len(recorder.estimates[k].parts)):
+            for quantity, values in _compute_recorded(recipe, recorder, (k, component, *place)).items():
+                squares[quantity] = squares[quantity] + (_flat(values) - _flat(unperturbed[quantity])) ** 2
+        error_bound = {quantity: error + np.sqrt(squares[quantity]) for quantity, error in error_bound.items()}
+    for quantity, values in unperturbed.items():
         if quantity in case.quantities:
             found, reference = _flat(values), _flat(case.expected[quantity])
-            doubt = np.abs(reference) * STAND_INS.get(case.id, 0.0) + [half_digit(value) for value in reference]
-            yield from worst_pair(case.id, quantity, np.abs(found - reference), stated[quantity], doubt)
+            reference_error = np.abs(reference) * REFERENCE_ERRORS.get(case.id, 0.0) + [half_digit(value) for value in reference]
+            yield from worst_pair(case.id, quantity, np.abs(found - reference), error_bound[quantity], reference_error)
 
 
 def _flat(values) -> np.ndarray:
     return np.ravel(np.asarray(values, dtype=float))
 
 
-def worst_pair(case: str, quantity: str, true: np.ndarray, stated: np.ndarray, doubt: np.ndarray) -> Iterator[Pair]:
+def worst_pair(
+    case: str, quantity: str, true_error: np.ndarray, error_bound: np.ndarray, reference_error: np.ndarray
+) -> Iterator[ErrorPair]:
     """The pair of a quantity from its entries (n,): true and stated errors, and what the reference may be off; none if none is stated."""
-    known = np.flatnonzero(stated > 0)
+    known = np.flatnonzero(error_bound > 0)
     if len(known):
-        counted = known[doubt[known] <= 0.1 * stated[known]]
-        among = counted if len(counted) else known
-        at = among[np.argmin(stated[among] / np.maximum(true[among], 1e-300))]
-        yield Pair(case, quantity, float(true[at]), float(stated[at]), bool(len(counted)))
+        counted = known[reference_error[known] <= 0.1 * error_bound[known]]
+        candidates = counted if len(counted) else known
+        worst = candidates[np.argmin(error_bound[candidates] / np.maximum(true_error[candidates], 1e-300))]
+        yield ErrorPair(case, quantity, float(true_error[worst]), float(error_bound[worst]), bool(len(counted)))
 
 
 def half_digit(value: float) -> float:
@@ -118,7 +144,7 @@ def half_digit(value: float) -> float:
 
 
 @dataclass(frozen=True)
-class _Answer:
+class _RecordedEstimate:
     """A figure that a recipe asked for: its real components (k, ...), what is made of them, and the errors stated with them (...)."""
 
     parts: np.ndarray
@@ -126,85 +152,86 @@ class _Answer:
     error: float | np.ndarray
 
 
-class _Interview:
+class _Recorder:
     """The fields a recipe solved for and the figures it asked of them, in order; asked again, it gets the same, one of them moved."""
 
     def __init__(self):
         self.fields: list = []
-        self.answers: list[_Answer] = []
+        self.estimates: list[_RecordedEstimate] = []
         self.begin(None)
 
-    def begin(self, moved: tuple[int, ...] | None) -> None:
+    def begin(self, perturbed: tuple[int, ...] | None) -> None:
         """Start anew; `moved` is the number of an answer, and the component and place in it that is off by the stated error."""
-        self.moved, self._fields, self._answers = moved, 0, 0
+        self.perturbed, self._field_count, self._estimate_count = perturbed, 0, 0
 
     def field(self, solve: Callable[[], Any]):
         """The next field, solved for the first time only."""
-        if self._fields == len(self.fields):
+        if self._field_count == len(self.fields):
             self.fields.append(solve())
-        self._fields += 1
-        return _asked(self.fields[self._fields - 1], self)
+        self._field_count += 1
+        return _recorded(self.fields[self._field_count - 1], self)
 
-    def answer(self, asked: Callable[[], _Answer]):
+    def estimate(self, evaluate: Callable[[], _RecordedEstimate]):
         """The next figure, worked out the first time only."""
-        if self._answers == len(self.answers):
-            self.answers.append(asked())
-        k, self._answers = self._answers, self._answers + 1
-        parts = self.answers[k].parts
-        if self.moved and self.moved[0] == k:
+        if self._estimate_count == len(self.estimates):
+            self.estimates.append(evaluate())
+        k, self._estimate_count = self._estimate_count, self._estimate_count + 1
+        parts = self.estimates[k].parts
+        if self.perturbed and self.perturbed[0] == k:
             parts = parts.copy()
-            parts[self.moved[1:]] += np.broadcast_to(self.answers[k].error, parts.shape[1:])[self.moved[2:]]
-        return self.answers[k].build(parts)
+            parts[self.perturbed[1:]] += np.broadcast_to(self.estimates[k].error, parts.shape[1:])[self.perturbed[2:]]
+        return self.estimates[k].build(parts)
 
 
-def _computed(recipe: Callable[[], dict], interview: _Interview, moved: tuple[int, ...] | None) -> dict:
+def _compute_recorded(recipe: Callable[[], dict], recorder: _Recorder, perturbed: tuple[int, ...] | None) -> dict:
     """What the recipe computes; with `moved` from the fields and figures of the first run, one of them moved."""
-    interview.begin(moved)
+    recorder.begin(perturbed)
 
     def recorded(solve):
-        return lambda *arguments, **keywords: interview.field(lambda: solve(*arguments, **keywords))
+        return lambda *arguments, **keywords: recorder.field(lambda: solve(*arguments, **keywords))
     with ExitStack() as stack:
         for name in ("solve_static", "solve_harmonic", "solve_transient", "solve_shot"):
             stack.enter_context(patch.object(fs, name, recorded(getattr(fs, name))))
         return recipe()
 
 
-def _asked(field, interview: _Interview):
+def _recorded(field, recorder: _Recorder):
     """A field, or each of a sweep, whose figures are asked for through the interview."""
-    return [_Asked(one, interview) for one in field] if hasattr(field, "frequencies") else _Asked(field, interview)
+    return [_RecordedField(one, recorder) for one in field] if hasattr(field, "frequencies") else _RecordedField(field, recorder)
 
 
-class _Asked:
+class _RecordedField:
     """A field or a shot whose figures an interview gives."""
 
-    def __init__(self, field, interview: _Interview):
-        self._field, self._interview = field, interview
+    def __init__(self, field, recorder: _Recorder):
+        self._field, self._recorder = field, recorder
 
     def __getattr__(self, name: str):
         attribute = getattr(self._field, name)
         if name == "flux_density":
             return self._flux_density
         if name == "field_at":
-            return lambda time: _Asked(attribute(time), self._interview)
-        return self._figure(attribute) if name in FIGURES else attribute
+            return lambda time: _RecordedField(attribute(time), self._recorder)
+        return self._estimate(attribute) if name in ESTIMATE_METHODS else attribute
 
-    def _figure(self, method):
-        def asked(*arguments, **keywords) -> _Answer:
+    def _estimate(self, method):
+        def evaluate(*arguments, **keywords) -> _RecordedEstimate:
             estimate = method(*arguments, **keywords)
             if isinstance(estimate, complex):
-                return _Answer(np.array([estimate.real, estimate.imag]), lambda parts: complex(*parts), estimate.error)
-            return _Answer(np.array([estimate.value]), lambda parts: fs.Estimate(parts[0], 0.0, estimate.unit, time=estimate.time),
-                           estimate.error)
-        return lambda *arguments, **keywords: self._interview.answer(lambda: asked(*arguments, **keywords))
+                return _RecordedEstimate(np.array([estimate.real, estimate.imag]), lambda parts: complex(*parts), estimate.error)
+            return _RecordedEstimate(
+                np.array([estimate.value]), lambda parts: fs.Estimate(parts[0], 0.0, estimate.unit, time=estimate.time), estimate.error
+            )
+        return lambda *arguments, **keywords: self._recorder.estimate(lambda: evaluate(*arguments, **keywords))
 
     def _flux_density(self, r, z):
-        def asked() -> _Answer:
+        def evaluate() -> _RecordedEstimate:
             B = np.stack(self._field.flux_density(r, z))
             phasors = np.iscomplexobj(B)
-            return _Answer(np.concatenate([B.real, B.imag]) if phasors else B,
-                           lambda parts: tuple(parts[:2] + 1j * parts[2:] if phasors else parts),
-                           self._field.flux_density_error(r, z))
-        return self._interview.answer(asked)
+            return _RecordedEstimate(np.concatenate([B.real, B.imag]) if phasors else B,
+                                     lambda parts: tuple(parts[:2] + 1j * parts[2:] if phasors else parts),
+                                     self._field.flux_density_error(r, z))
+        return self._recorder.estimate(evaluate)
 
 
 # --- sphere and cylinder over the band ---------------------------------------------------------------------------
@@ -215,17 +242,17 @@ def band(count: int, offset: float = 0.09) -> np.ndarray:
     return np.geomspace(*BAND, count + 1)[:-1] * (1 + offset)
 
 
-def sphere_pairs(frequencies: Iterable[float], accuracy: float) -> Iterator[Pair]:
+def sphere_pairs(frequencies: Iterable[float], accuracy: float) -> Iterator[ErrorPair]:
     """Loss and moment of a copper sphere in a uniform field, each frequency solved by itself."""
     for frequency in frequencies:
         (field,) = harmonic.solid_sphere_fields(*SPHERE, [frequency], accuracy)
         moment = 4 * math.pi * SPHERE[0] ** 3 / MU_0 * eddy.sphere_moment(*SPHERE, frequency)
         case = f"sphere at {frequency:.4g} Hz to {accuracy:g}"
-        yield _pair(case, "loss", field.loss("sphere"), eddy.sphere_loss(*SPHERE, frequency, 1.0))
-        yield _pair(case, "dipole moment", field.dipole_moment(), moment)
+        yield _error_pair(case, "loss", field.loss("sphere"), eddy.sphere_loss(*SPHERE, frequency, 1.0))
+        yield _error_pair(case, "dipole moment", field.dipole_moment(), moment)
 
 
-def cylinder_pairs(frequencies: Iterable[float], accuracy: float) -> Iterator[Pair]:
+def cylinder_pairs(frequencies: Iterable[float], accuracy: float) -> Iterator[ErrorPair]:
     """Effective permeability and loss of a long copper cylinder in an axial field, each frequency solved by itself."""
     for frequency in frequencies:
         q = 2 * math.pi * frequency * MU_0 * harmonic.COPPER.conductivity * CYLINDER**2
@@ -233,18 +260,18 @@ def cylinder_pairs(frequencies: Iterable[float], accuracy: float) -> Iterator[Pa
         exact = complex(eddy.cylinder_effective_permeability(q))
         heat = -math.pi * frequency / MU_0 * math.pi * CYLINDER**3 * exact.imag        # the strip is as high as the cylinder's radius
         case = f"cylinder at {frequency:.4g} Hz to {accuracy:g}"
-        yield _pair(case, "effective permeability", field.mean_flux_density("cylinder"), exact)
-        yield _pair(case, "loss", field.loss("cylinder"), heat)
+        yield _error_pair(case, "effective permeability", field.mean_flux_density("cylinder"), exact)
+        yield _error_pair(case, "loss", field.loss("cylinder"), heat)
 
 
-def _pair(case: str, quantity: str, estimate, exact: complex) -> Pair:
-    return Pair(case, quantity, float(abs(estimate - exact)), estimate.error, True)
+def _error_pair(case: str, quantity: str, estimate, exact: complex) -> ErrorPair:
+    return ErrorPair(case, quantity, float(abs(estimate - exact)), estimate.error, True)
 
 
 # --- the table ---------------------------------------------------------------------------------------------------
 
 
-def all_pairs() -> Iterator[Pair]:
+def all_pairs() -> Iterator[ErrorPair]:
     """The runner's cases, then sphere and cylinder at 24 frequencies."""
     yield from case_pairs()
     for accuracy in (1e-2, 1e-3):
@@ -253,7 +280,7 @@ def all_pairs() -> Iterator[Pair]:
         yield from cylinder_pairs(band(24), accuracy)
 
 
-def summary(pairs: Iterable[Pair]) -> tuple[int, float, float]:
+def pair_statistics(pairs: Iterable[ErrorPair]) -> tuple[int, float, float]:
     """How many pairs count, the share whose true error is within the stated one, and the median of stated over true."""
     ratios = [pair.ratio for pair in pairs if pair.counts]
     return len(ratios), sum(ratio >= 1 for ratio in ratios) / len(ratios), median(ratios)
@@ -269,10 +296,13 @@ def main(arguments: list[str]) -> int:
     for pair in case_pairs(only) if only else all_pairs():
         pairs.append(pair)
         remark = "OUT" if pair.counts and pair.ratio < 1 else "" if pair.counts else "reference too coarse, not counted"
-        print(f"{pair.case:40} {pair.quantity:44} {pair.true:9.2e} {pair.stated:9.2e} {pair.ratio:8.3g} {remark}".rstrip(), flush=True)
+        print(
+            f"{pair.case:40} {pair.quantity:44} {pair.true_error:9.2e} {pair.error_bound:9.2e} {pair.ratio:8.3g} {remark}".rstrip(),
+            flush=True,
+        )
     if not any(pair.counts for pair in pairs):
         print("no pair counts")
         return 2
-    count, share, middle = summary(pairs)
-    print(f"{count} pairs: true error within the stated one in {100 * share:.1f} %, median of stated over true {middle:.1f}")
-    return 0 if share >= WITHIN and middle <= INSIDE else 1
+    count, share, median_ratio = pair_statistics(pairs)
+    print(f"{count} pairs: true error within the stated one in {100 * share:.1f} %, median of stated over true {median_ratio:.1f}")
+    return 0 if share >= SMALLEST_SHARE_WITHIN and median_ratio <= LARGEST_MEDIAN_RATIO else 1

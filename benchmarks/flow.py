@@ -11,22 +11,22 @@ from scipy.interpolate import CubicHermiteSpline
 from scipy.special import j0, j1
 
 import geometries as geo
-from benchmarks.checks import Check
+from benchmarks.checks import CaseCheck
 from benchmarks.closed_forms.plasticity import free_disc_root
 from benchmarks.runner import run_file
 from fieldsolve.materials.mechanical import FlowStress, Mechanical
-from fieldsolve.motion.constitutive.johnson_cook import flow_of, plastic_strain_increment, softening
+from fieldsolve.motion.constitutive.johnson_cook import flow_stress_arrays, plastic_strain_increment, thermal_softening
 from fieldsolve.motion.hoops.explicit_step import advance_hoops
-from fieldsolve.motion.hoops.hoops import half_widths, hoops_at_rest, hoops_of
-from fieldsolve.motion.plastic_flow.explicit_step import advance
-from fieldsolve.motion.plastic_flow.quad_mesh import mesh_of, quad_mesh
-from fieldsolve.motion.plastic_flow.solid import Solid, SolidState, at_rest, solid_of
+from fieldsolve.motion.hoops.hoops import build_hoops, half_widths, hoops_at_rest
+from fieldsolve.motion.plastic_flow.explicit_step import advance_solid
+from fieldsolve.motion.plastic_flow.quad_mesh import mesh_part, mesh_parts
+from fieldsolve.motion.plastic_flow.solid import Solid, SolidState, build_solid, solid_at_rest
 
-NEVER = 1e15               # Pa, a flow stress that is not reached
+UNREACHABLE_STRESS = 1e15               # Pa, a flow stress that is not reached
 LEVELS = 7                 # of halved steps, extrapolated
 
 
-def checks(only: Iterable[str] = ()) -> Iterator[Check]:
+def checks(only: Iterable[str] = ()) -> Iterator[CaseCheck]:
     """Checks of all cases of flow, or of those named."""
     return run_file("flow.toml", FIELDS, FORMULAS, only)
 
@@ -42,29 +42,29 @@ def metal(setup, flow_stress: float) -> Mechanical:
 def free_disc(setup, accuracy):
     """Frequency from the rim's passages through rest, of a disc pushed in the shape of the swing."""
     radius, poisson, speed = setup["radius_m"], setup["poissons_ratio"], 0.01
-    mesh = quad_mesh([geo.disc(radius=radius, thickness=setup["thickness_m"])])
-    disc, (r, z), k = solid_of(mesh, [metal(setup, NEVER)], [None]), mesh.nodes.T, free_disc_root(poisson) / radius
+    mesh = mesh_parts([geo.disc(radius=radius, thickness=setup["thickness_m"])])
+    disc, (r, z), k = build_solid(mesh, [metal(setup, UNREACHABLE_STRESS)], [None]), mesh.nodes.T, free_disc_root(poisson) / radius
     push = speed * np.stack([j1(k * r), -poisson / (1 - poisson) * k * j0(k * r) * z], axis=1)
     zero, rim = np.zeros_like(mesh.nodes), np.isclose(r, radius)
-    record = motion(disc, lambda state: zero, 60e-6, 0.25e-6, replace(at_rest(disc), velocities=push))
+    history = integrate_motion(disc, lambda state: zero, 60e-6, 0.25e-6, replace(solid_at_rest(disc), velocities=push))
     path = CubicHermiteSpline(*np.transpose([(state.time, state.positions[rim, 0].mean() - radius, state.velocities[rim, 0].mean())
-                                             for state in record]))
+                                             for state in history]))
     passages = path.roots(extrapolate=False)
     return {"frequency_Hz": (len(passages) - 1) / (2 * np.ptp(passages))}
 
 
-def motion(solid: Solid, force: Callable[[SolidState], np.ndarray], until: float, step: float,
-           state: SolidState | None = None, enough: Callable[[SolidState], bool] = lambda state: False) -> list[SolidState]:
+def integrate_motion(solid: Solid, force: Callable[[SolidState], np.ndarray], until: float, step: float,
+                     state: SolidState | None = None, stop: Callable[[SolidState], bool] = lambda state: False) -> list[SolidState]:
     """States of bodies step by step; the force of a step's end is taken at the place where its first half-way guess leads."""
-    record = [state or at_rest(solid)]
-    while record[-1].time < until * (1 - 1e-9) and not enough(record[-1]):
-        now = record[-1]
+    history = [state or solid_at_rest(solid)]
+    while history[-1].time < until * (1 - 1e-9) and not stop(history[-1]):
+        now = history[-1]
         guess = replace(now, time=now.time + step, positions=now.positions + step * now.velocities)
-        record.append(advance(solid, now, (force(now), force(guess)), 0.0, step).state)
-    return record
+        history.append(advance_solid(solid, now, (force(now), force(guess)), 0.0, step).state)
+    return history
 
 
-def pressed(solid: Solid, edge: np.ndarray, pressure: float, positions: np.ndarray) -> np.ndarray:
+def pressure_forces(solid: Solid, edge: np.ndarray, pressure: float, positions: np.ndarray) -> np.ndarray:
     """Nodal forces of a pressure in Pa on the surface swept by an edge, its nodes in the order that leaves the metal on the left."""
     r, z = positions[edge].T
     along = np.stack([np.diff(z), -np.diff(r)], axis=1)                              # outward normal times length
@@ -75,27 +75,27 @@ def pressed(solid: Solid, edge: np.ndarray, pressure: float, positions: np.ndarr
     return forces
 
 
-def rim_of(solid: Solid) -> np.ndarray:
+def rim_nodes(solid: Solid) -> np.ndarray:
     """Nodes of the outer face from below."""
     nodes = solid.mesh.nodes
     rim = np.flatnonzero(np.isclose(nodes[:, 0], nodes[:, 0].max(), rtol=1e-9))
     return rim[np.argsort(nodes[rim, 1])]
 
 
-def passage(radii: np.ndarray, speeds: np.ndarray, times: np.ndarray, setup) -> dict:
+def speeds_at_radii(radii: np.ndarray, speeds: np.ndarray, times: np.ndarray, setup) -> dict:
     """Speeds where a ring has come to the radii asked for, and the time between two."""
-    way = np.sign(radii[-1] - radii[0])
-    time_at = CubicHermiteSpline(way * radii, times, way / speeds)
-    return {"speed_m_per_s": np.abs(1 / time_at(way * np.array(setup["at_radius_m"]), 1)),
-            "time_between_s": abs(float(np.diff(time_at(way * np.array(setup["between_radii_m"])))[0]))}
+    direction = np.sign(radii[-1] - radii[0])
+    time_at = CubicHermiteSpline(direction * radii, times, direction / speeds)
+    return {"speed_m_per_s": np.abs(1 / time_at(direction * np.array(setup["at_radius_m"]), 1)),
+            "time_between_s": abs(float(np.diff(time_at(direction * np.array(setup["between_radii_m"])))[0]))}
 
 
 def one_turn(setup, accuracy):
     """A hoop under a pressure on its inner face."""
     section = setup["thickness_m"], setup["height_m"]
     turn = geo.solenoid(turns=1, bore_radius=setup["radius_m"] - section[0] / 2, wire_section=section, pitch=2 * section[1])
-    hoops = hoops_of([turn], [metal(setup, setup["flow_stress_Pa"])], [None])
-    state, record, step = hoops_at_rest(hoops), [], 0.25e-6
+    hoops = build_hoops([turn], [metal(setup, setup["flow_stress_Pa"])], [None])
+    state, history, step = hoops_at_rest(hoops), [], 0.25e-6
 
     def force(positions):
         height = 2 * half_widths(hoops, positions)[0, 1]
@@ -104,22 +104,22 @@ def one_turn(setup, accuracy):
     while state.positions[0, 0] < max(setup["at_radius_m"]) + 0.5e-3:
         ends = force(state.positions), force(state.positions + step * state.velocities)
         state = advance_hoops(hoops, state, ends, 0.0, step).state
-        record.append((state.positions[0, 0], state.velocities[0, 0], state.time))
-    return passage(*np.array(record)[2:].T, setup)
+        history.append((state.positions[0, 0], state.velocities[0, 0], state.time))
+    return speeds_at_radii(*np.array(history)[2:].T, setup)
 
 
 def can_wall(setup, accuracy):
     """The wall's middle, by the mean of its nodes."""
     radius, wall = setup["radius_m"], setup["thickness_m"]
     tube = geo.tube(inner_radius=radius - wall / 2, wall=wall, length=setup["height_m"])
-    can = solid_of(quad_mesh([tube]), [metal(setup, setup["flow_stress_Pa"])], [None])
-    rim = rim_of(can)
-    record = motion(can, lambda state: pressed(can, rim, -setup["pressure_Pa"], state.positions), 1e-4, 0.5e-6,
-                    enough=lambda state: middle(can, state)[0] < min(setup["at_radius_m"]) - 0.5e-3)
-    return passage(*np.array([(*middle(can, state), state.time) for state in record[4:]]).T, setup)
+    can = build_solid(mesh_parts([tube]), [metal(setup, setup["flow_stress_Pa"])], [None])
+    rim = rim_nodes(can)
+    history = integrate_motion(can, lambda state: pressure_forces(can, rim, -setup["pressure_Pa"], state.positions), 1e-4, 0.5e-6,
+                               stop=lambda state: mean_radius_and_speed(can, state)[0] < min(setup["at_radius_m"]) - 0.5e-3)
+    return speeds_at_radii(*np.array([(*mean_radius_and_speed(can, state), state.time) for state in history[4:]]).T, setup)
 
 
-def middle(solid: Solid, state: SolidState) -> np.ndarray:
+def mean_radius_and_speed(solid: Solid, state: SolidState) -> np.ndarray:
     """Mean radius and radial speed, weighted by mass."""
     return np.array([np.average(values[:, 0], weights=solid.mass) for values in (state.positions, state.velocities)])
 
@@ -129,26 +129,26 @@ def first_yield(solid: Solid, highest: float, rise_time: float) -> tuple[float, 
 
     The pressure rises with t^2 to `highest` Pa.
     """
-    rim, step = rim_of(solid), rise_time / 800
+    rim, step = rim_nodes(solid), rise_time / 800
 
     def pressure(time):
         return highest * (time / rise_time) ** 2
 
-    record = motion(solid, lambda state: pressed(solid, rim, pressure(state.time), state.positions), rise_time, step,
-                    enough=lambda state: state.plastic_work.max() > 0)
-    return pressure(record[-1].time - step / 2), record[-1]
+    history = integrate_motion(solid, lambda state: pressure_forces(solid, rim, pressure(state.time), state.positions), rise_time, step,
+                               stop=lambda state: state.plastic_work.max() > 0)
+    return pressure(history[-1].time - step / 2), history[-1]
 
 
 def solid_disc(setup, accuracy):
     """First yield, and the spread of the equivalent stress over the disc then, over the flow stress."""
     disc = geo.disc(radius=setup["radius_m"], thickness=setup["thickness_m"])
-    solid = solid_of(quad_mesh([disc], 0.5), [metal(setup, setup["flow_stress_Pa"])], [None])
+    solid = build_solid(mesh_parts([disc], 0.5), [metal(setup, setup["flow_stress_Pa"])], [None])
     pressure, state = first_yield(solid, 1.2 * setup["flow_stress_Pa"], setup["rise_time_s"])
     return {"first_yield_over_flow_stress": pressure / setup["flow_stress_Pa"],
-            "spread_of_equivalent_stress": float(np.ptp(equivalent_of(state)) / setup["flow_stress_Pa"])}
+            "spread_of_equivalent_stress": float(np.ptp(equivalent_stress(state)) / setup["flow_stress_Pa"])}
 
 
-def equivalent_of(state: SolidState) -> np.ndarray:
+def equivalent_stress(state: SolidState) -> np.ndarray:
     """Equivalent stress in Pa at every point."""
     return np.sqrt(3 * np.abs(state.plane) ** 2 + 2.25 * state.hoop**2)
 
@@ -158,8 +158,8 @@ def washer(setup, accuracy):
     hole, radius, thickness = setup["hole_radius_m"], setup["radius_m"], setup["thickness_m"]
     part = geo.washer(radius=radius, thickness=thickness, hole_radius=hole)
     r_lines = hole + (radius - hole) * (np.expm1(np.linspace(0, 3.5, 25)) / math.expm1(3.5))
-    mesh = mesh_of(part, r_lines, np.linspace(-thickness / 2, thickness / 2, 3))
-    solid = solid_of(mesh, [metal(setup, setup["flow_stress_Pa"])], [None])
+    mesh = mesh_part(part, r_lines, np.linspace(-thickness / 2, thickness / 2, 3))
+    solid = build_solid(mesh, [metal(setup, setup["flow_stress_Pa"])], [None])
     pressure, state = first_yield(solid, 0.6 * setup["flow_stress_Pa"], setup["rise_time_s"])
     cell = state.plastic_strain.max(axis=0).argmax()
     return {"first_yield_over_flow_stress": pressure / setup["flow_stress_Pa"],
@@ -178,15 +178,15 @@ def implicit_path(setup, steps: int) -> np.ndarray:
     """Stress (Pa), plastic strain and temperature (K) after a number of equal steps."""
     names = {"initial": "A_Pa", "hardening": "B_Pa", "exponent": "n", "rate": "C", "thermal": "m", "reference_rate": "reference_rate_per_s",
              "reference_temperature": "reference_temperature_K", "melting": "melting_K"}
-    flow = flow_of([FlowStress(**{name: setup[key] for name, key in names.items()})], np.zeros(1, dtype=int))
+    flow = flow_stress_arrays([FlowStress(**{name: setup[key] for name, key in names.items()})], np.zeros(1, dtype=int))
     stiffness, (start, end) = np.array([3 * setup["shear_modulus_Pa"]]), setup["strain"]
     dt = (end - start) / setup["rate_per_s"] / steps
     strain, temperature, increment = np.array([start]), np.array([setup["temperature_K"]]), np.array([setup["rate_per_s"] * dt])
     fast = 1 + setup["C"] * math.log(setup["rate_per_s"] / setup["reference_rate_per_s"])
-    stress = (setup["A_Pa"] + setup["B_Pa"] * strain ** setup["n"]) * softening(flow, temperature) * fast
+    stress = (setup["A_Pa"] + setup["B_Pa"] * strain ** setup["n"]) * thermal_softening(flow, temperature) * fast
     for _ in range(steps):
         trial = stress + stiffness * setup["rate_per_s"] * dt
-        increment = plastic_strain_increment(flow, trial, stiffness, strain, softening(flow, temperature), dt, increment)
+        increment = plastic_strain_increment(flow, trial, stiffness, strain, thermal_softening(flow, temperature), dt, increment)
         before, stress, strain = stress, trial - stiffness * increment, strain + increment
         temperature = temperature + setup["heat_share"] * 0.5 * (before + stress) * increment / setup["heat_per_kelvin_J_per_m3_K"]
     return np.concatenate([stress, strain, temperature])

@@ -8,7 +8,7 @@ import numpy as np
 
 import fieldsolve as fs
 import geometries as geo
-from benchmarks.checks import Check
+from benchmarks.checks import CaseCheck
 from benchmarks.closed_forms import eddy
 from benchmarks.runner import run_file
 from fieldsolve.constants import MU_0
@@ -18,7 +18,7 @@ PLATE_RADII = 8.0       # of a plate that stands for an infinite one, in radii o
 PLATE_DEPTHS = 4.0      # thickness of a plate that stands for a half-space, in radii of the coil
 
 
-def checks(only: Iterable[str] = ()) -> Iterator[Check]:
+def checks(only: Iterable[str] = ()) -> Iterator[CaseCheck]:
     """Checks of all time-harmonic cases, or of those named."""
     return run_file("harmonic.toml", FIELDS, FORMULAS, only)
 

@@ -12,7 +12,7 @@ from scipy.ndimage import uniform_filter1d
 
 import fieldsolve as fs
 from benchmarks.cases import REFERENCE, load
-from benchmarks.checks import Check
+from benchmarks.checks import CaseCheck
 from benchmarks.motion import plate_section
 from benchmarks.runner import run_file
 
@@ -22,7 +22,7 @@ END_TIME = 1.7148           # of the measured record, seconds
 SAMPLES = 17149             # of the computed height
 
 
-def checks(only: Iterable[str] = ()) -> Iterator[Check]:
+def checks(only: Iterable[str] = ()) -> Iterator[CaseCheck]:
     """Checks of the two cases, or of those named."""
     return run_file("levitation.toml", FIELDS, {}, only)
 
@@ -32,7 +32,9 @@ def flight() -> tuple[np.ndarray, np.ndarray, float]:
     """Height of the plate's underside over the coils' tops in metres at times in seconds, and the energy's residual."""
     setup = load("levitation.toml")["levitated-plate-transient-model"].setup
     omega, peak = 2 * math.pi * setup["frequency_Hz"], setup["current_peak_A"]
-    drive = fs.GivenCurrents({"inner": lambda time: peak * math.sin(omega * time), "outer": lambda time: -peak * math.sin(omega * time)})
+    drive = fs.PrescribedCurrents(
+        {"inner": lambda time: peak * math.sin(omega * time), "outer": lambda time: -peak * math.sin(omega * time)}
+    )
     motion = fs.AxialMotion(mass=setup["plate_mass_kg"], gravity=True, supported=True)
     shot = fs.solve_shot(plate_section(setup, setup["rest_gap_m"]), drive, end_time=END_TIME, motion={"plate": motion}, heating=False,
                          accuracy=ACCURACY, mesh_accuracy=MESH_ACCURACY)

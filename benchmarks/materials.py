@@ -5,12 +5,12 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 import fieldsolve as fs
-from benchmarks.checks import Check
+from benchmarks.checks import CaseCheck
 from benchmarks.runner import run_file
 from fieldsolve.materials.heat_content import heat_content
 
 
-def checks(only: Iterable[str] = ()) -> Iterator[Check]:
+def checks(only: Iterable[str] = ()) -> Iterator[CaseCheck]:
     """Checks of all cases of the metals' data, or of those named."""
     return run_file("materials.toml", FIELDS, FORMULAS, only)
 
@@ -21,9 +21,9 @@ def actions(setup, accuracy):
               for name, rho in zip(setup["metal"], setup["resistivity_at_293_K_ohm_m"], strict=True)]
     contents = [heat_content(metal) for metal in metals]
     return {
-        "action_to_solidus_A2s_per_m4": [content.action(content.melts[0]) for content in contents],
-        "action_all_liquid_A2s_per_m4": [content.action(content.melts[1]) for content in contents],
-        "action_to_boiling_A2s_per_m4": [content.action(content.boils[0]) for content in contents],
+        "action_to_solidus_A2s_per_m4": [content.action(content.melting_range[0]) for content in contents],
+        "action_all_liquid_A2s_per_m4": [content.action(content.melting_range[1]) for content in contents],
+        "action_to_boiling_A2s_per_m4": [content.action(content.boiling_range[0]) for content in contents],
     }
 
 

@@ -9,7 +9,7 @@ from scipy.optimize import brentq
 
 import fieldsolve as fs
 import geometries as geo
-from benchmarks.checks import Check
+from benchmarks.checks import CaseCheck
 from benchmarks.runner import run_file
 from benchmarks.shot import bank_of
 from geometries.mesher import mesh_section
@@ -18,7 +18,7 @@ ACCURACY = 3e-3             # of a shot, its default
 CELLS = 0.3                 # of the first guess, for perfect conductors, whose skin no mesh resolves
 
 
-def checks(only: Iterable[str] = ()) -> Iterator[Check]:
+def checks(only: Iterable[str] = ()) -> Iterator[CaseCheck]:
     """Checks of all cases, or of those named."""
     return run_file("motion.toml", FIELDS, {}, only)
 
@@ -70,8 +70,15 @@ def disc_contracts(setup, accuracy):
 
 def _in_a_uniform_field(setup, part, places):
     section = geo.CrossSection([part])
-    return fs.solve_shot(section, fs.GivenCurrents(applied_field=setup["applied_field_T"]), end_time=setup["end_time_s"], heating=False,
-                         motion={part.name: fs.GivenMotion(places)}, accuracy=ACCURACY / 3, mesh=mesh_section(section, scale=CELLS))
+    return fs.solve_shot(
+        section,
+        fs.PrescribedCurrents(applied_field=setup["applied_field_T"]),
+        end_time=setup["end_time_s"],
+        heating=False,
+        motion={part.name: fs.PrescribedMotion(places)},
+        accuracy=ACCURACY / 3,
+        mesh=mesh_section(section, scale=CELLS),
+    )
 
 
 def coil_past_a_tube(setup, accuracy):
@@ -80,9 +87,9 @@ def coil_past_a_tube(setup, accuracy):
                     material=fs.Material(conductivity=setup["tube_sigma_S_per_m"]))
     coil = geo.winding(inner_radius=setup["coil_inner_radius_m"], outer_radius=setup["coil_outer_radius_m"], name="coil",
                        height=setup["coil_height_m"], turns=setup["coil_turns"], at=setup["coil_at_m"])
-    speed, drive = setup["speed_m_per_s"], fs.GivenCurrents({"coil": lambda time: setup["current_A"]})
+    speed, drive = setup["speed_m_per_s"], fs.PrescribedCurrents({"coil": lambda time: setup["current_A"]})
     shots = [fs.solve_shot(geo.CrossSection([tube, coil]), drive, end_time=setup["end_time_s"], heating=False,
-                           motion={name: fs.GivenMotion(lambda time, r, z, way=way: (r, z + way * speed * time))})
+                           motion={name: fs.PrescribedMotion(lambda time, r, z, way=way: (r, z + way * speed * time))})
              for name, way in (("coil", 1), ("tube", -1))]
     peaks = [[shot.peak(quantity, "tube") for quantity in ("current", "power", "axial_force")] for shot in shots]
     ratios = np.divide(*peaks)
@@ -93,8 +100,8 @@ def coil_past_a_tube(setup, accuracy):
 def windings_of(setup):
     """The two coils below the plate, their tops at z = 0."""
     return [geo.winding(inner_radius=setup[f"{name}_coil_inner_radius_m"], outer_radius=setup[f"{name}_coil_outer_radius_m"],
-                            height=setup["coil_axial_length_m"], turns=setup[f"{name}_coil_turns"],
-                            at=-0.5 * setup["coil_axial_length_m"], name=name) for name in ("inner", "outer")]
+                        height=setup["coil_axial_length_m"], turns=setup[f"{name}_coil_turns"],
+                        at=-0.5 * setup["coil_axial_length_m"], name=name) for name in ("inner", "outer")]
 
 
 def plate_section(setup, height):

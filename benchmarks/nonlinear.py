@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 
 import fieldsolve as fs
 import geometries as geo
-from benchmarks.checks import Check
+from benchmarks.checks import CaseCheck
 from benchmarks.runner import run_file
 from fieldsolve.constants import MU_0
 
@@ -14,14 +14,14 @@ IN_TIME = 15.0              # accuracy of the flux front's steps in time over th
 FRONT = [0.15, *(0.23 + 0.0025 * k for k in range(17))]     # instants looked at, in sigma Bs a^2/H0
 
 
-def checks(only: Iterable[str] = ()) -> Iterator[Check]:
+def checks(only: Iterable[str] = ()) -> Iterator[CaseCheck]:
     """Checks of all cases of saturable metal, or of those named."""
     return run_file("nonlinear.toml", FIELDS, FORMULAS, only)
 
 
 def spheres(curve, applied_fields, accuracy):
     """Field of a saturable sphere in each uniform field."""
-    sphere = geo.sphere(radius=0.01, material=fs.Material(conductivity=0.0, magnetization=curve), name="sphere")
+    sphere = geo.sphere(radius=0.01, material=fs.Material(conductivity=0.0, bh_curve=curve), name="sphere")
     section = geo.CrossSection([sphere])
     return [fs.solve_static(section, applied_field=B0, accuracy=accuracy, points=[(0.0, 0.0)]) for B0 in applied_fields]
 
@@ -51,7 +51,7 @@ def tabulated_sphere(setup, accuracy):
 def core(setup, accuracy):
     """B and co-energy density of a long core in a solenoid's field, a strip."""
     radius = height = 0.01
-    metal = fs.Material(conductivity=0.0, magnetization=frohlich(setup))
+    metal = fs.Material(conductivity=0.0, bh_curve=frohlich(setup))
     strip = geo.AxialStrip([geo.cylinder(radius=radius, length=height, material=metal, name="core")])
     fields = [fs.solve_static(strip, face_field=H, accuracy=accuracy) for H in setup["H_A_per_m"]]
     return {"B_T": [float(field.flux_density(radius / 2, 0.0)[1]) for field in fields],
@@ -65,7 +65,7 @@ def flux_front(setup, accuracy):
     """
     radius, saturation, H0 = setup["radius_m"], setup["Bs_T"], setup["H0_A_per_m"]
     curve = fs.BHTable(field=(H0 / 100, H0), flux_density=(0.99 * saturation, saturation), smooth=False)
-    metal = fs.Material(conductivity=setup["sigma_S_per_m"], magnetization=curve)
+    metal = fs.Material(conductivity=setup["sigma_S_per_m"], bh_curve=curve)
     strip = geo.AxialStrip([geo.cylinder(radius=radius, length=radius / 50, material=metal, name="cylinder")])
     scale = setup["sigma_S_per_m"] * saturation * radius**2 / H0
     times = [scale * share for share in FRONT]

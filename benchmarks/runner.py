@@ -4,15 +4,15 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from importlib import import_module
 
-from benchmarks.cases import Case, load
-from benchmarks.checks import Check, compare, failure
+from benchmarks.cases import ReferenceCase, load
+from benchmarks.checks import CaseCheck, compare, failure
 from geometries.errors import FieldError
 
 Recipe = Callable[[dict, float], dict]      # (setup, accuracy) -> computed by quantity
 GROUPS = {                                  # name on the command line -> module with checks(only) -> iterator of Check
     "statics": "benchmarks.statics",
     "harmonic": "benchmarks.harmonic",
-    "own": "benchmarks.own",
+    "custom_metals": "benchmarks.custom_metals",
     "materials": "benchmarks.materials",
     "nonlinear": "benchmarks.nonlinear",
     "circuit": "benchmarks.circuit",
@@ -22,16 +22,16 @@ GROUPS = {                                  # name on the command line -> module
     "motion": "benchmarks.motion",
     "levitation": "benchmarks.levitation",
 }
-LONG = ("levitation",)                      # minutes; run where they are named
+SLOW_GROUPS = ("levitation",)                      # minutes; run where they are named
 
 
-def run_groups(names: Iterable[str], only: Iterable[str] = ()) -> Iterator[Check]:
+def run_groups(names: Iterable[str], only: Iterable[str] = ()) -> Iterator[CaseCheck]:
     """Checks of the named groups, in order; `only` keeps the cases with these ids."""
     for name in names:
         yield from import_module(GROUPS[name]).checks(only)
 
 
-def run_file(file: str, fields: dict[str, Recipe], formulas: dict[str, Recipe], only: Iterable[str] = ()) -> Iterator[Check]:
+def run_file(file: str, fields: dict[str, Recipe], formulas: dict[str, Recipe], only: Iterable[str] = ()) -> Iterator[CaseCheck]:
     """Checks of every case of a reference file, or of those named in `only`.
 
     fields, formulas   recipe by case id: solved as a field with a third of the tolerance of its quantities, or evaluated; a
@@ -45,14 +45,14 @@ def run_file(file: str, fields: dict[str, Recipe], formulas: dict[str, Recipe], 
             yield from _run_case(case, {kind: recipe for kind, recipe in recipes.items() if recipe})
 
 
-def _run_case(case: Case, recipes: dict[str, Recipe]) -> Iterator[Check]:
+def _run_case(case: ReferenceCase, recipes: dict[str, Recipe]) -> Iterator[CaseCheck]:
     """Checks of one case by its recipes, by kind; an error of the solver is a failed check with its message."""
     if not recipes:
         yield failure(case, "field", "no recipe for this case")
         return
     found = {}
     for kind, recipe in recipes.items():
-        accuracy = case.accuracy_but_for(found) if kind == "field" else case.accuracy
+        accuracy = case.accuracy_without(found) if kind == "field" else case.accuracy
         try:
             found |= {quantity: (computed, kind) for quantity, computed in recipe(case.setup, accuracy).items()}
         except FieldError as error:

@@ -8,15 +8,15 @@ import numpy as np
 
 import fieldsolve as fs
 import geometries as geo
-from benchmarks.checks import Check
+from benchmarks.checks import CaseCheck
 from benchmarks.circuit import Waveform
 from benchmarks.runner import run_file
-from fieldsolve.field.adaptivity.refinement import surface_cells
+from fieldsolve.field.adaptivity.refinement import surface_cell_sizes
 from fieldsolve.materials.mechanical import FlowStress, Mechanical
 from geometries.mesher import mesh_section
 
 
-def checks(only: Iterable[str] = ()) -> Iterator[Check]:
+def checks(only: Iterable[str] = ()) -> Iterator[CaseCheck]:
     """Checks of all cases of shots, or of those named."""
     return run_file("shot.toml", FIELDS, FORMULAS, only)
 
@@ -65,12 +65,12 @@ def peaks_of(setup, accuracy, motion, **metals):
 def three_steps(setup, accuracy):
     """Order in time from the differences between steps of three lengths, on one mesh, with heating, before the first current zero."""
     section = section_of(setup, fs.material(setup["coil_material"]), fs.material(setup["disc_material"]))
-    mesh = mesh_section(section, part_sizes=surface_cells(section, setup["mesh_frequency_Hz"]))
+    mesh = mesh_section(section, part_sizes=surface_cell_sizes(section, setup["mesh_frequency_Hz"]))
     shots = [fs.solve_shot(section, bank_of(setup), end_time=setup["end_time_s"], motion=False, step=step, mesh=mesh)
              for step in setup["step_s"]]
 
-    def order(figure):
-        coarse, middle, fine = map(figure, shots)
+    def order(quantity):
+        coarse, middle, fine = map(quantity, shots)
         return math.log2(abs((coarse - middle) / (middle - fine)))
     return {
         "order_coil_current": order(lambda shot: shot.series("current", "coil")[-1]),
@@ -83,7 +83,7 @@ def three_steps(setup, accuracy):
 def three_meshes(setup, accuracy):
     """Peaks on meshes of three cell sizes, and the order of the coil's peak in the cell's size ~ 1 / sqrt(unknowns)."""
     section = section_of(setup, *(fs.Material(conductivity=setup[key]) for key in ("coil_sigma_S_per_m", "disc_sigma_S_per_m")))
-    sizes = surface_cells(section, setup["mesh_frequency_Hz"])
+    sizes = surface_cell_sizes(section, setup["mesh_frequency_Hz"])
     meshes = [mesh_section(section, scale=scale, part_sizes={name: scale * size for name, size in sizes.items()})
               for scale in setup["cell_scale"]]
     shots = [fs.solve_shot(section, bank_of(setup), end_time=setup["end_time_s"], motion=False, heating=False, step=setup["step_s"],
@@ -108,10 +108,10 @@ def trade_rig(setup, accuracy):
 
 def bank_with_arc(setup, accuracy):
     """First two peaks, the time at which the arc goes out, and the voltage then left."""
-    record = fs.solve_circuit(bank_of(setup), load_resistance=0.0, load_inductance=0.0, end_time=setup["end_time_s"], accuracy=accuracy)
-    currents, times = Waveform(record).peaks
-    out_time = next(time for time, event in record.events if "goes out" in event)
-    return {"peak_A": currents[:2], "peak_time_s": times[:2], "out_time_s": out_time, "residual_voltage_V": record.voltage[-1]}
+    solution = fs.solve_circuit(bank_of(setup), load_resistance=0.0, load_inductance=0.0, end_time=setup["end_time_s"], accuracy=accuracy)
+    currents, times = Waveform(solution).peaks
+    out_time = next(time for time, event in solution.events if "goes out" in event)
+    return {"peak_A": currents[:2], "peak_time_s": times[:2], "out_time_s": out_time, "residual_voltage_V": solution.voltage[-1]}
 
 
 FIELDS = {

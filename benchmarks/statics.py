@@ -8,14 +8,14 @@ import numpy as np
 
 import fieldsolve as fs
 import geometries as geo
-from benchmarks.checks import Check
+from benchmarks.checks import CaseCheck
 from benchmarks.closed_forms import bodies, sections, solenoids
 from benchmarks.closed_forms.loops import pair_distance
 from benchmarks.runner import run_file
 from fieldsolve.constants import MU_0
 
 
-def checks(only: Iterable[str] = ()) -> Iterator[Check]:
+def checks(only: Iterable[str] = ()) -> Iterator[CaseCheck]:
     """Checks of all static cases, or of those named."""
     return run_file("statics.toml", FIELDS, FORMULAS, only)
 

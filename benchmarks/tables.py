@@ -6,13 +6,13 @@ from collections.abc import Iterable
 from itertools import groupby
 from pathlib import Path
 
-from benchmarks.checks import Check
+from benchmarks.checks import CaseCheck
 
 START, END = "<!-- validation table: written by `python -m benchmarks --table --into README.md` -->", "<!-- end of the validation table -->"
 COLUMNS = f"{'case':34} {'quantity':44} {'computed':>15} {'reference':>15} {'deviation':>9} {'tolerance':>13}     kind     mark; source"
 
 
-def line(check: Check) -> str:
+def line(check: CaseCheck) -> str:
     """One line of the running table; of an array the entry that is furthest off."""
     if check.remark:
         return f"{check.case:34} {check.remark}  OUT"
@@ -24,7 +24,7 @@ def line(check: Check) -> str:
     )
 
 
-def markdown(checks: Iterable[Check]) -> str:
+def markdown(checks: Iterable[CaseCheck]) -> str:
     """Validation table in Markdown: a row a case, with the deviation that is largest against its tolerance."""
     header = "| case | kind | figures compared | largest deviation | tolerance | source | mark |\n"
     return header + "| --- " * 7 + "|\n" + "".join(_row(list(group)) for _, group in groupby(checks, key=lambda check: check.case))
@@ -48,12 +48,12 @@ def check_markers(parser: argparse.ArgumentParser, path: Path, markers: tuple[st
         parser.error(f"--into {path}: {error}")
 
 
-def _row(checks: list[Check]) -> str:
+def _row(checks: list[CaseCheck]) -> str:
     worst = max(checks, key=lambda check: check.deviation / check.tolerance)
     figures = sum(check.entries for check in checks)
     deviation = f"{worst.deviation:.1e}" if worst.passed else f"**{worst.deviation:.1e}**"
     return f"| {worst.case} | {worst.kind} | {figures} | {deviation} | {_tolerance(worst)} | {worst.source} | {worst.mark} |\n"
 
 
-def _tolerance(check: Check) -> str:
+def _tolerance(check: CaseCheck) -> str:
     return f"{check.tolerance:.1e}" + (" abs" if check.measure == "absolute" else "")

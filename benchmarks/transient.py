@@ -8,7 +8,7 @@ import numpy as np
 
 import fieldsolve as fs
 import geometries as geo
-from benchmarks.checks import Check
+from benchmarks.checks import CaseCheck
 from benchmarks.closed_forms import steps
 from benchmarks.runner import run_file
 from fieldsolve.constants import MU_0
@@ -18,7 +18,7 @@ BEND = 500.0            # radius of a tube's middle over the thickness of its wa
 DEEP = 10.0             # thickness of a slab that stands for a half-space, in sqrt(t / (mu sigma))
 
 
-def checks(only: Iterable[str] = ()) -> Iterator[Check]:
+def checks(only: Iterable[str] = ()) -> Iterator[CaseCheck]:
     """Checks of all cases of field steps, or of those named."""
     return run_file("transient.toml", FIELDS, FORMULAS, only)
 

@@ -6,18 +6,18 @@ from collections.abc import Iterable, Mapping
 
 from geometries.errors import AccuracyWarning, FieldError, GeometryError, InputError, MeshError, MotionEnd, SolveError
 
-__all__ = ["AccuracyWarning", "FieldError", "GeometryError", "InputError", "MeshError", "MotionEnd", "SolveError", "nearest"]
+__all__ = ["AccuracyWarning", "FieldError", "GeometryError", "InputError", "MeshError", "MotionEnd", "SolveError", "suggestion"]
 
 
-def nearest(word: str, known: Iterable[str], offered: Mapping[str, str] | None = None) -> str:
+def suggestion(word: str, known: Iterable[str], display_names: Mapping[str, str] | None = None) -> str:
     """The end of a message about an unknown `word`: the nearest of `known`, or all of them where none is near.
 
-    offered  name to show for a spelling in `known`, where it is another
+    display_names  name to show for a spelling in `known`, where it is another
 
-    >>> nearest("coppr", ["copper", "silver"])
+    >>> suggestion("coppr", ["copper", "silver"])
     "did you mean 'copper'?"
     """
-    names = {spelling.casefold(): (offered or {}).get(spelling, spelling) for spelling in known}
+    names = {spelling.casefold(): (display_names or {}).get(spelling, spelling) for spelling in known}
     close = difflib.get_close_matches(word.casefold(), names, n=3, cutoff=0.55)
     if close:
         return f"did you mean {' or '.join(dict.fromkeys(repr(names[spelling]) for spelling in close))}?"

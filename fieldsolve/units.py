@@ -8,7 +8,7 @@ import re
 
 from fieldsolve.errors import InputError
 
-EXPECTED = {
+UNIT_EXAMPLES = {
     "": "a pure number such as '0.5'", "m": "a length such as '15.6 mm'", "m^2": "an area such as '2 mm^2'",
     "s": "a time such as '60 us'", "kg": "a mass such as '1.5 kg'", "m/s": "a speed such as '200 m/s'",
     "A": "a current such as '1 kA'", "V": "a voltage such as '6.5 kV'", "ohm": "a resistance such as '6 mohm'",
@@ -21,59 +21,59 @@ PREFIXES = {-15: "f", -12: "p", -9: "n", -6: "u", -3: "m", 0: "", 3: "k", 6: "M"
 _NUMBER_AND_UNIT = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([A-Za-zµμΩΩ°%/*^()\d. -]*?)\s*")
 
 
-def quantity(value: str | float, unit: str, field: str) -> float:
+def parse_quantity(value: str | float, unit: str, field: str) -> float:
     """`value` as an SI float in `unit`: text with its unit, or a bare number that is already SI.
 
     unit   the SI unit wanted: 'm', 'A', 'ohm', 'F', 'H', 'V', 's', 'Hz', 'T', 'S/m', ...; '' for a pure number
     field  what the value belongs to, for the message
     Raises InputError where the value is no number, not finite, has no unit or one of another kind.
 
-    >>> quantity("15.6 mm", "m", "bore_radius")
+    >>> parse_quantity("15.6 mm", "m", "bore_radius")
     0.0156
     """
     if isinstance(value, str):
-        number = _parsed(value, unit, field)
+        number = _parse_text(value, unit, field)
     elif isinstance(value, numbers.Real) and not isinstance(value, bool):
-        number = _float(value)
+        number = _as_float(value)
     else:
-        raise _refusal(value, unit, field)
+        raise _wrong_quantity(value, unit, field)
     if not math.isfinite(number):
-        raise InputError(f"{field} = {value!r}: must be a finite number; give {EXPECTED.get(unit, unit)}")
+        raise InputError(f"{field} = {value!r}: must be a finite number; give {UNIT_EXAMPLES.get(unit, unit)}")
     return number
 
 
-def _float(value: numbers.Real) -> float:
+def _as_float(value: numbers.Real) -> float:
     try:
         return float(value)
     except OverflowError:                # an int too large for a float
         return math.inf
 
 
-def _parsed(text: str, unit: str, field: str) -> float:
+def _parse_text(text: str, unit: str, field: str) -> float:
     match = _NUMBER_AND_UNIT.fullmatch(text)
     if not match:
-        raise _refusal(text, unit, field)
-    number, given = match.groups()
-    if not given and not unit:
+        raise _wrong_quantity(text, unit, field)
+    number, unit_text = match.groups()
+    if not unit_text and not unit:
         return float(number)
-    scale = _scale(given, unit)
-    if scale is None:
-        raise _refusal(text, unit, field)
-    return scale(float(number))
+    convert = _unit_conversion(unit_text, unit)
+    if convert is None:
+        raise _wrong_quantity(text, unit, field)
+    return convert(float(number))
 
 
 @functools.cache
-def _registry():
+def _unit_registry():
     import pint
 
     return pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
 
 
-def _scale(given: str, unit: str):
+def _unit_conversion(unit_text: str, unit: str):
     """Function from a number in the unit `given` to one in `unit`; None where the two are not of one kind."""
-    registry = _registry()
+    registry = _unit_registry()
     try:
-        source, target = registry.parse_units(given), registry.parse_units(unit)
+        source, target = registry.parse_units(unit_text), registry.parse_units(unit)
         # base units, not dimensions: so that rad/s is not taken for hertz
         same_kind = registry.get_base_units(source)[1] == registry.get_base_units(target)[1]
     except Exception:                    # whatever a foreign parser raises means that it cannot read the text
@@ -84,8 +84,8 @@ def _scale(given: str, unit: str):
     return lambda number: float(f"{registry.Quantity(number, source).to(target).magnitude:.15g}")
 
 
-def _refusal(value, unit: str, field: str) -> InputError:
-    return InputError(f"{field} = {value!r}: expected {EXPECTED.get(unit, f'a number in {unit}')}")
+def _wrong_quantity(value, unit: str, field: str) -> InputError:
+    return InputError(f"{field} = {value!r}: expected {UNIT_EXAMPLES.get(unit, f'a number in {unit}')}")
 
 
 def display(value: float | None, unit: str, digits: int = 3) -> str:

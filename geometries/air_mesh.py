@@ -6,7 +6,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from geometries.curved_edges import bent
+from geometries.curved_edges import has_curved_edge
 from geometries.errors import MeshError
 from geometries.mesh import AIR, Mesh, Topology
 from geometries.mesher import failures_as_mesh_errors, gmsh_session
@@ -14,18 +14,18 @@ from geometries.mesher import failures_as_mesh_errors, gmsh_session
 GROWTH = 0.3            # growth of the cell size per metre of distance from the kept edges
 LARGEST = 1 / 8         # cell size in units of the open radius
 TRIANGLE = 2            # gmsh's number for triangles of first order
-EDGES = np.array([[0, 1, 3], [1, 2, 4], [0, 2, 5]])        # ends and middle of a triangle's edges, numbers within it
+EDGE_NODES = np.array([[0, 1, 3], [1, 2, 4], [0, 2, 5]])        # ends and middle of a triangle's edges, numbers within it
 
 
 @dataclass(frozen=True, eq=False)
-class Border:
+class AirBoundary:
     """Edges (k, 3) around the air, each with the air on its left: end, end, middle; and whether it lies on the axis."""
 
     edges: np.ndarray
     on_axis: np.ndarray
 
 
-def kept_first(mesh: Mesh) -> tuple[Mesh, int]:
+def number_air_last(mesh: Mesh) -> tuple[Mesh, int]:
     """The same mesh with all but the air numbered first, triangles and nodes; and the number of nodes that the air does not own."""
     order = np.argsort(mesh.region == AIR, kind="stable")
     renumbered = np.argsort(order)
@@ -39,57 +39,57 @@ def kept_first(mesh: Mesh) -> tuple[Mesh, int]:
     return first, int(kept.sum())
 
 
-def with_new_air(mesh: Mesh, kept: int) -> Mesh:
-    """A mesh numbered by `kept_first` whose first `kept` nodes and the triangles on them stay, and whose air is made anew between them.
+def remesh_air(mesh: Mesh, kept: int) -> Mesh:
+    """A mesh numbered by `number_air_last` with new air: the first `kept` nodes and the triangles on them stay.
 
     Raises MeshError where the mesher gives up.
     """
-    border = air_border(mesh)
-    corners, places = _triangulated(mesh, border, kept)
-    triangles, middles = _with_middles(np.concatenate([mesh.nodes[:kept], places]), corners, border)
+    boundary = air_boundary(mesh)
+    corners, places = _triangulate(mesh, boundary, kept)
+    triangles, middles = _with_middles(np.concatenate([mesh.nodes[:kept], places]), corners, boundary)
     nodes = np.concatenate([mesh.nodes[:kept], places, middles])
     solid = int((mesh.region != AIR).sum())
     everything = np.concatenate([mesh.triangles[:solid], triangles])
     region = np.concatenate([mesh.region[:solid], np.full(len(triangles), AIR)])
-    return replace(mesh, nodes=nodes, triangles=everything, region=region, curved=bent(nodes, everything))
+    return replace(mesh, nodes=nodes, triangles=everything, region=region, curved=has_curved_edge(nodes, everything))
 
 
-def air_border(mesh: Mesh) -> Border:
+def air_boundary(mesh: Mesh) -> AirBoundary:
     """The edges of air triangles that no other air triangle has."""
-    return _air_border(mesh.topology)
+    return _air_boundary(mesh.topology)
 
 
 @lru_cache(maxsize=2)
-def _air_border(topology: Topology) -> Border:
+def _air_boundary(topology: Topology) -> AirBoundary:
     mesh = topology.mesh
     air = mesh.triangles[mesh.region == AIR]
     edges = air[:, [[0, 1, 3], [1, 2, 4], [2, 0, 5]]].reshape(-1, 3)
     key = np.sort(edges[:, :2], axis=1) @ np.array([mesh.size, 1])
     _, inverse, count = np.unique(key, return_inverse=True, return_counts=True)
     single = edges[count[inverse.ravel()] == 1]
-    return Border(single, (mesh.nodes[single[:, :2], 0] == 0).all(axis=1))
+    return AirBoundary(single, (mesh.nodes[single[:, :2], 0] == 0).all(axis=1))
 
 
-def loops(border: Border) -> list[np.ndarray]:
+def boundary_loops(boundary: AirBoundary) -> list[np.ndarray]:
     """The border's edges in closed chains of edge numbers, the air on their left."""
-    starts = {int(node): k for k, node in enumerate(border.edges[:, 0])}
-    if len(starts) != len(border.edges):
+    starts = {int(node): k for k, node in enumerate(boundary.edges[:, 0])}
+    if len(starts) != len(boundary.edges):
         raise MeshError("two bodies touch in a single point, around which the air cannot be made new: move them apart")
-    left, found = set(range(len(border.edges))), []
+    left, found = set(range(len(boundary.edges))), []
     while left:
         chain = [left.pop()]
-        while (after := starts[int(border.edges[chain[-1], 1])]) != chain[0]:
+        while (after := starts[int(boundary.edges[chain[-1], 1])]) != chain[0]:
             left.remove(after)
             chain.append(after)
         found.append(np.array(chain))
     return found
 
 
-def _triangulated(mesh: Mesh, border: Border, kept: int) -> tuple[np.ndarray, np.ndarray]:
+def _triangulate(mesh: Mesh, boundary: AirBoundary, kept: int) -> tuple[np.ndarray, np.ndarray]:
     """Triangles of the air by their corners (m, 3), and the places of the new ones, which are numbered from `kept` on."""
     with gmsh_session() as gmsh, failures_as_mesh_errors():
-        point_of = _draw(gmsh, mesh, border)
-        _set_sizes(gmsh, mesh, border)
+        point_of = _draw(gmsh, mesh, boundary)
+        _set_sizes(gmsh, mesh, boundary)
         gmsh.model.mesh.generate(2)
         tags, coordinates, _ = gmsh.model.mesh.getNodes()
         number = np.full(int(tags.max()) + 1, -1, dtype=np.int64)
@@ -102,18 +102,18 @@ def _triangulated(mesh: Mesh, border: Border, kept: int) -> tuple[np.ndarray, np
         return number[gmsh.model.mesh.getElementsByType(TRIANGLE)[1]].reshape(-1, 3), place[new]
 
 
-def _draw(gmsh, mesh: Mesh, border: Border) -> dict[int, int]:
+def _draw(gmsh, mesh: Mesh, boundary: AirBoundary) -> dict[int, int]:
     """Draw the air; edges of the border are lines of one cell, the axis is free.  Points by node number."""
     geo = gmsh.model.geo
-    point_of = {int(node): geo.addPoint(*mesh.nodes[node], 0.0) for node in np.unique(border.edges[~border.on_axis, :2])}
+    point_of = {int(node): geo.addPoint(*mesh.nodes[node], 0.0) for node in np.unique(boundary.edges[~boundary.on_axis, :2])}
     curve_loops = {}
-    for chain in loops(border):
-        tags = [geo.addLine(point_of[a], point_of[b]) for a, b in _lines(border, chain)]
+    for chain in boundary_loops(boundary):
+        tags = [geo.addLine(point_of[a], point_of[b]) for a, b in _lines(boundary, chain)]
         curve_loops[geo.addCurveLoop(tags)] = chain
-    for outside, holes in _faces(mesh, border, curve_loops):
+    for outside, holes in _faces(mesh, boundary, curve_loops):
         geo.addPlaneSurface([outside, *holes])
     geo.synchronize()
-    kept = {frozenset((point_of[int(a)], point_of[int(b)])) for a, b in border.edges[~border.on_axis, :2]}
+    kept = {frozenset((point_of[int(a)], point_of[int(b)])) for a, b in boundary.edges[~boundary.on_axis, :2]}
     for _, tag in gmsh.model.getEntities(1):
         ends = frozenset(point for _, point in gmsh.model.getBoundary([(1, tag)], oriented=False))
         if ends in kept:
@@ -121,13 +121,13 @@ def _draw(gmsh, mesh: Mesh, border: Border) -> dict[int, int]:
     return point_of
 
 
-def _lines(border: Border, chain: np.ndarray) -> list[tuple[int, int]]:
+def _lines(boundary: AirBoundary, chain: np.ndarray) -> list[tuple[int, int]]:
     """Ends of the lines of a chain; its edges on the axis between two kept nodes are one line."""
-    first = int(np.flatnonzero(~border.on_axis[chain])[0])
+    first = int(np.flatnonzero(~boundary.on_axis[chain])[0])
     lines, start = [], None
     for k in np.roll(chain, -first):
-        a, b = map(int, border.edges[k, :2])
-        if not border.on_axis[k]:
+        a, b = map(int, boundary.edges[k, :2])
+        if not boundary.on_axis[k]:
             if start is not None:
                 lines.append((start, a))
             lines.append((a, b))
@@ -139,10 +139,10 @@ def _lines(border: Border, chain: np.ndarray) -> list[tuple[int, int]]:
     return lines
 
 
-def _faces(mesh: Mesh, border: Border, curve_loops: dict[int, np.ndarray]) -> list[tuple[int, list[int]]]:
+def _faces(mesh: Mesh, boundary: AirBoundary, curve_loops: dict[int, np.ndarray]) -> list[tuple[int, list[int]]]:
     """Each loop around air with the holes in it: loops that run clockwise, in the smallest loop that holds them."""
     from shapely import Polygon
-    polygons = {loop: Polygon(mesh.nodes[border.edges[chain, 0]]) for loop, chain in curve_loops.items()}
+    polygons = {loop: Polygon(mesh.nodes[boundary.edges[chain, 0]]) for loop, chain in curve_loops.items()}
     holes = {loop: [] for loop, polygon in polygons.items() if polygon.exterior.is_ccw}
     for loop in polygons.keys() - holes.keys():
         around = [face for face in holes if polygons[face].contains(polygons[loop].representative_point())]
@@ -150,11 +150,11 @@ def _faces(mesh: Mesh, border: Border, curve_loops: dict[int, np.ndarray]) -> li
     return list(holes.items())
 
 
-def _set_sizes(gmsh, mesh: Mesh, border: Border) -> None:
+def _set_sizes(gmsh, mesh: Mesh, boundary: AirBoundary) -> None:
     """Background sizes at the corners of the old air: they grow from the kept edges' own lengths."""
     air = mesh.triangles[mesh.region == AIR][:, :3]
     used, local = np.unique(air, return_inverse=True)
-    ends = mesh.nodes[border.edges[~border.on_axis, :2]]
+    ends = mesh.nodes[boundary.edges[~boundary.on_axis, :2]]
     length, middle = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1), ends.mean(axis=1)
     apart = np.linalg.norm(mesh.nodes[used][:, None] - middle, axis=2)
     size = (length + GROWTH * np.maximum(apart - 0.5 * length, 0)).min(axis=1)
@@ -168,17 +168,17 @@ def _set_sizes(gmsh, mesh: Mesh, border: Border) -> None:
     gmsh.model.mesh.field.setAsBackgroundMesh(field)
 
 
-def _with_middles(nodes: np.ndarray, corners: np.ndarray, border: Border) -> tuple[np.ndarray, np.ndarray]:
+def _with_middles(nodes: np.ndarray, corners: np.ndarray, boundary: AirBoundary) -> tuple[np.ndarray, np.ndarray]:
     """Six-node triangles, counter-clockwise, on the border's own middle nodes; and the places of new middles, half-way between corners."""
     a, b, c = nodes[corners.T]
     clockwise = (b - a)[:, 0] * (c - a)[:, 1] < (b - a)[:, 1] * (c - a)[:, 0]
     corners = np.where(clockwise[:, None], corners[:, [0, 2, 1]], corners)
-    ends = np.sort(corners[:, EDGES[:, :2]].reshape(-1, 2), axis=1)
-    given = np.sort(border.edges[~border.on_axis, :2], axis=1)
+    ends = np.sort(corners[:, EDGE_NODES[:, :2]].reshape(-1, 2), axis=1)
+    given = np.sort(boundary.edges[~boundary.on_axis, :2], axis=1)
     size = len(nodes)
     keys, inverse = np.unique(ends @ np.array([size, 1]), return_inverse=True)
     middle = np.full(len(keys), -1)
-    middle[np.searchsorted(keys, given @ np.array([size, 1]))] = border.edges[~border.on_axis, 2]
+    middle[np.searchsorted(keys, given @ np.array([size, 1]))] = boundary.edges[~boundary.on_axis, 2]
     new = middle < 0
     middle[new] = size + np.arange(new.sum())
     places = 0.5 * (nodes[keys[new] // size] + nodes[keys[new] % size])

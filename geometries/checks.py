@@ -42,7 +42,7 @@ def height(name: str, value: float) -> float:
     return metres
 
 
-def overall(name: str, metres: float, remedy: str) -> None:
+def check_overall(name: str, metres: float, remedy: str) -> None:
     """Raise if the size that other lengths add up to is above `LONGEST`."""
     if metres > LONGEST:
         raise GeometryError(f"{name} of {metres:.9g} m is above the limit of {LONGEST:g} m: {remedy}")
@@ -56,7 +56,7 @@ def positive(name: str, value: float) -> float:
     return count
 
 
-def whole(name: str, value: float) -> int:
+def whole_number(name: str, value: float) -> int:
     """A whole number of at least 1."""
     count = number(name, value, "a whole number of at least 1")
     if count < 1 or count != int(count):
@@ -64,7 +64,7 @@ def whole(name: str, value: float) -> int:
     return int(count)
 
 
-def copper_share(fill: float | None, stranded: bool) -> float | None:
+def filling_factor(fill: float | None, stranded: bool) -> float | None:
     """The copper share of a stranded section, above 0 and at most 1; None where it was not given."""
     if fill is None:
         return None
@@ -84,7 +84,7 @@ def label(name: str) -> str:
     return name
 
 
-def below(small: tuple[str, float], large: tuple[str, float]) -> None:
+def check_below(small: tuple[str, float], large: tuple[str, float]) -> None:
     """Raise unless the first (name, metres) is smaller than the second."""
     if small[1] >= large[1]:
         raise GeometryError(
@@ -93,7 +93,7 @@ def below(small: tuple[str, float], large: tuple[str, float]) -> None:
         )
 
 
-def room(pitch: tuple[str, float], wire: tuple[str, float]) -> None:
+def check_spacing(pitch: tuple[str, float], wire: tuple[str, float]) -> None:
     """Raise if the pitch (name, metres) is smaller than the wire (name, metres) along it, so that turns would overlap."""
     if pitch[1] < wire[1] * (1 - ROUNDING):
         raise GeometryError(

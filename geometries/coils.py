@@ -60,13 +60,13 @@ def solenoid(*, turns: int, bore_radius: float, wire_diameter: float | None = No
     per_layer, layers = _split(turns, layers)
     axial = _axial_pitch(pitch, per_layer, wire)
     radial = _layer_pitch(layer_pitch, axial, layers, wire)
-    checks.overall("the coil's height", (per_layer - 1) * axial + wire.axial, "check turns and pitch, in metres")
-    checks.overall("the coil's outer radius", bore + (layers - 1) * radial + wire.radial, "check layers and layer_pitch, in metres")
+    checks.check_overall("the coil's height", (per_layer - 1) * axial + wire.axial, "check turns and pitch, in metres")
+    checks.check_overall("the coil's outer radius", bore + (layers - 1) * radial + wire.radial, "check layers and layer_pitch, in metres")
     bottom = checks.height("at", at) - (per_layer - 1) * axial / 2
     first = bore + wire.radial / 2
     centres = [(first + layer * radial, bottom + turn * axial) for layer in range(layers) for turn in range(per_layer)]
     return Part(checks.label(name), "solenoid", _turns(centres, wire, material), is_coil=True,
-                stranded=bool(stranded), fill=checks.copper_share(fill, stranded))
+                stranded=bool(stranded), fill=checks.filling_factor(fill, stranded))
 
 
 def spiral(*, turns: int, inner_radius: float, wire_diameter: float | None = None, wire_section: tuple[float, float] | None = None,
@@ -86,16 +86,17 @@ def spiral(*, turns: int, inner_radius: float, wire_diameter: float | None = Non
     material       of the metal; carried, never read here
     Raises GeometryError for sizes that cannot be or turns that would overlap.
     """
-    wire, inner, turns = _wire(wire_diameter, wire_section), checks.length("inner_radius", inner_radius), checks.whole("turns", turns)
+    wire, inner = _wire(wire_diameter, wire_section), checks.length("inner_radius", inner_radius)
+    turns = checks.whole_number("turns", turns)
     radial = 0.0 if pitch is None else checks.length("pitch", pitch)
     if turns > 1:
         _require_pitch(pitch, f"a spiral of {turns} turns", "radial", wire.radial)
-        checks.room(("pitch", radial), (wire.radial_name, wire.radial))
-    checks.overall("the coil's outer radius", inner + (turns - 1) * radial + wire.radial, "check turns and pitch, in metres")
+        checks.check_spacing(("pitch", radial), (wire.radial_name, wire.radial))
+    checks.check_overall("the coil's outer radius", inner + (turns - 1) * radial + wire.radial, "check turns and pitch, in metres")
     z = checks.height("at", at)
     centres = [(inner + wire.radial / 2 + turn * radial, z) for turn in range(turns)]
     return Part(checks.label(name), "spiral", _turns(centres, wire, material), is_coil=True,
-                stranded=bool(stranded), fill=checks.copper_share(fill, stranded))
+                stranded=bool(stranded), fill=checks.filling_factor(fill, stranded))
 
 
 def winding(*, inner_radius: float, outer_radius: float, height: float, turns: float, fill: float | None = None,
@@ -112,10 +113,10 @@ def winding(*, inner_radius: float, outer_radius: float, height: float, turns: f
     Raises GeometryError for sizes that cannot be or turns that are not positive.
     """
     inner, outer = checks.length("inner_radius", inner_radius), checks.length("outer_radius", outer_radius)
-    checks.below(("inner_radius", inner), ("outer_radius", outer))
+    checks.check_below(("inner_radius", inner), ("outer_radius", outer))
     half, z = checks.length("height", height) / 2, checks.height("at", at)
     zone = Zone("winding", rectangle(inner, outer, z - half, z + half), material, checks.positive("turns", turns))
-    return Part(checks.label(name), "winding", (zone,), is_coil=True, stranded=True, fill=checks.copper_share(fill, True))
+    return Part(checks.label(name), "winding", (zone,), is_coil=True, stranded=True, fill=checks.filling_factor(fill, True))
 
 
 @dataclass(frozen=True)
@@ -156,7 +157,7 @@ def _wire(diameter: float | None, section: tuple[float, float] | None) -> _Wire:
 
 def _split(turns: int, layers: int) -> tuple[int, int]:
     """Turns in each layer, and layers."""
-    turns, layers = checks.whole("turns", turns), checks.whole("layers", layers)
+    turns, layers = checks.whole_number("turns", turns), checks.whole_number("layers", layers)
     per_layer, left_over = divmod(turns, layers)
     if left_over or not per_layer:
         choices = " or ".join(str(n * layers) for n in (per_layer, per_layer + 1) if n)
@@ -168,7 +169,7 @@ def _axial_pitch(pitch: float | None, per_layer: int, wire: _Wire) -> float:
     axial = 0.0 if pitch is None else checks.length("pitch", pitch)
     if per_layer > 1:
         _require_pitch(pitch, f"a solenoid with {per_layer} turns in a layer", "axial", wire.axial)
-        checks.room(("pitch", axial), (wire.axial_name, wire.axial))
+        checks.check_spacing(("pitch", axial), (wire.axial_name, wire.axial))
     return axial
 
 
@@ -178,8 +179,8 @@ def _layer_pitch(layer_pitch: float | None, pitch: float, layers: int, wire: _Wi
         if not radial:
             raise GeometryError(f"layer_pitch is missing: {layers} layers need the radial distance from layer to layer in metres, "
                                 f"at least {checks.millimetres(wire.radial)} plus the insulation")
-        checks.room(("layer_pitch" if layer_pitch is not None else "layer_pitch (left out, so the pitch)", radial),
-                    (wire.radial_name, wire.radial))
+        checks.check_spacing(("layer_pitch" if layer_pitch is not None else "layer_pitch (left out, so the pitch)", radial),
+                             (wire.radial_name, wire.radial))
     return radial
 
 

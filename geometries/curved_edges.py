@@ -13,12 +13,13 @@ from geometries.outlines import Arc
 ON_ARC = 1e-7           # distance from an arc, in units of its semi-axes, that counts as on it
 
 
-def area_true(nodes: np.ndarray, triangles: np.ndarray, arcs: list[Arc]) -> np.ndarray:
+def preserve_areas(nodes: np.ndarray, triangles: np.ndarray, arcs: list[Arc]) -> np.ndarray:
     """Nodes (n, 2) with the middle nodes of all edges of the six-node triangles that lie on one of the arcs moved; a new array."""
     edges = triangles[:, [[0, 1, 3], [1, 2, 4], [0, 2, 5]]].reshape(-1, 3)
     chord_middles = 0.5 * (nodes[edges[:, 0]] + nodes[edges[:, 1]])
-    bent = np.abs(nodes[edges[:, 2]] - chord_middles).max(axis=1) > 1e-9 * np.abs(nodes[edges[:, 1]] - nodes[edges[:, 0]]).max(axis=1)
-    edges = np.unique(edges[bent], axis=0)
+    chords = nodes[edges[:, 1]] - nodes[edges[:, 0]]
+    is_curved = np.abs(nodes[edges[:, 2]] - chord_middles).max(axis=1) > 1e-9 * np.abs(chords).max(axis=1)
+    edges = np.unique(edges[is_curved], axis=0)
     moved = nodes.copy()
     for centre, semi_axes in {(arc.centre, arc.semi_axes) for arc in arcs}:
         unit = (nodes[edges] - centre) / semi_axes                              # (k, 3, 2) on the unit circle where on the arc
@@ -31,7 +32,7 @@ def area_true(nodes: np.ndarray, triangles: np.ndarray, arcs: list[Arc]) -> np.n
     return moved
 
 
-def bent(nodes: np.ndarray, triangles: np.ndarray) -> np.ndarray:
+def has_curved_edge(nodes: np.ndarray, triangles: np.ndarray) -> np.ndarray:
     """Triangles with an edge whose middle node is off the chord by more than rounding; shape (m,)."""
     x = nodes[triangles.T]                                                          # (6, m, 2): reduced over whole columns
     off = np.abs(x[3:] - 0.5 * (x[[0, 1, 0]] + x[[1, 2, 2]])).max(axis=0)

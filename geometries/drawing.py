@@ -23,7 +23,7 @@ class Drawing:
     radius: float | None
     zone_surfaces: dict[ZoneKey, list[int]]
     air: list[int]
-    outer: list[int]
+    exterior: list[int]
     arc: list[int]
     sheets: dict[str, list[int]]
     filaments: dict[str, int]
@@ -52,9 +52,9 @@ def draw(gmsh: Any, section: Section, radius: float | None, lines: Iterable[Line
     zone_surfaces = {key: next(tags) for key in zones}
     metal = {tag for surfaces in zone_surfaces.values() for tag in surfaces}
     air = [tag for tag in everything if tag not in metal]
-    arc, outer = ([], []) if radius is None else _lay_outer_sheet(gmsh, section.centre, radius, air)
-    return Drawing(gmsh, section, radius, zone_surfaces, air, outer, arc,
-                    {part.name: next(tags) for part in sheets}, {part.name: next(tags)[0] for part in filaments})
+    arc, exterior = ([], []) if radius is None else _add_exterior(gmsh, section.centre, radius, air)
+    return Drawing(gmsh, section, radius, zone_surfaces, air, exterior, arc,
+                   {part.name: next(tags) for part in sheets}, {part.name: next(tags)[0] for part in filaments})
 
 
 def _grid_lines(section: Section) -> list[Line]:
@@ -78,7 +78,7 @@ def _frame(section: Section, radius: float | None) -> Outline:
     return Outline((*arcs, Line(arcs[1].end, arcs[0].start)))
 
 
-def _lay_outer_sheet(gmsh: Any, centre: float, radius: float, air: list[int]) -> tuple[list[int], list[int]]:
+def _add_exterior(gmsh: Any, centre: float, radius: float, air: list[int]) -> tuple[list[int], list[int]]:
     """A second half disc on the same arc, its axis running through the image of infinity; returns arc and surface."""
     kernel, model = gmsh.model.occ, gmsh.model
     border = model.getBoundary([(2, tag) for tag in air], oriented=False)
@@ -87,9 +87,9 @@ def _lay_outer_sheet(gmsh: Any, centre: float, radius: float, air: list[int]) ->
     bottom, top = sorted(ends, key=lambda tag: ends[tag][1])
     image = kernel.addPoint(0, centre, 0)
     axis = [kernel.addLine(top, image), kernel.addLine(image, bottom)]
-    outer = kernel.addPlaneSurface([kernel.addCurveLoop(arc + axis)])
+    exterior = kernel.addPlaneSurface([kernel.addCurveLoop(arc + axis)])
     kernel.synchronize()
-    return arc, [outer]
+    return arc, [exterior]
 
 
 def _middle(model: Any, curve: int) -> np.ndarray:

@@ -46,7 +46,7 @@ def grid_cells(part: Part, surface: float, scale: float, sizes: CellSizes | None
         border[0, 1:-1] = False                                                                # the axis is no surface
     counts = np.where(border, np.ceil(widths / surface - 1e-9), 1.0)
     if sizes:
-        counts = np.maximum(counts, np.round(_asked(part, sizes, lines) * widths))
+        counts = np.maximum(counts, np.round(_requested_cells(part, sizes, lines) * widths))
     counts = np.ceil(np.maximum(counts, 1) / min(scale, 1.0) - 1e-9).astype(int)
     if np.allclose(widths[1], widths[1, :, ::-1]):
         counts = np.maximum(counts, counts[:, :, ::-1])                                        # a symmetric rig stays one
@@ -91,12 +91,12 @@ def _ends(drawing: Drawing, curve: int) -> np.ndarray:
     return np.array([model.getValue(0, point, [])[:2] for _, point in model.getBoundary([(1, curve)], oriented=False)])
 
 
-def _asked(part: Part, sizes: CellSizes, lines: list[np.ndarray]) -> np.ndarray:
+def _requested_cells(part: Part, sizes: CellSizes, lines: list[np.ndarray]) -> np.ndarray:
     """Cells per metre along r and z (2, columns, rows) that a solved mesh asks for, the mean over each rectangle; 0 where it has none."""
-    corners, middle = sizes.inner_corners, sizes.inner_corners.mean(axis=1)
+    corners, middle = sizes.interior_corners, sizes.interior_corners.mean(axis=1)
     low_r, high_r, low_z, high_z = part.bounds
     inside = (low_r < middle[:, 0]) & (middle[:, 0] < high_r) & (low_z < middle[:, 1]) & (middle[:, 1] < high_z)
-    corners, middle, wanted = corners[inside], middle[inside], sizes.inner_sizes[inside].mean(axis=1)
+    corners, middle, wanted = corners[inside], middle[inside], sizes.interior_sizes[inside].mean(axis=1)
     (x, y), (s, t) = (corners[:, 1] - corners[:, 0]).T, (corners[:, 2] - corners[:, 0]).T
     area = 0.5 * np.abs(x * t - y * s)
     shrunk = wanted / np.sqrt(4 / math.sqrt(3) * area)

@@ -62,7 +62,8 @@ class ThinZone:
 
 # ---- drawing -----------------------------------------------------------------------------------------------------
 
-def drawn(gmsh: Any, section: Section, radius: float | None, thickness: dict[ZoneKey, float]) -> tuple[Drawing, dict[ZoneKey, ThinZone]]:
+def draw_thin_zones(gmsh: Any, section: Section, radius: float | None,
+                    thickness: dict[ZoneKey, float]) -> tuple[Drawing, dict[ZoneKey, ThinZone]]:
     """Drawing of the section and its thin zones, drawn again until every point on a long side of a core has its opposite.
 
     thickness   of the thin zones in metres
@@ -140,7 +141,7 @@ def _missing_cuts(zone: ThinZone) -> list[Point]:
 
 # ---- meshing -----------------------------------------------------------------------------------------------------
 
-def link(drawing: Drawing, thin: Iterable[ThinZone]) -> None:
+def link_long_sides(drawing: Drawing, thin: Iterable[ThinZone]) -> None:
     """Have opposite curves of the long sides meshed alike, as that of them which the field of sizes would cut most finely."""
     mesh = drawing.gmsh.model.mesh
     groups = _groups(thin)
@@ -183,7 +184,7 @@ def set_rows(drawing: Drawing, thin: dict[ZoneKey, ThinZone], rows: dict[ZoneKey
             drawing.gmsh.model.mesh.setTransfiniteCurve(curve.tag, rows[key].count + 1, *law)
 
 
-def in_columns(corners: np.ndarray, rows: int) -> np.ndarray:
+def sort_into_columns(corners: np.ndarray, rows: int) -> np.ndarray:
     """Order (columns, rows) of the triangles of a core, given by their corners (m, 3, 2), in columns of like ones; two make a cell."""
     across = int(np.ptp(corners, axis=(0, 1)).argmin())
     middle = corners.mean(axis=1)

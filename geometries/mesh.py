@@ -8,8 +8,8 @@ import numpy as np
 
 from geometries.parts import ZoneKey
 
-AIR, OUTER = 0, -1      # region numbers; zones count from 1 in the order of `regions`
-EDGES = ((0, 1), (1, 2), (2, 0))        # corners at the ends of the edge of each middle node
+AIR, EXTERIOR = 0, -1      # region numbers; zones count from 1 in the order of `regions`
+EDGE_CORNERS = ((0, 1), (1, 2), (2, 0))        # corners at the ends of the edge of each middle node
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,5 +105,5 @@ class Topology:
 def ends_of_edges(triangles: np.ndarray, size: int) -> np.ndarray:
     """Corners at the ends of the edge of each middle node, -1 for a corner; (n, 2)."""
     ends = np.full((size, 2), -1, dtype=np.int32)
-    ends[triangles[:, 3:]] = triangles[:, :3][:, EDGES]
+    ends[triangles[:, 3:]] = triangles[:, :3][:, EDGE_CORNERS]
     return ends

@@ -11,11 +11,11 @@ import numpy as np
 
 from geometries import mapped, sizing
 from geometries.cross_section import AxialStrip, CrossSection
-from geometries.curved_edges import area_true, bent, node_jacobians
+from geometries.curved_edges import has_curved_edge, node_jacobians, preserve_areas
 from geometries.drawing import Drawing, Section, arcs
 from geometries.errors import GeometryError, MeshError
 from geometries.grids import grid_cells, set_grid_cells
-from geometries.mesh import AIR, OUTER, Mesh
+from geometries.mesh import AIR, EXTERIOR, Mesh
 from geometries.parts import ZoneKey
 from geometries.size_fields import set_sizes
 
@@ -39,7 +39,7 @@ def mesh_section(section: Section, sizes: sizing.CellSizes | None = None, *, sca
     """
     radius = None if isinstance(section, AxialStrip) else _open_radius(section, open_radius)
     with gmsh_session() as gmsh:
-        drawing, thin = mapped.drawn(gmsh, section, radius, sizing.thin_zones(section))
+        drawing, thin = mapped.draw_thin_zones(gmsh, section, radius, sizing.thin_zones(section))
         for attempt in range(ATTEMPTS):
             finer = scale * 0.6**attempt
             rows = sizing.zone_rows(section, part_sizes or {}, finer, sizes)
@@ -50,7 +50,7 @@ def mesh_section(section: Section, sizes: sizing.CellSizes | None = None, *, sca
             set_sizes(drawing, sizes, finer, part_sizes or {}, thin, rows, grids)
             if attempt == 0:
                 with failures_as_mesh_errors():
-                    mapped.link(drawing, thin.values())
+                    mapped.link_long_sides(drawing, thin.values())
             mesh = _generate(drawing, {zone.core: (key, rows[key].count) for key, zone in thin.items()})
             if (mesh.area > 0).all() and (node_jacobians(mesh.nodes[mesh.triangles[mesh.curved]]) > 0).all():
                 return mesh
@@ -75,8 +75,8 @@ def failures_as_mesh_errors() -> Iterator[None]:
         raise MeshError(f"the mesher gave up ({failure}); look for parts that nearly touch") from failure
 
 
-def _open_radius(section: CrossSection, asked: float | None) -> float:
-    radius = OPEN_RADIUS * section.extent if asked is None else float(asked)
+def _open_radius(section: CrossSection, requested: float | None) -> float:
+    radius = OPEN_RADIUS * section.extent if requested is None else float(requested)
     if not radius > 1.05 * section.extent:
         raise GeometryError(f"open_radius = {radius:g} m: the parts reach {section.extent:g} m from the centre; "
                             f"give at least {1.1 * section.extent:.3g} m")
@@ -114,10 +114,10 @@ def _read(drawing: Drawing, cores: dict[int, tuple[ZoneKey, int]]) -> Mesh:
     number[tags] = np.arange(len(tags))
     nodes = coordinates.reshape(-1, 3)[:, :2].astype(float)      # of native order, as other packages want it
 
-    surfaces = [(AIR, tag) for tag in drawing.air] + [(OUTER, tag) for tag in drawing.outer]
+    surfaces = [(AIR, tag) for tag in drawing.air] + [(EXTERIOR, tag) for tag in drawing.exterior]
     surfaces += [(k + 1, tag) for k, zone in enumerate(drawing.zone_surfaces.values()) for tag in zone]
     blocks = [(region, number[model.mesh.getElementsByType(TRIANGLE, tag)[1]].reshape(-1, 6)) for region, tag in surfaces]
-    nodes, renumbered = _neighbours_together(nodes, np.concatenate([block for _, block in blocks]))
+    nodes, renumbered = _renumber_nodes(nodes, np.concatenate([block for _, block in blocks]))
     blocks = [(region, renumbered[block[np.argsort(renumbered[block].min(axis=1), kind="stable")]]) for region, block in blocks]
     triangles = _counter_clockwise(nodes, np.concatenate([block for _, block in blocks]))
     region = np.concatenate([np.full(len(block), region) for region, block in blocks])
@@ -127,10 +127,10 @@ def _read(drawing: Drawing, cores: dict[int, tuple[ZoneKey, int]]) -> Mesh:
         found = [number[model.mesh.getElementsByType(EDGE, tag)[1]].reshape(-1, 3) for tag in curves]
         return np.concatenate([np.zeros((0, 3), dtype=np.int64), *found])
 
-    thin = {cores[tag][0]: own[mapped.in_columns(nodes[triangles[own, :3]], cores[tag][1])]
-            for (_, tag), own in zip(surfaces, numbers, strict=True) if tag in cores}
-    curved = bent(nodes, triangles)
-    nodes = area_true(nodes, triangles[curved], arcs(drawing.section, drawing.radius))
+    thin = {cores[tag][0]: members[mapped.sort_into_columns(nodes[triangles[members, :3]], cores[tag][1])]
+            for (_, tag), members in zip(surfaces, numbers, strict=True) if tag in cores}
+    curved = has_curved_edge(nodes, triangles)
+    nodes = preserve_areas(nodes, triangles[curved], arcs(drawing.section, drawing.radius))
     filament = {name: int(renumbered[number[model.mesh.getNodes(0, tag)[0][0]]]) for name, tag in drawing.filaments.items()}
     sheets = {name: renumbered[edges(curves)] for name, curves in drawing.sheets.items()}
     return Mesh(nodes, triangles, region, tuple(drawing.zone_surfaces), curved,
@@ -145,7 +145,7 @@ def _counter_clockwise(nodes: np.ndarray, triangles: np.ndarray) -> np.ndarray:
     return triangles
 
 
-def _neighbours_together(nodes: np.ndarray, triangles: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _renumber_nodes(nodes: np.ndarray, triangles: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """The nodes that are in a triangle, numbered so that neighbours are near in memory, and the new number of each old node, else -1.
 
     E. Cuthill and J. McKee, Proc. 24th Nat. Conf. ACM (1969) 157, reversed.

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-EQUAL = 10              # rows are graded where more than these would be needed if all were as high as at the surface
-LEAST_RATIO = 1e-4
+MAX_EQUAL_ROWS = 10              # rows are graded where more than these would be needed if all were as high as at the surface
+MIN_RATIO = 1e-4
 
 
 @dataclass(frozen=True)
@@ -36,26 +36,26 @@ class Rows:
         return _mean_inverse(self.ratio) / self.count
 
 
-def first_rows(surface: float, least: int, scale: float) -> Rows:
-    """Rows whose outermost are at most `surface` high, as a share of the thickness, and no less than `least` of them.
+def first_rows(surface: float, minimum: int, scale: float) -> Rows:
+    """Rows whose outermost are at most `surface` high, as a share of the thickness, and no less than `minimum` of them.
 
     scale   factor on all heights
     """
-    surface = min(surface, 1 / least)
-    middle = max(surface, 1 / EQUAL)
-    ratio = max(surface / middle, LEAST_RATIO)
+    surface = min(surface, 1 / minimum)
+    middle = max(surface, 1 / MAX_EQUAL_ROWS)
+    ratio = max(surface / middle, MIN_RATIO)
     return Rows(math.ceil(_mean_inverse(ratio) / middle / scale), ratio)
 
 
 def graded_rows(count: float, surface: float) -> Rows:
     """That many rows, the outermost `surface` high as a share of the thickness if that is lower than equal ones."""
     count = max(1, round(count))
-    ratios = np.geomspace(LEAST_RATIO, 1.0, 200)
+    ratios = np.geomspace(MIN_RATIO, 1.0, 200)
     lowest = np.array([Rows(count, ratio).lowest for ratio in ratios])
     return Rows(count, float(f"{np.interp(surface, lowest, ratios):.3g}"))
 
 
-def finest(one: Rows, other: Rows) -> Rows:
+def finest_rows(one: Rows, other: Rows) -> Rows:
     """Rows that are at least as many and at the surfaces about as low as those of both."""
     count = max(one.count, other.count)
     return graded_rows(count, min(one.lowest, other.lowest))

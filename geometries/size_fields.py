@@ -21,12 +21,12 @@ def set_sizes(drawing: Drawing, sizes: sizing.CellSizes | None, scale: float, pa
     inner = drawing.air + [tag for surfaces in drawing.zone_surfaces.values() for tag in surfaces]
     guesses = _guess_fields(drawing, scale, part_sizes) + _end_fields(drawing, scale, part_sizes, thin, rows)
     guesses += [field for cells in grids for field in _grid_fields(drawing, outline_cells(drawing, cells))]
-    wanted = [_add(field, "Restrict", InField=_smallest(field, guesses + _asked(drawing, sizes, "inner")), SurfacesList=inner)]
-    if drawing.outer:
+    wanted = [_add(field, "Restrict", InField=_smallest(field, guesses + _requested_field(drawing, sizes, "interior")), SurfacesList=inner)]
+    if drawing.exterior:
         cell = scale * drawing.radius / sizing.OUTER_CELLS
         constant = _add(field, "MathEval", F=f"{cell:.17g}")
-        smallest = _smallest(field, [constant, *_asked(drawing, sizes, "outer")])
-        wanted += [_add(field, "Restrict", InField=smallest, SurfacesList=drawing.outer)]
+        smallest = _smallest(field, [constant, *_requested_field(drawing, sizes, "exterior")])
+        wanted += [_add(field, "Restrict", InField=smallest, SurfacesList=drawing.exterior)]
     field.setAsBackgroundMesh(_smallest(field, wanted))
 
 
@@ -82,13 +82,13 @@ def _growing(drawing: Drawing, size: float, growth: float, curves: list[int], po
     return _add(field, "Threshold", InField=distance, SizeMin=size, SizeMax=largest, DistMin=0.0, DistMax=(largest - size) / growth)
 
 
-def _asked(drawing: Drawing, sizes: sizing.CellSizes | None, sheet: str) -> list[int]:
+def _requested_field(drawing: Drawing, sizes: sizing.CellSizes | None, domain: str) -> list[int]:
     """Background field through the sizes a solved mesh asks for on one of the sheets, if any."""
     if sizes is None:
         return []
-    corners, values = getattr(sizes, f"{sheet}_corners"), getattr(sizes, f"{sheet}_sizes")
+    corners, values = getattr(sizes, f"{domain}_corners"), getattr(sizes, f"{domain}_sizes")
     data = np.concatenate([corners[:, :, 0], corners[:, :, 1], np.zeros_like(values), values], axis=1)
-    view = drawing.gmsh.view.add(sheet)
+    view = drawing.gmsh.view.add(domain)
     drawing.gmsh.view.addListData(view, "ST", len(data), data.ravel())
     return [_add(drawing.gmsh.model.mesh.field, "PostView", ViewTag=view)]
 

@@ -8,13 +8,13 @@ import numpy as np
 
 from geometries.outlines import Arc, Outline
 from geometries.parts import CurrentSheet, Part, ZoneKey
-from geometries.rows import Rows, finest, first_rows
+from geometries.rows import Rows, finest_rows, first_rows
 
 ARC_SIDES = 16          # curved edges on a full circle of the first mesh
 SIDE_CELLS = 3          # cells on the shorter side of a straight-edged zone
 THIN = 10.0             # length over thickness above which a rectangular zone is thin: meshed in rows of mapped cells
-AMPLE = 4.0             # surface cells over thickness, from which on one row of quadratic triangles is enough
-LEAST_ROWS = 2          # rows across a thin zone, where no skin depth asks for more
+SINGLE_ROW = 4.0             # surface cells over thickness, from which on one row of quadratic triangles is enough
+MIN_ROWS = 2          # rows across a thin zone, where no skin depth asks for more
 ALONG_CELLS = 10        # cells along a thin zone
 WALL_CELLS = 1.5        # cells through the mean width of a zone with curved edges
 GAP_CELLS = 0.6         # cells across a gap between outlines
@@ -34,10 +34,10 @@ class CellSizes:
     rows           rows across each thin zone, by part name and zone number
     """
 
-    inner_corners: np.ndarray
-    inner_sizes: np.ndarray
-    outer_corners: np.ndarray
-    outer_sizes: np.ndarray
+    interior_corners: np.ndarray
+    interior_sizes: np.ndarray
+    exterior_corners: np.ndarray
+    exterior_sizes: np.ndarray
     rows: dict[ZoneKey, Rows]
 
 
@@ -74,8 +74,8 @@ def end_cell_size(thickness: float, largest: float, rows: int) -> float:
 def zone_rows(section, part_sizes: dict[str, float], scale: float, sizes: CellSizes | None) -> dict[ZoneKey, Rows]:
     """Rows of cells across each thin zone: as its largest cell at the surface asks, and no coarser than a solved mesh wants."""
     surface = {key: part_sizes.get(key[0], math.inf) / thickness for key, thickness in thin_zones(section).items()}
-    first = {key: first_rows(share, 1 if AMPLE < share < math.inf else LEAST_ROWS, scale) for key, share in surface.items()}
-    return {key: finest(rows, sizes.rows[key]) if sizes else rows for key, rows in first.items()}
+    first = {key: first_rows(share, 1 if SINGLE_ROW < share < math.inf else MIN_ROWS, scale) for key, share in surface.items()}
+    return {key: finest_rows(rows, sizes.rows[key]) if sizes else rows for key, rows in first.items()}
 
 
 def sheet_cell_size(sheet: CurrentSheet) -> float:
@@ -122,7 +122,7 @@ def _gaps(section, sizes: dict[ZoneKey, float]) -> dict[ZoneKey, float]:
     A body is one whole with its zones, and what touches it leaves no gap; the turns of a coil stand alone.
     """
     zones = {(part.name, k): zone.outline for part in section.parts for k, zone in enumerate(part.zones)}
-    whole = {(part.name, k): (part.name, k if part.is_coil else 0) for part in section.parts for k in range(len(part.zones))}
+    owner = {(part.name, k): (part.name, k if part.is_coil else 0) for part in section.parts for k in range(len(part.zones))}
     polygons = {key: outline.polygon(32) for key, outline in zones.items()}
     low_r, high_r, low_z, high_z = np.array([outline.bounds for outline in zones.values()]).reshape(-1, 4).T
     distances: dict[tuple[ZoneKey, ZoneKey], float] = {}
@@ -130,11 +130,11 @@ def _gaps(section, sizes: dict[ZoneKey, float]) -> dict[ZoneKey, float]:
         r_min, r_max, z_min, z_max = outline.bounds
         apart = np.hypot(np.maximum(0, np.maximum(low_r - r_max, r_min - high_r)), np.maximum(0, np.maximum(low_z - z_max, z_min - high_z)))
         near = [other for other, is_near in zip(zones, apart < GAP_CELLS * sizes[key], strict=True) if is_near]
-        distances |= {(key, other): _distance(polygons[key], polygons[other]) for other in near if whole[other] != whole[key]}
-    touching = {(whole[one], whole[other]) for (one, other), distance in distances.items() if distance <= TOUCHING}
+        distances |= {(key, other): _distance(polygons[key], polygons[other]) for other in near if owner[other] != owner[key]}
+    touching = {(owner[one], owner[other]) for (one, other), distance in distances.items() if distance <= TOUCHING}
     gaps = dict.fromkeys(zones, math.inf)
     for (one, other), distance in distances.items():
-        if (whole[one], whole[other]) not in touching and (whole[other], whole[one]) not in touching:
+        if (owner[one], owner[other]) not in touching and (owner[other], owner[one]) not in touching:
             gaps[one] = min(gaps[one], distance)
     return gaps
 

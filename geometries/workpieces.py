@@ -36,7 +36,7 @@ def washer(*, radius: float, thickness: float, hole_radius: float, at: float = 0
     Raises GeometryError for a length that is not positive or above 5 m, or a hole as large as the disc.
     """
     hole, outer = checks.length("hole_radius", hole_radius, "without a hole use disc"), checks.length("radius", radius)
-    checks.below(("hole_radius", hole), ("radius", outer))
+    checks.check_below(("hole_radius", hole), ("radius", outer))
     return _body(name, "washer", rectangle(hole, outer, *_span("thickness", thickness, at)), material)
 
 
@@ -53,7 +53,7 @@ def clad_disc(*, radius: float, layers: Iterable[tuple[float, Any]], thickness: 
     """
     outer, (heights, materials) = checks.length("radius", radius), _layers(layers)
     total = sum(heights)
-    checks.overall("the disc's thickness", total, "check the layers, in metres")
+    checks.check_overall("the disc's thickness", total, "check the layers, in metres")
     if thickness is not None and abs(checks.length("thickness", thickness) - total) > checks.ROUNDING * total:
         raise GeometryError(f"the layers add up to {checks.millimetres(total)}, not to thickness = {checks.millimetres(thickness)}: "
                             "change a layer, or leave thickness out")
@@ -76,7 +76,7 @@ def ring_and_core(*, radius: float, core_radius: float, thickness: float, ring: 
     Raises GeometryError for a length that is not positive or above 5 m, or a core as large as the disc.
     """
     inner, outer = checks.length("core_radius", core_radius, "without a core use washer"), checks.length("radius", radius)
-    checks.below(("core_radius", inner), ("radius", outer))
+    checks.check_below(("core_radius", inner), ("radius", outer))
     low, high = _span("thickness", thickness, at)
     zones = (Zone("ring", rectangle(inner, outer, low, high), ring), Zone("core", rectangle(0.0, inner, low, high), core))
     return Part(checks.label(name), "ring_and_core", zones)
@@ -94,7 +94,7 @@ def tube(*, inner_radius: float, wall: float, length: float, at: float = 0.0, na
     Raises GeometryError for a length that is not positive or above 5 m.
     """
     inner, wall = checks.length("inner_radius", inner_radius, "without a bore use cylinder"), checks.length("wall", wall)
-    checks.overall("the tube's outer radius", inner + wall, "check inner_radius and wall, in metres")
+    checks.check_overall("the tube's outer radius", inner + wall, "check inner_radius and wall, in metres")
     return _body(name, "tube", rectangle(inner, inner + wall, *_span("length", length, at)), material)
 
 
@@ -116,7 +116,7 @@ def ring(*, radius: float, wire_diameter: float, stranded: bool = False, fill: f
         raise GeometryError(f"wire_diameter = {checks.millimetres(width)} reaches the axis from radius = {checks.millimetres(middle)}: "
                             f"make the wire thinner than {checks.millimetres(2 * middle)} or the radius larger")
     zone = Zone("turn 1", circle(middle, checks.height("at", at), width / 2), material)
-    return Part(checks.label(name), "ring", (zone,), is_coil=True, stranded=bool(stranded), fill=checks.copper_share(fill, stranded))
+    return Part(checks.label(name), "ring", (zone,), is_coil=True, stranded=bool(stranded), fill=checks.filling_factor(fill, stranded))
 
 
 def plate(*, radius: float, thickness: float, at: float = 0.0, name: str = "plate", material: Any = None) -> Part:
@@ -181,7 +181,7 @@ def shell(*, inner_radius: float, outer_radius: float, at: float = 0.0, name: st
     Raises GeometryError for a radius that is not positive or above 5 m, or an inner one as large as the outer.
     """
     inner, outer = checks.length("inner_radius", inner_radius, "without a hollow use sphere"), checks.length("outer_radius", outer_radius)
-    checks.below(("inner_radius", inner), ("outer_radius", outer))
+    checks.check_below(("inner_radius", inner), ("outer_radius", outer))
     return _body(name, "shell", half_shell(checks.height("at", at), (inner, inner), (outer, outer)), material)
 
 

@@ -93,8 +93,8 @@ def imported(source: str, module: str, known) -> set[str]:
             found |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom):
             assert not node.level, f"{module}, line {node.lineno}: write the import from the package's root"
-            whole = {f"{node.module}.{alias.name}" for alias in node.names}
-            found |= {name if name in known else node.module for name in whole}
+            full_names = {f"{node.module}.{alias.name}" for alias in node.names}
+            found |= {name if name in known else node.module for name in full_names}
         elif isinstance(node, ast.Call) and getattr(node.func, "attr", getattr(node.func, "id", "")) in ("import_module", "__import__"):
             found |= {node.args[0].value} if isinstance(node.args[0], ast.Constant) else set()
     return found
@@ -114,8 +114,8 @@ def floor_of(module: str) -> int:
 
 def upward(module: str, names) -> list[str]:
     """Those of the imported `names` that stand above the module, or outside the installed packages."""
-    own = [name for name in names if name.split(".")[0] in (*PACKAGES, "benchmarks", "tests")]
-    return [name for name in own if name.split(".")[0] not in PACKAGES or floor_of(name) > floor_of(module)]
+    imported_names = [name for name in names if name.split(".")[0] in (*PACKAGES, "benchmarks", "tests")]
+    return [name for name in imported_names if name.split(".")[0] not in PACKAGES or floor_of(name) > floor_of(module)]
 
 
 @pytest.mark.parametrize("module", sources())

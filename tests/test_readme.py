@@ -69,7 +69,7 @@ SCALES = {"": 1.0, "m": 1e-3, "u": 1e-6, "n": 1e-9, "p": 1e-12}
 LINE = re.compile(rf"^  (\w[\w, ]*?) +({DIGITS}) ([munp]?)(\w) \(error ({DIGITS}) ([munp]?)\w\)", re.MULTILINE)
 
 
-def screen_figures(text):
+def printed_estimates(text):
     """(value, error) by label, in the value's unit as printed."""
     return {label: (value, float(error) * SCALES[small] / SCALES[prefix]) for label, value, prefix, _, error, small in LINE.findall(text)}
 
@@ -78,7 +78,7 @@ def test_the_command_prints_what_is_quoted(monkeypatch, capsys):
     monkeypatch.chdir(ROOT)
     arguments = blocks("sh")[0].splitlines()[-1].split()
     assert main(arguments[1:arguments.index("--figure")]) == 0
-    printed, quoted = screen_figures(capsys.readouterr().out), screen_figures(blocks("text")[0])
+    printed, quoted = printed_estimates(capsys.readouterr().out), printed_estimates(blocks("text")[0])
     assert list(quoted) == list(printed) == ["inductance, coil", "peak field, bore", "stored energy"]
     for label in quoted:
         assert_agree(quoted[label], printed[label])

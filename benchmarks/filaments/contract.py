@@ -5,22 +5,22 @@
 """
 from __future__ import annotations
 
-from benchmarks.filaments.modes import Rig, modes_of
+from benchmarks.filaments.modes import FilamentRig, modes_of
 from benchmarks.filaments.sections import Block, Wire, graded
-from benchmarks.filaments.shot import Bank, Shot, discharge
+from benchmarks.filaments.shot import ArcBank, FilamentDischarge, discharge
 
 TURNS, WIRE_RADIUS, PITCH, BORE_RADIUS = 8, 1.5e-3, 3.3e-3, 15.6e-3
 DISC_RADIUS, DISC_THICKNESS = 15e-3, 2e-3
-BANK, END_TIME = Bank(120e-6, 6.5e3, 6e-3, 350e-9, 80.0), 60e-6
+BANK, END_TIME = ArcBank(120e-6, 6.5e3, 6e-3, 350e-9, 80.0), 60e-6
 ANNULI, HARMONICS, RADIAL, AXIAL = 8, 6, 40, 8      # cells of a wire and of half a disc at refinement 1
 FINEST = {"wire": 0.4, "rim": 0.15, "face": 0.4}    # last cell over the mean one
 
 
-def rig(copper: float, metal: float | None, refinement: float = 1.0) -> Rig:
+def rig(copper: float, metal: float | None, refinement: float = 1.0) -> FilamentRig:
     """Upper half of the coil and of a disc of these conductivities in S/m; without a disc for None."""
     edges = graded(0.0, WIRE_RADIUS, round(refinement * ANNULI), FINEST["wire"])
     turns = tuple(Wire(BORE_RADIUS + WIRE_RADIUS, (k + 0.5) * PITCH, edges, HARMONICS, copper) for k in range(TURNS // 2))
-    return Rig(turns, {} if metal is None else {"disc": disc(metal, refinement)}, mirrored=True)
+    return FilamentRig(turns, {} if metal is None else {"disc": disc(metal, refinement)}, mirrored=True)
 
 
 def disc(metal: float, refinement: float = 1.0) -> Block:
@@ -30,12 +30,12 @@ def disc(metal: float, refinement: float = 1.0) -> Block:
     return Block(radial, axial, metal)
 
 
-def shot(copper: float, metal: float, refinement: float = 1.0) -> Shot:
+def shot(copper: float, metal: float, refinement: float = 1.0) -> FilamentDischarge:
     """The contract's discharge with metals of these conductivities in S/m."""
     return discharge(modes_of(rig(copper, metal, refinement), BANK.resistance, BANK.inductance), BANK, END_TIME)
 
 
-def figures(copper: float, metal: float, refinement: float = 1.0) -> dict[str, float]:
+def reference_values(copper: float, metal: float, refinement: float = 1.0) -> dict[str, float]:
     """What the solver is judged by, at one refinement; keys end in their unit."""
     solved = shot(copper, metal, refinement)
     coil, body, power = solved.peak("current", "coil"), solved.peak("current", "disc"), solved.peak("power", "disc")
@@ -49,7 +49,7 @@ def figures(copper: float, metal: float, refinement: float = 1.0) -> dict[str, f
     }
 
 
-def extrapolated(copper: float, metal: float, coarse: float = 1.0, fine: float = 1.5) -> dict[str, float]:
+def extrapolated_values(copper: float, metal: float, coarse: float = 1.0, fine: float = 1.5) -> dict[str, float]:
     """The figures as two refinements tend to them, with an error that falls as the square of the cells' size.
 
     Of the contract's rig, copper and aluminium 1100-O, seconds on one core:
@@ -67,6 +67,6 @@ def extrapolated(copper: float, metal: float, coarse: float = 1.0, fine: float =
     within 6e-6.  Other gradings of the cells move the extrapolated peaks by less than 5e-6; 10 harmonics for 6, 96 angles
     for 64, 16 radii for 12 and 3 Gauss points for 2 by less than 1e-6.  The energies close to 1e-11.
     """
-    first, second = (figures(copper, metal, refinement) for refinement in (coarse, fine))
+    first, second = (reference_values(copper, metal, refinement) for refinement in (coarse, fine))
     gain = 1 / ((fine / coarse) ** 2 - 1)
     return {name: value + (value - first[name]) * gain for name, value in second.items()}

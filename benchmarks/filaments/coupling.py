@@ -46,15 +46,15 @@ def inductance_matrix(bodies: list[Block | Wire], mirrored: bool = False) -> np.
     mirrored  True: the bodies lie above the plane z = 0 and are half of the rig; adds the equal currents below
     """
     starts = np.cumsum([0, *(body.size for body in bodies)])
-    whole = np.empty((starts[-1], starts[-1]))
+    matrix = np.empty((starts[-1], starts[-1]))
     for a, body in enumerate(bodies):
         for b in range(a, len(bodies)):
             block = _coupling(body, bodies[b], False)
             if mirrored:
                 block += _coupling(body, bodies[b], True)
-            whole[starts[a] : starts[a + 1], starts[b] : starts[b + 1]] = block
-            whole[starts[b] : starts[b + 1], starts[a] : starts[a + 1]] = block.T
-    return (whole + whole.T) / 2
+            matrix[starts[a] : starts[a + 1], starts[b] : starts[b + 1]] = block
+            matrix[starts[b] : starts[b + 1], starts[a] : starts[a + 1]] = block.T
+    return (matrix + matrix.T) / 2
 
 
 def _coupling(body: Block | Wire, other: Block | Wire, mirrored: bool) -> np.ndarray:

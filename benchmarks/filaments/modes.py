@@ -23,7 +23,7 @@ NEGLIGIBLE = 1e-12          # share of a mode in the admittance, at rest and at 
 
 
 @dataclass(frozen=True, eq=False)
-class Rig:
+class FilamentRig:
     """Conductors in a bank's circuit and around it.
 
     turns     in series, from the first to the last
@@ -70,12 +70,12 @@ class Modes:
         return complex(1 / np.sum(self.drive**2 / (self.rates + 2j * np.pi * frequency)))
 
 
-def modes_of(rig: Rig, resistance: float = 0.0, inductance: float = 0.0) -> Modes:
+def modes_of(rig: FilamentRig, resistance: float = 0.0, inductance: float = 0.0) -> Modes:
     """Modes of the rig with a resistance (ohm) and an inductance (H) in series with its turns.
 
     Raises ArithmeticError where the inductance matrix is not positive definite.
     """
-    L, scale, shares, starts = _scaled(rig)
+    L, scale, shares, starts = scale_unknowns(rig)
     coil_resistance = float(np.sum(scale**2))
     firsts = starts[: len(rig.turns)]
     kept = np.setdiff1d(np.arange(rig.size), firsts)
@@ -89,33 +89,33 @@ def modes_of(rig: Rig, resistance: float = 0.0, inductance: float = 0.0) -> Mode
     if tau[0] <= 0:
         raise ArithmeticError(f"inductance matrix is not positive definite: smallest time constant {tau[0]:g} s")
     y = U / np.sqrt(np.outer(D, tau))
-    strong = _strong(y[0], tau)
-    y = y[:, strong]
+    kept_modes = _matters(y[0], tau)
+    y = y[:, kept_modes]
     ends = np.searchsorted(kept, starts[len(rig.turns) :]) + 1                      # rows of y where the bodies start, and the end
     patterns = {"coil": np.concatenate([np.sqrt(coil_resistance) * y[:1], y[1 : ends[0]]])}
     currents = {}
     for name, start, stop in zip(rig.bodies, ends, ends[1:], strict=False):
         patterns[name] = y[start:stop]
         currents[name] = shares[kept[start - 1 : stop - 1]] @ y[start:stop]
-    return Modes(1 / tau[strong], y[0], currents, patterns, coil_resistance)
+    return Modes(1 / tau[kept_modes], y[0], currents, patterns, coil_resistance)
 
 
-def _scaled(rig: Rig) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+def scale_unknowns(rig: FilamentRig) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
     """(L of the scaled unknowns with each turn reflected, 1/|c_t|, net currents c of the scaled unknowns, where each conductor starts).
 
     Of a mirrored rig all energies and a body's net current count twice, a turn's own current once.
     """
-    whole, sizes = (2 if rig.mirrored else 1), [conductor.size for conductor in rig.conductors]
+    copies, sizes = (2 if rig.mirrored else 1), [conductor.size for conductor in rig.conductors]
     starts = np.cumsum([0, *sizes])
-    root = np.sqrt(whole * np.concatenate([conductor.resistance for conductor in rig.conductors]))
+    root = np.sqrt(copies * np.concatenate([conductor.resistance for conductor in rig.conductors]))
     shares = np.concatenate([conductor.current for conductor in rig.conductors]) / root
-    L = whole * inductance_matrix(rig.conductors, rig.mirrored) / np.outer(root, root)
+    L = copies * inductance_matrix(rig.conductors, rig.mirrored) / np.outer(root, root)
     scale = np.array([_reflect(L, shares, *starts[t : t + 2]) for t in range(len(rig.turns))])
-    shares[starts[len(rig.turns)] :] *= whole
+    shares[starts[len(rig.turns)] :] *= copies
     return L, scale, shares, starts
 
 
-def _strong(drive: np.ndarray, tau: np.ndarray) -> np.ndarray:
+def _matters(drive: np.ndarray, tau: np.ndarray) -> np.ndarray:
     """Whether a mode matters to the admittance, sum of drive^2 / (rate + j omega), at rest or at once."""
     at_once = drive**2
     at_rest = at_once * tau

@@ -18,13 +18,13 @@ import numpy as np
 from scipy.interpolate import CubicSpline
 from scipy.linalg import lu_factor, lu_solve
 
-from benchmarks.filaments.modes import Rig, _scaled
+from benchmarks.filaments.modes import FilamentRig, scale_unknowns
 from benchmarks.filaments.sections import Block, Wire
-from benchmarks.filaments.shot import Bank
+from benchmarks.filaments.shot import ArcBank
 
 RADII = 14                  # at which L is worked out
 SMALLEST = 0.5              # of the first radius
-EASY_STEPS = 8              # at the start by the backward Euler rule, which damps what the sudden voltage sets ringing
+EULER_STEPS = 8              # at the start by the backward Euler rule, which damps what the sudden voltage sets ringing
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,7 +54,7 @@ class Ring:
 
 
 @dataclass(frozen=True, eq=False)
-class Record:
+class RingHistory:
     """Coil and ring current (A), radius (m) and speed (m/s) over `times` (s)."""
 
     times: np.ndarray
@@ -66,8 +66,8 @@ class Record:
 
 def matrices(turns: tuple[Wire, ...], ring: Ring, radius: float) -> tuple[np.ndarray, np.ndarray]:
     """L and the diagonal D of the unknowns y with the ring at a radius."""
-    rig = Rig(turns, {"ring": ring.at(radius)}, mirrored=True)
-    L, scale, shares, starts = _scaled(rig)
+    rig = FilamentRig(turns, {"ring": ring.at(radius)}, mirrored=True)
+    L, scale, shares, starts = scale_unknowns(rig)
     firsts, body = starts[:len(turns)], slice(starts[len(turns)], None)
     cell = np.ones(len(L))
     cell[body] = 2 / shares[body]                               # from the current of a cell to its scaled unknown
@@ -80,7 +80,7 @@ def matrices(turns: tuple[Wire, ...], ring: Ring, radius: float) -> tuple[np.nda
     return joined, np.concatenate([[np.sum(scale**2)], cell[kept] ** 2])
 
 
-def discharge(turns: tuple[Wire, ...], ring: Ring, bank: Bank, end_time: float, steps: int) -> Record:
+def discharge(turns: tuple[Wire, ...], ring: Ring, bank: ArcBank, end_time: float, steps: int) -> RingHistory:
     """The bank (without an arc) fired at t = 0 into the upper turns and their mirror images, in steps of one length."""
     radii = np.linspace(SMALLEST, 1.01, RADII) * ring.radius
     found = [matrices(turns, ring, radius) for radius in radii]
@@ -89,38 +89,38 @@ def discharge(turns: tuple[Wire, ...], ring: Ring, bank: Bank, end_time: float, 
     return _march(L, D, ring, bank, end_time, steps, cells)
 
 
-def _march(L: CubicSpline, D: CubicSpline, ring: Ring, bank: Bank, end_time: float, steps: int, cells: int) -> Record:
+def _march(L: CubicSpline, D: CubicSpline, ring: Ring, bank: ArcBank, end_time: float, steps: int, cells: int) -> RingHistory:
     h, a, v, voltage = end_time / steps, ring.radius, 0.0, bank.voltage
-    at, resist = _with_bank(L, D, bank)
-    y, force, slope, rows = np.zeros(len(resist(a))), 0.0, L.derivative(), []
+    at, resistance_at = _with_bank(L, D, bank)
+    y, force, slope, rows = np.zeros(len(resistance_at(a))), 0.0, L.derivative(), []
     for k in range(steps + 1):
         rows.append((k * h, y[0], 2 * y[-cells:].sum(), a, v))
-        ahead, _ = _moved(ring, a, v, force, force, h)
-        new, fallen = _flux_step(at(a), at(ahead), resist(a), resist(ahead), y, voltage, bank.capacitance, h, k < EASY_STEPS)
+        ahead, _ = _move_ring(ring, a, v, force, force, h)
+        new, fallen = _flux_step(at(a), at(ahead), resistance_at(a), resistance_at(ahead), y, voltage, bank.capacitance, h, k < EULER_STEPS)
         voltage -= fallen
         after = 0.5 * float(new @ slope(ahead) @ new)
-        a, v = _moved(ring, a, v, force, after, h)
+        a, v = _move_ring(ring, a, v, force, after, h)
         y, force = new, after
-    return Record(*np.array(rows).T)
+    return RingHistory(*np.array(rows).T)
 
 
-def _with_bank(L: CubicSpline, D: CubicSpline, bank: Bank) -> tuple[Callable, Callable]:
+def _with_bank(L: CubicSpline, D: CubicSpline, bank: ArcBank) -> tuple[Callable, Callable]:
     def at(radius):
         matrix = L(radius)
         matrix[0, 0] += bank.inductance
         return matrix
 
-    def resist(radius):
+    def resistance_at(radius):
         diagonal = D(radius)
         diagonal[0] += bank.resistance
         return diagonal
-    return at, resist
+    return at, resistance_at
 
 
 def _flux_step(L: np.ndarray, L_new: np.ndarray, D: np.ndarray, D_new: np.ndarray, y: np.ndarray, voltage: float, capacitance: float,
-               h: float, easy: bool) -> tuple[np.ndarray, float]:
+               h: float, euler: bool) -> tuple[np.ndarray, float]:
     """New y and the fall of the bank's voltage in a step of the trapezoidal rule, or of the backward Euler rule."""
-    share = 1.0 if easy else 0.5
+    share = 1.0 if euler else 0.5
     right = L @ y - (1 - share) * h * D * y
     right[0] += h * voltage - (1 - share) * share * h**2 / capacitance * y[0]
     matrix = L_new + share * h * np.diag(D_new)
@@ -129,7 +129,7 @@ def _flux_step(L: np.ndarray, L_new: np.ndarray, D: np.ndarray, D_new: np.ndarra
     return new, h / capacitance * ((1 - share) * y[0] + share * new[0])
 
 
-def _moved(ring: Ring, a: float, v: float, force: float, after: float, h: float) -> tuple[float, float]:
+def _move_ring(ring: Ring, a: float, v: float, force: float, after: float, h: float) -> tuple[float, float]:
     """Radius and speed after a step with the force linear in it; the ring is rigid below its flow stress and rests where it turns."""
     strength = ring.flow_stress * ring.volume
     way = math.copysign(1.0, v if v else force + after)

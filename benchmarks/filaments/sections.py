@@ -179,13 +179,13 @@ class Wire:
             ln|x - x'| = ln p - sum over m of (q/p)^m cos m(theta - theta') / m,   p, q the larger and smaller distance
         """
         wire, count = self.edges[-1], len(self.edges) - 1
-        whole = np.zeros((2 * self.harmonics + 1, count, 2 * self.harmonics + 1, count))
+        full = np.zeros((2 * self.harmonics + 1, count, 2 * self.harmonics + 1, count))
         area = np.diff((self.edges / wire) ** 2) / 2
-        whole[0, :, 0, :] = 4 * math.pi**2 * (_larger_logarithm(self.edges / wire) + math.log(wire) * np.outer(area, area))
+        full[0, :, 0, :] = 4 * math.pi**2 * (_larger_logarithm(self.edges / wire) + math.log(wire) * np.outer(area, area))
         for m in range(1, self.harmonics + 1):
             shares = -(math.pi**2) / m * _ratio_power(self.edges / wire, m)
-            whole[2 * m - 1, :, 2 * m - 1, :] = whole[2 * m, :, 2 * m, :] = shares
-        return wire**4 * whole.reshape(self.size, self.size)
+            full[2 * m - 1, :, 2 * m - 1, :] = full[2 * m, :, 2 * m, :] = shares
+        return wire**4 * full.reshape(self.size, self.size)
 
     def _angular(self, angle) -> np.ndarray:
         """1, cos, sin, cos 2, sin 2, ... of the angles; 2 harmonics + 1 rows."""

@@ -22,7 +22,7 @@ HEAT_POINTS = 6             # Gauss points an interval of those for the integral
 
 
 @dataclass(frozen=True)
-class Bank:
+class ArcBank:
     """Capacitor (F, V) with resistance (ohm), inductance (H) and a constant arc voltage (V) in series."""
 
     capacitance: float
@@ -33,7 +33,7 @@ class Bank:
 
 
 @dataclass(frozen=True)
-class Peak:
+class PeakValue:
     """Largest magnitude of a series, its sign kept, and its time in seconds."""
 
     value: float
@@ -58,14 +58,14 @@ class Interval:
 
 
 @dataclass(frozen=True, eq=False)
-class Shot:
+class FilamentDischarge:
     """One discharge.
 
     intervals  from switch-on to the end asked for
     out_time   when the arc went out in seconds, or None
     """
 
-    bank: Bank
+    bank: ArcBank
     modes: Modes
     intervals: tuple[Interval, ...]
     end_time: float
@@ -89,7 +89,7 @@ class Shot:
             return np.sum((self.modes.patterns[name] @ state[:-1]) ** 2, axis=0)
         return (self.modes.drive if name == "coil" else self.modes.currents[name]) @ state[:-1]
 
-    def peak(self, quantity: str, name: str) -> Peak:
+    def peak(self, quantity: str, name: str) -> PeakValue:
         """Largest magnitude with its sign, where the polynomial through 9 points next to the largest sample is level."""
         time = self.samples
         best = int(np.argmax(np.abs(self.series(quantity, name, time))))
@@ -100,7 +100,7 @@ class Shot:
         tried = np.concatenate([level, [low, high]])
         found = self.series(quantity, name, tried)
         largest = int(np.argmax(np.abs(found)))
-        return Peak(float(found[largest]), float(tried[largest]))
+        return PeakValue(float(found[largest]), float(tried[largest]))
 
     @cached_property
     def samples(self) -> np.ndarray:
@@ -126,7 +126,7 @@ class Shot:
         }
 
 
-def discharge(modes: Modes, bank: Bank, end_time: float) -> Shot:
+def discharge(modes: Modes, bank: ArcBank, end_time: float) -> FilamentDischarge:
     """The bank switched on at t = 0 into the modes, which hold its resistance and inductance, until end_time (s)."""
     if abs(bank.voltage) <= bank.arc_voltage:
         raise ValueError(f"bank voltage {bank.voltage:g} V: does not light an arc of {bank.arc_voltage:g} V")
@@ -155,7 +155,7 @@ def discharge(modes: Modes, bank: Bank, end_time: float) -> Shot:
             intervals.append(_eddy_decay(modes, start, end_time, state))
             break
         sign = math.copysign(1.0, open_voltage)
-    return Shot(bank, modes, tuple(intervals), end_time, out_time)
+    return FilamentDischarge(bank, modes, tuple(intervals), end_time, out_time)
 
 
 def _current_zero(modes: Modes, wave: Interval, end_time: float, sign: float) -> float:

@@ -9,9 +9,9 @@ from pathlib import Path
 from typing import Any
 
 import geometries
-from fieldsolve.errors import FieldError, GeometryError, InputError, nearest
+from fieldsolve.errors import FieldError, GeometryError, InputError, suggestion
 from fieldsolve.materials import Material, material, measured_disc, read_material
-from fieldsolve.units import quantity
+from fieldsolve.units import parse_quantity
 from geometries.cross_section import CrossSection
 from geometries.parts import Part
 
@@ -19,11 +19,27 @@ SHAPES = ("loop", "sheet", "solenoid", "spiral", "winding", "disc", "washer", "c
           "cylinder", "sphere", "spheroid", "shell")
 TABLES = ("bank", "run", "site", "capacitor", "gap", "bleeder", "box", "leads", "insulation", "former", "crowbar", "second_bank",
           "charger", "instruments", "limits")
-LENGTHS = ("radius", "length", "bore_radius", "inner_radius", "outer_radius", "hole_radius", "core_radius", "wire_diameter", "pitch",
-           "layer_pitch", "height", "thickness", "wall", "radial", "axial", "at")
-METALS = ("material", "ring", "core")                       # keywords of the builders that take a metal
+LENGTH_KEYWORDS = (
+    "radius",
+    "length",
+    "bore_radius",
+    "inner_radius",
+    "outer_radius",
+    "hole_radius",
+    "core_radius",
+    "wire_diameter",
+    "pitch",
+    "layer_pitch",
+    "height",
+    "thickness",
+    "wall",
+    "radial",
+    "axial",
+    "at",
+)
+METAL_KEYWORDS = ("material", "ring", "core")                       # keywords of the builders that take a metal
 METAL_KEYS = {"conductivity": "S/m", "relative_permeability": "", "remanence": "T"}
-MEASURED = "measured_resistance"                            # of the real disc, between contacts at its rim
+MEASURED_RESISTANCE = "measured_resistance"                            # of the real disc, between contacts at its rim
 FIELD_KEYS = {"applied_field": "T", "accuracy": "", "frequency": "Hz"}
 
 
@@ -63,12 +79,12 @@ def read_case(path: str | Path) -> Case:
     """
     path = Path(path)
     try:
-        return _case(path, _tables(path))
+        return _build_case(path, _read_tables(path))
     except FieldError as error:
         raise type(error)(f"{path.name}: {error}") from error
 
 
-def _tables(path: Path) -> dict[str, dict]:
+def _read_tables(path: Path) -> dict[str, dict]:
     try:
         content = tomllib.loads(path.read_text(encoding="utf-8"))
     except (FileNotFoundError, IsADirectoryError):
@@ -83,35 +99,35 @@ def _tables(path: Path) -> dict[str, dict]:
     return content
 
 
-def _case(path: Path, tables: dict[str, dict]) -> Case:
-    parts = {name: _beside(path, table) for name, table in tables.items() if "shape" in table}
+def _build_case(path: Path, tables: dict[str, dict]) -> Case:
+    parts = {name: _with_resolved_paths(path, table) for name, table in tables.items() if "shape" in table}
     for name in tables:
         if name not in parts and name not in TABLES and name != "field":
-            raise InputError(f"[{name}]: neither a part (no shape=) nor a known table; {nearest(name, (*TABLES, 'field'))}")
+            raise InputError(f"[{name}]: neither a part (no shape=) nor a known table; {suggestion(name, (*TABLES, 'field'))}")
     if not parts:
         raise InputError("no part: give at least one table with a shape=, such as [coil] with shape = 'solenoid'")
-    settings = _settings(tables.get("field", {}) if "field" not in parts else {})
+    settings = _field_settings(tables.get("field", {}) if "field" not in parts else {})
     return Case(
         path=path,
-        section=CrossSection(tuple(_part(name, table) for name, table in parts.items())),
-        currents={name: quantity(table["current"], "A", f"[{name}] current") for name, table in parts.items() if "current" in table},
+        section=CrossSection(tuple(_build_part(name, table) for name, table in parts.items())),
+        currents={name: parse_quantity(table["current"], "A", f"[{name}] current") for name, table in parts.items() if "current" in table},
         tables={name: table for name, table in tables.items() if name not in parts and name != "field"},
         **settings,
     )
 
 
-def _beside(path: Path, value: Any) -> Any:
+def _with_resolved_paths(path: Path, value: Any) -> Any:
     """The same value with names of material files taken from the case file's folder."""
     if isinstance(value, dict):
-        return {key: _beside(path, entry) if key in (*METALS, "layers") else entry for key, entry in value.items()}
+        return {key: _with_resolved_paths(path, entry) if key in (*METAL_KEYWORDS, "layers") else entry for key, entry in value.items()}
     if isinstance(value, list):
-        return [_beside(path, entry) for entry in value]
+        return [_with_resolved_paths(path, entry) for entry in value]
     return str(path.parent / value) if isinstance(value, str) and value.endswith(".toml") else value
 
 
-def _settings(table: dict[str, Any]) -> dict[str, Any]:
+def _field_settings(table: dict[str, Any]) -> dict[str, Any]:
     check_keys("[field]", table, FIELD_KEYS)
-    settings = {key: quantity(value, FIELD_KEYS[key], f"[field] {key}") for key, value in table.items() if key != "frequency"}
+    settings = {key: parse_quantity(value, FIELD_KEYS[key], f"[field] {key}") for key, value in table.items() if key != "frequency"}
     if "accuracy" in settings:
         check_accuracy(settings["accuracy"], "[field] accuracy")
     if "frequency" in table:
@@ -119,17 +135,17 @@ def _settings(table: dict[str, Any]) -> dict[str, Any]:
     return settings
 
 
-def read_frequencies(value: Any, where: str) -> tuple[float, ...]:
+def read_frequencies(value: Any, label: str) -> tuple[float, ...]:
     """Frequencies in hertz, each once, from a text such as '1 kHz, 10 kHz', a number, or a list of these; else InputError."""
     items = value if isinstance(value, list) else [value]
-    given = [single for item in items for single in (item.split(",") if isinstance(item, str) else [item])]
-    if not given:
-        raise InputError(f"{where} = []: give at least one, such as '10 kHz', or leave it out")
-    found = [quantity(single, "Hz", where) for single in given]
-    for single, frequency in zip(given, found, strict=True):
+    texts = [text for item in items for text in (item.split(",") if isinstance(item, str) else [item])]
+    if not texts:
+        raise InputError(f"{label} = []: give at least one, such as '10 kHz', or leave it out")
+    frequencies = [parse_quantity(text, "Hz", label) for text in texts]
+    for text, frequency in zip(texts, frequencies, strict=True):
         if not frequency > 0:
-            raise InputError(f"{where} = {single!r}: must be larger than 0; leave it out for the field at rest")
-    return tuple(dict.fromkeys(found))
+            raise InputError(f"{label} = {text!r}: must be larger than 0; leave it out for the field at rest")
+    return tuple(dict.fromkeys(frequencies))
 
 
 def check_accuracy(accuracy: float, name: str) -> float:
@@ -139,101 +155,101 @@ def check_accuracy(accuracy: float, name: str) -> float:
     return accuracy
 
 
-def _part(name: str, table: dict[str, Any]) -> Part:
-    where, shape = f"[{name}]", table["shape"]
+def _build_part(name: str, table: dict[str, Any]) -> Part:
+    label, shape = f"[{name}]", table["shape"]
     if shape not in SHAPES:
-        raise InputError(f"{where} shape = {shape!r}: not known; {nearest(str(shape), SHAPES)}")
+        raise InputError(f"{label} shape = {shape!r}: not known; {suggestion(str(shape), SHAPES)}")
     builder = getattr(geometries, shape)
     keywords = {key: parameter for key, parameter in inspect.signature(builder).parameters.items() if key != "name"}
-    metal_keys = ("material", "temper", *METAL_KEYS, *([MEASURED] if shape == "disc" else [])) if "material" in keywords else ()
-    check_keys(where, table, ("shape", "current", *keywords, *metal_keys))
+    metal_keys = ("material", "temper", *METAL_KEYS, *([MEASURED_RESISTANCE] if shape == "disc" else [])) if "material" in keywords else ()
+    check_keys(label, table, ("shape", "current", *keywords, *metal_keys))
     missing = [key for key, parameter in keywords.items() if parameter.default is parameter.empty and key not in table]
     if missing:
-        raise InputError(f"{where}: a {shape} needs {' and '.join(missing)}; add {missing[0]} = ...")
-    values = {key: _value(f"{where} {key}", key, table[key]) for key in keywords if key in table and key != "material"}
+        raise InputError(f"{label}: a {shape} needs {' and '.join(missing)}; add {missing[0]} = ...")
+    values = {key: _builder_value(f"{label} {key}", key, table[key]) for key in keywords if key in table and key != "material"}
     if metal := {key: table[key] for key in metal_keys if key in table}:
-        values["material"] = _measured(where, metal, values.get("thickness"))
+        values["material"] = _disc_metal(label, metal, values.get("thickness"))
     try:
         return builder(name=name, **values)
     except GeometryError as error:
-        raise GeometryError(f"{where} {error}") from error
+        raise GeometryError(f"{label} {error}") from error
 
 
-def check_keys(where: str, table: dict[str, Any], known: Iterable[str]) -> None:
+def check_keys(label: str, table: dict[str, Any], known: Iterable[str]) -> None:
     """Refuse a key that is not `known`, with the nearest that is: InputError."""
     for key in table:
         if key not in known:
-            raise InputError(f"{where} {key} = {table[key]!r}: unknown key; {nearest(key, known)}")
+            raise InputError(f"{label} {key} = {table[key]!r}: unknown key; {suggestion(key, known)}")
 
 
-def _value(where: str, key: str, value: Any) -> Any:
+def _builder_value(label: str, key: str, value: Any) -> Any:
     """Value of one keyword of a builder, in SI."""
-    if key in LENGTHS:
-        return quantity(value, "m", where)
-    if key in METALS:
-        return _metal_of(where, value)
+    if key in LENGTH_KEYWORDS:
+        return parse_quantity(value, "m", label)
+    if key in METAL_KEYWORDS:
+        return _read_metal(label, value)
     if key == "wire_section":
-        return tuple(quantity(side, "m", where) for side in _pair(where, value, '["2 mm", "3 mm"], radial and axial'))
+        return tuple(parse_quantity(side, "m", label) for side in _check_pair(label, value, '["2 mm", "3 mm"], radial and axial'))
     if key == "layers" and isinstance(value, list):
-        return [_layer(where, layer) for layer in value]
+        return [_read_layer(label, layer) for layer in value]
     if key == "stranded":
-        return _yes_or_no(where, value)
-    return _whole(quantity(value, "", where))
+        return _check_boolean(label, value)
+    return _int_if_integral(parse_quantity(value, "", label))
 
 
-def _layer(where: str, layer: Any) -> tuple[float, Material]:
-    thickness, metal = _pair(where, layer, '["1 mm", "copper"], thickness and metal')
-    return quantity(thickness, "m", where), _metal_of(where, metal)
+def _read_layer(label: str, layer: Any) -> tuple[float, Material]:
+    thickness, metal = _check_pair(label, layer, '["1 mm", "copper"], thickness and metal')
+    return parse_quantity(thickness, "m", label), _read_metal(label, metal)
 
 
-def _pair(where: str, value: Any, example: str) -> list:
+def _check_pair(label: str, value: Any, example: str) -> list:
     if not isinstance(value, list) or len(value) != 2:
-        raise InputError(f"{where} = {value!r}: expected a pair such as {example}")
+        raise InputError(f"{label} = {value!r}: expected a pair such as {example}")
     return value
 
 
-def _yes_or_no(where: str, value: Any) -> bool:
+def _check_boolean(label: str, value: Any) -> bool:
     if not isinstance(value, bool):
-        raise InputError(f"{where} = {value!r}: expected true or false")
+        raise InputError(f"{label} = {value!r}: expected true or false")
     return value
 
 
-def _whole(number: float) -> float | int:
+def _int_if_integral(number: float) -> float | int:
     """8.0 as the int 8, for the keywords that count."""
     return int(number) if number.is_integer() else number
 
 
-def _measured(where: str, table: dict[str, Any], thickness: float | None) -> Material:
+def _disc_metal(label: str, table: dict[str, Any], thickness: float | None) -> Material:
     """Metal of a disc; its conductivity from a measured resistance where there is one."""
-    if MEASURED not in table:
-        return _metal(where, table)
+    if MEASURED_RESISTANCE not in table:
+        return _build_metal(label, table)
     if "conductivity" in table:
-        raise InputError(f"{where} conductivity and {MEASURED} say the same twice; give one of them")
-    metal = _metal(where, {key: value for key, value in table.items() if key != MEASURED})
+        raise InputError(f"{label} conductivity and {MEASURED_RESISTANCE} say the same twice; give one of them")
+    metal = _build_metal(label, {key: value for key, value in table.items() if key != MEASURED_RESISTANCE})
     try:
-        return measured_disc(metal, quantity(table[MEASURED], "ohm", f"{where} {MEASURED}"), thickness)
+        return measured_disc(metal, parse_quantity(table[MEASURED_RESISTANCE], "ohm", f"{label} {MEASURED_RESISTANCE}"), thickness)
     except InputError as error:
-        raise InputError(f"{where} {error}") from error
+        raise InputError(f"{label} {error}") from error
 
 
-def _metal_of(where: str, value: Any) -> Material:
+def _read_metal(label: str, value: Any) -> Material:
     """Metal from its name alone, or from an inline table { material = ..., conductivity = ..., ... }."""
-    return _metal(where, value if isinstance(value, dict) else {"material": value})
+    return _build_metal(label, value if isinstance(value, dict) else {"material": value})
 
 
-def _metal(where: str, table: dict[str, Any]) -> Material:
+def _build_metal(label: str, table: dict[str, Any]) -> Material:
     """Metal named by `material`, with its properties overridden by the other keys."""
-    check_keys(where, table, ("material", "temper", *METAL_KEYS))
-    own = {key: quantity(table[key], unit, f"{where} {key}") for key, unit in METAL_KEYS.items() if key in table}
-    permeability = own.get("relative_permeability")
+    check_keys(label, table, ("material", "temper", *METAL_KEYS))
+    overrides = {key: parse_quantity(table[key], unit, f"{label} {key}") for key, unit in METAL_KEYS.items() if key in table}
+    permeability = overrides.get("relative_permeability")
     from_file = str(table.get("material")).endswith(".toml")
     if "temper" in table and ("material" not in table or from_file):
-        raise InputError(f"{where} temper = {table['temper']!r}: is for a metal by name; leave it out")
+        raise InputError(f"{label} temper = {table['temper']!r}: is for a metal by name; leave it out")
     try:
         if "material" not in table:
-            return Material(**own)
+            return Material(**overrides)
         if from_file:
-            return replace(read_material(table["material"], relative_permeability=permeability), **own)
-        return replace(material(table["material"], relative_permeability=permeability, temper=table.get("temper")), **own)
+            return replace(read_material(table["material"], relative_permeability=permeability), **overrides)
+        return replace(material(table["material"], relative_permeability=permeability, temper=table.get("temper")), **overrides)
     except InputError as error:
-        raise InputError(f"{where} {error}") from error
+        raise InputError(f"{label} {error}") from error

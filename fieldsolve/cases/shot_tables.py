@@ -10,7 +10,7 @@ from fieldsolve.circuit.bank import Bank, Crowbar, Leads
 from fieldsolve.errors import FieldError, InputError
 from fieldsolve.motion.hoops.former import Former
 from fieldsolve.rig.tables import FormerTable, LeadLayout, units_of
-from fieldsolve.units import quantity
+from fieldsolve.units import parse_quantity
 
 BANK_KEYS = {"capacitance": "F", "voltage": "V", "resistance": "ohm", "inductance": "H", "arc_voltage": "V", "fires_at": "s",
              "rated_voltage": "V", "rated_reversal": "", "rated_current": "A"}
@@ -18,7 +18,7 @@ BANK_TABLES = ("bank", "second_bank")
 CROWBAR_KEYS = {"resistance": "ohm", "inductance": "H", "fires_at": "s", "across": None}        # None: text
 LEADS_KEYS = {"resistance": "ohm", "inductance": "H"}
 FORMER_KEYS = units_of(FormerTable)
-TOLD_TO_THE_RIG = {"leads": tuple(units_of(LeadLayout))}         # keys of a table that a shot has no use for
+RIG_ONLY_KEYS = {"leads": tuple(units_of(LeadLayout))}         # keys of a table that a shot has no use for
 RUN_KEYS = ("end_time", "motion", "heating", "accuracy")
 EXAMPLES = {"capacitance": "'120 uF'", "voltage": "'6.5 kV'", "resistance": "'6 mohm'", "end_time": "'60 us'"}
 
@@ -43,30 +43,30 @@ class ShotCase:
     former: Former | None = None
 
 
-def read_shot(case: Case) -> ShotCase:
+def read_shot_case(case: Case) -> ShotCase:
     """The tables [bank], [second_bank], [crowbar], [leads], [former] and [run] of a case.
 
     Raises InputError, with file, table, key, value and remedy, for what is missing, unknown or cannot be.
     """
     try:
-        return _shot(case)
+        return _build_shot_case(case)
     except FieldError as error:
         raise type(error)(f"{case.path.name}: {error}") from error
 
 
-def _shot(case: Case) -> ShotCase:
+def _build_shot_case(case: Case) -> ShotCase:
     if case.applied_field:
         raise InputError(f"[field] applied_field = {case.applied_field:g} T: a shot is computed without one; take it out")
-    run = _table(case, "run", RUN_KEYS, ("end_time",))
-    end_time = quantity(run["end_time"], "s", "[run] end_time")
+    run = _checked_table(case, "run", RUN_KEYS, ("end_time",))
+    end_time = parse_quantity(run["end_time"], "s", "[run] end_time")
     if end_time <= 0:
         raise InputError(f"[run] end_time = {run['end_time']!r}: must be larger than 0; give a time such as '60 us'")
-    accuracy = check_accuracy(quantity(run["accuracy"], "", "[run] accuracy"), "[run] accuracy") if "accuracy" in run else None
+    accuracy = check_accuracy(parse_quantity(run["accuracy"], "", "[run] accuracy"), "[run] accuracy") if "accuracy" in run else None
     return ShotCase(
-        banks=banks_in(case), leads=leads_in(case),
-        crowbar=_built(case, "crowbar", Crowbar, CROWBAR_KEYS, ("resistance",)) if "crowbar" in case.tables else None,
-        end_time=end_time, motion=_switch(run, "motion"), heating=_switch(run, "heating"), accuracy=accuracy,
-        former=_built(case, "former", Former, FORMER_KEYS) if "former" in case.tables else None,
+        banks=read_banks(case), leads=read_leads(case),
+        crowbar=_build_from_table(case, "crowbar", Crowbar, CROWBAR_KEYS, ("resistance",)) if "crowbar" in case.tables else None,
+        end_time=end_time, motion=_read_boolean(run, "motion"), heating=_read_boolean(run, "heating"), accuracy=accuracy,
+        former=_build_from_table(case, "former", Former, FORMER_KEYS) if "former" in case.tables else None,
     )
 
 
@@ -78,39 +78,39 @@ def solve_plan(section, plan: ShotCase, accuracy: float | None, progress: Callab
                       crowbar=plan.crowbar, progress=progress, former=plan.former, **({} if accuracy is None else {"accuracy": accuracy}))
 
 
-def banks_in(case: Case) -> tuple[Bank, ...]:
-    """The one bank of a case, or both; InputError as `read_shot`, without the file's name."""
+def read_banks(case: Case) -> tuple[Bank, ...]:
+    """The one bank of a case, or both; InputError as `read_shot_case`, without the file's name."""
     names = [name for name in BANK_TABLES if name == "bank" or name in case.tables]
-    return tuple(_built(case, name, Bank, BANK_KEYS, ("capacitance", "voltage")) for name in names)
+    return tuple(_build_from_table(case, name, Bank, BANK_KEYS, ("capacitance", "voltage")) for name in names)
 
 
-def leads_in(case: Case) -> Leads:
-    """The leads of a case, without resistance and inductance where it tells none; InputError as `banks_in`."""
-    return _built(case, "leads", Leads, LEADS_KEYS) if "leads" in case.tables else Leads()
+def read_leads(case: Case) -> Leads:
+    """The leads of a case, without resistance and inductance where it tells none; InputError as `read_banks`."""
+    return _build_from_table(case, "leads", Leads, LEADS_KEYS) if "leads" in case.tables else Leads()
 
 
-def _table(case: Case, name: str, known: Iterable[str], needed: Iterable[str] = ()) -> dict[str, Any]:
+def _checked_table(case: Case, name: str, known: Iterable[str], required: Iterable[str] = ()) -> dict[str, Any]:
     """A table whose keys are all known and hold all that is needed."""
     table = case.tables.get(name, {})
-    check_keys(f"[{name}]", table, (*known, *TOLD_TO_THE_RIG.get(name, ())))
-    for key in needed:
+    check_keys(f"[{name}]", table, (*known, *RIG_ONLY_KEYS.get(name, ())))
+    for key in required:
         if key not in table:
             raise InputError(f"[{name}]: {key} is missing; a shot needs [{name}] with {key} = {EXAMPLES[key]}")
     return table
 
 
-def _built(case: Case, name: str, kind: type, units: dict[str, str | None], needed: Iterable[str] = ()):
+def _build_from_table(case: Case, name: str, component: type, units: dict[str, str | None], required: Iterable[str] = ()):
     """A Bank, Crowbar, Leads or Former from its table."""
-    table = _table(case, name, units, needed)
-    values = {key: value if units[key] is None else quantity(value, units[key], f"[{name}] {key}")
+    table = _checked_table(case, name, units, required)
+    values = {key: value if units[key] is None else parse_quantity(value, units[key], f"[{name}] {key}")
               for key, value in table.items() if key in units}
     try:
-        return kind(**values)
+        return component(**values)
     except InputError as error:
-        raise InputError(f"[{name}] {str(error).removeprefix(f'{kind.__name__.lower()}: ')}") from error
+        raise InputError(f"[{name}] {str(error).removeprefix(f'{component.__name__.lower()}: ')}") from error
 
 
-def _switch(run: dict[str, Any], key: str) -> bool:
+def _read_boolean(run: dict[str, Any], key: str) -> bool:
     value = run.get(key, True)
     if not isinstance(value, bool):
         raise InputError(f"[run] {key} = {value!r}: expected true or false")

@@ -36,12 +36,12 @@ class Bank:
 
     def __post_init__(self) -> None:
         for name in ("capacitance", "voltage"):
-            _positive("bank", name, getattr(self, name))
+            _check_positive("bank", name, getattr(self, name))
         for name in ("resistance", "inductance", "arc_voltage", "fires_at"):
-            _not_negative("bank", name, getattr(self, name))
+            _check_not_negative("bank", name, getattr(self, name))
         for name in ("rated_voltage", "rated_reversal", "rated_current"):
             if getattr(self, name) is not None:
-                _positive("bank", name, getattr(self, name))
+                _check_positive("bank", name, getattr(self, name))
         if self.rated_reversal is not None and self.rated_reversal > 1:
             raise InputError(f"bank: rated_reversal = {self.rated_reversal:g} is a share of the charge voltage and at most 1: "
                              "give 0.8, or '80 %' in a case file, for 80 %")
@@ -72,10 +72,10 @@ class Crowbar:
     fires_at: float | None = None
 
     def __post_init__(self) -> None:
-        _not_negative("crowbar", "resistance", self.resistance)
-        _not_negative("crowbar", "inductance", self.inductance)
+        _check_not_negative("crowbar", "resistance", self.resistance)
+        _check_not_negative("crowbar", "inductance", self.inductance)
         if self.fires_at is not None:
-            _not_negative("crowbar", "fires_at", self.fires_at)
+            _check_not_negative("crowbar", "fires_at", self.fires_at)
         if self.across not in ("coil", "capacitor"):
             raise InputError(f"crowbar: across = {self.across!r}: choose 'coil' or 'capacitor'")
         if self.across == "capacitor" and self.resistance == 0 and self.inductance == 0:
@@ -91,8 +91,8 @@ class Leads:
     inductance: float = 0.0
 
     def __post_init__(self) -> None:
-        _not_negative("leads", "resistance", self.resistance)
-        _not_negative("leads", "inductance", self.inductance)
+        _check_not_negative("leads", "resistance", self.resistance)
+        _check_not_negative("leads", "inductance", self.inductance)
 
 
 def plate_leads(*, length: float, width: float, gap: float, thickness: float, conductivity: float) -> Leads:
@@ -102,7 +102,7 @@ def plate_leads(*, length: float, width: float, gap: float, thickness: float, co
     wide plates (from memory).
     """
     for name, value in (("length", length), ("width", width), ("gap", gap), ("thickness", thickness), ("conductivity", conductivity)):
-        _positive("leads", name, value)
+        _check_positive("leads", name, value)
     return Leads(2 * length / (conductivity * width * thickness), plate_inductance(length, width, gap))
 
 
@@ -117,7 +117,7 @@ def wire_leads(*, length: float, spacing: float, wire_diameter: float, conductiv
     All in metres and S/m; spacing between centres.  Source: F. W. Grover, Inductance Calculations (1946), chapter 5 (from memory).
     """
     for name, value in (("length", length), ("spacing", spacing), ("wire_diameter", wire_diameter), ("conductivity", conductivity)):
-        _positive("leads", name, value)
+        _check_positive("leads", name, value)
     if spacing <= wire_diameter:
         raise InputError(f"leads: spacing = {spacing:g} m must exceed wire_diameter = {wire_diameter:g} m")
     return Leads(8 * length / (math.pi * conductivity * wire_diameter**2), wire_inductance(length, spacing, wire_diameter))
@@ -131,11 +131,11 @@ def wire_inductance(length: float, spacing: float, wire_diameter: float) -> floa
     return MU_0 * length / math.pi * (math.log(2 * spacing / wire_diameter) + 0.25)
 
 
-def _positive(owner: str, name: str, value: float) -> None:
+def _check_positive(owner: str, name: str, value: float) -> None:
     if not (isinstance(value, (int, float)) and math.isfinite(value) and value > 0):
         raise InputError(f"{owner}: {name} = {value} must be a positive number")
 
 
-def _not_negative(owner: str, name: str, value: float) -> None:
+def _check_not_negative(owner: str, name: str, value: float) -> None:
     if not (isinstance(value, (int, float)) and math.isfinite(value) and value >= 0):
         raise InputError(f"{owner}: {name} = {value} must be a number, zero or more")

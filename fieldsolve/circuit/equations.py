@@ -16,7 +16,7 @@ import numpy as np
 
 from fieldsolve.circuit.bank import Bank, Crowbar, Leads
 
-OPEN, CONDUCTING, OUT = "open", "conducting", "out"
+OPEN, CONDUCTING, EXTINGUISHED = "open", "conducting", "out"
 NO_LEADS = Leads()
 
 
@@ -43,7 +43,7 @@ class Network:
         return 0.0
 
     @property
-    def corners(self) -> tuple[float, ...]:
+    def corner_times(self) -> tuple[float, ...]:
         """No times beside those of the gaps and the crowbar on which steps are to end."""
         return ()
 
@@ -57,29 +57,29 @@ class Network:
         """Unknowns that are currents."""
         return slice(len(self.banks), self.size - 1)
 
-    def bank_voltage(self, k: int) -> int:
+    def bank_voltage_index(self, k: int) -> int:
         """Index of a bank's voltage."""
         return k
 
-    def bank_current(self, k: int) -> int:
+    def bank_current_index(self, k: int) -> int:
         """Index of a bank's current."""
         return len(self.banks) + k
 
-    def branch_current(self, k: int) -> int:
+    def branch_current_index(self, k: int) -> int:
         """Index of a coil branch's current."""
         return 2 * len(self.banks) + k
 
     @property
-    def crowbar_current(self) -> int:
+    def crowbar_current_index(self) -> int:
         """Index of the crowbar's current."""
         return self.size - 2
 
     @property
-    def terminal_voltage(self) -> int:
+    def terminal_voltage_index(self) -> int:
         """Index of the voltage at the coil leads."""
         return self.size - 1
 
-    def start(self) -> np.ndarray:
+    def initial_state(self) -> np.ndarray:
         """Unknowns just before the first gap closes."""
         x = np.zeros(self.size)
         x[:len(self.banks)] = [bank.voltage for bank in self.banks]
@@ -87,10 +87,10 @@ class Network:
 
     def scales(self, inductance: float) -> tuple[float, float, float, float]:
         """Current (A), voltage (V), magnetic energy (J) and first step (s) to be expected, from the empty coils' inductance in henry."""
-        whole = inductance + sum(bank.inductance for bank in self.banks) + self.leads.inductance
-        period = math.sqrt(whole * sum(bank.capacitance for bank in self.banks))
-        current = sum(bank.voltage for bank in self.banks) * period / whole
-        return current, max(bank.voltage for bank in self.banks), 0.5 * whole * current**2, 2e-3 * period
+        total_inductance = inductance + sum(bank.inductance for bank in self.banks) + self.leads.inductance
+        period = math.sqrt(total_inductance * sum(bank.capacitance for bank in self.banks))
+        current = sum(bank.voltage for bank in self.banks) * period / total_inductance
+        return current, max(bank.voltage for bank in self.banks), 0.5 * total_inductance * current**2, 2e-3 * period
 
     def matrices(self, switches: Switches, coil_resistance: dict[str, float], time: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """E, A (size, size) and b (size,) for the switches as they stand, at any time; induced voltages come to the branch rows."""
@@ -113,10 +113,10 @@ class Switches:
 
 
 def _matrices(network: Network, switches: Switches, coil_resistance: dict[str, float]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    size, v = network.size, network.terminal_voltage
+    size, v = network.size, network.terminal_voltage_index
     E, A, b = np.zeros((size, size)), np.zeros((size, size)), np.zeros(size)
     for k, bank in enumerate(network.banks):
-        vc, i = network.bank_voltage(k), network.bank_current(k)
+        vc, i = network.bank_voltage_index(k), network.bank_current_index(k)
         E[vc, vc], A[vc, i] = bank.capacitance, 1.0
         if switches.arcs[k] == CONDUCTING:
             E[i, i], A[i, i], A[i, v], A[i, vc] = bank.inductance, bank.resistance, 1.0, -1.0
@@ -125,7 +125,7 @@ def _matrices(network: Network, switches: Switches, coil_resistance: dict[str, f
             A[i, i] = 1.0
         A[v, i] = 1.0
     for k, coils in enumerate(network.branches):
-        I = network.branch_current(k)
+        I = network.branch_current_index(k)
         E[I, I], A[I, v], A[v, I] = network.leads.inductance, -1.0, -1.0
         A[I, I] = network.leads.resistance + sum(coil_resistance[name] for name in coils)
     _crowbar_rows(network, switches, E, A)
@@ -133,10 +133,10 @@ def _matrices(network: Network, switches: Switches, coil_resistance: dict[str, f
 
 
 def _crowbar_rows(network: Network, switches: Switches, E: np.ndarray, A: np.ndarray) -> None:
-    i, v, crowbar = network.crowbar_current, network.terminal_voltage, network.crowbar
+    i, v, crowbar = network.crowbar_current_index, network.terminal_voltage_index, network.crowbar
     if crowbar is None or not switches.crowbar:
         A[i, i] = 1.0
         return
-    vc = network.bank_voltage(0)
+    vc = network.bank_voltage_index(0)
     E[i, i], A[i, i], A[i, v if crowbar.across == "coil" else vc] = crowbar.inductance, crowbar.resistance, -1.0
     A[v if crowbar.across == "coil" else vc, i] += -1.0 if crowbar.across == "coil" else 1.0

@@ -4,11 +4,11 @@ from __future__ import annotations
 import argparse
 
 from fieldsolve.errors import InputError
-from fieldsolve.materials import material_sheet
-from fieldsolve.materials.catalogue import own_sheet
-from fieldsolve.report.files.atomic import check_target, write_json
+from fieldsolve.materials import material_data
+from fieldsolve.materials.catalogue import custom_material_data
+from fieldsolve.report.files.atomic import check_output_file, write_json
 from fieldsolve.report.plots.field_figure import FIGURE_SUFFIXES
-from fieldsolve.report.text.material import material_list, material_screen, unconfirmed_screen
+from fieldsolve.report.text.material import material_list, material_summary, unconfirmed_summary
 
 
 def add_materials(commands) -> None:
@@ -23,25 +23,25 @@ def add_materials(commands) -> None:
 
 
 def _run_materials(options: argparse.Namespace) -> None:
-    check_target("--json", options.json)
-    check_target("--figure", options.figure, FIGURE_SUFFIXES)
+    check_output_file("--json", options.json)
+    check_output_file("--figure", options.figure, FIGURE_SUFFIXES)
     if options.name is None:
-        _run_list(options)
+        _print_list(options)
         return
     if options.unconfirmed:
         raise InputError(f"--unconfirmed lists all metals; leave it or {options.name!r} out: the sheet of one marks every number")
-    sheet = own_sheet(options.name) if options.name.lower().endswith(".toml") else material_sheet(options.name)
-    print(material_screen(sheet))
+    properties = custom_material_data(options.name) if options.name.lower().endswith(".toml") else material_data(options.name)
+    print(material_summary(properties))
     if options.json:
-        write_json(options.json, sheet)
+        write_json(options.json, properties)
     if options.figure:
         from fieldsolve.report.plots.material import write_material_figure
 
-        write_material_figure(sheet, options.figure)
+        write_material_figure(properties, options.figure)
 
 
-def _run_list(options: argparse.Namespace) -> None:
+def _print_list(options: argparse.Namespace) -> None:
     for option, file in (("json", options.json), ("figure", options.figure)):
         if file:
             raise InputError(f"--{option} is for one metal: name it, such as fieldsolve materials copper --{option} {file}")
-    print(unconfirmed_screen() if options.unconfirmed else material_list())
+    print(unconfirmed_summary() if options.unconfirmed else material_list())

@@ -7,16 +7,16 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from fieldsolve.cases.case_file import Case, read_case
-from fieldsolve.cases.shot_tables import ShotCase, read_shot
+from fieldsolve.cases.shot_tables import ShotCase, read_shot_case
 from fieldsolve.cli.arguments import add_accuracy, add_case, add_json, chosen_accuracy
-from fieldsolve.cli.progress import solved_shot
+from fieldsolve.cli.progress import solve_with_progress
 from fieldsolve.errors import FieldError, InputError, SolveError
-from fieldsolve.report.files.atomic import check_folder, check_target, write_json
+from fieldsolve.report.files.atomic import check_output_file, check_output_folder, write_json
 from fieldsolve.report.text.motion import former_facts, former_text, frames_facts, frames_text
-from fieldsolve.report.text.shot import exceeded, shot_errors, shot_facts
-from fieldsolve.units import display, quantity
+from fieldsolve.report.text.shot import exceeded_ratings, shot_errors, shot_facts
+from fieldsolve.units import display, parse_quantity
 
-CARD_ACCURACY = 3e-2        # of the held shot behind a page's card: its peaks are 0.1 % off, its limits are not that sharp
+HELD_SHOT_ACCURACY = 3e-2        # of the held shot behind a page's card: its peaks are 0.1 % off, its limits are not that sharp
 OUTSIDE = 1                 # exit code of a shot that was interrupted or exceeds a rating
 
 
@@ -24,7 +24,7 @@ def add_shot(commands) -> None:
     """Add the command to those of the parser."""
     shot = commands.add_parser("shot", help="discharge of the bank in a case file into its coils", allow_abbrev=False,
                                description="Fire the [bank] of a case file into its coils in series and compute current, field, force and "
-                                           "heat to [run] end_time.  Currents in the tables of coils play no part.")
+                               "heat to [run] end_time.  Currents in the tables of coils play no part.")
     add_case(shot)
     shot.add_argument("--held", action="store_true",
                       help="hold the metal still, as [run] motion = false does: quicker, but it overstates field, current and force")
@@ -37,30 +37,30 @@ def add_shot(commands) -> None:
     shot.add_argument("--figures", metavar="DIR", help="draw the figures into a folder (.png)")
     shot.add_argument("--report", metavar="FILE.html", help="write the sheet for the bench: one page by itself, two of A4 in print (.html)")
     shot.add_argument("--frames", metavar="RATE", help="outer radius of the bodies at the frames of a camera, such as '1 MHz', "
-                                                       "on screen and in --json")
+                      "on screen and in --json")
     shot.add_argument("--measured", metavar="FILE.csv", help="record of the first coil's current, time in s and current in A, to compare")
     shot.set_defaults(run=run_shot)
 
 
 def run_shot(options: argparse.Namespace) -> int | None:
     """Compute, show and write a shot; returns the exit code where it is not 0."""
-    check_target("--json", options.json)
-    check_target("--csv", options.csv, (".csv",))
-    check_target("--npz", options.npz, (".npz",))
-    check_folder("--figures", options.figures)
-    check_target("--report", options.report, (".html",))
+    check_output_file("--json", options.json)
+    check_output_file("--csv", options.csv, (".csv",))
+    check_output_file("--npz", options.npz, (".npz",))
+    check_output_folder("--figures", options.figures)
+    check_output_file("--report", options.report, (".html",))
     case = read_case(options.case)
-    plan = read_shot(case)
+    plan = read_shot_case(case)
     plan = replace(plan, motion=plan.motion and not options.held)
     if options.report:
-        _check_rig(case)
-    record, rate = _record(options.measured), _rate(options.frames)
-    shot, failure = _solved(case.section, plan, chosen_accuracy(options.accuracy, plan.accuracy))
+        _check_rig_tables(case)
+    record, rate = _measured_record(options.measured), _frame_rate(options.frames)
+    shot, failure = _solve(case.section, plan, chosen_accuracy(options.accuracy, plan.accuracy))
     print(f"{case.path.name}: {shot.summary()}")
     if plan.former and not shot.held:
         print(former_text(plan.former))
-    broken = exceeded(shot)
-    for sentence in broken:
+    overloads = exceeded_ratings(shot)
+    for sentence in overloads:
         print("WARNING:", sentence)
     if options.errors and not failure:
         print("numerical errors:", ", ".join(f"{name} {text}" for name, text in _main_errors(shot)))
@@ -68,19 +68,19 @@ def run_shot(options: argparse.Namespace) -> int | None:
     for line in frames_text(frames) if frames else ():
         print(line)
     facts = {"case": case.path.name, **shot_facts(shot), "former": former_facts(None if shot.held else plan.former),
-             **({"frames": frames} if frames else {}), **_compared(shot, record, print_it=not options.figures),
+             **({"frames": frames} if frames else {}), **_peak_difference(shot, record, verbose=not options.figures),
              **({"errors": shot_errors(shot)} if options.errors and not failure else {})}
-    _write(shot, facts, options)
+    _write_files(shot, facts, options)
     if options.report:
-        told = _report(case, shot, facts, options)
+        report_facts = _write_report(case, shot, facts, options)
         if options.json:                                       # once more, with the page's card and scope; a page that fails takes nothing
-            write_json(options.json, facts | told)
+            write_json(options.json, facts | report_facts)
     if failure:
         raise failure
-    return OUTSIDE if broken or shot.interrupted else None
+    return OUTSIDE if overloads or shot.interrupted else None
 
 
-def _record(path: str | None):
+def _measured_record(path: str | None):
     """The measured record, read before the solve so that a bad one costs no time."""
     if path is None:
         return None
@@ -89,20 +89,20 @@ def _record(path: str | None):
     return read_record(path)
 
 
-def _rate(text: str | None) -> float | None:
+def _frame_rate(text: str | None) -> float | None:
     """Frames a second of a camera, checked before the solve."""
     if text is None:
         return None
-    rate = quantity(text, "Hz", "--frames")
+    rate = parse_quantity(text, "Hz", "--frames")
     if not 0 < rate < math.inf:
         raise InputError(f"--frames {text!r}: must be a finite rate above 0, such as '1 MHz'")
     return rate
 
 
-def _solved(section, plan: ShotCase, accuracy: float | None):
+def _solve(section, plan: ShotCase, accuracy: float | None):
     """The shot and None; of one that failed on the way what was computed, marked, and its error."""
     try:
-        return solved_shot(section, plan, accuracy), None
+        return solve_with_progress(section, plan, accuracy), None
     except SolveError as error:
         if error.partial is None:
             raise
@@ -118,50 +118,50 @@ def _main_errors(shot) -> Iterator[tuple[str, str]]:
             yield f"peak field, {place}", display(shot.peak("field", place).error, "T", 1)
 
 
-def _compared(shot, record, print_it: bool) -> dict:
+def _peak_difference(shot, record, verbose: bool) -> dict:
     """Difference of the peaks as facts."""
     if record is None:
         return {}
     from fieldsolve.records.measured_current import peak_difference
 
     difference = peak_difference(shot, record, shot.coils[0])
-    if print_it:
+    if verbose:
         print(difference)
     return {"measured": {"file": record.path.name, "peak_A": difference.measured[0], "peak_time_s": difference.measured[1],
                          "computed_less_measured_A": difference.current, "computed_less_measured_s": difference.time}}
 
 
-def _check_rig(case: Case) -> None:
+def _check_rig_tables(case: Case) -> None:
     """Read the tables of the page's card, so that a bad one is told before the solve."""
-    from fieldsolve.cases.rig_tables import rig_told
+    from fieldsolve.cases.rig_tables import rig_from_tables
 
     try:
-        rig_told(case)
+        rig_from_tables(case)
     except FieldError as error:
         raise type(error)(f"{case.path.name}: {error}") from None
 
 
-def _report(case: Case, shot, facts: dict, options: argparse.Namespace) -> dict:
+def _write_report(case: Case, shot, facts: dict, options: argparse.Namespace) -> dict:
     """Write the page and return its card and scope as facts; the card takes the shot that is there, and a held one where that one moved."""
     import gc
 
-    from fieldsolve.cases.rig_tables import rig_of
+    from fieldsolve.cases.rig_tables import rig_from_case
     from fieldsolve.report.sheet.page import write_page
-    from fieldsolve.report.sheet.scope import channels_of
+    from fieldsolve.report.sheet.scope import scope_channels
     from fieldsolve.report.text.rig import card_facts
     from fieldsolve.rig.card import rig_card
 
-    def there_or_solved(section, plan: ShotCase, accuracy: float | None):
-        return shot if plan.motion or shot.held else solved_shot(section, plan, max(accuracy, CARD_ACCURACY))
-    plain = case if not shot.held else replace(case, tables=case.tables | {"run": case.tables["run"] | {"motion": False}})
+    def reuse_or_solve(section, plan: ShotCase, accuracy: float | None):
+        return shot if plan.motion or shot.held else solve_with_progress(section, plan, max(accuracy, HELD_SHOT_ACCURACY))
+    held_case = case if not shot.held else replace(case, tables=case.tables | {"run": case.tables["run"] | {"motion": False}})
     gc.freeze()                                                # nothing of the record is garbage yet: spares looking through it
-    card = rig_card(rig_of(plain, shot.accuracy, there_or_solved))
-    channels = channels_of(shot, card)
+    card = rig_card(rig_from_case(held_case, shot.accuracy, reuse_or_solve))
+    channels = scope_channels(shot, card)
     write_page(options.report, shot, facts, case.path, card, channels)
     return {"card": card_facts(card), "scope": [channel.facts for channel in channels]}
 
 
-def _write(shot, facts: dict, options: argparse.Namespace) -> None:
+def _write_files(shot, facts: dict, options: argparse.Namespace) -> None:
     if options.json:
         write_json(options.json, facts)
     if options.csv or options.npz:

@@ -1,9 +1,23 @@
 """Metals: their properties, with the source of every number."""
-from fieldsolve.materials.catalogue import alloy, material, material_names, material_sheet, measured_disc, read_material
-from fieldsolve.materials.magnetization import BHTable, Brauer, Frohlich
-from fieldsolve.materials.material import Material, thermal_of
+from fieldsolve.materials.bh_curve import BHTable, Brauer, Frohlich
+from fieldsolve.materials.catalogue import alloy, material, material_data, material_names, measured_disc, read_material
+from fieldsolve.materials.material import Material, thermal_data
 from fieldsolve.materials.mechanical import FlowStress, Mechanical
 from fieldsolve.materials.thermal import Thermal
 
-__all__ = ["BHTable", "Brauer", "FlowStress", "Frohlich", "Material", "Mechanical", "Thermal", "alloy", "material", "material_names",
-           "material_sheet", "measured_disc", "read_material", "thermal_of"]
+__all__ = [
+           "BHTable",
+           "Brauer",
+           "FlowStress",
+           "Frohlich",
+           "Material",
+           "Mechanical",
+           "Thermal",
+           "alloy",
+           "material",
+           "material_data",
+           "material_names",
+           "measured_disc",
+           "read_material",
+           "thermal_data",
+]

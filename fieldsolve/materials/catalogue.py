@@ -9,12 +9,12 @@ from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 
-from fieldsolve.errors import InputError, nearest
-from fieldsolve.materials.data_file import BASES, checked_sheet, filled, read_sheet
-from fieldsolve.materials.magnetization import BHTable, Frohlich, Magnetization
+from fieldsolve.errors import InputError, suggestion
+from fieldsolve.materials.bh_curve import BHCurve, BHTable, Frohlich
+from fieldsolve.materials.data_file import BASE_METALS, check_material_data, read_material_data, with_defaults
 from fieldsolve.materials.material import Material
-from fieldsolve.materials.mechanical import cold_worked, mechanical_of_sheet
-from fieldsolve.materials.thermal import thermal_of_sheet
+from fieldsolve.materials.mechanical import mechanical_from_data, with_cold_work
+from fieldsolve.materials.thermal import thermal_from_data
 
 DATA = Path(__file__).parent / "data"
 TEMPERS = ("soft", "hard")
@@ -28,31 +28,31 @@ def material(name: str, *, relative_permeability: float | None = None, temper: s
     temper                 'soft': annealed; 'hard': cold-worked to the yield stress of the hard temper; None: as the data file says,
                            mostly annealed. Conductivity stays as it is: cold work takes off a few percent, so measure it
     Raises InputError for an unknown name (the nearest are offered), and for a temper where only one is known.
-    The sources are in `material_sheet(name)`.
+    The sources are in `material_data(name)`.
 
     >>> material("Copper").conductivity
     58000000.0
     """
-    sheet = _sheet(name)
-    metal = _metal(sheet["name"])
+    data = _find_material_data(name)
+    metal = _load_material(data["name"])
     if temper is not None:
-        metal = _tempered(metal, temper)
-    return metal if relative_permeability is None else _straight(metal, relative_permeability)
+        metal = _with_temper(metal, temper)
+    return metal if relative_permeability is None else _linear_material(metal, relative_permeability)
 
 
 def material_names() -> list[str]:
     """Names of the metals that come with the package, without their aliases."""
-    return sorted({sheet["name"] for sheet in _sheets().values()})
+    return sorted({data["name"] for data in _load_material_data().values()})
 
 
-def material_sheet(name: str) -> dict:
+def material_data(name: str) -> dict:
     """Everything in the data file of a metal: each number with `value`, `unit` (SI), `source`, `mark`, where useful `temperature` (K).
 
     A table has lists of the same length as `value` and `temperature`.
     mark  how the number is known: 'read', 'from-memory' (unconfirmed), 'computed', 'common-practice'
     Raises InputError for an unknown name.
     """
-    return copy.deepcopy(_sheet(name))
+    return copy.deepcopy(_find_material_data(name))
 
 
 def read_material(path: str | Path, *, relative_permeability: float | None = None) -> Material:
@@ -60,16 +60,16 @@ def read_material(path: str | Path, *, relative_permeability: float | None = Non
 
     Needed are `name` and `conductivity`; for heat also `density` and `solidus`, for motion also `yield_soft` or `yield_hard`. What is
     missing of the rest is taken from copper or aluminium, whichever is nearer in density, and named in the metal's `assumed`.
-    Raises InputError as `checked_sheet` and `filled`.
+    Raises InputError as `check_material_data` and `filled`.
     """
-    sheet = own_sheet(path)
-    metal = metal_of_sheet(sheet)
-    return metal if relative_permeability is None else _straight(metal, relative_permeability)
+    data = custom_material_data(path)
+    metal = material_from_data(data)
+    return metal if relative_permeability is None else _linear_material(metal, relative_permeability)
 
 
-def own_sheet(path: str | Path) -> dict:
-    """Everything known of the metal in a file, defaults included; as `material_sheet`."""
-    return _filled(read_sheet(path))
+def custom_material_data(path: str | Path) -> dict:
+    """Everything known of the metal in a file, defaults included; as `material_data`."""
+    return _with_defaults(read_material_data(path))
 
 
 def alloy(name: str, *, iacs: float, density: float, melting: tuple[float, float], yield_stress: float) -> Material:
@@ -88,11 +88,11 @@ def alloy(name: str, *, iacs: float, density: float, melting: tuple[float, float
         solidus, liquidus = melting
     except (TypeError, ValueError):
         raise InputError(f"{name}: melting = {melting!r}: expected (solidus, liquidus) in K, such as (1283.0, 1313.0)") from None
-    given = {"conductivity": (iacs, "% IACS"), "density": (density, "kg/m^3"), "solidus": (solidus, "K"), "liquidus": (liquidus, "K"),
-             "yield_soft": (yield_stress, "Pa")}
-    known = {"source": "given by the caller", "mark": "given"}
-    entries = {key: {"value": value, "unit": unit, **known} for key, (value, unit) in given.items()}
-    return metal_of_sheet(_filled(checked_sheet({"name": name, **entries}, name)))
+    known_keys = {"conductivity": (iacs, "% IACS"), "density": (density, "kg/m^3"), "solidus": (solidus, "K"), "liquidus": (liquidus, "K"),
+                  "yield_soft": (yield_stress, "Pa")}
+    origin = {"source": "given by the caller", "mark": "given"}
+    entries = {key: {"value": value, "unit": unit, **origin} for key, (value, unit) in known_keys.items()}
+    return material_from_data(_with_defaults(check_material_data({"name": name, **entries}, name)))
 
 
 def measured_disc(metal: Material, resistance: float, thickness: float) -> Material:
@@ -113,74 +113,76 @@ def measured_disc(metal: Material, resistance: float, thickness: float) -> Mater
             raise InputError(f"{metal.name}: measured {key} = {value!r}: expected a finite number larger than 0")
     conductivity = math.log(2) / (math.pi * thickness * resistance)
     entry = {"value": conductivity, "unit": "S/m", "source": "measured on the disc", "mark": "measured"}
-    checked_sheet({"name": metal.name, "conductivity": entry}, f"{metal.name}, measured resistance {resistance:g} ohm")
+    check_material_data({"name": metal.name, "conductivity": entry}, f"{metal.name}, measured resistance {resistance:g} ohm")
     return replace(metal, conductivity=conductivity)
 
 
 @functools.cache
-def _metal(name: str) -> Material:
-    return metal_of_sheet(_sheet(name))
+def _load_material(name: str) -> Material:
+    return material_from_data(_find_material_data(name))
 
 
-def metal_of_sheet(sheet: Mapping) -> Material:
-    """The metal of a full sheet, as `material_sheet` and `own_sheet` give it."""
-    metal = Material(name=sheet["name"], conductivity=sheet["conductivity"]["value"], magnetization=_magnetization(sheet),
-                     curie=sheet["curie"]["value"] if "curie" in sheet else None)
-    if "solidus" in sheet:
+def material_from_data(data: Mapping) -> Material:
+    """The metal of a full sheet, as `material_data` and `custom_material_data` give it."""
+    metal = Material(name=data["name"], conductivity=data["conductivity"]["value"], bh_curve=_bh_curve_from_data(data),
+                     curie=data["curie"]["value"] if "curie" in data else None)
+    if "solidus" in data:
         try:
-            metal = replace(metal, density=sheet["density"]["value"], thermal=thermal_of_sheet(sheet),
-                            mechanical=mechanical_of_sheet(sheet))
+            metal = replace(metal, density=data["density"]["value"], thermal=thermal_from_data(data),
+                            mechanical=mechanical_from_data(data))
         except InputError as error:
-            raise InputError(f"{sheet['name']}: {error}") from error
-    assumed = tuple(key for key, entry in sheet.items() if isinstance(entry, dict) and entry["source"].startswith("no source: default"))
+            raise InputError(f"{data['name']}: {error}") from error
+    assumed = tuple(key for key, entry in data.items() if isinstance(entry, dict) and entry["source"].startswith("no source: default"))
     return replace(metal, assumed=assumed)
 
 
-def _straight(metal: Material, relative_permeability: float) -> Material:
-    return replace(metal, relative_permeability=relative_permeability, magnetization=None, curie=None)
+def _linear_material(metal: Material, relative_permeability: float) -> Material:
+    return replace(metal, relative_permeability=relative_permeability, bh_curve=None, curie=None)
 
 
-def _magnetization(sheet: Mapping) -> Magnetization | None:
+def _bh_curve_from_data(data: Mapping) -> BHCurve | None:
     """The curve of a table, or Froehlich's law; None for what is not magnetic."""
-    if "flux_density" in sheet:
-        return BHTable(tuple(sheet["flux_density"]["field"]), tuple(sheet["flux_density"]["value"]))
-    given = [key for key in ("saturation", "initial_permeability") if key in sheet]
-    if len(given) == 1:
-        raise InputError(f"{sheet['name']}: {given[0]} alone makes no magnetization curve; give saturation and initial_permeability, or a "
-                         "table flux_density")
-    return Frohlich(*(sheet[key]["value"] for key in given)) if given else None
+    if "flux_density" in data:
+        return BHTable(tuple(data["flux_density"]["field"]), tuple(data["flux_density"]["value"]))
+    known_keys = [key for key in ("saturation", "initial_permeability") if key in data]
+    if len(known_keys) == 1:
+        raise InputError(
+            f"{data['name']}: {known_keys[0]} alone makes no magnetization curve; give saturation and initial_permeability, or a "
+            "table flux_density"
+        )
+    return Frohlich(*(data[key]["value"] for key in known_keys)) if known_keys else None
 
 
-def _filled(sheet: dict) -> dict:
-    return filled(sheet, {name: _sheet(name) for name in BASES})
+def _with_defaults(data: dict) -> dict:
+    return with_defaults(data, {name: _find_material_data(name) for name in BASE_METALS})
 
 
-def _tempered(metal: Material, temper: str) -> Material:
+def _with_temper(metal: Material, temper: str) -> Material:
     if temper not in TEMPERS:
         raise InputError(f"{metal.name}: temper = {temper!r}: expected 'soft' or 'hard'")
-    sheet = _sheet(metal.name)
-    if metal.mechanical is None or sheet["temper"] != "annealed" or "yield_hard" not in sheet:
-        raise InputError(f"{metal.name}: temper = {temper!r}: its flow stress is known in one temper only, {sheet['temper']}; leave temper "
+    data = _find_material_data(metal.name)
+    if metal.mechanical is None or data["temper"] != "annealed" or "yield_hard" not in data:
+        raise InputError(f"{metal.name}: temper = {temper!r}: its flow stress is known in one temper only, {data['temper']}; leave temper "
                          "out, or give mechanical= of your own")
-    return metal if temper == "soft" else replace(metal, mechanical=cold_worked(metal.mechanical, sheet["yield_hard"]["value"]))
+    return metal if temper == "soft" else replace(metal, mechanical=with_cold_work(metal.mechanical, data["yield_hard"]["value"]))
 
 
-def _sheet(name: str) -> dict:
+def _find_material_data(name: str) -> dict:
     if not isinstance(name, str):
         raise InputError(f"material = {name!r}: expected a name such as 'copper'")
-    sheets = _sheets()
-    if _key(name) not in sheets:
-        names = {spelling: sheet["name"] for spelling, sheet in sheets.items()}
-        raise InputError(f"material = {name!r}: not known; {nearest(name, names, names)}; your own is Material(conductivity=...)")
-    return sheets[_key(name)]
+    all_data = _load_material_data()
+    if _normalize_name(name) not in all_data:
+        names = {spelling: data["name"] for spelling, data in all_data.items()}
+        raise InputError(f"material = {name!r}: not known; {suggestion(name, names, names)}; your own is Material(conductivity=...)")
+    return all_data[_normalize_name(name)]
 
 
-def _key(name: str) -> str:
+def _normalize_name(name: str) -> str:
     return " ".join(name.casefold().split())
 
 
 @functools.cache
-def _sheets() -> dict[str, dict]:
+def _load_material_data() -> dict[str, dict]:
     """Data of every metal by name and by alias."""
-    sheets = [tomllib.loads(path.read_text(encoding="utf-8")) for path in sorted(DATA.glob("*.toml"))]
-    return {_key(spelling): sheet for sheet in sheets for spelling in (sheet["name"], *sheet["aliases"])}
+    all_data = [tomllib.loads(path.read_text(encoding="utf-8")) for path in sorted(DATA.glob("*.toml"))]
+    return {_normalize_name(spelling): data for data in all_data for spelling in (data["name"], *data["aliases"])}

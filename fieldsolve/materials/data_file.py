@@ -8,45 +8,45 @@ from collections.abc import Mapping
 from itertools import pairwise
 from pathlib import Path
 
-from fieldsolve.errors import InputError, nearest
-from fieldsolve.materials.thermal import COLDEST, LEAST_MELTING, ROOM, value_at
-from fieldsolve.units import quantity
+from fieldsolve.errors import InputError, suggestion
+from fieldsolve.materials.thermal import MIN_MELTING_RANGE, ROOM_TEMPERATURE, TABLE_START, value_at
+from fieldsolve.units import parse_quantity
 
 IACS = 0.58e6                                            # S/m in one percent of the annealed copper standard (IEC 60028)
 MARKS = ("read", "read-second-hand", "measured", "given", "computed", "from-memory", "common-practice")
-PLAIN = {"name": str, "aliases": list, "temper": str}
-TABLES = {"heat_capacity": "temperature", "resistivity": "temperature", "flux_density": "field"}    # lists of one length, over K or A/m
-PAIRS = ("ductility",)                                   # of these, the value is (low, high)
-NUMBERS = {                                              # unit, and the bounds between which a metal's number lies
+TEXT_KEYS = {"name": str, "aliases": list, "temper": str}
+TABLE_KEYS = {"heat_capacity": "temperature", "resistivity": "temperature", "flux_density": "field"}    # lists of one length, over K or A/m
+PAIR_KEYS = ("ductility",)                                   # of these, the value is (low, high)
+NUMBER_BOUNDS = {                                              # unit, and the bounds between which a metal's number lies
     "conductivity": ("S/m", 1e4, 7e7), "density": ("kg/m^3", 500.0, 25e3), "heat_capacity": ("J/(kg K)", 50.0, 5e3),
-    "solidus": ("K", ROOM, 5e3), "liquidus": ("K", ROOM, 5e3), "heat_of_fusion": ("J/kg", 5e3, 2e6),
-    "liquid_heat_capacity": ("J/(kg K)", 50.0, 5e3), "boiling": ("K", ROOM, 1e4), "heat_of_vaporisation": ("J/kg", 1e5, 5e7),
+    "solidus": ("K", ROOM_TEMPERATURE, 5e3), "liquidus": ("K", ROOM_TEMPERATURE, 5e3), "heat_of_fusion": ("J/kg", 5e3, 2e6),
+    "liquid_heat_capacity": ("J/(kg K)", 50.0, 5e3), "boiling": ("K", ROOM_TEMPERATURE, 1e4), "heat_of_vaporisation": ("J/kg", 1e5, 5e7),
     "resistivity": ("ohm m", 1e-9, 1e-4), "temperature_coefficient": ("1/K", 0.0, 0.02), "liquid_resistivity": ("ohm m", 1e-9, 1e-4),
     "liquid_resistivity_slope": ("ohm m/K", 0.0, 1e-8), "youngs_modulus": ("Pa", 1e9, 1e12), "poissons_ratio": ("1", 0.0, 0.499),
     "yield_soft": ("Pa", 1e6, 5e9), "yield_hard": ("Pa", 1e6, 5e9), "ductility": ("1", 1e-3, 3.0),
     "flow_stress_initial": ("Pa", 1e6, 5e9), "flow_stress_hardening": ("Pa", 0.0, 1e10), "flow_stress_exponent": ("1", 0.01, 1.0),
     "flow_stress_rate": ("1", 0.0, 0.5), "flow_stress_thermal": ("1", 0.1, 10.0), "flow_stress_reference_rate": ("1/s", 1e-6, 1e6),
-    "flow_stress_reference_temperature": ("K", 1.0, 1e3), "flow_stress_melting": ("K", ROOM, 5e3),
+    "flow_stress_reference_temperature": ("K", 1.0, 1e3), "flow_stress_melting": ("K", ROOM_TEMPERATURE, 5e3),
     "saturation": ("T", 0.01, 3.0), "initial_permeability": ("1", 1.01, 1e6), "curie": ("K", 1.0, 2e3), "flux_density": ("T", 0.0, 10.0),
 }
-OF_THE_FIELD = ("conductivity", "saturation", "initial_permeability", "curie", "flux_density")      # which ask neither density nor solidus
-LIGHT = 4500.0                                           # kg/m^3, below which an alloy is taken for one of aluminium, else of copper
-BASES = {                                                # rise of the solid's resistivity, ohm m/K; what melting adds, ohm m
+FIELD_KEYS = ("conductivity", "saturation", "initial_permeability", "curie", "flux_density")      # which ask neither density nor solidus
+LIGHT_ALLOY_DENSITY = 4500.0  # kg/m^3, below which an alloy is taken for one of aluminium, else of copper
+BASE_METALS = {                                                # rise of the solid's resistivity, ohm m/K; what melting adds, ohm m
     "copper": (6.78e-11, 10.83e-8), "aluminium 1100-O": (11.4e-11, 13.4e-8),
 }
-FROM_BASE = ("heat_capacity", "heat_of_fusion", "liquid_heat_capacity", "boiling", "heat_of_vaporisation")
-FROM_BASE_STRENGTH = ("youngs_modulus", "poissons_ratio", "ductility", "flow_stress_hardening", "flow_stress_exponent",
+BASE_THERMAL_KEYS = ("heat_capacity", "heat_of_fusion", "liquid_heat_capacity", "boiling", "heat_of_vaporisation")
+BASE_STRENGTH_KEYS = ("youngs_modulus", "poissons_ratio", "ductility", "flow_stress_hardening", "flow_stress_exponent",
                       "flow_stress_rate", "flow_stress_thermal", "flow_stress_reference_rate", "flow_stress_reference_temperature")
 
 
-def read_sheet(path: str | Path) -> dict:
+def read_material_data(path: str | Path) -> dict:
     """The sheet in a TOML file, checked, in SI; keys as in DEVELOPERS.md, in any unit of their kind, conductivity also in '% IACS'.
 
-    Raises InputError for a file that cannot be read, and as `checked_sheet`.
+    Raises InputError for a file that cannot be read, and as `check_material_data`.
     """
     path = Path(path)
     try:
-        return checked_sheet(tomllib.loads(path.read_text(encoding="utf-8")), path.name)
+        return check_material_data(tomllib.loads(path.read_text(encoding="utf-8")), path.name)
     except OSError as error:
         raise InputError(f"material file {str(path)!r}: {error.strerror}; give the path of a TOML file") from None
     except UnicodeDecodeError:
@@ -55,146 +55,152 @@ def read_sheet(path: str | Path) -> dict:
         raise InputError(f"material file {path.name}: not valid TOML: {error}") from None
 
 
-def checked_sheet(sheet: Mapping, where: str) -> dict:
+def check_material_data(data: Mapping, where: str) -> dict:
     """The sheet with every number in SI.
 
     Raises InputError (with `where`, key, value and remedy) for an unknown key, a number without unit, source or mark, and one that is
     not finite or outside the bounds of `NUMBERS`.
     """
     checked = {}
-    for key, entry in sheet.items():
-        if key in PLAIN:
-            if not isinstance(entry, PLAIN[key]):
-                raise InputError(f"{where}: {key} = {entry!r}: expected a {PLAIN[key].__name__}")
+    for key, entry in data.items():
+        if key in TEXT_KEYS:
+            if not isinstance(entry, TEXT_KEYS[key]):
+                raise InputError(f"{where}: {key} = {entry!r}: expected a {TEXT_KEYS[key].__name__}")
             checked[key] = entry
-        elif key in NUMBERS:
-            checked[key] = _checked_entry(entry, key, where)
+        elif key in NUMBER_BOUNDS:
+            checked[key] = _check_entry(entry, key, where)
         else:
-            raise InputError(f"{where}: {key}: not known; {nearest(key, (*PLAIN, *NUMBERS))}")
+            raise InputError(f"{where}: {key}: not known; {suggestion(key, (*TEXT_KEYS, *NUMBER_BOUNDS))}")
     for key in ("name", "conductivity"):
         if key not in checked:
             raise InputError(f"{where}: {key} missing, without which no metal can be used")
     return checked
 
 
-def _checked_entry(entry, key: str, where: str) -> dict:
-    needed = ("value", "unit", "source", "mark", *([TABLES[key]] if key in TABLES else []))
+def _check_entry(entry, key: str, where: str) -> dict:
+    needed = ("value", "unit", "source", "mark", *([TABLE_KEYS[key]] if key in TABLE_KEYS else []))
     missing = [word for word in needed if not isinstance(entry, dict) or word not in entry]
     if missing:
         raise InputError(f"{where}: [{key}] without {', '.join(missing)}; every number has value, unit, source and mark, a table also "
-                         f"{TABLES.get(key, 'temperature')}")
-    unknown = set(entry) - {"value", "unit", "source", "mark", TABLES.get(key, "temperature")}
+                         f"{TABLE_KEYS.get(key, 'temperature')}")
+    unknown = set(entry) - {"value", "unit", "source", "mark", TABLE_KEYS.get(key, "temperature")}
     if unknown:
         raise InputError(f"{where}: [{key}] {sorted(unknown)[0]}: not known; a number has value, unit, source, mark and "
-                         f"{TABLES.get(key, 'temperature')}")
+                         f"{TABLE_KEYS.get(key, 'temperature')}")
     if entry["mark"] not in MARKS:
         raise InputError(f"{where}: [{key}] mark = {entry['mark']!r}: expected one of {', '.join(MARKS)}")
     if not isinstance(entry["source"], str) or not entry["source"].strip():
         raise InputError(f"{where}: [{key}] source = {entry['source']!r}: say where the number comes from, or 'no source: ...'")
-    value = _in_si(entry["value"], entry["unit"], key, where)
-    if key in TABLES:
-        _check_table(value, entry[TABLES[key]], key, where)
-    if key in PAIRS and not (isinstance(value, list) and len(value) == 2 and value[0] <= value[1]):
+    value = _to_si(entry["value"], entry["unit"], key, where)
+    if key in TABLE_KEYS:
+        _check_table(value, entry[TABLE_KEYS[key]], key, where)
+    if key in PAIR_KEYS and not (isinstance(value, list) and len(value) == 2 and value[0] <= value[1]):
         raise InputError(f"{where}: [{key}] value = {value!r}: expected [low, high], such as [0.3, 0.5]")
-    return {**entry, "value": value, "unit": NUMBERS[key][0]}
+    return {**entry, "value": value, "unit": NUMBER_BOUNDS[key][0]}
 
 
-def _in_si(value, unit: str, key: str, where: str):
+def _to_si(value, unit: str, key: str, where: str):
     """A number, or each of a list, in the SI unit of the key and within its bounds."""
-    if isinstance(value, list) and (key in TABLES or key in PAIRS):
-        return [_in_si(single, unit, key, where) for single in value]
-    wanted, least, most = NUMBERS[key]
+    if isinstance(value, list) and (key in TABLE_KEYS or key in PAIR_KEYS):
+        return [_to_si(single, unit, key, where) for single in value]
+    si_unit, lowest, highest = NUMBER_BOUNDS[key]
     if isinstance(value, bool) or not isinstance(value, numbers.Real):
         raise InputError(f"{where}: [{key}] value = {value!r}: expected a number")
     if key == "conductivity" and unit == "% IACS":
         number = IACS * value
     else:
-        number = float(value) if unit == wanted else quantity(f"{value} {unit}", wanted, f"{where}: [{key}] value with unit {unit!r}")
-    if not least <= number <= most:
-        raise InputError(f"{where}: [{key}] value = {number:g} {wanted}: outside {least:g} to {most:g} {wanted}, between which metals lie; "
-                         "check the unit")
+        number = (
+            float(value) if unit == si_unit else parse_quantity(f"{value} {unit}", si_unit, f"{where}: [{key}] value with unit {unit!r}")
+        )
+    if not lowest <= number <= highest:
+        raise InputError(
+            f"{where}: [{key}] value = {number:g} {si_unit}: outside {lowest:g} to {highest:g} {si_unit}, between which metals lie; "
+            "check the unit"
+        )
     return number
 
 
 def _check_table(value, over, key: str, where: str) -> None:
     """Refuse a table whose values and what they stand over are no lists of one length, the latter finite and rising."""
-    plain = isinstance(value, list) and isinstance(over, list) and len(value) == len(over) > 0
-    if not plain or not all(isinstance(x, numbers.Real) and math.isfinite(x) for x in over) or any(a >= b for a, b in pairwise(over)):
-        raise InputError(f"{where}: [{key}] expected lists value and {TABLES[key]} of one length, {TABLES[key]} rising, in "
-                         f"{'A/m' if TABLES[key] == 'field' else 'K'}")
+    well_formed = isinstance(value, list) and isinstance(over, list) and len(value) == len(over) > 0
+    if not well_formed or not all(isinstance(x, numbers.Real) and math.isfinite(x) for x in over) or any(a >= b for a, b in pairwise(over)):
+        raise InputError(f"{where}: [{key}] expected lists value and {TABLE_KEYS[key]} of one length, {TABLE_KEYS[key]} rising, in "
+                         f"{'A/m' if TABLE_KEYS[key] == 'field' else 'K'}")
 
 
-def filled(sheet: Mapping, bases: Mapping[str, Mapping]) -> dict:
+def with_defaults(data: Mapping, bases: Mapping[str, Mapping]) -> dict:
     """The sheet with every number that heat and motion need; what was missing is a default, marked 'common-practice'.
 
     A metal given by conductivity and magnetization alone stays so. Else density and solidus are needed; the rest defaults to the metal
     of `bases` (the sheets of copper and aluminium 1100-O) that is next in density. The flow stress needs a yield stress.
     Raises InputError that names what is missing.
     """
-    full = dict(sheet)
-    if not set(sheet) & (set(NUMBERS) - set(OF_THE_FIELD)):
+    full = dict(data)
+    if not set(data) & (set(NUMBER_BOUNDS) - set(FIELD_KEYS)):
         return full
-    missing = [key for key in ("density", "solidus") if key not in sheet]
+    missing = [key for key in ("density", "solidus") if key not in data]
     if missing:
-        raise InputError(f"{sheet['name']}: {', '.join(missing)} missing, without which it can be neither heated nor moved; give it, or "
+        raise InputError(f"{data['name']}: {', '.join(missing)} missing, without which it can be neither heated nor moved; give it, or "
                          "conductivity alone")
-    base = "aluminium 1100-O" if sheet["density"]["value"] < LIGHT else "copper"
-    full.setdefault("liquidus", _default(sheet["solidus"]["value"], "K", "the solidus"))
-    for key in FROM_BASE:
-        full.setdefault(key, {**bases[base][key], **_no_source(f"that of {base}")})
+    base = "aluminium 1100-O" if data["density"]["value"] < LIGHT_ALLOY_DENSITY else "copper"
+    full.setdefault("liquidus", _default_entry(data["solidus"]["value"], "K", "the solidus"))
+    for key in BASE_THERMAL_KEYS:
+        full.setdefault(key, {**bases[base][key], **_default_source(f"that of {base}")})
     _fill_resistivity(full, base)
     yields = [full[key]["value"] for key in ("yield_soft", "yield_hard") if key in full]
     if yields:
-        full.setdefault("flow_stress_initial", _default(yields[0], "Pa", "the yield stress of this sheet"))
+        full.setdefault("flow_stress_initial", _default_entry(yields[0], "Pa", "the yield stress of this sheet"))
     if "flow_stress_initial" in full:
-        for key in FROM_BASE_STRENGTH:
-            full.setdefault(key, {**bases[base][key], **_no_source(f"that of {base}")})
-        full.setdefault("flow_stress_melting", _default(full["solidus"]["value"], "K", "the solidus"))
+        for key in BASE_STRENGTH_KEYS:
+            full.setdefault(key, {**bases[base][key], **_default_source(f"that of {base}")})
+        full.setdefault("flow_stress_melting", _default_entry(full["solidus"]["value"], "K", "the solidus"))
     full.setdefault("temper", "as given")
     return full
 
 
 def _fill_resistivity(full: dict, base: str) -> None:
-    slope, jump = BASES[base]
+    slope, jump = BASE_METALS[base]
     rho = 1 / full["conductivity"]["value"]
     if "resistivity" not in full:
-        full.setdefault("temperature_coefficient", {"temperature": ROOM, **_default(
+        full.setdefault("temperature_coefficient", {"temperature": ROOM_TEMPERATURE, **_default_entry(
             slope / rho, "1/K", f"rising by {slope:g} ohm m per kelvin, as {base}; that the coefficient goes with conductivity: "
             "J. H. Dellinger, Bull. Bur. Stand. 7 (1911)")})
-    solidus, liquidus = full["solidus"]["value"], max(full["liquidus"]["value"], full["solidus"]["value"] + LEAST_MELTING)
+    solidus, liquidus = full["solidus"]["value"], max(full["liquidus"]["value"], full["solidus"]["value"] + MIN_MELTING_RANGE)
     if "resistivity" in full:
         table = full["resistivity"]
         hot = value_at(tuple(zip(table["temperature"], table["value"], strict=True)), solidus)
     else:
-        hot = rho * (1 + full["temperature_coefficient"]["value"] * (solidus - ROOM))
-    full.setdefault("liquid_resistivity", {"temperature": liquidus, **_default(
+        hot = rho * (1 + full["temperature_coefficient"]["value"] * (solidus - ROOM_TEMPERATURE))
+    full.setdefault("liquid_resistivity", {"temperature": liquidus, **_default_entry(
         hot + jump, "ohm m", f"the solid's at the solidus and {jump:g} ohm m, what melting adds to {base}")})
-    full.setdefault("liquid_resistivity_slope", _default(slope, "ohm m/K", f"as solid {base}"))
+    full.setdefault("liquid_resistivity_slope", _default_entry(slope, "ohm m/K", f"as solid {base}"))
 
 
-def _default(value: float, unit: str, why: str) -> dict:
-    return {"value": value, "unit": unit, **_no_source(why)}
+def _default_entry(value: float, unit: str, reason: str) -> dict:
+    return {"value": value, "unit": unit, **_default_source(reason)}
 
 
-def _no_source(why: str) -> dict:
-    return {"source": f"no source: default, {why}", "mark": "common-practice"}
+def _default_source(reason: str) -> dict:
+    return {"source": f"no source: default, {reason}", "mark": "common-practice"}
 
 
-def beyond_the_table(sheet: Mapping) -> list[str]:
+def extrapolation_notes(data: Mapping) -> list[str]:
     """Sentences on what is drawn on beyond the points of a sheet: heat capacity and resistivity of the solid up to the solidus."""
-    if "solidus" not in sheet:
+    if "solidus" not in data:
         return []
-    solidus = sheet["solidus"]["value"]
+    solidus = data["solidus"]["value"]
     notes = []
     for key in ("heat_capacity", "resistivity"):
-        if key in sheet:
-            first, last = sheet[key]["temperature"][0], sheet[key]["temperature"][-1]
-            words = key.replace("_", " ")
+        if key in data:
+            first, last = data[key]["temperature"][0], data[key]["temperature"][-1]
+            property_name = key.replace("_", " ")
             if last < solidus:
-                notes.append(f"{words}: table ends at {last:g} K; constant from there to the solidus at {solidus:g} K (extrapolated)")
-            if first > COLDEST:
-                notes.append(f"{words}: table begins at {first:g} K; constant from there down to {COLDEST:g} K (extrapolated)")
-    if "temperature_coefficient" in sheet:
-        notes.append(f"resistivity: straight line from {COLDEST:g} K to the solidus at {solidus:g} K by one coefficient at "
-                     f"{ROOM} K (extrapolated)")
+                notes.append(
+                    f"{property_name}: table ends at {last:g} K; constant from there to the solidus at {solidus:g} K (extrapolated)"
+                )
+            if first > TABLE_START:
+                notes.append(f"{property_name}: table begins at {first:g} K; constant from there down to {TABLE_START:g} K (extrapolated)")
+    if "temperature_coefficient" in data:
+        notes.append(f"resistivity: straight line from {TABLE_START:g} K to the solidus at {solidus:g} K by one coefficient at "
+                     f"{ROOM_TEMPERATURE} K (extrapolated)")
     return notes

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from fieldsolve.errors import InputError
-from fieldsolve.materials.material import Material, thermal_of
-from fieldsolve.materials.thermal import COLDEST, ROOM, Thermal, value_at
+from fieldsolve.materials.material import Material, thermal_data
+from fieldsolve.materials.thermal import ROOM_TEMPERATURE, TABLE_START, Thermal, value_at
 
 GAUSS = np.polynomial.legendre.leggauss(12)          # of the action between two knots: to 1e-10 where rho grows fourfold
 
@@ -29,35 +29,37 @@ class HeatContent:
 
     name: str
     density: float                           # kg/m^3
-    melts: tuple[float, float]               # K
-    boils: tuple[float, float]               # K
+    melting_range: tuple[float, float]               # K
+    boiling_range: tuple[float, float]               # K
     resistivity_room: float                  # ohm m at 293.15 K, infinite for an insulator
     knots: np.ndarray                        # K, rising, from 273 K
-    enthalpy_at: np.ndarray                  # J/m^3 at the knots
-    heat_after: np.ndarray                   # J/(m^3 K) just above each knot, latent heat included
-    heat_slope: np.ndarray                   # J/(m^3 K^2) from each knot to the next, 0 beyond the last
-    rise_at: np.ndarray                      # ohm m at the knots
+    knot_enthalpies: np.ndarray                  # J/m^3 at the knots
+    knot_heat_capacities: np.ndarray                   # J/(m^3 K) just above each knot, latent heat included
+    heat_capacity_slopes: np.ndarray                   # J/(m^3 K^2) from each knot to the next, 0 beyond the last
+    knot_resistivity_rises: np.ndarray                      # ohm m at the knots
 
     def enthalpy(self, temperature) -> np.ndarray:
         """Heat in J/m^3 above 293.15 K at a temperature in K."""
-        k = self._piece(temperature, self.knots, "K")
+        k = self._interval_of(temperature, self.knots, "K")
         x = np.asarray(temperature) - self.knots[k]
-        return self.enthalpy_at[k] + x * (self.heat_after[k] + 0.5 * self.heat_slope[k] * x)
+        return self.knot_enthalpies[k] + x * (self.knot_heat_capacities[k] + 0.5 * self.heat_capacity_slopes[k] * x)
 
     def temperature(self, enthalpy) -> np.ndarray:
         """Temperature in K at an enthalpy in J/m^3: the root x of `a x + b x^2/2 = h`, written so that b = 0 is no exception."""
-        k = self._piece(enthalpy, self.enthalpy_at, "J/m^3")
-        h, a = np.asarray(enthalpy) - self.enthalpy_at[k], self.heat_after[k]
-        return self.knots[k] + 2 * h / (a + np.sqrt(a * a + 2 * self.heat_slope[k] * h))
+        k = self._interval_of(enthalpy, self.knot_enthalpies, "J/m^3")
+        h, a = np.asarray(enthalpy) - self.knot_enthalpies[k], self.knot_heat_capacities[k]
+        return self.knots[k] + 2 * h / (a + np.sqrt(a * a + 2 * self.heat_capacity_slopes[k] * h))
 
-    def kelvin_per_heat(self, enthalpy) -> np.ndarray:
+    def inverse_heat_capacity(self, enthalpy) -> np.ndarray:
         """How fast temperature rises with enthalpy, dT/dh in K m^3/J, at an enthalpy in J/m^3."""
-        k = self._piece(enthalpy, self.enthalpy_at, "J/m^3")
-        return 1 / np.sqrt(self.heat_after[k] ** 2 + 2 * self.heat_slope[k] * (np.asarray(enthalpy) - self.enthalpy_at[k]))
+        k = self._interval_of(enthalpy, self.knot_enthalpies, "J/m^3")
+        return 1 / np.sqrt(
+            self.knot_heat_capacities[k] ** 2 + 2 * self.heat_capacity_slopes[k] * (np.asarray(enthalpy) - self.knot_enthalpies[k])
+        )
 
     def resistivity(self, temperature) -> np.ndarray:
         """Resistivity in ohm m at a temperature in K, solid, melting or liquid; constant from boiling on."""
-        return self.resistivity_room + np.interp(temperature, self.knots, self.rise_at)
+        return self.resistivity_room + np.interp(temperature, self.knots, self.knot_resistivity_rises)
 
     def conductivity_of(self, enthalpy) -> np.ndarray:
         """Conductivity in S/m at an enthalpy in J/m^3; 0 for an insulator."""
@@ -65,30 +67,30 @@ class HeatContent:
 
     def molten_share(self, enthalpy) -> np.ndarray:
         """Share of the mass that is liquid, 0 to 1, at an enthalpy in J/m^3; 1 also where it boils."""
-        return _share(self.temperature(enthalpy), self.melts)
+        return _fraction_between(self.temperature(enthalpy), self.melting_range)
 
     def boiled_share(self, enthalpy) -> np.ndarray:
         """Share of the heat of vaporisation that is taken up, 0 to 1, at an enthalpy in J/m^3: above 0 the cell is beyond the model."""
-        return _share(self.temperature(enthalpy), self.boils)
+        return _fraction_between(self.temperature(enthalpy), self.boiling_range)
 
     def action(self, temperature: float) -> float:
         """Integral of J^2 dt in A^2 s/m^4 that heats from 293.15 K to a temperature in K: `integral of dh / rho`, without expansion."""
-        low, high = min(ROOM, temperature), max(ROOM, temperature)
-        self._piece(low, self.knots, "K")
+        low, high = min(ROOM_TEMPERATURE, temperature), max(ROOM_TEMPERATURE, temperature)
+        self._interval_of(low, self.knots, "K")
         ends = np.unique([low, *self.knots[(self.knots > low) & (self.knots < high)], high])
         nodes, weights = GAUSS
         half = np.diff(ends)[:, None] / 2
         t = ends[:-1, None] + half * (1 + nodes)
         k = np.searchsorted(self.knots, t, side="right") - 1
-        heat = self.heat_after[k] + self.heat_slope[k] * (t - self.knots[k])
-        return float(np.copysign(np.sum(half * weights * heat / self.resistivity(t)), temperature - ROOM))
+        heat = self.knot_heat_capacities[k] + self.heat_capacity_slopes[k] * (t - self.knots[k])
+        return float(np.copysign(np.sum(half * weights * heat / self.resistivity(t)), temperature - ROOM_TEMPERATURE))
 
-    def _piece(self, values, knots: np.ndarray, unit: str) -> np.ndarray:
+    def _interval_of(self, values, knots: np.ndarray, unit: str) -> np.ndarray:
         """Number of the knot at or below each value."""
         least = np.min(values, initial=np.inf)
         if not least >= knots[0]:
             raise InputError(f"{self.name}: {least:g} {unit} is colder than {knots[0]:g} {unit}, or no number; "
-                             f"the tables begin at {COLDEST:g} K")
+                             f"the tables begin at {TABLE_START:g} K")
         return np.searchsorted(knots, values, side="right") - 1
 
 
@@ -98,38 +100,51 @@ def heat_content(material: Material) -> HeatContent:
 
     Raises InputError that names what a metal lacks to be heated.
     """
-    thermal = thermal_of(material)
-    heat = _solid_and_liquid(thermal)
-    rise = thermal.resistivity_rise or ((ROOM, 0.0),)
-    phases = [t for t in (*thermal.melts, *thermal.boils) if np.isfinite(t)]
-    knots = np.unique([COLDEST, ROOM, *phases, *(t for t, _ in (*heat, *rise) if t > COLDEST)])
-    after, before = (material.density * (np.interp(knots, *np.transpose(heat)) + latent) for latent in _latent(thermal, knots))
+    thermal = thermal_data(material)
+    heat = _heat_capacity_points(thermal)
+    rise = thermal.resistivity_rise or ((ROOM_TEMPERATURE, 0.0),)
+    phases = [t for t in (*thermal.melting_range, *thermal.boiling_range) if np.isfinite(t)]
+    knots = np.unique([TABLE_START, ROOM_TEMPERATURE, *phases, *(t for t, _ in (*heat, *rise) if t > TABLE_START)])
+    after, before = (material.density * (np.interp(knots, *np.transpose(heat)) + latent) for latent in _latent_heat(thermal, knots))
     width = np.diff(knots)
     h = np.concatenate([[0.0], np.cumsum((after[:-1] + before[1:]) / 2 * width)])
     content = HeatContent(
-        name=material.name, density=material.density, melts=thermal.melts, boils=thermal.boils,
+        name=material.name,
+        density=material.density,
+        melting_range=thermal.melting_range,
+        boiling_range=thermal.boiling_range,
         resistivity_room=1 / material.conductivity if material.conductivity else np.inf,
-        knots=knots, enthalpy_at=h - h[np.searchsorted(knots, ROOM)], heat_after=after,
-        heat_slope=np.append((before[1:] - after[:-1]) / width, 0.0), rise_at=np.interp(knots, *np.transpose(rise)))
-    for table in (content.knots, content.enthalpy_at, content.heat_after, content.heat_slope, content.rise_at):
+        knots=knots,
+        knot_enthalpies=h - h[np.searchsorted(knots, ROOM_TEMPERATURE)],
+        knot_heat_capacities=after,
+        heat_capacity_slopes=np.append((before[1:] - after[:-1]) / width, 0.0),
+        knot_resistivity_rises=np.interp(knots, *np.transpose(rise)),
+    )
+    for table in (
+        content.knots,
+        content.knot_enthalpies,
+        content.knot_heat_capacities,
+        content.heat_capacity_slopes,
+        content.knot_resistivity_rises,
+    ):
         table.flags.writeable = False
     return content
 
 
-def action_to(material: Material, temperature: float) -> float:
+def action_integral(material: Material, temperature: float) -> float:
     """Integral of J^2 dt in A^2 s/m^4 from 293.15 K to a temperature in K: `integral of density c dT / rho(T)`, latent heat
     included, no expansion.
 
     >>> from fieldsolve.materials import material
-    >>> f"{action_to(material('copper'), 1356.0):.0e}"              # to where copper starts to melt
+    >>> f"{action_integral(material('copper'), 1356.0):.0e}"              # to where copper starts to melt
     '9e+16'
     """
     return heat_content(material).action(temperature)
 
 
-def _solid_and_liquid(thermal: Thermal) -> list[tuple[float, float]]:
+def _heat_capacity_points(thermal: Thermal) -> list[tuple[float, float]]:
     """Points (K, J/(kg K)) of the heat capacity without latent heat, straight from the solid's to the liquid's in between."""
-    solidus, liquidus = thermal.melts
+    solidus, liquidus = thermal.melting_range
     if not np.isfinite(solidus):
         return list(thermal.heat_capacity)
     at_solidus = value_at(thermal.heat_capacity, solidus)
@@ -137,17 +152,17 @@ def _solid_and_liquid(thermal: Thermal) -> list[tuple[float, float]]:
     return [*solid, (solidus, at_solidus), (liquidus, thermal.liquid_heat_capacity or at_solidus)]
 
 
-def _latent(thermal: Thermal, knots: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _latent_heat(thermal: Thermal, knots: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Latent heat in J/(kg K) just above and just below each knot."""
     after, before = np.zeros(len(knots)), np.zeros(len(knots))
-    for change, (first, last) in ((thermal.melting, thermal.melts), (thermal.boiling, thermal.boils)):
+    for change, (first, last) in ((thermal.melting, thermal.melting_range), (thermal.boiling, thermal.boiling_range)):
         if change is not None:
             after[(knots >= first) & (knots < last)] += change[-1] / (last - first)
             before[(knots > first) & (knots <= last)] += change[-1] / (last - first)
     return after, before
 
 
-def _share(temperature: np.ndarray, between: tuple[float, float]) -> np.ndarray:
+def _fraction_between(temperature: np.ndarray, between: tuple[float, float]) -> np.ndarray:
     """How far a temperature in K is on the way, 0 to 1; 0 where the way is infinitely far."""
     first, last = between
     return np.zeros(np.shape(temperature)) if np.isinf(first) else np.clip((temperature - first) / (last - first), 0.0, 1.0)

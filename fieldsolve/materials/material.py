@@ -6,16 +6,16 @@ import numbers
 from dataclasses import dataclass, field
 
 from fieldsolve.errors import InputError
-from fieldsolve.materials.magnetization import CURVES, Magnetization
+from fieldsolve.materials.bh_curve import BH_CURVES, BHCurve
 from fieldsolve.materials.mechanical import Mechanical
-from fieldsolve.materials.thermal import LAW_ENDS, ROOM, Thermal, checked_boiling, checked_melting, linear_law
+from fieldsolve.materials.thermal import LINEAR_LAW_END, ROOM_TEMPERATURE, Thermal, check_boiling, check_melting, linear_law
 
-FOR_HEAT = {                             # what heating needs of a metal of one's own, and an example
+HEATING_EXAMPLES = {                             # what heating needs of a metal of one's own, and an example
     "density": "8940.0 (kg/m^3)",
     "heat_capacity": "385.0 (J/(kg K))",
     "temperature_coefficient": "0.00393 (1/K)",
 }
-OWN_HEAT = ("heat_capacity", "temperature_coefficient", "melting", "boiling")        # what `thermal` says in full
+INLINE_THERMAL_FIELDS = ("heat_capacity", "temperature_coefficient", "melting", "boiling")        # what `thermal` says in full
 
 
 @dataclass(frozen=True)
@@ -50,7 +50,7 @@ class Material:
     conductivity: float | None = None
     relative_permeability: float = 1.0
     remanence: float = 0.0
-    magnetization: Magnetization | None = field(default=None, repr=False)
+    bh_curve: BHCurve | None = field(default=None, repr=False)
     curie: float | None = field(default=None, repr=False)
     density: float | None = None
     heat_capacity: float | None = None
@@ -67,34 +67,36 @@ class Material:
         if self.conductivity is None:
             raise InputError(f"{self.name}: conductivity is missing; give conductivity= in S/m, such as 58.0e6 for copper")
         for key, example in (("conductivity", "58.0e6 (S/m)"), ("relative_permeability", "1.0"), ("remanence", "1.2 (T)")):
-            object.__setattr__(self, key, _finite(self.name, key, getattr(self, key), example))
+            object.__setattr__(self, key, _check_finite(self.name, key, getattr(self, key), example))
         if self.conductivity < 0:
             raise InputError(f"{self.name}: conductivity = {self.conductivity:g} S/m: must be 0 or more; give 0 for an insulator")
         if self.relative_permeability <= 0:
             raise InputError(f"{self.name}: relative_permeability = {self.relative_permeability:g}: must be larger than 0; "
                              "give 1 for a metal that is not magnetic")
-        _check_magnetization(self)
+        _check_bh_curve(self)
         _check_heat(self)
         _check_mechanical(self)
 
     @property
     def is_magnetic(self) -> bool:
         """Whether its B is anything but mu_0 H."""
-        return self.relative_permeability != 1 or self.remanence != 0 or self.magnetization is not None
+        return self.relative_permeability != 1 or self.remanence != 0 or self.bh_curve is not None
 
 
-def _check_magnetization(metal: Material) -> None:
+def _check_bh_curve(metal: Material) -> None:
     if metal.curie is not None:
-        object.__setattr__(metal, "curie", _finite(metal.name, "curie", metal.curie, "1043.0 (K)"))
-        if metal.curie <= ROOM:
-            raise InputError(f"{metal.name}: curie = {metal.curie:g} K: must be above {ROOM} K, where the curve holds; a metal that has "
-                             "lost its magnetism by then takes no magnetization")
-    if metal.magnetization is None:
+        object.__setattr__(metal, "curie", _check_finite(metal.name, "curie", metal.curie, "1043.0 (K)"))
+        if metal.curie <= ROOM_TEMPERATURE:
+            raise InputError(
+                f"{metal.name}: curie = {metal.curie:g} K: must be above {ROOM_TEMPERATURE} K, where the curve holds; a metal that has "
+                "lost its magnetism by then takes no magnetization"
+            )
+    if metal.bh_curve is None:
         return
-    if not isinstance(metal.magnetization, CURVES):
-        raise InputError(f"{metal.name}: magnetization = {metal.magnetization!r}: expected a Frohlich(...), Brauer(...) or BHTable(...)")
+    if not isinstance(metal.bh_curve, BH_CURVES):
+        raise InputError(f"{metal.name}: magnetization = {metal.bh_curve!r}: expected a Frohlich(...), Brauer(...) or BHTable(...)")
     if metal.relative_permeability != 1 or metal.remanence:
-        raise InputError(f"{metal.name}: relative_permeability or remanence and magnetization= exclude each other; give one of them")
+        raise InputError(f"{metal.name}: relative_permeability or remanence and bh_curve= exclude each other; give one of them")
 
 
 def _check_mechanical(metal: Material) -> None:
@@ -112,28 +114,28 @@ def _check_mechanical(metal: Material) -> None:
 
 def _check_heat(metal: Material) -> None:
     """Make plain floats of what heating needs and refuse what no metal has."""
-    for key, example in FOR_HEAT.items():
+    for key, example in HEATING_EXAMPLES.items():
         if getattr(metal, key) is None:
             continue
-        value = _finite(metal.name, key, getattr(metal, key), example)
+        value = _check_finite(metal.name, key, getattr(metal, key), example)
         if value < 0 or (value == 0 and key != "temperature_coefficient"):
             raise InputError(f"{metal.name}: {key} = {value:g}: must be larger than 0, such as {example}"
                              + ("; a falling resistivity takes thermal=Thermal(...)" if key == "temperature_coefficient" else ""))
         object.__setattr__(metal, key, value)
     try:
-        object.__setattr__(metal, "melting", checked_melting(metal.melting))
-        object.__setattr__(metal, "boiling", checked_boiling(metal.boiling, metal.melting))
+        object.__setattr__(metal, "melting", check_melting(metal.melting))
+        object.__setattr__(metal, "boiling", check_boiling(metal.boiling, metal.melting))
     except InputError as error:
         raise InputError(f"{metal.name}: {error}") from error
-    twice = [key for key in OWN_HEAT if getattr(metal, key) is not None]
+    duplicated = [key for key in INLINE_THERMAL_FIELDS if getattr(metal, key) is not None]
     if metal.thermal is not None and not isinstance(metal.thermal, Thermal):
         raise InputError(f"{metal.name}: thermal = {metal.thermal!r}: expected a Thermal(...)")
-    if metal.thermal is not None and twice:
-        raise InputError(f"{metal.name}: {', '.join(twice)} and thermal= say the same twice; give one of them, "
+    if metal.thermal is not None and duplicated:
+        raise InputError(f"{metal.name}: {', '.join(duplicated)} and thermal= say the same twice; give one of them, "
                          "or thermal=dataclasses.replace(material.thermal, ...)")
 
 
-def thermal_of(metal: Material) -> Thermal:
+def thermal_data(metal: Material) -> Thermal:
     """The thermal data of a metal that is to be heated.
 
     Raises InputError that names what is missing, and where resistivity would not stay positive.
@@ -144,27 +146,31 @@ def thermal_of(metal: Material) -> Thermal:
         needed["temperature_coefficient"] = 0.0 if metal.conductivity == 0 else metal.temperature_coefficient
     missing = [key for key, value in needed.items() if value is None]
     if missing:
-        examples = ", ".join(f"{key}={FOR_HEAT[key]}" for key in missing)
+        examples = ", ".join(f"{key}={HEATING_EXAMPLES[key]}" for key in missing)
         raise InputError(f"{metal.name}: {', '.join(missing)} missing, without which it cannot be heated; give {examples}, "
                          "or compute without heating")
-    thermal = metal.thermal or _own_thermal(metal)
+    thermal = metal.thermal or _thermal_from_constants(metal)
     if metal.conductivity > 0:
         if not thermal.resistivity_rise:
-            raise InputError(f"{metal.name}: resistivity_rise has no points; give at least ({ROOM}, 0.0) for a conductor")
+            raise InputError(f"{metal.name}: resistivity_rise has no points; give at least ({ROOM_TEMPERATURE}, 0.0) for a conductor")
         least = min(rise for _, rise in thermal.resistivity_rise)
         if 1 / metal.conductivity + least <= 0:
-            raise InputError(f"{metal.name}: resistivity_rise falls to {least:g} ohm m, as low as the metal's own resistivity at {ROOM} K, "
-                             f"{1 / metal.conductivity:g} ohm m: together they must stay positive")
+            raise InputError(
+                f"{metal.name}: resistivity_rise falls to {least:g} ohm m, as low as the metal's own resistivity at {ROOM_TEMPERATURE} K, "
+                f"{1 / metal.conductivity:g} ohm m: together they must stay positive"
+            )
     return thermal
 
 
-def _own_thermal(metal: Material) -> Thermal:
-    end = metal.boiling[0] if metal.boiling else LAW_ENDS
+def _thermal_from_constants(metal: Material) -> Thermal:
+    end = metal.boiling[0] if metal.boiling else LINEAR_LAW_END
     rise = linear_law(metal.conductivity, metal.temperature_coefficient or 0.0, end)
-    return Thermal(heat_capacity=((ROOM, metal.heat_capacity),), resistivity_rise=rise, melting=metal.melting, boiling=metal.boiling)
+    return Thermal(
+        heat_capacity=((ROOM_TEMPERATURE, metal.heat_capacity),), resistivity_rise=rise, melting=metal.melting, boiling=metal.boiling
+    )
 
 
-def _finite(name: str, key: str, value, example: str) -> float:
+def _check_finite(name: str, key: str, value, example: str) -> float:
     try:
         if isinstance(value, numbers.Real) and not isinstance(value, bool) and math.isfinite(value):
             return float(value)

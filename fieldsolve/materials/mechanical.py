@@ -13,8 +13,8 @@ FLOW_KEYS = {                            # FlowStress by the key of a data file,
     "flow_stress_thermal": "1", "flow_stress_reference_rate": "1/s", "flow_stress_reference_temperature": "K", "flow_stress_melting": "K",
 }
 MAY_BE_ZERO = ("hardening", "rate")      # no hardening, no dependence on rate
-NEAR, FAR = 0.2, 1.0                     # plastic strains at which the law of cold-worked metal meets the annealed metal's
-SPENT = 0.02                             # logarithmic strain that cold-worked metal is still left with; common practice, no source
+NEAR_STRAIN, FAR_STRAIN = 0.2, 1.0                     # plastic strains at which the law of cold-worked metal meets the annealed metal's
+MIN_DUCTILITY = 0.02                             # logarithmic strain that cold-worked metal is still left with; common practice, no source
 
 
 @dataclass(frozen=True)
@@ -48,7 +48,7 @@ class FlowStress:
 
     def __post_init__(self):
         for entry in fields(self):
-            value = _number(f"flow stress: {entry.name}", getattr(self, entry.name), zero=entry.name in MAY_BE_ZERO)
+            value = _check_number(f"flow stress: {entry.name}", getattr(self, entry.name), allow_zero=entry.name in MAY_BE_ZERO)
             object.__setattr__(self, entry.name, value)
         if self.exponent > 1:
             raise InputError(f"flow stress: exponent = {self.exponent:g}: must be at most 1, such as 0.31 for copper")
@@ -81,33 +81,33 @@ class Mechanical:
 
     def __post_init__(self):
         for key in ("density", "youngs_modulus", "poissons_ratio", "taylor_quinney"):
-            object.__setattr__(self, key, _number(key, getattr(self, key), zero=key == "poissons_ratio"))
+            object.__setattr__(self, key, _check_number(key, getattr(self, key), allow_zero=key == "poissons_ratio"))
         if self.poissons_ratio >= 0.5:
             raise InputError(f"poissons_ratio = {self.poissons_ratio:g}: must be below 0.5, such as 0.34 for copper")
         if self.taylor_quinney > 1:
             raise InputError(f"taylor_quinney = {self.taylor_quinney:g}: must be at most 1, such as 0.9")
         if not isinstance(self.flow_stress, FlowStress):
             raise InputError(f"flow_stress = {self.flow_stress!r}: expected a FlowStress(...)")
-        object.__setattr__(self, "ductility", _ductility(self.ductility))
+        object.__setattr__(self, "ductility", _check_ductility(self.ductility))
 
 
-def mechanical_of_sheet(sheet: Mapping) -> Mechanical | None:
+def mechanical_from_data(data: Mapping) -> Mechanical | None:
     """The mechanical data of a metal's data file, all in SI; None where it has none.
 
     Raises InputError that names what is missing where it has only some.
     """
     needed = ("youngs_modulus", "poissons_ratio", "ductility", *FLOW_KEYS)
-    missing = [key for key in needed if key not in sheet]
+    missing = [key for key in needed if key not in data]
     if len(missing) == len(needed):
         return None
     if missing:
         raise InputError(f"{', '.join(missing)} missing, without which the metal cannot move; give all of {', '.join(needed)}, or none")
-    law = FlowStress(**{key.removeprefix("flow_stress_"): sheet[key]["value"] for key in FLOW_KEYS})
-    return Mechanical(density=sheet["density"]["value"], youngs_modulus=sheet["youngs_modulus"]["value"],
-                      poissons_ratio=sheet["poissons_ratio"]["value"], flow_stress=law, ductility=tuple(sheet["ductility"]["value"]))
+    law = FlowStress(**{key.removeprefix("flow_stress_"): data[key]["value"] for key in FLOW_KEYS})
+    return Mechanical(density=data["density"]["value"], youngs_modulus=data["youngs_modulus"]["value"],
+                      poissons_ratio=data["poissons_ratio"]["value"], flow_stress=law, ductility=tuple(data["ductility"]["value"]))
 
 
-def cold_worked(metal: Mechanical, yield_stress: float) -> Mechanical:
+def with_cold_work(metal: Mechanical, yield_stress: float) -> Mechanical:
     """An annealed metal after cold work that has raised its yield stress, in Pa, at the reference rate and temperature.
 
     It has been strained by e0, where `A + B e0^n` is the new yield stress. Its law begins there and meets the annealed metal's, shifted
@@ -118,26 +118,31 @@ def cold_worked(metal: Mechanical, yield_stress: float) -> Mechanical:
     if not law.hardening or not yield_stress > law.initial:
         raise InputError(f"yield stress {yield_stress / 1e6:g} MPa: must be above the annealed metal's {law.initial / 1e6:g} MPa, and that "
                          "must harden")
-    spent = ((yield_stress - law.initial) / law.hardening) ** (1 / law.exponent)
-    near, far = (law.initial + law.hardening * (spent + e) ** law.exponent - yield_stress for e in (NEAR, FAR))
-    worked = replace(law, initial=yield_stress, hardening=far, exponent=math.log(far / near) / math.log(FAR / NEAR))
-    left = tuple(max(strain - spent, SPENT) for strain in metal.ductility)
+    prestrain = ((yield_stress - law.initial) / law.hardening) ** (1 / law.exponent)
+    near, far = (law.initial + law.hardening * (prestrain + e) ** law.exponent - yield_stress for e in (NEAR_STRAIN, FAR_STRAIN))
+    worked = replace(law, initial=yield_stress, hardening=far, exponent=math.log(far / near) / math.log(FAR_STRAIN / NEAR_STRAIN))
+    left = tuple(max(strain - prestrain, MIN_DUCTILITY) for strain in metal.ductility)
     return replace(metal, flow_stress=worked, ductility=left)
 
 
-def _ductility(strains) -> tuple[float, float]:
+def _check_ductility(strains) -> tuple[float, float]:
     try:
         low, high = strains
     except (TypeError, ValueError):
         raise InputError(f"ductility = {strains!r}: expected two logarithmic strains (low, high), such as (0.3, 0.5)") from None
-    low, high = _number("ductility", low), _number("ductility", high)
+    low, high = _check_number("ductility", low), _check_number("ductility", high)
     if low > high:
         raise InputError(f"ductility = ({low:g}, {high:g}): the first must not be above the second, such as (0.3, 0.5)")
     return low, high
 
 
-def _number(key: str, value, zero: bool = False) -> float:
+def _check_number(key: str, value, allow_zero: bool = False) -> float:
     """A finite number above 0 (or 0, with `zero`) as a float."""
-    if isinstance(value, numbers.Real) and not isinstance(value, bool) and abs(value) < 1e300 and (value > 0 or (zero and value == 0)):
+    if (
+        isinstance(value, numbers.Real)
+        and not isinstance(value, bool)
+        and abs(value) < 1e300
+        and (value > 0 or (allow_zero and value == 0))
+    ):
         return float(value)
-    raise InputError(f"{key} = {value!r}: expected a finite number {'0 or above' if zero else 'larger than 0'}")
+    raise InputError(f"{key} = {value!r}: expected a finite number {'0 or above' if allow_zero else 'larger than 0'}")

@@ -13,16 +13,16 @@ from geometries.cross_section import CrossSection
 from geometries.parts import Part
 
 
-def usual_motions(section: CrossSection, former: Former | None = None) -> tuple[dict[str, Motion], dict[str, str]]:
+def default_motions(section: CrossSection, former: Former | None = None) -> tuple[dict[str, Motion], dict[str, str]]:
     """The motion of every part that can move, by name; and of the others why they are held still, in words.
 
     former  what the coils' turns are wound on or cast in, shared evenly among the turns that move
     """
-    why = {part.name: _why_held(part) for part in section.parts}
-    turns = sum(len(part.zones) for part in section.parts if part.is_coil and not why[part.name])
-    motions = {part.name: HoopMotion(former and former.share(len(part.zones) / turns)) if part.is_coil else FlowMotion()
-               for part in section.parts if not why[part.name]}
-    return motions, {name: reason for name, reason in why.items() if reason}
+    reasons = {part.name: _reason_fixed(part) for part in section.parts}
+    turns = sum(len(part.zones) for part in section.parts if part.is_coil and not reasons[part.name])
+    motions = {part.name: HoopMotion(former and former.portion(len(part.zones) / turns)) if part.is_coil else FlowMotion()
+               for part in section.parts if not reasons[part.name]}
+    return motions, {name: reason for name, reason in reasons.items() if reason}
 
 
 def with_grids(section: CrossSection, motions: Mapping[str, Motion]) -> CrossSection:
@@ -31,25 +31,25 @@ def with_grids(section: CrossSection, motions: Mapping[str, Motion]) -> CrossSec
                                         else part for part in section.parts))
 
 
-def largest_cells(section: CrossSection, motions: Mapping[str, Motion]) -> dict[str, float]:
+def max_cell_sizes(section: CrossSection, motions: Mapping[str, Motion]) -> dict[str, float]:
     """Largest cell in m at the surface of the parts whose motion asks for one, by name."""
-    return {name: motion.largest_cell(section.part(name)) for name, motion in motions.items() if isinstance(motion, HoopMotion)}
+    return {name: motion.max_cell_size(section.part(name)) for name, motion in motions.items() if isinstance(motion, HoopMotion)}
 
 
-def finer(motions: Mapping[str, Motion]) -> dict[str, Motion]:
+def refine_motions(motions: Mapping[str, Motion]) -> dict[str, Motion]:
     """The same motions with cells half as large."""
     return {name: replace(motion, fineness=2 * motion.fineness) if isinstance(motion, FlowMotion) else motion
             for name, motion in motions.items()}
 
 
-def _why_held(part: Part) -> str:
+def _reason_fixed(part: Part) -> str:
     """Why a part cannot move, in words; nothing if it can."""
     metals: list[Material | None] = [zone.material for zone in part.zones]
     if not part.zones or part.stranded:
         return "it is no single conductor"
-    lacking = [metal.name if metal else "its metal" for metal in metals if metal is None or metal.mechanical is None]
-    if lacking:
-        return f"{lacking[0]} has no mechanical data"
+    incomplete = [metal.name if metal else "its metal" for metal in metals if metal is None or metal.mechanical is None]
+    if incomplete:
+        return f"{incomplete[0]} has no mechanical data"
     if any(metal.remanence for metal in metals):
         return "its metal is a magnet"
     if not part.is_coil and not all(zone.outline.is_rectangle for zone in part.zones):

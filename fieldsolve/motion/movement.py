@@ -8,27 +8,27 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from fieldsolve.constants import MU_0
-from fieldsolve.field.adaptivity.refinement import PERFECT
-from fieldsolve.field.fem.quadrature import quadrature, seven_points
-from fieldsolve.field.quantities.virtual_work import node_forces
+from fieldsolve.field.adaptivity.refinement import PERFECT_CONDUCTOR
+from fieldsolve.field.fem.quadrature import gauss_points, seven_point_rule
+from fieldsolve.field.quantities.virtual_work import virtual_work_forces
 from fieldsolve.field.system.coefficients import Section, material_of
 from fieldsolve.field.system.eddy_current import EddySystem
-from fieldsolve.motion.hoops.motion import CoilState, HoopMotion
-from fieldsolve.motion.moving_mesh.flux_transport import FluxCarried, flux_carried
-from fieldsolve.motion.moving_mesh.moving_mesh import MovingMesh, moving_mesh
-from fieldsolve.motion.plastic_flow.motion import FlowMotion, FlowState
-from fieldsolve.motion.rigid import AxialMotion, Body, GivenMotion, RadialMotion, State
-from geometries.air_mesh import EDGES, air_border
+from fieldsolve.motion.hoops.motion import HoopMotion, HoopMotionState
+from fieldsolve.motion.moving_mesh.flux_transport import FluxTransport, build_flux_transport
+from fieldsolve.motion.moving_mesh.moving_mesh import MovingMesh, build_moving_mesh
+from fieldsolve.motion.plastic_flow.motion import FlowMotion, FlowMotionState
+from fieldsolve.motion.rigid import AxialMotion, Body, PrescribedMotion, RadialMotion, RigidState
+from geometries.air_mesh import EDGE_NODES, air_boundary
 from geometries.errors import InputError
-from geometries.mesh import OUTER, Mesh
+from geometries.mesh import EXTERIOR, Mesh
 from geometries.parts import Part
 
-Motion = AxialMotion | RadialMotion | GivenMotion | FlowMotion | HoopMotion
+Motion = AxialMotion | RadialMotion | PrescribedMotion | FlowMotion | HoopMotion
 
-ROOM = 0.95         # of the radius of the meshed air, beyond which a body leaves it
-NARROW = 2.0        # widths of the cells beside a hole: from there on the energy of the flux in it is off by 0.5 % of a bank's
-CLOSED = 0.05       # of the radius of a hole at the start: below it the hole counts as closed
-FILM = 0.02         # of a body's thickness: nearer to another part than this the run ends, for no mesh fits between
+MESHED_RADIUS_SHARE = 0.95         # of the radius of the meshed air, beyond which a body leaves it
+MIN_HOLE_CELLS = 2.0        # widths of the cells beside a hole: from there on the energy of the flux in it is off by 0.5 % of a bank's
+MIN_HOLE_SHARE = 0.05       # of the radius of a hole at the start: below it the hole counts as closed
+MIN_GAP = 0.02         # of a body's thickness: nearer to another part than this the run ends, for no mesh fits between
 
 
 @dataclass(eq=False)
@@ -41,59 +41,59 @@ class Movement:
     """
 
     mesh: MovingMesh
-    now: Mesh
-    carried: FluxCarried
+    current_mesh: Mesh
+    flux_transport: FluxTransport
     bodies: tuple[Body, ...]
     motions: tuple[Motion, ...]
-    states: tuple[State | FlowState | CoilState, ...]
+    states: tuple[RigidState | FlowMotionState | HoopMotionState, ...]
     forces: tuple[np.ndarray, ...]
-    slopes: tuple[np.ndarray, ...]
+    force_rates: tuple[np.ndarray, ...]
     time: float = 0.0
-    renewals: int = 0
+    remesh_count: int = 0
     heat: np.ndarray | None = None          # W of ohmic heat of each triangle over the next step; None: nothing heats
-    _meshes: dict[float, Mesh] = field(default_factory=dict)
-    _ahead: dict[float, tuple[State | FlowState | CoilState, ...]] = field(default_factory=dict)
+    _predicted_meshes: dict[float, Mesh] = field(default_factory=dict)
+    _predicted_states: dict[float, tuple[RigidState | FlowMotionState | HoopMotionState, ...]] = field(default_factory=dict)
 
     def mesh_at(self, time: float) -> Mesh:
         """Mesh at a time from `self.time` on, with the forces extrapolated."""
-        if time not in self._meshes:
-            self._meshes[time] = self._mesh_of(self._expected(time), time)
-        return self._meshes[time]
+        if time not in self._predicted_meshes:
+            self._predicted_meshes[time] = self._mesh_of(self._predict_states(time), time)
+        return self._predicted_meshes[time]
 
-    def share(self, before: Mesh, after: Mesh) -> np.ndarray:
+    def flux_ratio(self, before: Mesh, after: Mesh) -> np.ndarray:
         """(r_before / r_after)^2 of each node, 1 in air: by it u changes while the metal keeps its flux; shape (n,)."""
-        return np.ones(before.size) if before is after else self.carried.share(before.nodes, after.nodes)
+        return np.ones(before.size) if before is after else self.flux_transport.flux_ratio(before.nodes, after.nodes)
 
-    def is_good(self, time: float) -> bool:
+    def is_well_shaped(self, time: float) -> bool:
         """Whether the air's cells are still well shaped at a time to come."""
-        return self.mesh.is_good(self.mesh_at(time))
+        return self.mesh.is_well_shaped(self.mesh_at(time))
 
-    def forget(self) -> None:
+    def discard_predictions(self) -> None:
         """Give up the places expected for times to come."""
-        self._meshes.clear()
-        self._ahead.clear()
+        self._predicted_meshes.clear()
+        self._predicted_states.clear()
 
-    def obstacle(self, time: float) -> str:
+    def describe_obstacle(self, time: float) -> str:
         """Why no mesh can be made up to `time`, in words."""
-        spent = self.mesh.spent(self.mesh_at(time))
+        degenerate = self.mesh.degenerate_triangles(self.mesh_at(time))
         for body in self.bodies:
-            mine = np.intersect1d(spent, body.numbers)
-            if len(mine):
-                r, z = self.now.corners[mine[0]].mean(axis=0)
+            folded = np.intersect1d(degenerate, body.triangle_indices)
+            if len(folded):
+                r, z = self.current_mesh.corners[folded[0]].mean(axis=0)
                 return (f"{body.name} is folded at r = {1e3 * r:.2f} mm, z = {1e3 * z:.2f} mm, "
                         "moved there beyond what its cells can follow")
-        return self.contact() or "a body moves too fast"
+        return self.describe_contact() or "a body moves too fast"
 
-    def renew_air(self) -> None:
+    def remesh_air(self) -> None:
         """Make the air new around the bodies as the field stands on them.  Raises MeshError where the mesher gives up."""
-        self.mesh = self.mesh.renewed(self.now)
-        self.now, self.renewals = self.mesh.made, self.renewals + 1
-        self.forget()
+        self.mesh = self.mesh.remeshed(self.current_mesh)
+        self.current_mesh, self.remesh_count = self.mesh.reference_mesh, self.remesh_count + 1
+        self.discard_predictions()
 
-    def energy_forces(self, system: EddySystem, u: np.ndarray, applied_field: float) -> np.ndarray:
+    def virtual_work_forces_on_bodies(self, system: EddySystem, u: np.ndarray, applied_field: float) -> np.ndarray:
         """Forces by the energy of the field u, solved beside a steady applied field in tesla, on the nodes of all bodies; (kept, 2)."""
-        points = seven_points(system.mesh, np.flatnonzero(system.mesh.region != OUTER))
-        return self.mesh.gathered(node_forces(system, points, self.carried.metal, u, u + 0.5 * applied_field))
+        points = seven_point_rule(system.mesh, np.flatnonzero(system.mesh.region != EXTERIOR))
+        return self.mesh.gather_forces(virtual_work_forces(system, points, self.flux_transport.metal, u, u + 0.5 * applied_field))
 
     def start(self, forces: tuple[np.ndarray, ...]) -> None:
         """Forces at the start."""
@@ -101,10 +101,10 @@ class Movement:
 
     def _plastic_heat(self) -> np.ndarray:
         """J of each of the mesh's triangles since the start that came of plastic flow; shape (m,)."""
-        joule = np.zeros(len(self.now.triangles))
+        joule = np.zeros(len(self.current_mesh.triangles))
         for body, state in zip(self.bodies, self.states, strict=True):
-            if isinstance(state, FlowState | CoilState):
-                joule[body.numbers] += state.heat
+            if isinstance(state, FlowMotionState | HoopMotionState):
+                joule[body.triangle_indices] += state.heat
         return joule
 
     def accept(self, length: float, forces: tuple[np.ndarray, ...], heats: tuple[np.ndarray, np.ndarray] | None = None) -> np.ndarray:
@@ -113,11 +113,11 @@ class Movement:
         heats  W of ohmic heat of each triangle: mean of this step, and at its end; None: nothing heats
         """
         before, self.heat = self._plastic_heat(), heats and heats[0]
-        self.now = self.mesh_at(self.time + length)
-        self.states = self._advanced(length, forces)
-        self.slopes = tuple((after - before) / length for before, after in zip(self.forces, forces, strict=True))
+        self.current_mesh = self.mesh_at(self.time + length)
+        self.states = self._advance_states(length, forces)
+        self.force_rates = tuple((after - before) / length for before, after in zip(self.forces, forces, strict=True))
         self.forces, self.time, self.heat = forces, self.time + length, heats and heats[1]
-        self.forget()
+        self.discard_predictions()
         return self._plastic_heat() - before
 
     def error(self, length: float, forces: tuple[np.ndarray, ...], energy: float) -> float:
@@ -125,127 +125,138 @@ class Movement:
 
         The larger of the change of place in units of the bodies' thickness and the change of work in units of `energy` in joule.
         """
-        found, expected = self._advanced(length, forces), self._expected(self.time + length)
+        found, expected = self._advance_states(length, forces), self._predict_states(self.time + length)
         end, errors = self.time + length, [0.0]
         for k, body in enumerate(self.bodies):
-            before, after, wanted = (self.motions[k].places(body, states[k], time)
+            before, after, wanted = (self.motions[k].positions(body, states[k], time)
                                      for states, time in ((self.states, self.time), (found, end), (expected, end)))
-            surplus = forces[k] - self.forces[k] - length * self.slopes[k]
+            surplus = forces[k] - self.forces[k] - length * self.force_rates[k]
             errors.append(float(np.abs(after - wanted).max()) / _thickness(body))
             errors.append(0.5 * abs(float((surplus * (wanted - before)).sum())) / energy)
         return max(errors)
 
-    def readings(self) -> dict[tuple[str, str], float]:
+    def observables(self) -> dict[tuple[str, str], float]:
         """Place, speed and energies of each body by (quantity, part); lowest and highest are z of its ends."""
         found: dict[tuple[str, str], float] = {}
         for body in self.bodies:
-            r, z = self.now.nodes[body.nodes].T
+            r, z = self.current_mesh.nodes[body.nodes].T
             found |= {(quantity, body.name): float(value)
                       for quantity, value in (("outer_radius", r.max()), ("lowest", z.min()), ("highest", z.max()))}
         for body, motion, state in zip(self.bodies, self.motions, self.states, strict=True):
-            found |= {(quantity, body.name): value for quantity, value in motion.readings(state).items()}
+            found |= {(quantity, body.name): value for quantity, value in motion.observables(state).items()}
             for kind in ("kinetic", "potential", "dissipated", "external", "elastic"):
                 found[f"{kind}_energy", body.name] = getattr(state, kind)
         return found
 
-    def contact(self) -> str | None:
+    def describe_contact(self) -> str | None:
         """What a moving body has come too near to, in words; None if nothing."""
-        radius = self.now.open_radius
+        radius = self.current_mesh.open_radius
         for body in self.bodies:
-            r, z = self.now.nodes[body.nodes].T
-            if np.hypot(r, z - self.now.centre).max() > ROOM * radius:
-                return f"{body.name} reaches {1e3 * ROOM * radius:.3g} mm from the middle, where the meshed room ends"
-        closed = next((words for body in self.bodies if (words := self._hole_closed(body))), None)
-        if closed:
-            return closed
-        border = air_border(self.now)
+            r, z = self.current_mesh.nodes[body.nodes].T
+            if np.hypot(r, z - self.current_mesh.centre).max() > MESHED_RADIUS_SHARE * radius:
+                return f"{body.name} reaches {1e3 * MESHED_RADIUS_SHARE * radius:.3g} mm from the middle, where the meshed room ends"
+        closed_hole = next((reason for body in self.bodies if (reason := self._describe_closed_hole(body))), None)
+        if closed_hole:
+            return closed_hole
+        border = air_boundary(self.current_mesh)
         edges = border.edges[~border.on_axis]
         for body in self.bodies:
-            own = np.isin(edges[:, 0], body.nodes)
-            other = edges[~own & ~np.isin(edges[:, 0], self.now.arc_edges)]
-            if not len(other) or not own.any():
+            of_body = np.isin(edges[:, 0], body.nodes)
+            other = edges[~of_body & ~np.isin(edges[:, 0], self.current_mesh.arc_edges)]
+            if not len(other) or not of_body.any():
                 continue
-            nodes = self.now.nodes[np.unique(edges[own, :2])]
-            distance = _distances(nodes, self.now.nodes[other[:, 0]], self.now.nodes[other[:, 1]])
+            nodes = self.current_mesh.nodes[np.unique(edges[of_body, :2])]
+            distance = _distances(nodes, self.current_mesh.nodes[other[:, 0]], self.current_mesh.nodes[other[:, 1]])
             k = np.unravel_index(int(distance.argmin()), distance.shape)
-            if distance[k] < FILM * _thickness(body):
+            if distance[k] < MIN_GAP * _thickness(body):
                 r, z = nodes[k[0]]
                 return f"{body.name} comes within {1e6 * distance[k]:.0f} um of another part at r = {1e3 * r:.2f} mm, z = {1e3 * z:.2f} mm"
         return None
 
-    def _hole_closed(self, body: Body) -> str | None:
+    def _describe_closed_hole(self, body: Body) -> str | None:
         """That the hole of a body is closed, in words: what flux is left in it is pressed into metal whose cells are too wide for it."""
-        if body.start[:, 0].min() == 0:
+        if body.initial_positions[:, 0].min() == 0:
             return None
-        inner = body.nodes[self.now.nodes[body.nodes, 0].argmin()]
-        r, z = self.now.nodes[inner]
-        corners = self.now.corners[body.numbers][(self.now.triangles[body.numbers] == inner).any(axis=1)]
+        inner = body.nodes[self.current_mesh.nodes[body.nodes, 0].argmin()]
+        r, z = self.current_mesh.nodes[inner]
+        corners = self.current_mesh.corners[body.triangle_indices][
+            (self.current_mesh.triangles[body.triangle_indices] == inner).any(axis=1)
+        ]
         width = np.ptp(corners[:, :, 0], axis=1).max()
-        if r > max(NARROW * width, CLOSED * body.start[:, 0].min()):
+        if r > max(MIN_HOLE_CELLS * width, MIN_HOLE_SHARE * body.initial_positions[:, 0].min()):
             return None
         return (f"the hole of {body.name} closes: {1e3 * r:.2f} mm left at z = {1e3 * z:.2f} mm, beside cells {1e3 * width:.2f} mm wide, "
                 "which cannot follow the flux that is pressed together in it (finer ones can for longer)")
 
-    def _expected(self, time: float) -> tuple[State, ...]:
-        if time not in self._ahead:
+    def _predict_states(self, time: float) -> tuple[RigidState, ...]:
+        if time not in self._predicted_states:
             ahead = time - self.time
-            forces = tuple(force + ahead * slope for force, slope in zip(self.forces, self.slopes, strict=True))
-            self._ahead[time] = self._advanced(ahead, forces)
-        return self._ahead[time]
+            forces = tuple(force + ahead * slope for force, slope in zip(self.forces, self.force_rates, strict=True))
+            self._predicted_states[time] = self._advance_states(ahead, forces)
+        return self._predicted_states[time]
 
-    def _advanced(self, length: float, forces: tuple[np.ndarray, ...]) -> tuple[State, ...]:
+    def _advance_states(self, length: float, forces: tuple[np.ndarray, ...]) -> tuple[RigidState, ...]:
         if length == 0:
             return self.states
-        heats = [0.0 if self.heat is None else self.heat[body.numbers] for body in self.bodies]
-        return tuple(motion.advanced(body, state, self.time, length, before, after, heat)
+        heats = [0.0 if self.heat is None else self.heat[body.triangle_indices] for body in self.bodies]
+        return tuple(motion.advance(body, state, self.time, length, before, after, heat)
                      for motion, body, state, before, after, heat
                      in zip(self.motions, self.bodies, self.states, self.forces, forces, heats, strict=True))
 
-    def _mesh_of(self, states: tuple[State, ...], time: float) -> Mesh:
-        nodes = self.mesh.made.nodes[:self.mesh.kept].copy()
+    def _mesh_of(self, states: tuple[RigidState, ...], time: float) -> Mesh:
+        nodes = self.mesh.reference_mesh.nodes[:self.mesh.kept_count].copy()
         for body, motion, state in zip(self.bodies, self.motions, states, strict=True):
-            nodes[body.nodes] = motion.places(body, state, time)
-        return self.mesh.moved(nodes)
+            nodes[body.nodes] = motion.positions(body, state, time)
+        return self.mesh.deformed(nodes)
 
 
-def movement(section: Section, mesh: Mesh, motions: Mapping[str, Motion], end_time: float) -> Movement:
+def build_movement(section: Section, mesh: Mesh, motions: Mapping[str, Motion], end_time: float) -> Movement:
     """The bodies of a section in their first places, for a shot of `end_time` seconds.  Raises InputError for a motion that cannot be."""
-    moving = moving_mesh(mesh)
-    bodies = tuple(_body(section, moving.made, name, motion, end_time) for name, motion in motions.items())
-    still = tuple(np.zeros_like(body.start) for body in bodies)
-    states = tuple(motion.state(body) for motion, body in zip(motions.values(), bodies, strict=True))
-    return Movement(moving, moving.made, flux_carried(moving.made), bodies, tuple(motions.values()), states, still, still)
+    moving = build_moving_mesh(mesh)
+    bodies = tuple(_body(section, moving.reference_mesh, name, motion, end_time) for name, motion in motions.items())
+    zero_forces = tuple(np.zeros_like(body.initial_positions) for body in bodies)
+    states = tuple(motion.initial_state(body) for motion, body in zip(motions.values(), bodies, strict=True))
+    return Movement(
+        moving,
+        moving.reference_mesh,
+        build_flux_transport(moving.reference_mesh),
+        bodies,
+        tuple(motions.values()),
+        states,
+        zero_forces,
+        zero_forces,
+    )
 
 
 def _body(section: Section, mesh: Mesh, name: str, motion: Motion, end_time: float) -> Body:
     if not isinstance(motion, Motion):
-        raise InputError(f"motion of {name}: expected fs.AxialMotion(...), fs.RadialMotion(...), fs.GivenMotion(...), "
+        raise InputError(f"motion of {name}: expected fs.AxialMotion(...), fs.RadialMotion(...), fs.PrescribedMotion(...), "
                          f"fs.FlowMotion(...) or fs.HoopMotion(...), got {motion!r}")
     part = section.part(name)
     materials = [material_of(section, name, k) for k in range(len(part.zones))]
     if any(m is not None and m.remanence for m in materials):
         raise InputError(f"motion of {name}: its metal is a magnet, whose field a shot does not follow; hold it still")
     triangles = mesh.part_triangles(name)
-    points = quadrature(mesh, triangles)
+    points = gauss_points(mesh, triangles)
     area, volumes = points.dA.sum(), 2 * math.pi * (points.r * points.dA).sum(axis=1)
     nodes = np.unique(mesh.triangles[triangles])
     sigma = 0.0 if part.stranded else min(m.conductivity for m in materials)
-    perfect = sigma > 0 and math.sqrt(end_time / (MU_0 * sigma)) < PERFECT * np.ptp(mesh.nodes[nodes], axis=0).min()
+    perfectly_conducting = sigma > 0 and math.sqrt(end_time / (MU_0 * sigma)) < PERFECT_CONDUCTOR * np.ptp(mesh.nodes[nodes], axis=0).min()
     return Body(name, nodes, mesh.nodes[nodes], _mass(mesh, part, materials, volumes, motion), float(volumes.sum()),
-                float((points.r * points.dA).sum() / area), float((points.z * points.dA).sum() / area), bool(perfect),
+                float((points.r * points.dA).sum() / area), float((points.z * points.dA).sum() / area), bool(perfectly_conducting),
                 _edge_ends(mesh, triangles, nodes), part, tuple(materials), mesh.corners[triangles], triangles)
 
 
 def _edge_ends(mesh: Mesh, triangles: np.ndarray, nodes: np.ndarray) -> np.ndarray:
     """Places (k, 2, 2) of both ends of the edge whose middle each node is, of a corner twice its own."""
     ends = np.stack([nodes, nodes], axis=1)
-    edges = mesh.triangles[triangles][:, EDGES].reshape(-1, 3)
+    edges = mesh.triangles[triangles][:, EDGE_NODES].reshape(-1, 3)
     ends[np.searchsorted(nodes, edges[:, 2])] = edges[:, :2]
     return mesh.nodes[ends]
 
 
 def _mass(mesh: Mesh, part: Part, materials: list, volumes: np.ndarray, motion: Motion) -> float:
-    if isinstance(motion, GivenMotion):
+    if isinstance(motion, PrescribedMotion):
         return 0.0
     if motion.mass is not None:
         if not (math.isfinite(motion.mass) and motion.mass > 0):
@@ -259,7 +270,7 @@ def _mass(mesh: Mesh, part: Part, materials: list, volumes: np.ndarray, motion: 
 
 
 def _thickness(body: Body) -> float:
-    return float(np.ptp(body.start, axis=0).min())
+    return float(np.ptp(body.initial_positions, axis=0).min())
 
 
 def _distances(points: np.ndarray, start: np.ndarray, end: np.ndarray) -> np.ndarray:

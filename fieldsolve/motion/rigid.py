@@ -30,24 +30,24 @@ class Body:
 
     name: str
     nodes: np.ndarray
-    start: np.ndarray
+    initial_positions: np.ndarray
     mass: float
     volume: float
     radius: float           # of the section's centre of area at the start, metres
     height: float           # z of the same
-    perfect: bool
-    ends: np.ndarray | None = None              # (k, 2, 2) places at the start of the ends of each node's edge, of a corner its own
+    perfectly_conducting: bool
+    edge_ends: np.ndarray | None = None              # (k, 2, 2) places at the start of the ends of each node's edge, of a corner its own
     part: Part | None = None
     materials: tuple[Material, ...] = ()        # of its zones
     triangles: np.ndarray | None = None         # corners (m, 3, 2) of its triangles at the start
-    numbers: np.ndarray | None = None           # (m,) of these triangles in the mesh
+    triangle_indices: np.ndarray | None = None           # (m,) of these triangles in the mesh
 
 
 @dataclass(frozen=True)
-class State:
+class RigidState:
     """One freedom of a body: place, speed, and what energy went where, joule."""
 
-    place: float
+    coordinate: float
     speed: float
     kinetic: float = 0.0
     potential: float = 0.0      # of the weight
@@ -71,31 +71,31 @@ class AxialMotion:
     supported: bool = False
     speed: float = 0.0
 
-    def state(self, body: Body) -> State:
+    def initial_state(self, body: Body) -> RigidState:
         """State at the start: the place is the height of the section's centre."""
-        return State(body.height, self.speed, 0.5 * body.mass * self.speed**2)
+        return RigidState(body.height, self.speed, 0.5 * body.mass * self.speed**2)
 
-    def places(self, body: Body, state: State, time: float) -> np.ndarray:
+    def positions(self, body: Body, state: RigidState, time: float) -> np.ndarray:
         """Places of the body's nodes; shape (k, 2)."""
-        return body.start + np.array([0.0, state.place - body.height])
+        return body.initial_positions + np.array([0.0, state.coordinate - body.height])
 
-    def advanced(self, body: Body, state: State, time: float, length: float, before: np.ndarray, after: np.ndarray,
-                 heat: np.ndarray | float = 0.0) -> State:
+    def advance(self, body: Body, state: RigidState, time: float, length: float, before: np.ndarray, after: np.ndarray,
+                heat: np.ndarray | float = 0.0) -> RigidState:
         """State `length` seconds later:  m z'' = F_z - m g."""
         weight = body.mass * GRAVITY if self.gravity else 0.0
         forces = np.linspace(before[:, 1].sum(), after[:, 1].sum(), SUBSTEPS + 1) - weight
-        h, z, v, lost = length / SUBSTEPS, state.place, state.speed, 0.0
+        h, z, v, landing_loss = length / SUBSTEPS, state.coordinate, state.speed, 0.0
         for here, there in pairwise(forces):
             z += h * v + h**2 * (2 * here + there) / (6 * body.mass)
             v += h * (here + there) / (2 * body.mass)
             if self.supported and z <= body.height and v <= 0:
-                lost += 0.5 * body.mass * v**2
+                landing_loss += 0.5 * body.mass * v**2
                 z, v = body.height, 0.0
-        return State(z, v, 0.5 * body.mass * v**2, weight * (z - body.height), state.dissipated + lost)
+        return RigidState(z, v, 0.5 * body.mass * v**2, weight * (z - body.height), state.dissipated + landing_loss)
 
-    def readings(self, state: State) -> dict[str, float]:
+    def observables(self, state: RigidState) -> dict[str, float]:
         """Series beside the energies: height of the centre in metres, speed in m/s."""
-        return {"height": state.place, "speed": state.speed}
+        return {"height": state.coordinate, "speed": state.speed}
 
 
 @dataclass(frozen=True)
@@ -113,53 +113,53 @@ class RadialMotion:
         if not (math.isfinite(self.flow_stress) and self.flow_stress >= 0):
             raise InputError(f"flow_stress = {self.flow_stress:g} Pa: give a finite number of 0 or more")
 
-    def state(self, body: Body) -> State:
+    def initial_state(self, body: Body) -> RigidState:
         """State at the start: the place is the radius of the section's centre."""
-        return State(body.radius, 0.0)
+        return RigidState(body.radius, 0.0)
 
-    def places(self, body: Body, state: State, time: float) -> np.ndarray:
+    def positions(self, body: Body, state: RigidState, time: float) -> np.ndarray:
         """Places of the body's nodes: r = a + (R - a_0) s, z = z_0 + (Z - z_0) s, s = sqrt(a_0 / a); shape (k, 2)."""
-        scale = math.sqrt(body.radius / state.place)
-        return np.array([state.place, body.height]) + (body.start - np.array([body.radius, body.height])) * scale
+        scale = math.sqrt(body.radius / state.coordinate)
+        return np.array([state.coordinate, body.height]) + (body.initial_positions - np.array([body.radius, body.height])) * scale
 
     def force(self, body: Body, radius: float, nodal: np.ndarray) -> float:
         """Force on the radius: sum of f_r dr/da + f_z dz/da, newton."""
         slope = -0.5 * math.sqrt(body.radius / radius) / radius
-        direction = np.array([1.0, 0.0]) + (body.start - np.array([body.radius, body.height])) * slope
+        direction = np.array([1.0, 0.0]) + (body.initial_positions - np.array([body.radius, body.height])) * slope
         return float((nodal * direction).sum())
 
-    def advanced(self, body: Body, state: State, time: float, length: float, before: np.ndarray, after: np.ndarray,
-                 heat: np.ndarray | float = 0.0) -> State:
+    def advance(self, body: Body, state: RigidState, time: float, length: float, before: np.ndarray, after: np.ndarray,
+                heat: np.ndarray | float = 0.0) -> RigidState:
         """State `length` seconds later:  m a'' = F_a - sign(a') Y V / a, at rest while |F_a| <= Y V / a."""
-        forces = np.linspace(self.force(body, state.place, before), self.force(body, state.place, after), SUBSTEPS + 1)
-        h, a, v, flowed = length / SUBSTEPS, state.place, state.speed, state.dissipated
+        forces = np.linspace(self.force(body, state.coordinate, before), self.force(body, state.coordinate, after), SUBSTEPS + 1)
+        h, a, v, dissipated_work = length / SUBSTEPS, state.coordinate, state.speed, state.dissipated
         for here, there in pairwise(forces):
             a_before = a
             a, v = self._substep(body, a, v, here, there, h)
-            flowed += self.flow_stress * body.volume * abs(math.log(a / a_before))
-        return State(a, v, 0.5 * body.mass * v**2, dissipated=flowed)
+            dissipated_work += self.flow_stress * body.volume * abs(math.log(a / a_before))
+        return RigidState(a, v, 0.5 * body.mass * v**2, dissipated=dissipated_work)
 
     def _substep(self, body: Body, a: float, v: float, here: float, there: float, h: float) -> tuple[float, float]:
         """Heun's method; the ring comes to rest where its speed would change sign."""
         resistance = self.flow_stress * body.volume
-        way = math.copysign(1.0, v) if v else math.copysign(1.0, here + there)
+        sign = math.copysign(1.0, v) if v else math.copysign(1.0, here + there)
         if not v and abs(here + there) / 2 <= resistance / a:
             return a, 0.0
-        first = (here - way * resistance / a) / body.mass
-        second = (there - way * resistance / (a + h * v + 0.5 * h**2 * first)) / body.mass
+        first = (here - sign * resistance / a) / body.mass
+        second = (there - sign * resistance / (a + h * v + 0.5 * h**2 * first)) / body.mass
         speed = v + 0.5 * h * (first + second)
         if v and speed * v < 0:
             stop = h * v / (v - speed)
             return a + 0.5 * stop * v, 0.0
         return a + h * v + h**2 * (2 * first + second) / 6, speed
 
-    def readings(self, state: State) -> dict[str, float]:
+    def observables(self, state: RigidState) -> dict[str, float]:
         """Series beside the energies: radius of the section's centre in metres, its speed in m/s."""
-        return {"radius": state.place, "speed": state.speed}
+        return {"radius": state.coordinate, "speed": state.speed}
 
 
 @dataclass(frozen=True)
-class GivenMotion:
+class PrescribedMotion:
     """A body that moves as it is told, whatever the field does.
 
     places_at  function (time in s, r, z) of the nodes' places at the start, arrays in metres, that returns their r and z then;
@@ -167,29 +167,31 @@ class GivenMotion:
     mass       unused; it is nobody's concern what moves the body
     """
 
-    places_at: Callable[[float, np.ndarray, np.ndarray], tuple[np.ndarray, np.ndarray]]
+    positions_at: Callable[[float, np.ndarray, np.ndarray], tuple[np.ndarray, np.ndarray]]
     mass: float | None = None
 
-    def state(self, body: Body) -> State:
+    def initial_state(self, body: Body) -> RigidState:
         """State at the start.  Raises InputError where the function moves the body at time 0."""
-        gone = float(np.abs(self.places(body, None, 0.0) - body.start).max())
-        if not gone <= 1e-9 * np.abs(body.start).max():
-            raise InputError(f"motion of {body.name}: at time 0 it is {gone:g} m away from its place in the section; let it start there")
-        return State(0.0, 0.0)
+        displacement = float(np.abs(self.positions(body, None, 0.0) - body.initial_positions).max())
+        if not displacement <= 1e-9 * np.abs(body.initial_positions).max():
+            raise InputError(
+                f"motion of {body.name}: at time 0 it is {displacement:g} m away from its place in the section; let it start there"
+            )
+        return RigidState(0.0, 0.0)
 
-    def places(self, body: Body, state: State | None, time: float) -> np.ndarray:
+    def positions(self, body: Body, state: RigidState | None, time: float) -> np.ndarray:
         """Places of the body's nodes; shape (k, 2).  Raises InputError for what is not finite."""
-        places = np.stack(np.broadcast_arrays(*self.places_at(time, *body.start.T)), axis=1).astype(float)
-        if not np.isfinite(places).all():
+        positions = np.stack(np.broadcast_arrays(*self.positions_at(time, *body.initial_positions.T)), axis=1).astype(float)
+        if not np.isfinite(positions).all():
             raise InputError(f"motion of {body.name}: the place at {time:g} s is not a number")
-        return places
+        return positions
 
-    def advanced(self, body: Body, state: State, time: float, length: float, before: np.ndarray, after: np.ndarray,
-                 heat: np.ndarray | float = 0.0) -> State:
+    def advance(self, body: Body, state: RigidState, time: float, length: float, before: np.ndarray, after: np.ndarray,
+                heat: np.ndarray | float = 0.0) -> RigidState:
         """State `length` seconds later: the work of the field's force goes to what moves the body."""
-        gone = self.places(body, state, time + length) - self.places(body, state, time)
-        return replace(state, external=state.external + float((0.5 * (before + after) * gone).sum()))
+        displacement = self.positions(body, state, time + length) - self.positions(body, state, time)
+        return replace(state, external=state.external + float((0.5 * (before + after) * displacement).sum()))
 
-    def readings(self, state: State) -> dict[str, float]:
+    def observables(self, state: RigidState) -> dict[str, float]:
         """No series beside the energies."""
         return {}

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 GAMMA = 1 - 1 / math.sqrt(2)
-SAFETY, MOST_GROWTH, MOST_SHRINK = 0.9, 2.0, 0.2
+SAFETY, MAX_GROWTH, MIN_GROWTH = 0.9, 2.0, 0.2
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,7 +41,7 @@ STAGE_SHARES = (1 - GAMMA, GAMMA)       # weights of the stages' rates in an int
 
 def next_length(length: float, error: float) -> float:
     """Step length that brings the embedded error (in units of its tolerance, of order h^2) to one."""
-    return length * min(MOST_GROWTH, max(MOST_SHRINK, SAFETY / math.sqrt(max(error, 1e-12))))
+    return length * min(MAX_GROWTH, max(MIN_GROWTH, SAFETY / math.sqrt(max(error, 1e-12))))
 
 
 def hermite_root(length: float, before: float, slope_before: float, after: float, slope_after: float) -> float:

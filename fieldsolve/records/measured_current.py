@@ -12,7 +12,7 @@ from fieldsolve.errors import InputError
 from fieldsolve.shot.history import History
 from fieldsolve.units import display
 
-FEWEST = 3              # instants of a record that can hold a peak
+FEWEST_INSTANTS = 3              # instants of a record that can hold a peak
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,9 +51,9 @@ class PeakDifference:
         return self.current / abs(self.measured[0]) if self.measured[0] else math.inf
 
     def __str__(self) -> str:
-        told = ", ".join(f"{name} {display(value, 'A', 4)} at {display(time, 's', 4)}"
-                         for name, (value, time) in (("computed", self.computed), ("measured", self.measured)))
-        return (f"peak current: {told}; computed less measured {self._signed(self.current, 'A')} ({100 * self.share:+.2g} %), "
+        peaks = ", ".join(f"{name} {display(value, 'A', 4)} at {display(time, 's', 4)}"
+                          for name, (value, time) in (("computed", self.computed), ("measured", self.measured)))
+        return (f"peak current: {peaks}; computed less measured {self._signed(self.current, 'A')} ({100 * self.share:+.2g} %), "
                 f"{self._signed(self.time, 's')}")
 
     @staticmethod
@@ -77,13 +77,13 @@ def read_record(path: str | Path) -> Record:
     rows: list[tuple[float, float]] = []
     for number, line in enumerate(lines, start=1):
         if line.strip() and not line.lstrip().startswith("#"):
-            rows.append(_row(f"{path.name}, line {number}", line, rows[-1][0] if rows else -math.inf))
-    if len(rows) < FEWEST:
-        raise InputError(f"{path.name}: holds {len(rows)} row(s) up to line {len(lines)}; a record needs at least {FEWEST}")
+            rows.append(_parse_row(f"{path.name}, line {number}", line, rows[-1][0] if rows else -math.inf))
+    if len(rows) < FEWEST_INSTANTS:
+        raise InputError(f"{path.name}: holds {len(rows)} row(s) up to line {len(lines)}; a record needs at least {FEWEST_INSTANTS}")
     return Record(path, *np.array(rows).T)
 
 
-def _row(where: str, line: str, before: float) -> tuple[float, float]:
+def _parse_row(where: str, line: str, before: float) -> tuple[float, float]:
     cells = [cell for cell in re.split(r"\s*[,;]\s*|\s+", line.strip()) if cell]
     try:
         values = [float(cell) for cell in cells]
@@ -101,7 +101,7 @@ def _row(where: str, line: str, before: float) -> tuple[float, float]:
 def peak_difference(shot, record: Record, coil: str) -> PeakDifference:
     """Difference of the peaks of a coil's computed current and of a record; InputError where the two share no time."""
     start, end = max(shot.times[0], record.times[0]), min(shot.times[-1], record.times[-1])
-    peaks = [_peak(times, current, start, end)
+    peaks = [_peak_between(times, current, start, end)
              for times, current in ((shot.times, shot.series("current", coil)), (record.times, record.current))]
     if None in peaks:
         raise InputError(f"{record.path.name}: runs from {display(record.times[0], 's')} to {display(record.times[-1], 's')}, the shot "
@@ -109,8 +109,8 @@ def peak_difference(shot, record: Record, coil: str) -> PeakDifference:
     return PeakDifference(*peaks)
 
 
-def _peak(times: np.ndarray, current: np.ndarray, start: float, end: float) -> tuple[float, float] | None:
+def _peak_between(times: np.ndarray, current: np.ndarray, start: float, end: float) -> tuple[float, float] | None:
     common = (times >= start) & (times <= end)
-    if common.sum() < FEWEST:
+    if common.sum() < FEWEST_INSTANTS:
         return None
     return History(times[common], {("current", "coil"): current[common]}).peak("current", "coil")

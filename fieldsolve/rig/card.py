@@ -4,13 +4,13 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from fieldsolve.errors import InputError, nearest
+from fieldsolve.errors import InputError, suggestion
 from fieldsolve.rig.checks import bank as bank_checks
 from fieldsolve.rig.checks import coil as coil_checks
 from fieldsolve.rig.checks import people
-from fieldsolve.rig.checks.rule import NOT_ASSESSED, OUTSIDE, Check, checked
-from fieldsolve.rig.figures import FIGURES, Figure, figure
+from fieldsolve.rig.checks.rule import NOT_ASSESSED, OUTSIDE, Check, apply_rule
 from fieldsolve.rig.formulas.bleeder import SAFE_VOLTAGE
+from fieldsolve.rig.quantities import QUANTITIES, RigQuantity, evaluate_quantity
 from fieldsolve.rig.rig import Rig
 
 RULES = (*bank_checks.RULES, *people.RULES, *coil_checks.RULES)
@@ -34,7 +34,7 @@ class Card:
     """What came out: `checks` in the order of RULES, `figures` of the workshop, `cautions` that stand before all of it."""
 
     checks: tuple[Check, ...]
-    figures: tuple[Figure, ...]
+    quantities: tuple[RigQuantity, ...]
     cautions: tuple[str, ...]
 
     @property
@@ -53,19 +53,21 @@ class Card:
         hard = sum(check.hard and check.verdict == OUTSIDE for check in self.checks)
         missing = sum(check.verdict == NOT_ASSESSED for check in self.checks)
         warnings = sum(not check.hard and check.verdict == OUTSIDE for check in self.checks)
-        own = sum(check.default is not None for check in self.checks)
+        changed = sum(check.default is not None for check in self.checks)
         if hard:
-            verdict = f"OUTSIDE: {_count(hard, 'hard stop')} outside the limits stated here"
+            verdict = f"OUTSIDE: {_counted(hard, 'hard stop')} outside the limits stated here"
         elif missing:
             verdict = "NOT ASSESSED in full"
         else:
             verdict = "within the limits stated here"
-        more = [f"{_count(missing, 'check')} not assessed"] * bool(missing) + [f"{_count(warnings, 'warning')} outside"] * bool(warnings)
-        more += [f"{_count(own, 'limit')} not the default"] * bool(own)
+        more = [f"{_counted(missing, 'check')} not assessed"] * bool(missing) + [f"{_counted(warnings, 'warning')} outside"] * bool(
+            warnings
+        )
+        more += [f"{_counted(changed, 'limit')} not the default"] * bool(changed)
         return "; ".join([verdict, *more])
 
 
-def _count(number: int, word: str) -> str:
+def _counted(number: int, word: str) -> str:
     return f"{number} {word}{'' if number == 1 else 's'}"
 
 
@@ -76,38 +78,42 @@ def rig_card(rig: Rig) -> Card:
     """
     for name, limit in rig.limits.items():
         check_limit(name, limit)
-    checks = [checked(rule, rig) for rule in RULES]
-    return Card(tuple(check for check in checks if check is not None), tuple(figure(rule, rig) for rule in FIGURES),
-                (*_still_live(rig), *_bursts(rig), *CAUTIONS))
+    checks = [apply_rule(rule, rig) for rule in RULES]
+    return Card(tuple(check for check in checks if check is not None), tuple(evaluate_quantity(rule, rig) for rule in QUANTITIES),
+                (*_live_bank_cautions(rig), *_burst_cautions(rig), *CAUTIONS))
 
 
-def _still_live(rig: Rig) -> list[str]:
+def _live_bank_cautions(rig: Rig) -> list[str]:
     """The caution that a shot does not empty the bank, where the computed one did not."""
-    if rig.shot is None or not rig.shot.left_on_bank > SAFE_VOLTAGE:
+    if rig.shot is None or not rig.shot.residual_voltage > SAFE_VOLTAGE:
         return []
-    return [f"The shot does not empty the bank: it is LIVE, at {rig.shot.left_on_bank:.0f} V, at the end of the computed record, "
+    return [f"The shot does not empty the bank: it is LIVE, at {rig.shot.residual_voltage:.0f} V, at the end of the computed record, "
             f"{1e6 * rig.shot.end_time:.4g} us."]
 
 
-def _bursts(rig: Rig) -> list[str]:
+def _burst_cautions(rig: Rig) -> list[str]:
     """The caution that the coil bursts, or what ended the motion, where the computed shot says so."""
-    moving, told = rig.moving, []
-    if moving is not None and moving.burst is not None:
-        told.append(f"{moving.burst.turn} may break from {1e6 * moving.burst.time:.3g} us on in the shot with moving metal: what follows "
-                    "is beyond the model; treat the bank as charged.")
-    if moving is not None and moving.ended:
-        told.append(f"The shot with moving metal ends early, at {1e6 * moving.end_time:.3g} us: {moving.ended}. What comes after is "
-                    "not known.")
-    return told
+    moving_shot, cautions = rig.moving_shot, []
+    if moving_shot is not None and moving_shot.burst is not None:
+        cautions.append(
+            f"{moving_shot.burst.turn} may break from {1e6 * moving_shot.burst.time:.3g} us on in the shot with moving metal: what follows "
+            "is beyond the model; treat the bank as charged."
+        )
+    if moving_shot is not None and moving_shot.stop_reason:
+        cautions.append(
+            f"The shot with moving metal ends early, at {1e6 * moving_shot.end_time:.3g} us: {moving_shot.stop_reason}. What comes after "
+            "is not known."
+        )
+    return cautions
 
 
 def check_limit(name: str, limit: float) -> None:
     """Refuse a limit that cannot stand in place of a default: InputError."""
     if name not in LIMIT_UNITS:
-        fixed = any(rule.name == name for rule in RULES)
-        raise InputError(f"[limits] {name} = {limit!r}: " + ("must be so, there is no number to change; take it out" if fixed else
-                                                           f"unknown limit; {nearest(name, LIMIT_UNITS)}"))
-    least = 0.0 if name == "bleeder_test_age" else math.ulp(0.0)
-    if isinstance(limit, bool) or not isinstance(limit, (int, float)) or not math.isfinite(limit) or limit < least:
-        raise InputError(f"[limits] {name} = {limit!r}: must be a finite number {'of 0 or more' if least == 0 else 'above 0'}; "
+        unchangeable = any(rule.name == name for rule in RULES)
+        raise InputError(f"[limits] {name} = {limit!r}: " + ("must be so, there is no number to change; take it out" if unchangeable else
+                                                             f"unknown limit; {suggestion(name, LIMIT_UNITS)}"))
+    lowest = 0.0 if name == "bleeder_test_age" else math.ulp(0.0)
+    if isinstance(limit, bool) or not isinstance(limit, (int, float)) or not math.isfinite(limit) or limit < lowest:
+        raise InputError(f"[limits] {name} = {limit!r}: must be a finite number {'of 0 or more' if lowest == 0 else 'above 0'}; "
                          "take it out for the default")

@@ -3,7 +3,7 @@ from __future__ import annotations
 
 import math
 
-from fieldsolve.rig.tables import Missing
+from fieldsolve.rig.tables import MissingInput
 from geometries.cross_section import CrossSection
 from geometries.parts import Part, Zone
 
@@ -26,27 +26,27 @@ def coil_mass(coil: Part) -> float:
 def _zone_mass(coil: Part, zone: Zone) -> float:
     density = getattr(zone.material, "density", None)
     if density is None:
-        raise Missing(f"[{coil.name}] a material whose density is known")
+        raise MissingInput(f"[{coil.name}] a material whose density is known")
     if coil.stranded and coil.fill is None:
-        raise Missing(f"[{coil.name}] fill, the share of metal in its section")
-    return 2 * math.pi * _middle(zone) * zone.outline.area * density * (coil.fill if coil.stranded else 1.0)
+        raise MissingInput(f"[{coil.name}] fill, the share of metal in its section")
+    return 2 * math.pi * _mean_radius(zone) * zone.outline.area * density * (coil.fill if coil.stranded else 1.0)
 
 
-def _middle(zone: Zone) -> float:
+def _mean_radius(zone: Zone) -> float:
     r_min, r_max, _, _ = zone.outline.bounds
     return 0.5 * (r_min + r_max)
 
 
 def turn_area(coil: Part) -> float:
     """Area in m^2 that all turns of a coil span together:  sum of N pi r^2."""
-    return sum(zone.turns * math.pi * _middle(zone) ** 2 for zone in coil.zones)
+    return sum(zone.turns * math.pi * _mean_radius(zone) ** 2 for zone in coil.zones)
 
 
 def layer_count(coil: Part) -> int | None:
     """Layers of a solenoid or spiral, from the radii of its turns; None for a winding, whose turns are not drawn."""
     if coil.shape == "winding":
         return None
-    return 1 if coil.shape == "spiral" else len({round(_middle(zone), 9) for zone in coil.zones})
+    return 1 if coil.shape == "spiral" else len({round(_mean_radius(zone), 9) for zone in coil.zones})
 
 
 def empty_inductance(section: CrossSection, coils: tuple[Part, ...], accuracy: float = 1e-2) -> float:

@@ -10,11 +10,11 @@ import numpy as np
 if TYPE_CHECKING:                        # the module loads what the command does not need for a card without a shot
     from fieldsolve.motion.hoops.hoops import Burst
 
-DIED = 0.01                              # of its peak: a current below that has ended
+ENDED_CURRENT_SHARE = 0.01                              # of its peak: a current below that has ended
 
 
 @dataclass(frozen=True)
-class BankFigures:
+class BankQuantities:
     """Largest current in ampere and reversal of one bank; `settled` where the record is long enough for both."""
 
     peak_current: float
@@ -23,7 +23,7 @@ class BankFigures:
 
 
 @dataclass(frozen=True)
-class ShotFigures:
+class ShotQuantities:
     """What the card takes from a shot, in SI.
 
     banks             a BankFigures each
@@ -38,7 +38,7 @@ class ShotFigures:
     interrupted       whether it was ended early
     """
 
-    banks: tuple[BankFigures, ...]
+    banks: tuple[BankQuantities, ...]
     frequency: float | None
     turn_voltage: float | None
     action_share: dict[str, float | None]
@@ -49,13 +49,13 @@ class ShotFigures:
     action: float
     outward_force: float
     field_rate: float | None
-    left_on_bank: float
+    residual_voltage: float
     end_time: float
     interrupted: bool = False
 
 
 @dataclass(frozen=True)
-class MovingFigures:
+class MovingShotQuantities:
     """What the card takes from a shot with moving metal, in SI.
 
     fastest   largest speed of any turn over the record, m/s
@@ -64,62 +64,67 @@ class MovingFigures:
     end_time  seconds;  ended  why the record ends early, in words; empty where it does not
     """
 
-    fastest: float
+    largest_speed: float
     burst: Burst | None
-    latest: float | None
+    latest_burst_time: float | None
     end_time: float
-    ended: str = ""
+    stop_reason: str = ""
 
 
-def moving_figures(shot) -> MovingFigures | None:
+def moving_shot_quantities(shot) -> MovingShotQuantities | None:
     """The figures of a Shot whose turns move, up to where it got; None where they are held."""
     coils = [name for name in shot.coils if ("hoop_strain", name) in shot.history.values]
     if not coils:
         return None
-    early, late = min((shot.metal.bursts(name) for name in coils), key=lambda pair: pair[0].time if pair[0] else math.inf)
-    return MovingFigures(max(float(shot.series("speed", name).max()) for name in coils), early, late and late.time, float(shot.times[-1]),
-                         shot.ended or ("it was interrupted" if shot.interrupted else ""))
-
-
-def figures_of_shot(shot) -> ShotFigures:
-    """The figures of a Shot, from `solve_shot`."""
-    coils, values = shot.coils, shot.history.values
-    turn = [_largest(shot, "turn_voltage", name) for name in coils if ("turn_voltage", name) in values]
-    return ShotFigures(
-        banks=tuple(_bank(shot, place, bank) for place, bank in zip(shot.bank_places, shot.network.banks, strict=True)),
-        frequency=_frequency(shot), turn_voltage=max(turn, default=None),
-        action_share={name: _action_share(shot, name) for name in shot.bodies},
-        energy_left=float(sum(series[-1] for series in shot.energy.stores.values()) / shot.energy.initial),
-        residual=float(shot.energy.residual),
-        coil_current=max(_largest(shot, "current", name) for name in coils),
-        current_rate=max(_largest(shot, "current_rate", name) for name in coils),
-        action=max(float(shot.action(name)) for name in coils),
-        outward_force=max(float(shot.series("radial_force", name).max()) for name in coils),
-        field_rate=float(np.abs(np.gradient(shot.series("field", "gap"), shot.times)).max()) if ("field", "gap") in values else None,
-        left_on_bank=max(abs(float(volts)) for volts in shot.residual_voltages.values()),
-        end_time=float(shot.times[-1]), interrupted=bool(shot.interrupted or shot.ended),
+    earliest, latest = min((shot.metal.bursts(name) for name in coils), key=lambda pair: pair[0].time if pair[0] else math.inf)
+    return MovingShotQuantities(
+        max(float(shot.series("speed", name).max()) for name in coils),
+        earliest,
+        latest and latest.time,
+        float(shot.times[-1]),
+        shot.stop_reason or ("it was interrupted" if shot.interrupted else ""),
     )
 
 
-def _largest(shot, quantity: str, place: str) -> float:
+def shot_quantities(shot) -> ShotQuantities:
+    """The figures of a Shot, from `solve_shot`."""
+    coils, values = shot.coils, shot.history.values
+    turn_voltages = [_largest_magnitude(shot, "turn_voltage", name) for name in coils if ("turn_voltage", name) in values]
+    return ShotQuantities(
+        banks=tuple(_bank_quantities(shot, place, bank) for place, bank in zip(shot.bank_places, shot.network.banks, strict=True)),
+        frequency=_ringing_frequency(shot), turn_voltage=max(turn_voltages, default=None),
+        action_share={name: _action_share(shot, name) for name in shot.bodies},
+        energy_left=float(sum(series[-1] for series in shot.energy.stores.values()) / shot.energy.initial),
+        residual=float(shot.energy.residual),
+        coil_current=max(_largest_magnitude(shot, "current", name) for name in coils),
+        current_rate=max(_largest_magnitude(shot, "current_rate", name) for name in coils),
+        action=max(float(shot.action(name)) for name in coils),
+        outward_force=max(float(shot.series("radial_force", name).max()) for name in coils),
+        field_rate=float(np.abs(np.gradient(shot.series("field", "gap"), shot.times)).max()) if ("field", "gap") in values else None,
+        residual_voltage=max(abs(float(volts)) for volts in shot.residual_voltages.values()),
+        end_time=float(shot.times[-1]), interrupted=bool(shot.interrupted or shot.stop_reason),
+    )
+
+
+def _largest_magnitude(shot, quantity: str, place: str) -> float:
     return abs(float(shot.history.peak(quantity, place)[0]))
 
 
-def _bank(shot, place: str, bank) -> BankFigures:
+def _bank_quantities(shot, place: str, bank) -> BankQuantities:
     """The reversal is there once the voltage has turned or the current has ended."""
     voltage, current = shot.series("voltage", place), np.abs(shot.series("current", place))
     turned = int(voltage.argmin()) < len(voltage) - 1
-    settled = bank.fires_at < shot.times[-1] and current.max() > 0 and (turned or current[-1] < DIED * current.max())
-    return BankFigures(_largest(shot, "current", place), max(0.0, -float(voltage.min())) / bank.voltage, bool(settled))
+    settled = bank.fires_at < shot.times[-1] and current.max() > 0 and (turned or current[-1] < ENDED_CURRENT_SHARE * current.max())
+    return BankQuantities(_largest_magnitude(shot, "current", place), max(0.0, -float(voltage.min())) / bank.voltage, bool(settled))
 
 
-def _frequency(shot) -> float | None:
+def _ringing_frequency(shot) -> float | None:
     place, bank = shot.bank_places[0], shot.network.banks[0]
     current = shot.series("current", place)
-    behind = np.flatnonzero((current[:-1] > 0) & (current[1:] <= 0))
-    if not len(behind):
+    crossings = np.flatnonzero((current[:-1] > 0) & (current[1:] <= 0))
+    if not len(crossings):
         return None
-    k = int(behind[0])
+    k = int(crossings[0])
     (t0, t1), (i0, i1) = shot.times[k:k + 2], current[k:k + 2]
     return float(0.5 / (t0 + (t1 - t0) * i0 / (i0 - i1) - bank.fires_at))
 
@@ -129,5 +134,5 @@ def _action_share(shot, name: str) -> float | None:
         return None
     from fieldsolve.materials.heat_content import heat_content
 
-    melts = [math.isfinite(heat_content(zone.material).melts[0]) for zone in shot.section.part(name).zones]
+    melts = [math.isfinite(heat_content(zone.material).melting_range[0]) for zone in shot.section.part(name).zones]
     return float(shot.series("action_share", name).max()) if all(melts) else None

@@ -20,8 +20,8 @@ class Source:
     mark: str
 
 
-PRACTICE = Source("no source", "common-practice")
-TOLD = Source("the case file", "given")
+COMMON_PRACTICE = Source("no source", "common-practice")
+CASE_FILE = Source("the case file", "given")
 CLOSED_FORM = Source("closed form", "computed")
 MOVING_SHOT = Source("this program's shot with moving metal", "computed")
 HELD_SHOT = Source("this program's shot with the metal held", "computed")

@@ -10,12 +10,12 @@ from fieldsolve.circuit.bank import Bank, Crowbar, Leads
 from fieldsolve.circuit.equations import Network
 from fieldsolve.estimate import Estimate
 from fieldsolve.shot.integrator.discharge import Discharge
-from fieldsolve.shot.result.energy_balance import integral
+from fieldsolve.shot.result.energy_balance import running_integral
 from geometries.errors import InputError
 
 
 @dataclass(frozen=True, eq=False)
-class CircuitRecord:
+class CircuitHistory:
     """Current (A), its rate (A/s) and the first bank's voltage (V) over `times` (s), and the events on the way; Ctrl-C marks it."""
 
     times: np.ndarray
@@ -42,15 +42,15 @@ class CircuitRecord:
 
     def charge(self) -> np.ndarray:
         """Running integral of the current in coulomb."""
-        return integral(self.times, self.current, self.current_rate)
+        return running_integral(self.times, self.current, self.current_rate)
 
     def action(self) -> np.ndarray:
         """Running integral of the squared current in A^2 s."""
-        return integral(self.times, self.current**2, 2 * self.current * self.current_rate)
+        return running_integral(self.times, self.current**2, 2 * self.current * self.current_rate)
 
 
 def solve_circuit(bank: Bank, *, load_resistance: float, load_inductance: float, end_time: float, accuracy: float = 1e-4,
-                  crowbar: Crowbar | None = None) -> CircuitRecord:
+                  crowbar: Crowbar | None = None) -> CircuitHistory:
     """Discharge a bank into a fixed load in ohm and henry, to `end_time` seconds; `accuracy` steers the steps.
 
     Raises InputError where nothing limits the current's rise.
@@ -61,11 +61,11 @@ def solve_circuit(bank: Bank, *, load_resistance: float, load_inductance: float,
         raise InputError("load_inductance = 0: give some inductance in the load or the bank")
     network = Network((bank,), ((),), Leads(load_resistance, load_inductance), crowbar)
 
-    def read(model, value, slope, heat) -> dict:
-        branch = network.branch_current(0)
-        return {"current": value[branch], "current_rate": slope[branch], "voltage": value[0]}
-    run = Discharge(lambda mesh: None, None, network, None, None, accuracy, end_time, read)
+    def observe(model, value, derivative, heat) -> dict:
+        branch = network.branch_current_index(0)
+        return {"current": value[branch], "current_rate": derivative[branch], "voltage": value[0]}
+    run = Discharge(lambda mesh: None, None, network, None, None, accuracy, end_time, observe)
     run.run()
     series = run.recorder.series()
-    return CircuitRecord(run.recorder.times, series["current"], series["current_rate"], series["voltage"],
-                         tuple((float(t), event) for t, event in run.events), run.steps, run.interrupted)
+    return CircuitHistory(run.recorder.times, series["current"], series["current_rate"], series["voltage"],
+                          tuple((float(t), event) for t, event in run.events), run.steps, run.interrupted)

@@ -31,11 +31,11 @@ class Recorder:
     metal: Callable[[], Any] = lambda: None
     instants: list[tuple[float, dict, tuple[np.ndarray, np.ndarray, np.ndarray, Mesh | None], Any]] = field(default_factory=list)
 
-    def add(self, time: float, readings: dict, u: np.ndarray, u_t: np.ndarray, sigma: np.ndarray, mesh: Mesh | None) -> None:
+    def add(self, time: float, observables: dict, u: np.ndarray, u_t: np.ndarray, sigma: np.ndarray, mesh: Mesh | None) -> None:
         """One instant, whole or, where Ctrl-C comes between, not at all."""
-        self.instants.append((time, readings, (u, u_t, sigma, mesh), self.metal()))
+        self.instants.append((time, observables, (u, u_t, sigma, mesh), self.metal()))
 
-    def end_before(self, time: float) -> None:
+    def truncate(self, time: float) -> None:
         """Forget what was from a time in seconds on."""
         self.instants = [instant for instant in self.instants if instant[0] < time]
 
@@ -50,13 +50,13 @@ class Recorder:
         return tuple(kept for _, _, kept, _ in self.instants)
 
     @property
-    def metals(self) -> tuple[Any, ...]:
+    def metal_snapshots(self) -> tuple[Any, ...]:
         """What `metal` told at each instant."""
-        return tuple(told for *_, told in self.instants)
+        return tuple(snapshot for *_, snapshot in self.instants)
 
     def series(self) -> dict:
         """Series by the keys of the readings, such as (quantity, place), each as long as `times`."""
-        return {key: np.array([readings.get(key, 0.0) for _, readings, *_ in self.instants]) for key in self.instants[-1][1]}
+        return {key: np.array([observables.get(key, 0.0) for _, observables, *_ in self.instants]) for key in self.instants[-1][1]}
 
 
 @dataclass(frozen=True, eq=False)

@@ -5,8 +5,7 @@ import math
 from collections.abc import Mapping
 
 from fieldsolve.field.harmonic.solution import HarmonicProblem
-from fieldsolve.field.static.solution import StaticProblem
-from fieldsolve.field.static.solution import solve_on as solve_static_on
+from fieldsolve.field.static.solution import StaticProblem, solve_on_mesh
 from fieldsolve.field.transient.meshing import mesh_at
 from fieldsolve.shot.integrator.field_circuit import Circuit
 from geometries.cross_section import CrossSection
@@ -15,21 +14,21 @@ from geometries.mesher import mesh_section
 
 
 def shot_mesh(section: CrossSection, network: Circuit, accuracy: float, open_radius: float | None = None,
-              largest: Mapping[str, float] | None = None) -> Mesh:
+              max_sizes: Mapping[str, float] | None = None) -> Mesh:
     """Mesh whose headline figures at the frequency of the drive are within about `accuracy`.
 
     largest  largest cell in metres at the surface of parts, by name, whatever their skin depth
     """
     coils = {name: 1.0 for branch in network.branches for name in branch}
     problem = HarmonicProblem(section, coils, {}, network.applied_field)
-    return mesh_at(problem, drive_frequency(section, network), accuracy, open_radius, largest)
+    return mesh_at(problem, drive_frequency(section, network), accuracy, open_radius, max_sizes)
 
 
 def drive_frequency(section: CrossSection, network: Circuit) -> float:
     """1 / (2 pi sqrt(L C)) with the inductance of the empty coils from one coarse static field; of given currents their own, in hertz."""
     if not network.banks:
         return network.frequency
-    solved = solve_static_on(StaticProblem(section, {}), mesh_section(section))
+    solved = solve_on_mesh(StaticProblem(section, {}), mesh_section(section))
     branch = network.branches[0]
     inductance = sum(solved.inductance(a, b) for a in branch for b in branch) / len(network.branches)
     inductance += network.banks[0].inductance + network.leads.inductance

@@ -9,17 +9,17 @@ from scipy.interpolate import CubicSpline
 
 from fieldsolve.circuit.bank import SERIES_SHAPES, Bank, Crowbar, Leads
 from fieldsolve.circuit.equations import Network
-from fieldsolve.circuit.given_currents import DrivenNetwork, GivenCurrents
+from fieldsolve.circuit.prescribed_currents import PrescribedCurrentNetwork, PrescribedCurrents
 from fieldsolve.motion.hoops.motion import HoopMotion
 from fieldsolve.motion.movement import Motion
-from fieldsolve.motion.rigid import GivenMotion
+from fieldsolve.motion.rigid import PrescribedMotion
 from fieldsolve.shot.history import History
 from fieldsolve.shot.integrator.field_circuit import Circuit
 from geometries.cross_section import CrossSection
 from geometries.errors import InputError
 from geometries.mesher import OPEN_RADIUS
 
-ROOM_OF_TURNS = 1.4         # of the extent of a section at rest
+HOOP_REACH = 1.4         # of the extent of a section at rest
 
 
 def bank_places(network: Network) -> tuple[str, ...]:
@@ -32,15 +32,15 @@ def coils_of(network: Circuit) -> tuple[str, ...]:
     return tuple(name for branch in network.branches for name in branch)
 
 
-def network_of(section: CrossSection, bank: Bank | Sequence[Bank] | GivenCurrents, circuit: Sequence[Sequence[str]] | None,
-               leads: Leads | None, crowbar: Crowbar | None, end_time: float) -> Circuit:
+def build_network(section: CrossSection, bank: Bank | Sequence[Bank] | PrescribedCurrents, circuit: Sequence[Sequence[str]] | None,
+                  leads: Leads | None, crowbar: Crowbar | None, end_time: float) -> Circuit:
     """The circuit of a shot, as `solve_shot` describes it.  Raises InputError for what cannot be."""
-    if isinstance(bank, GivenCurrents):
-        return _driven(section, bank, end_time)
+    if isinstance(bank, PrescribedCurrents):
+        return _prescribed_network(section, bank, end_time)
     banks = (bank,) if isinstance(bank, Bank) else tuple(bank)
     if not banks or not all(isinstance(b, Bank) for b in banks):
-        raise InputError("bank: give a fs.Bank(capacitance=, voltage=, ...), a list of them, or fs.GivenCurrents(...)")
-    _check_end(end_time)
+        raise InputError("bank: give a fs.Bank(capacitance=, voltage=, ...), a list of them, or fs.PrescribedCurrents(...)")
+    _check_end_time(end_time)
     branches = tuple(tuple(branch) for branch in circuit) if circuit is not None else \
         (tuple(part.name for part in section.parts if part.shape in SERIES_SHAPES),)
     names = [name for branch in branches for name in branch]
@@ -55,13 +55,13 @@ def network_of(section: CrossSection, bank: Bank | Sequence[Bank] | GivenCurrent
     return Network(banks, branches, leads or Leads(), crowbar)
 
 
-def _driven(section: CrossSection, drive: GivenCurrents, end_time: float) -> DrivenNetwork:
-    _check_end(end_time)
+def _prescribed_network(section: CrossSection, drive: PrescribedCurrents, end_time: float) -> PrescribedCurrentNetwork:
+    _check_end_time(end_time)
     _check_coils(section, drive.currents)
-    return DrivenNetwork(drive, end_time)
+    return PrescribedCurrentNetwork(drive, end_time)
 
 
-def _check_end(end_time: float) -> None:
+def _check_end_time(end_time: float) -> None:
     if not (math.isfinite(end_time) and end_time > 0):
         raise InputError(f"end_time = {end_time:g} s: give a positive number of seconds, such as 60e-6")
 
@@ -86,13 +86,13 @@ def with_induced_voltages(network: Circuit, history: History) -> History:
     return History(history.times, history.values | induced)
 
 
-def room_of(section: CrossSection, motions: Mapping[str, Motion], end_time: float) -> float | None:
+def required_open_radius(section: CrossSection, motions: Mapping[str, Motion], end_time: float) -> float | None:
     """Radius of the meshed air that bodies with a told motion and turns that fly outwards stay within, in metres; None: the usual."""
-    reach = ROOM_OF_TURNS * section.extent if any(isinstance(motion, HoopMotion) for motion in motions.values()) else 0.0
+    reach = HOOP_REACH * section.extent if any(isinstance(motion, HoopMotion) for motion in motions.values()) else 0.0
     for name, motion in motions.items():
-        if isinstance(motion, GivenMotion):
+        if isinstance(motion, PrescribedMotion):
             outline = np.concatenate([zone.outline.polygon() for zone in section.part(name).zones])
             for time in np.linspace(0, end_time, 21):
-                r, z = motion.places_at(time, *outline.T)
+                r, z = motion.positions_at(time, *outline.T)
                 reach = max(reach, float(np.hypot(r, z - section.centre).max()))
     return OPEN_RADIUS * reach if reach > section.extent else None

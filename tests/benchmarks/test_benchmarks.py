@@ -3,7 +3,7 @@ from dataclasses import replace
 
 import pytest
 
-from benchmarks import harmonic, materials, nonlinear, own, statics, tables
+from benchmarks import custom_metals, harmonic, materials, nonlinear, statics, tables
 from benchmarks.__main__ import main
 from benchmarks.cases import load
 from benchmarks.checks import compare
@@ -11,9 +11,9 @@ from benchmarks.closed_forms import eddy
 from benchmarks.runner import run_file
 from geometries.errors import SolveError
 
-STATICS, HARMONIC, OWN = load("statics.toml"), load("harmonic.toml"), load("own.toml")
+STATICS, HARMONIC, CUSTOM_METALS = load("statics.toml"), load("harmonic.toml"), load("custom_metals.toml")
 MATERIALS, NONLINEAR = load("materials.toml"), load("nonlinear.toml")
-CASES = STATICS | HARMONIC | OWN | MATERIALS
+CASES = STATICS | HARMONIC | CUSTOM_METALS | MATERIALS
 QUICK_FIELDS = ["brooks-coil-10", "filament-pair-25-20-10", "permeable-sphere", "magnetised-cylinder-axis"]
 
 
@@ -32,8 +32,8 @@ def test_what_follows_from_the_data_of_metals(name):
     assert_all_within(materials.checks([name]), name, "formula")
 
 
-def test_clad_disc_of_our_own():
-    assert_all_within(own.checks([]), "clad-disc-parallel-layers", "field")
+def test_clad_disc_of_custom_metals():
+    assert_all_within(custom_metals.checks([]), "clad-disc-parallel-layers", "field")
 
 
 @pytest.mark.parametrize("name", ["solid-sphere-harmonic", "cylinder-axial-field"])
@@ -76,8 +76,10 @@ def assert_all_within(checks, name, kind):
     assert all(check.passed for check in found), "\n".join(map(tables.line, found))
 
 
-@pytest.mark.parametrize(("group", "cases"), [(statics, STATICS), (harmonic, HARMONIC), (own, OWN), (materials, MATERIALS),
-                                               (nonlinear, NONLINEAR)])
+@pytest.mark.parametrize(
+    ("group", "cases"),
+    [(statics, STATICS), (harmonic, HARMONIC), (custom_metals, CUSTOM_METALS), (materials, MATERIALS), (nonlinear, NONLINEAR)],
+)
 def test_every_case_has_a_recipe(group, cases):
     assert set(group.FIELDS) | set(group.FORMULAS) == set(cases)
 
@@ -97,27 +99,27 @@ def test_an_error_of_the_solver_is_out():
 
 
 def test_accuracy_asked_is_a_third_of_the_smallest_tolerance():
-    asked = []
+    accuracies = []
 
     def recipe(setup, accuracy):
-        asked.append(accuracy)
+        accuracies.append(accuracy)
         raise SolveError("enough")
 
     list(run_file("statics.toml", {"permeable-sphere": recipe, "helmholtz-pair": recipe}, {}, ["permeable-sphere", "helmholtz-pair"]))
-    assert asked == pytest.approx([1e-4 / 3, 1e-3 / 3])
+    assert accuracies == pytest.approx([1e-4 / 3, 1e-3 / 3])
 
 
 def test_what_a_formula_gives_asks_nothing_of_the_solver():
     """A time stated to 1e-9 beside fields to 2e-3 of the one applied."""
-    asked = []
+    accuracies = []
 
     def recipe(setup, accuracy):
-        asked.append(accuracy)
+        accuracies.append(accuracy)
         raise SolveError("enough")
 
     time = {"example_diffusion_time_s": 0.0}
     list(run_file("transient.toml", {"cylinder-step": recipe}, {"cylinder-step": lambda setup, accuracy: time}, ["cylinder-step"]))
-    assert asked == pytest.approx([2e-3 / 3])
+    assert accuracies == pytest.approx([2e-3 / 3])
 
 
 @pytest.mark.parametrize(("off", "passed"), [(0.9e-4, True), (-0.9e-4, True), (1.1e-4, False), (-1.1e-4, False), (float("nan"), False)])

@@ -9,9 +9,9 @@ import geometries as geo
 from benchmarks.cases import load
 from benchmarks.closed_forms import discharge, eddy, loops, sections
 from benchmarks.filaments import contract, coupling
-from benchmarks.filaments.modes import Modes, Rig, modes_of
+from benchmarks.filaments.modes import FilamentRig, Modes, modes_of
 from benchmarks.filaments.sections import Block, Wire, graded, graded_both
-from benchmarks.filaments.shot import Bank
+from benchmarks.filaments.shot import ArcBank
 from benchmarks.filaments.shot import discharge as solve
 
 COPPER, ALUMINIUM = fs.material("copper").conductivity, fs.material("aluminium 1100-O").conductivity
@@ -83,7 +83,7 @@ def test_skin_effect_of_round_wire():
         frequency = x**2 / (2 * math.pi * coupling.MU_0 * COPPER * wire**2)
         resistance = []
         for annuli in (8, 16):
-            modes = modes_of(Rig((Wire(1.0, 0.0, graded(0.0, wire, annuli, 0.4), 2, COPPER),), {}))
+            modes = modes_of(FilamentRig((Wire(1.0, 0.0, graded(0.0, wire, annuli, 0.4), 2, COPPER),), {}))
             resistance.append(modes.impedance(frequency).real / modes.rest)
         assert (4 * resistance[1] - resistance[0]) / 3 == pytest.approx(float(eddy.wire_impedance_ratio(x).real), rel=5e-5)
 
@@ -94,16 +94,16 @@ def small_rig(mirrored):
     turns = tuple(Wire(17e-3, z, graded(0.0, 1.5e-3, 3, 0.5), 3, COPPER) for z in heights)
     half = graded(0.0, 1e-3, 3, 0.5)
     axial = half if mirrored else np.concatenate([-half[:0:-1], half])
-    return Rig(turns, {"disc": Block(graded(0.0, 15e-3, 12, 0.2), axial, ALUMINIUM)}, mirrored)
+    return FilamentRig(turns, {"disc": Block(graded(0.0, 15e-3, 12, 0.2), axial, ALUMINIUM)}, mirrored)
 
 
 def test_half_a_rig_and_its_image_are_the_whole():
-    half, whole = (modes_of(small_rig(mirrored), 6e-3, 3e-7) for mirrored in (True, False))
-    assert half.rest == pytest.approx(whole.rest, rel=1e-12)
+    half, full = (modes_of(small_rig(mirrored), 6e-3, 3e-7) for mirrored in (True, False))
+    assert half.rest == pytest.approx(full.rest, rel=1e-12)
     for frequency in (0.0, 1e3, 1e5):
-        assert half.impedance(frequency) == pytest.approx(whole.impedance(frequency), rel=1e-8)
-    bank = Bank(1e-4, 3e3, 6e-3, 3e-7, 80.0)
-    ours, theirs = solve(half, bank, 3e-5), solve(whole, bank, 3e-5)
+        assert half.impedance(frequency) == pytest.approx(full.impedance(frequency), rel=1e-8)
+    bank = ArcBank(1e-4, 3e3, 6e-3, 3e-7, 80.0)
+    ours, theirs = solve(half, bank, 3e-5), solve(full, bank, 3e-5)
     for name in ("coil", "disc"):
         assert ours.peak("current", name).value == pytest.approx(theirs.peak("current", name).value, rel=1e-7)
         assert ours.energies[name] == pytest.approx(theirs.energies[name], rel=1e-7)
@@ -133,7 +133,7 @@ def one_mode():
 
 def test_one_mode_is_the_closed_form_with_its_arc_to_the_end():
     exact = discharge.ArcDischarge(discharge.SeriesDischarge(120e-6, 1000.0, **COIL), 40.0)
-    shot = solve(one_mode(), Bank(120e-6, 1000.0, arc_voltage=40.0), 2.5e-4)
+    shot = solve(one_mode(), ArcBank(120e-6, 1000.0, arc_voltage=40.0), 2.5e-4)
     time = np.linspace(0.0, 2.5e-4, 300)
     assert shot.series("current", "coil", time) == pytest.approx(exact.current(time), abs=1e-6)
     assert shot.series("voltage", "bank", time) == pytest.approx(exact.bank_voltage(time), abs=1e-8)
@@ -150,7 +150,7 @@ def total(energies):
 
 def test_energy_closes_with_eddy_currents_and_after_the_arc():
     """At 150 V with an arc of 80 V one half-wave passes; then the coil's current is zero and the disc's decays, the bank at rest."""
-    shot = solve(modes_of(small_rig(True), 6e-3, 3e-7), Bank(1e-4, 150.0, 6e-3, 3e-7, 80.0), 2e-4)
+    shot = solve(modes_of(small_rig(True), 6e-3, 3e-7), ArcBank(1e-4, 150.0, 6e-3, 3e-7, 80.0), 2e-4)
     assert 0 < shot.out_time < 1e-4
     after = np.linspace(shot.out_time, 2e-4, 20)[1:]
     current, disc, voltage = (shot.series(*series, after) for series in (("current", "coil"), ("current", "disc"), ("voltage", "bank")))
@@ -163,7 +163,7 @@ def test_energy_closes_with_eddy_currents_and_after_the_arc():
 
 def test_a_bank_that_does_not_light_the_arc():
     with pytest.raises(ValueError, match="80 V"):
-        solve(one_mode(), Bank(1e-4, 80.0, arc_voltage=80.0), 1e-4)
+        solve(one_mode(), ArcBank(1e-4, 80.0, arc_voltage=80.0), 1e-4)
 
 
 # --- the contract's rig ------------------------------------------------------------------------------------------
@@ -172,7 +172,7 @@ def test_a_bank_that_does_not_light_the_arc():
 def test_contract_figures_stand_still():
     """From refinements 0.5 and 1, which leave 3e-3 and 1e-3 in the times, within 2e-4 of the reference, which is from 2 and 2.5."""
     case = load("shot.toml")["contract-rig-held"]
-    found = contract.extrapolated(case.setup["coil_sigma_S_per_m"], case.setup["disc_sigma_S_per_m"], 0.5, 1.0)
+    found = contract.extrapolated_values(case.setup["coil_sigma_S_per_m"], case.setup["disc_sigma_S_per_m"], 0.5, 1.0)
     for quantity in case.quantities:
         assert found[quantity] == pytest.approx(case.expected[quantity], rel=2e-4), quantity
 
@@ -180,7 +180,7 @@ def test_contract_figures_stand_still():
 @pytest.mark.slow
 def test_contract_figures_are_those_of_the_reference():
     case = load("shot.toml")["contract-rig-held"]
-    found = contract.extrapolated(case.setup["coil_sigma_S_per_m"], case.setup["disc_sigma_S_per_m"], 1.5, 2.0)
+    found = contract.extrapolated_values(case.setup["coil_sigma_S_per_m"], case.setup["disc_sigma_S_per_m"], 1.5, 2.0)
     for quantity in case.quantities:
         assert found[quantity] == pytest.approx(case.expected[quantity], rel=1e-5), quantity
 
@@ -192,7 +192,7 @@ def test_reference_describes_the_contracts_rig():
     assert (setup["wire_diameter_m"] / 2, setup["end_time_s"]) == (contract.WIRE_RADIUS, contract.END_TIME)
     assert (setup["disc_radius_m"], setup["disc_thickness_m"]) == (contract.DISC_RADIUS, contract.DISC_THICKNESS)
     keys = ("capacitance_F", "voltage_V", "bank_resistance_ohm", "bank_inductance_H", "arc_voltage_V")
-    assert Bank(*(setup[key] for key in keys)) == contract.BANK
+    assert ArcBank(*(setup[key] for key in keys)) == contract.BANK
 
 
 @pytest.mark.parametrize("metal", [ALUMINIUM, None])
@@ -225,8 +225,8 @@ def test_square_turns_of_equal_area(resistivity):
     across = graded_both(-side / 2, side / 2, 6, 0.5)
     radial = contract.BORE_RADIUS + side / 2 + across
     turns = tuple(Block(radial, (k + 0.5) * contract.PITCH + across, COPPER) for k in range(4))
-    modes = modes_of(Rig(turns, {"disc": contract.disc(1 / resistivity)}, mirrored=True), 6e-3, 350e-9)
-    shot = solve(modes, Bank(120e-6, 6.5e3, 6e-3, 350e-9), 120e-6)
+    modes = modes_of(FilamentRig(turns, {"disc": contract.disc(1 / resistivity)}, mirrored=True), 6e-3, 350e-9)
+    shot = solve(modes, ArcBank(120e-6, 6.5e3, 6e-3, 350e-9), 120e-6)
     coil, disc, power = shot.peak("current", "coil"), shot.peak("current", "disc"), shot.peak("power", "disc")
     reversal = -shot.series("voltage", "bank", shot.samples).min() / 6.5e3
     found = (coil.value / 1e3, coil.time * 1e6, shot.intervals[0].stop * 1e6, disc.value / 1e3, power.value / 1e6, reversal,

@@ -28,7 +28,7 @@ voltage = "6.5 kV"
 [run]
 end_time = "60 us"
 """
-LEAST = {                                        # the keys each shape cannot do without
+SMALLEST_CASES = {                                        # the keys each shape cannot do without
     "loop": 'radius = "10 mm"',
     "sheet": 'radius = "10 mm"\nlength = "20 mm"\nturns = 12.5',
     "solenoid": 'turns = 6\nlayers = 2\nbore_radius = "10 mm"\nwire_section = ["2 mm", "3 mm"]\npitch = "3.5 mm"\nlayer_pitch = "2.5 mm"',
@@ -79,22 +79,22 @@ def test_field_table_and_current(read):
 
 
 def test_every_shape_has_its_least_case():
-    assert set(LEAST) == set(SHAPES)
+    assert set(SMALLEST_CASES) == set(SHAPES)
 
 
 @pytest.mark.parametrize("shape", SHAPES)
 def test_every_shape_is_built_and_named_as_its_table(read, shape):
-    (part,) = read(f'[thing]\nshape = "{shape}"\n{LEAST[shape]}\n').parts
+    (part,) = read(f'[thing]\nshape = "{shape}"\n{SMALLEST_CASES[shape]}\n').parts
     assert (part.name, part.shape) == ("thing", shape)
 
 
 def test_metals_of_layers_and_overridden_properties(read):
-    layers = read(f'[a]\nshape = "clad_disc"\n{LEAST["clad_disc"]}').parts[0].zones
+    layers = read(f'[a]\nshape = "clad_disc"\n{SMALLEST_CASES["clad_disc"]}').parts[0].zones
     assert [zone.material.name for zone in layers] == ["copper", "nickel"]
     assert layers[1].material.relative_permeability == 100.0
-    magnet = read(f'[a]\nshape = "cylinder"\n{LEAST["cylinder"]}').parts[0].zones[0].material
+    magnet = read(f'[a]\nshape = "cylinder"\n{SMALLEST_CASES["cylinder"]}').parts[0].zones[0].material
     assert (magnet.conductivity, magnet.remanence, magnet.relative_permeability) == (1e6, 1.2, 1.05)
-    copper = read(f'[a]\nshape = "shell"\n{LEAST["shell"]}').parts[0].zones[0].material
+    copper = read(f'[a]\nshape = "shell"\n{SMALLEST_CASES["shell"]}').parts[0].zones[0].material
     assert (copper.name, copper.conductivity) == ("copper", 40e6)
 
 

@@ -14,7 +14,7 @@ from fieldsolve.cli import main as command
 from fieldsolve.cli.main import main
 from fieldsolve.errors import AccuracyWarning, SolveError
 from fieldsolve.estimate import Estimate
-from fieldsolve.report.files.atomic import write_json, write_whole
+from fieldsolve.report.files.atomic import write_atomically, write_json
 from fieldsolve.report.text.static import field_facts
 
 COIL = """[coil]
@@ -109,7 +109,7 @@ def test_argparse_ends_with_2(arguments, capsys):
 def test_a_failure_is_one_line_and_exit_code_1(case, capsys, monkeypatch, error, code, words):
     def fail(*_):
         raise error
-    monkeypatch.setattr(command, "_solved", fail)
+    monkeypatch.setattr(command, "_solve_static", fail)
     assert words in refusal(capsys, ["field", case(COIL)], code)
 
 
@@ -125,10 +125,10 @@ def test_currents_come_from_the_table_then_the_option_then_the_default(case):
     ring = '[r]\nshape = "ring"\nradius = 0.1\nwire_diameter = 1e-3\n'
     text = COIL + 'current = "2 kA"\n' + COIL.replace("[coil]", "[upper]") + 'at = "40 mm"\n' + ring
     read = command.read_case(case(text))
-    currents, notes = command._currents(read, None)
+    currents, notes = command._coil_currents(read, None)
     assert currents == {"coil": 2000.0, "upper": 1000.0}
     assert list(notes) == ["upper"]
-    assert command._currents(read, "3 kA")[0] == {"coil": 2000.0, "upper": 3000.0}
+    assert command._coil_currents(read, "3 kA")[0] == {"coil": 2000.0, "upper": 3000.0}
 
 
 # files
@@ -141,7 +141,7 @@ def test_a_file_appears_whole_or_not_at_all(tmp_path):
         path.write_text("half")
         raise RuntimeError
     with pytest.raises(RuntimeError):
-        write_whole(target, fail)
+        write_atomically(target, fail)
     with pytest.raises(ValueError):
         write_json(target, {"x_T": math.nan})
     assert target.read_text() == "old"
@@ -177,7 +177,7 @@ def test_the_screen_tells_place_error_source_of_current_and_missed_accuracy(case
     def solved(case, currents, accuracy):
         facts.update(case=case.path.name, accuracy=accuracy, **field_facts(Figures(), case.section, currents, 0.0))
         return Figures(), facts
-    monkeypatch.setattr(command, "_solved", solved)
+    monkeypatch.setattr(command, "_solve_static", solved)
     assert main(["field", case(COIL + DISC), "--json", str(tmp_path / "out.json")]) == 0
     screen = capsys.readouterr().out
     for words in ("rig.toml: field at rest", "solenoid, 8 turns, 1 kA per turn (by default", "6.27 uH (error 3 nH)", "disc",
@@ -251,6 +251,6 @@ def test_a_warning_is_one_line(case, capsys, monkeypatch):
     def warn(*_):
         warnings.warn("accuracy 1e-9 not reached: best 1e-6", AccuracyWarning, stacklevel=2)
         raise SolveError("stop here")
-    monkeypatch.setattr(command, "_solved", warn)
+    monkeypatch.setattr(command, "_solve_static", warn)
     assert main(["field", case(COIL)]) == 1
     assert capsys.readouterr().err == "fieldsolve: warning: accuracy 1e-9 not reached: best 1e-6\nfieldsolve: stop here\n"

@@ -10,10 +10,10 @@ import pytest
 import fieldsolve as fs
 from fieldsolve.cases import rig_tables
 from fieldsolve.cases.case_file import read_case
-from fieldsolve.cases.shot_tables import read_shot
+from fieldsolve.cases.shot_tables import read_shot_case
 from fieldsolve.cli.main import main
-from fieldsolve.cli.progress import solved_shot
-from fieldsolve.rig.from_shot import BankFigures
+from fieldsolve.cli.progress import solve_with_progress
+from fieldsolve.rig.from_shot import BankQuantities
 
 ROOT = Path(__file__).resolve().parents[2]
 EXAMPLE, README = ROOT / "benchmarks" / "rigs" / "blank_press.toml", ROOT / "README.md"
@@ -28,7 +28,7 @@ TODAY = datetime.date.today().isoformat()
 def shot():
     """The example's shot, at its own accuracy."""
     case = read_case(EXAMPLE)
-    plan = read_shot(case)
+    plan = read_shot_case(case)
     return fs.solve_shot(case.section, plan.banks, end_time=plan.end_time, motion=False, heating=True, leads=plan.leads,
                          accuracy=plan.accuracy)
 
@@ -36,7 +36,7 @@ def shot():
 @pytest.fixture
 def solved(shot, monkeypatch):
     """Lets the command take the example's shot and an inductance in place of solving them."""
-    monkeypatch.setattr("fieldsolve.cli.rig.solved_shot", lambda section, plan, accuracy: shot)
+    monkeypatch.setattr("fieldsolve.cli.rig.solve_with_progress", lambda section, plan, accuracy: shot)
     monkeypatch.setattr(rig_tables, "empty_inductance", lambda section, coils: 1.56e-6)
 
 
@@ -98,7 +98,7 @@ def test_without_bleeder_or_box_it_is_never_0(solved, case, capsys, table):
 
 
 def test_a_coil_alone_has_a_card_without_any_solve(case, capsys, monkeypatch):
-    monkeypatch.setattr("fieldsolve.cli.rig.solved_shot", lambda *_: pytest.fail("no shot can be computed"))
+    monkeypatch.setattr("fieldsolve.cli.rig.solve_with_progress", lambda *_: pytest.fail("no shot can be computed"))
     assert main(["rig", case(BARE)]) == 3
     out = capsys.readouterr().out
     assert "HARD STOPS" not in out
@@ -129,8 +129,8 @@ def test_the_readme_quotes_the_card_and_its_tables_can_be_read(solved, case, cap
     assert [line for line in quoted if line not in printed] == []
     tables = re.search(r"^```toml\n(\[site\].*?)^```", readme, re.MULTILINE | re.DOTALL).group(1)
     rig = fs.read_rig(case(BARE + tables))
-    told = [getattr(rig, name) for name in rig_tables.TOLD]
-    assert all(any(getattr(table, key) is not None for key in vars(table)) for table in told)
+    found = [getattr(rig, name) for name in rig_tables.RIG_TABLES]
+    assert all(any(getattr(table, key) is not None for key in vars(table)) for table in found)
     assert rig.limits == {"charge_share": 0.8, "persons_distance": 5.0, "bleeder_time": 60.0}
 
 
@@ -171,7 +171,7 @@ def test_wrong_tables_are_one_line_and_exit_code_2(solved, case, capsys, old, ne
     (["--json", "no/such/folder/out.json"], "no such folder"), (["--accuracy", "2"], "--accuracy = 2: must be"),
 ])
 def test_a_wrong_option_is_refused_before_any_solve(case, capsys, monkeypatch, options, words):
-    monkeypatch.setattr("fieldsolve.cli.rig.solved_shot", lambda *_: pytest.fail("solved"))
+    monkeypatch.setattr("fieldsolve.cli.rig.solve_with_progress", lambda *_: pytest.fail("solved"))
     assert main(["rig", case(changed()), *options]) == 2
     assert words in capsys.readouterr().err
 
@@ -206,38 +206,38 @@ def test_a_second_bank_is_read_with_its_own_rating(case, monkeypatch):
 
 
 def test_the_shot_table_of_leads_ignores_what_is_told_to_the_rig():
-    plan = read_shot(read_case(EXAMPLE))
+    plan = read_shot_case(read_case(EXAMPLE))
     assert plan.leads == fs.Leads(0.5e-3, 40e-9)
 
 
 def test_figures_of_the_shot(shot):
-    figures = fs.figures_of_shot(shot)
-    assert figures.banks[0].peak_current == pytest.approx(abs(shot.history.peak("current", "bank")[0]))
-    assert figures.banks[0] == BankFigures(figures.banks[0].peak_current, shot.reversal, True)
+    quantities = fs.shot_quantities(shot)
+    assert quantities.banks[0].peak_current == pytest.approx(abs(shot.history.peak("current", "bank")[0]))
+    assert quantities.banks[0] == BankQuantities(quantities.banks[0].peak_current, shot.reversal, True)
     crossing = next(time for time, event in shot.events if "flows back" in event)            # half a period
-    assert figures.frequency == pytest.approx(0.5 / crossing, rel=1e-3)
-    assert figures.coil_current == pytest.approx(figures.banks[0].peak_current, rel=1e-6)
-    assert figures.current_rate == pytest.approx(abs(shot.series("current_rate", "coil")).max(), rel=1e-6)
-    assert figures.action == shot.action("coil")
-    assert 0.5 < figures.action_share["disc"] < 1.5
-    assert figures.outward_force > 0
-    assert figures.field_rate > 30 / 15e-6                                                   # about 30 T in about 15 us, at least
-    stored = sum(energy for name, energy in shot.energy.at_end().items() if name in shot.energy.stores)
-    assert figures.energy_left == pytest.approx(stored / shot.energy.initial)
-    assert not figures.interrupted
+    assert quantities.frequency == pytest.approx(0.5 / crossing, rel=1e-3)
+    assert quantities.coil_current == pytest.approx(quantities.banks[0].peak_current, rel=1e-6)
+    assert quantities.current_rate == pytest.approx(abs(shot.series("current_rate", "coil")).max(), rel=1e-6)
+    assert quantities.action == shot.action("coil")
+    assert 0.5 < quantities.action_share["disc"] < 1.5
+    assert quantities.outward_force > 0
+    assert quantities.field_rate > 30 / 15e-6                                                   # about 30 T in about 15 us, at least
+    stored = sum(energy for name, energy in shot.energy.final_energies().items() if name in shot.energy.stores)
+    assert quantities.energy_left == pytest.approx(stored / shot.energy.initial)
+    assert not quantities.interrupted
 
 
 def test_a_record_that_ends_early_settles_nothing():
     """Without field: a bank into a fixed coil has not turned by a quarter of its period, and one that does not ring has to die first."""
     case = read_case(EXAMPLE)
-    plan = read_shot(case)
+    plan = read_shot_case(case)
     short = fs.solve_shot(case.section, plan.banks, end_time=20e-6, motion=False, heating=False, leads=plan.leads, accuracy=5e-2)
-    figures = fs.figures_of_shot(short)
-    assert not figures.banks[0].settled
-    assert figures.frequency is None
-    assert figures.action_share == {"disc": None}
-    assert figures.energy_left > 0.1
-    card = {check.name: check for check in fs.rig_card(replace(fs.Rig(case.section, plan.banks), shot=figures)).checks}
+    quantities = fs.shot_quantities(short)
+    assert not quantities.banks[0].settled
+    assert quantities.frequency is None
+    assert quantities.action_share == {"disc": None}
+    assert quantities.energy_left > 0.1
+    card = {check.name: check for check in fs.rig_card(replace(fs.Rig(case.section, plan.banks), shot=quantities)).checks}
     assert "beyond the first current zero" in card["reversal_share"].reason
     assert "still to come" in card["rim_action"].reason
 
@@ -250,17 +250,17 @@ def test_the_shot_with_moving_metal_tells_of_the_burst(tmp_path, monkeypatch):
 
     def solve(section, plan, accuracy):
         plans.append((plan.motion, accuracy))
-        return solved_shot(section, plan, 3e-2)
+        return solve_with_progress(section, plan, 3e-2)
     path.write_text(changed(("motion = false", "motion = true"), ('end_time = "200 us"', 'end_time = "18 us"'), ("turns = 8", "turns = 4"),
                             ('material = "copper"', 'material = "brittle.toml"'), ('strength = "25 kN"', 'strength = "1 kN"')),
                     encoding="utf-8")
     rig = fs.read_rig(path, shot=solve)
-    assert plans == [(False, 1e-2), (True, rig_tables.COARSE)]
-    assert rig.moving.burst.turn.startswith("coil, turn") and rig.moving.burst.speed <= rig.moving.fastest
-    assert rig.moving.end_time == pytest.approx(18e-6)
+    assert plans == [(False, 1e-2), (True, rig_tables.MOVING_SHOT_ACCURACY)]
+    assert rig.moving_shot.burst.turn.startswith("coil, turn") and rig.moving_shot.burst.speed <= rig.moving_shot.largest_speed
+    assert rig.moving_shot.end_time == pytest.approx(18e-6)
     card = fs.rig_card(rig)
     assert "may break from" in " ".join(card.cautions)
-    bound = next(figure.value for figure in card.figures if figure.name == "bound_speed")
+    bound = next(quantity.value for quantity in card.quantities if quantity.name == "bound_speed")
     assert f"at {bound:.0f} m/s (all the bank's energy in the coil; fastest turn" in next(
         check.reason for check in card.checks if check.name == "wall_margin")
 
@@ -274,9 +274,9 @@ def test_a_shot_that_fails_on_the_way_tells_what_it_got_to(shot, monkeypatch):
         return shot
     monkeypatch.setattr(rig_tables, "empty_inductance", lambda section, coils: 1.56e-6)
     case = replace(read_case(EXAMPLE), tables=read_case(EXAMPLE).tables | {"run": {"end_time": "200 us"}})
-    assert rig_tables.rig_of(case, None, solve).moving is None
+    assert rig_tables.rig_from_case(case, None, solve).moving_shot is None
     failure.partial = shot
-    assert rig_tables.rig_of(case, None, solve).moving is None                  # held turns tell of no burst
+    assert rig_tables.rig_from_case(case, None, solve).moving_shot is None                  # held turns tell of no burst
 
 
 def test_the_command_solves_for_itself(case, capsys):

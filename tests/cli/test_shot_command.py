@@ -11,14 +11,14 @@ import pytest
 
 import fieldsolve as fs
 from fieldsolve.cases.case_file import read_case
-from fieldsolve.cases.shot_tables import read_shot
+from fieldsolve.cases.shot_tables import read_shot_case
 from fieldsolve.cli import progress as shot_run
 from fieldsolve.cli.main import main
 from fieldsolve.errors import InputError
 from fieldsolve.records.measured_current import peak_difference, read_record
 from fieldsolve.report.files.series import shot_columns, write_csv, write_npz
 from fieldsolve.report.plots import shot as shot_figures
-from fieldsolve.report.text.shot import exceeded, shot_facts
+from fieldsolve.report.text.shot import exceeded_ratings, shot_facts
 from fieldsolve.shot.integrator import field_circuit
 from tests.rigs import RIG
 
@@ -30,7 +30,7 @@ CONTRACT = {"coil_peak_A", "coil_peak_time_s", "disc_peak_A", "loop_voltage_peak
 def plan_of(folder, text):
     path = folder / "rig.toml"
     path.write_text(text, encoding="utf-8")
-    return read_shot(read_case(path))
+    return read_shot_case(read_case(path))
 
 
 def solved(folder, text, **options):
@@ -106,8 +106,11 @@ def test_a_former_in_the_case_is_round_the_turns(case, capsys, tmp_path):
     target = tmp_path / "out.json"
     former = '[former]\nmass = "80 g"\nstrength = "25 kN"\n'
     assert main(["shot", case(RIG + RUN.replace("20 us", "3 us").replace("1e-2", "3e-2") + former), "--json", str(target)]) == 0
-    told = capsys.readouterr().out
-    assert "former: 80 g, tears at 25 kN of hoop tension, stiffness 1.25 MN, which assumes that it breaks at 2 % of strain (common" in told
+    lines_read = capsys.readouterr().out
+    assert (
+        "former: 80 g, tears at 25 kN of hoop tension, stiffness 1.25 MN, which assumes that it breaks at 2 % of strain (common"
+        in lines_read
+    )
     assert json.loads(target.read_text())["former"] == {"mass_kg": 0.08, "strength_N": 25e3, "stiffness_N": 1.25e6,
                                                         "stiffness_assumed": True}
 
@@ -127,8 +130,8 @@ def test_the_frames_of_a_camera_are_listed(case, capsys, tmp_path):
 
 
 def test_a_former_is_read_whole(tmp_path):
-    told = '[former]\nmass = "80 g"\nstrength = "25 kN"\nstiffness = "4 MN"\n'
-    assert plan_of(tmp_path, RIG + RUN + told).former == fs.Former(0.08, 4e6, 25e3)
+    lines_read = '[former]\nmass = "80 g"\nstrength = "25 kN"\nstiffness = "4 MN"\n'
+    assert plan_of(tmp_path, RIG + RUN + lines_read).former == fs.Former(0.08, 4e6, 25e3)
     assert plan_of(tmp_path, RIG + RUN + '[former]\nmass = "80 g"\n').former == fs.Former(0.08)
     assert plan_of(tmp_path, RIG + RUN).former is None
 
@@ -151,8 +154,8 @@ def test_the_command_writes_all_it_is_asked_for(case, capsys, tmp_path):
     rows = list(csv.reader((tmp_path / "out.csv").open()))
     arrays = np.load(tmp_path / "out.npz")
     assert rows[0] == [name for name in arrays if name != "interrupted"]
-    told = np.array(rows[1:], dtype=float).T
-    assert told == pytest.approx(np.array([arrays[name] for name in rows[0]]), rel=1e-8)
+    lines_read = np.array(rows[1:], dtype=float).T
+    assert lines_read == pytest.approx(np.array([arrays[name] for name in rows[0]]), rel=1e-8)
     assert len(rows) - 2 == facts["steps"]
 
 
@@ -192,12 +195,12 @@ def test_ctrl_c_leaves_what_was_computed_marked(case, capsys, tmp_path, monkeypa
 
 
 def test_a_shot_that_fails_on_the_way_leaves_what_was_computed(case, capsys, tmp_path, monkeypatch):
-    whole, calls = field_circuit.cell_heat, []
+    heat_of_cells, calls = field_circuit.triangle_heat_rates, []
 
-    def cell_heat(*stage):
+    def triangle_heat_rates(*stage):
         calls.append(stage)
-        return whole(*stage) * (math.nan if len(calls) > 9 else 1.0)
-    monkeypatch.setattr(field_circuit, "cell_heat", cell_heat)
+        return heat_of_cells(*stage) * (math.nan if len(calls) > 9 else 1.0)
+    monkeypatch.setattr(field_circuit, "triangle_heat_rates", triangle_heat_rates)
     assert main(["shot", case(RIG + RUN), "--held", "--csv", str(tmp_path / "out.csv"), "--json", str(tmp_path / "out.json")]) == 1
     out, err = capsys.readouterr()
     assert "INTERRUPTED" in out
@@ -207,11 +210,11 @@ def test_a_shot_that_fails_on_the_way_leaves_what_was_computed(case, capsys, tmp
 
 
 def test_the_bar_shows_on_a_terminal_only(capsys, monkeypatch):
-    with shot_run._bar(20e-6) as progress:
+    with shot_run._progress_bar(20e-6) as progress:
         progress(10e-6)
     assert capsys.readouterr().err == ""
     monkeypatch.setattr("sys.stderr.isatty", lambda: True, raising=False)
-    with shot_run._bar(20e-6) as progress:
+    with shot_run._progress_bar(20e-6) as progress:
         progress(20e-6)
     assert "of 20.0 us" in capsys.readouterr().err
 
@@ -225,7 +228,7 @@ def test_facts_are_those_of_the_shot(shot):
     assert facts["bodies"]["disc"]["radial_impulse_Ns"] == shot.impulse("disc") < 0
     assert facts["coils"]["coil"]["integral_I2dt_A2s"] == shot.action("coil") > 0
     assert sum(facts["energies_at_end_J"].values()) == pytest.approx(facts["energy_initial_J"], rel=5e-3)
-    assert facts["exceeded"] == exceeded(shot) == []
+    assert facts["exceeded"] == exceeded_ratings(shot) == []
 
 
 def test_the_balance_closes_with_a_crowbar(tmp_path):
@@ -249,7 +252,7 @@ def test_tables_want_their_suffix(shot, tmp_path):
 def test_every_figure_is_written_and_names_its_units(shot, tmp_path):
     paths = shot_figures.write_shot_figures(shot, tmp_path / "new")
     assert [path.stem for path in paths] == ["current", "disc", "field", "force", "temperature", "energy", "inductance", "metal", "map",
-                                               "current_density"]
+                                             "current_density"]
     assert sorted(path.name for path in (tmp_path / "new").iterdir()) == sorted(path.name for path in paths)
     axes = [*shot_figures.plot_current(shot), *shot_figures.plot_body(shot), shot_figures.plot_probes(shot), shot_figures.plot_force(shot),
             shot_figures.plot_temperature(shot), shot_figures.plot_energy(shot)]
@@ -318,9 +321,9 @@ def test_a_mesh_file_an_instant_and_an_index_of_times(shot, tmp_path):
     paths = fs.write_vtu_series(shot, tmp_path / "series", every=len(shot.times) // 2)
     lines = (tmp_path / "series" / "index.txt").read_text().splitlines()
     assert lines[0].startswith("#")
-    told = [line.split() for line in lines[1:]]
-    assert [name for name, _ in told] == [path.name for path in paths]
-    assert float(told[-1][1]) == pytest.approx(shot.times[-1])
+    lines_read = [line.split() for line in lines[1:]]
+    assert [name for name, _ in lines_read] == [path.name for path in paths]
+    assert float(lines_read[-1][1]) == pytest.approx(shot.times[-1])
     grid = meshio.read(paths[-1])
     r, z, _ = grid.points.T
     inside = (r < 10e-3) & (np.abs(z) < 0.8e-3)

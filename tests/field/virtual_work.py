@@ -3,10 +3,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from fieldsolve.field.fem.quadrature import FORM_RULE, quadrature
-from fieldsolve.field.quantities.virtual_work import node_forces
-from geometries.curved_edges import bent
-from geometries.mesh import OUTER
+from fieldsolve.field.fem.quadrature import FORM_RULE, gauss_points
+from fieldsolve.field.quantities.virtual_work import virtual_work_forces
+from geometries.curved_edges import has_curved_edge
+from geometries.mesh import EXTERIOR
 
 
 def work_two_ways(system, carried, step=1e-4):
@@ -17,14 +17,14 @@ def work_two_ways(system, carried, step=1e-4):
     mesh, rng = system.mesh, np.random.default_rng(5)
     u, way = rng.normal(size=mesh.size), rng.normal(size=mesh.nodes.shape)
     way[mesh.nodes[:, 0] == 0, 0] = 0
-    way[np.unique(mesh.triangles[mesh.region == OUTER])] = 0
-    points = quadrature(mesh, np.flatnonzero(mesh.region != OUTER), FORM_RULE)
+    way[np.unique(mesh.triangles[mesh.region == EXTERIOR])] = 0
+    points = gauss_points(mesh, np.flatnonzero(mesh.region != EXTERIOR), FORM_RULE)
 
     def energy(step):
         nodes = mesh.nodes + step * way
-        moved = system.moved(replace(mesh, nodes=nodes, curved=bent(nodes, mesh.triangles)))
-        share = carried.share(mesh.nodes, nodes)
+        moved = system.moved(replace(mesh, nodes=nodes, curved=has_curved_edge(nodes, mesh.triangles)))
+        share = carried.flux_ratio(mesh.nodes, nodes)
         share[carried.on_axis] = 1.0                                    # where the limit is no function of the node alone
         return moved.energy(u * share, 0.0)
     step *= mesh.cell_size.min()
-    return (energy(-step) - energy(step)) / (2 * step), (node_forces(system, points, carried.metal, u, u) * way).sum()
+    return (energy(-step) - energy(step)) / (2 * step), (virtual_work_forces(system, points, carried.metal, u, u) * way).sum()

@@ -11,10 +11,10 @@ import fieldsolve as fs
 from fieldsolve.cases.case_file import read_case
 from fieldsolve.cli.main import main
 from fieldsolve.errors import InputError
-from fieldsolve.materials import material_sheet
-from fieldsolve.materials.catalogue import DATA, own_sheet
-from fieldsolve.materials.data_file import BASES, NUMBERS, beyond_the_table, checked_sheet, read_sheet
-from fieldsolve.materials.heat_content import action_to, heat_content
+from fieldsolve.materials import material_data
+from fieldsolve.materials.catalogue import DATA, custom_material_data
+from fieldsolve.materials.data_file import BASE_METALS, NUMBER_BOUNDS, check_material_data, extrapolation_notes, read_material_data
+from fieldsolve.materials.heat_content import action_integral, heat_content
 
 SOURCE = {"source": "invented for a test", "mark": "given"}
 
@@ -27,9 +27,9 @@ OWN = {"name": "coin alloy", "conductivity": entry(16.5, "% IACS"), "density": e
        "liquidus": entry(1313.0, "K"), "yield_soft": entry(150.0, "MPa")}
 
 
-def toml(sheet: dict) -> str:
-    lines = [f"{key} = {json.dumps(value)}" for key, value in sheet.items() if not isinstance(value, dict)]
-    for key, value in sheet.items():
+def toml(data: dict) -> str:
+    lines = [f"{key} = {json.dumps(value)}" for key, value in data.items() if not isinstance(value, dict)]
+    for key, value in data.items():
         if isinstance(value, dict):
             lines += [f"[{key}]", *(f"{word} = {json.dumps(part)}" for word, part in value.items())]
     return "\n".join(lines)
@@ -44,23 +44,23 @@ def own_file(tmp_path) -> Path:
 
 @pytest.mark.parametrize("path", sorted(DATA.glob("*.toml")), ids=lambda path: path.stem)
 def test_the_package_keeps_to_the_rules_of_own_files_and_writes_si(path):
-    assert read_sheet(path) == {key: value for key, value in material_sheet(read_sheet(path)["name"]).items()}
+    assert read_material_data(path) == {key: value for key, value in material_data(read_material_data(path)["name"]).items()}
 
 
 def test_own_file_in_other_units_is_read_in_si_with_defaults_marked(own_file):
-    metal, sheet = fs.read_material(own_file), own_sheet(own_file)
+    metal, data = fs.read_material(own_file), custom_material_data(own_file)
     assert metal.conductivity == pytest.approx(16.5 * 0.58e6, rel=1e-12)
     assert metal.density == pytest.approx(8000.0, rel=1e-12)
     assert metal.thermal.melting[0] == pytest.approx(1283.15, rel=1e-9)
     assert metal.mechanical.flow_stress.initial == 150e6
-    assert set(metal.assumed) == set(sheet) - set(OWN) - {"temper"}
-    assert all(sheet[key]["mark"] == "common-practice" and "no source: default" in sheet[key]["source"] for key in metal.assumed)
+    assert set(metal.assumed) == set(data) - set(OWN) - {"temper"}
+    assert all(data[key]["mark"] == "common-practice" and "no source: default" in data[key]["source"] for key in metal.assumed)
 
 
 def test_four_numbers_make_an_alloy_that_heats_and_moves():
     alloy = fs.alloy("coin alloy", iacs=16.5, density=8000.0, melting=(1283.0, 1313.0), yield_stress=150e6)
     # trade notes, section 8.5, of CuAl5Zn5Sn1: 2.3e16 A^2 s/m^4 to the solidus, good to 5 to 10 %; its inputs are estimates
-    assert action_to(alloy, 1283.0) == pytest.approx(2.3e16, rel=0.15)
+    assert action_integral(alloy, 1283.0) == pytest.approx(2.3e16, rel=0.15)
     h = np.linspace(0.0, heat_content(alloy).enthalpy(3000.0), 400)
     assert np.all(np.diff(heat_content(alloy).temperature(h)) > 0)
     assert alloy.mechanical.density == alloy.density
@@ -78,11 +78,11 @@ def test_a_light_alloy_is_taken_for_one_of_aluminium():
     light = fs.alloy("light", iacs=43.0, density=2700.0, melting=(855.0, 925.0), yield_stress=55e6)
     assert light.thermal.boiling == fs.material("1100-O").thermal.boiling
     # trade notes, section 8.5, of 6061-T6 at 43 % IACS: 2.1e16 A^2 s/m^4 to the solidus, good to 5 to 10 %
-    assert action_to(light, 855.0) == pytest.approx(2.1e16, rel=0.15)
+    assert action_integral(light, 855.0) == pytest.approx(2.1e16, rel=0.15)
 
 
 def test_the_bases_of_defaults_are_metals_of_the_package():
-    assert set(BASES) <= set(fs.material_names())
+    assert set(BASE_METALS) <= set(fs.material_names())
 
 
 def test_without_a_yield_stress_an_alloy_does_not_move_and_by_conductivity_alone_it_does_not_heat():
@@ -92,10 +92,10 @@ def test_without_a_yield_stress_an_alloy_does_not_move_and_by_conductivity_alone
     assert metal_of({key: OWN[key] for key in ("name", "conductivity")}).thermal is None
 
 
-def metal_of(sheet: dict):
-    from fieldsolve.materials.catalogue import _filled, metal_of_sheet
+def metal_of(data: dict):
+    from fieldsolve.materials.catalogue import _with_defaults, material_from_data
 
-    return metal_of_sheet(_filled(checked_sheet(sheet, "own.toml")))
+    return material_from_data(_with_defaults(check_material_data(data, "own.toml")))
 
 
 @pytest.mark.parametrize(("change", "words"), [
@@ -122,9 +122,9 @@ def metal_of(sheet: dict):
     ({"ductility": entry([0.5, 0.3], "1")}, r"expected \[low, high\]"),
 ])
 def test_a_wrong_file_is_refused_with_key_and_remedy(change, words):
-    sheet = {key: value for key, value in {**OWN, **change}.items() if value is not None}
+    data = {key: value for key, value in {**OWN, **change}.items() if value is not None}
     with pytest.raises(InputError, match=words):
-        metal_of(sheet)
+        metal_of(data)
 
 
 @pytest.mark.parametrize(("keywords", "words"), [
@@ -150,10 +150,10 @@ def test_unreadable_files(tmp_path):
 
 
 def test_what_is_drawn_on_beyond_a_table_is_said():
-    notes = " ".join(beyond_the_table(material_sheet("nickel")))
+    notes = " ".join(extrapolation_notes(material_data("nickel")))
     assert "table ends at 1200 K; constant from there to the solidus at 1708 K (extrapolated)" in notes
-    assert "one coefficient" in " ".join(beyond_the_table(material_sheet("C260")))
-    assert not [note for note in beyond_the_table(material_sheet("copper")) if "ends" in note]
+    assert "one coefficient" in " ".join(extrapolation_notes(material_data("C260")))
+    assert not [note for note in extrapolation_notes(material_data("copper")) if "ends" in note]
 
 
 def test_measured_disc_follows_van_der_pauw():
@@ -220,11 +220,11 @@ def test_command_prints_every_number_with_source_and_draws(capsys, tmp_path):
     figure = tmp_path / "copper.png"
     assert main(["materials", "c110", "--figure", str(figure), "--json", str(tmp_path / "copper.json")]) == 0
     out = capsys.readouterr().out
-    sheet = material_sheet("copper")
-    assert all(value["source"] in out and value["mark"] in out for value in sheet.values() if isinstance(value, dict))
+    data = material_data("copper")
+    assert all(value["source"] in out and value["mark"] in out for value in data.values() if isinstance(value, dict))
     assert "A charged bank kills" in out
     assert figure.read_bytes().startswith(b"\x89PNG")
-    assert json.loads((tmp_path / "copper.json").read_text()) == sheet
+    assert json.loads((tmp_path / "copper.json").read_text()) == data
 
 
 def test_command_shows_an_own_metal_with_its_defaults(capsys, own_file):
@@ -235,10 +235,10 @@ def test_command_shows_an_own_metal_with_its_defaults(capsys, own_file):
 def test_command_lists_exactly_what_is_from_memory(capsys):
     assert main(["materials", "--unconfirmed"]) == 0
     lines = [line for line in capsys.readouterr().out.splitlines() if line.startswith("  ")]
-    memory = [key for name in fs.material_names() for key, value in material_sheet(name).items()
+    memory = [key for name in fs.material_names() for key, value in material_data(name).items()
               if isinstance(value, dict) and value["mark"] == "from-memory"]
     assert len(lines) == len(memory) > 100
-    assert all(key in NUMBERS for key in memory)
+    assert all(key in NUMBER_BOUNDS for key in memory)
 
 
 @pytest.mark.parametrize(("arguments", "words"), [

@@ -7,9 +7,9 @@ from scipy.integrate import quad
 
 import fieldsolve as fs
 from fieldsolve.errors import InputError
-from fieldsolve.materials import material_names, material_sheet, thermal_of
-from fieldsolve.materials.heat_content import action_to, heat_content
-from fieldsolve.materials.thermal import ROOM, Thermal
+from fieldsolve.materials import material_data, material_names, thermal_data
+from fieldsolve.materials.heat_content import action_integral, heat_content
+from fieldsolve.materials.thermal import ROOM_TEMPERATURE, Thermal
 
 METALS = material_names()
 OWN = {"density": 8000.0, "heat_capacity": 400.0, "temperature_coefficient": 0.004, "melting": (1000.0, 1050.0, 2e5),
@@ -31,16 +31,16 @@ def temperatures(content, count=2000):
 def test_enthalpy_and_temperature_are_each_others_inverse(name):
     content = heat_content(metal(name))
     t = temperatures(content)
-    t = t[np.abs(t - ROOM) > 1.0]
+    t = t[np.abs(t - ROOM_TEMPERATURE) > 1.0]
     assert content.temperature(content.enthalpy(t)) == pytest.approx(t, rel=1e-12)
-    h = np.linspace(1e6, 1.2 * content.enthalpy_at[-1], 3001)
+    h = np.linspace(1e6, 1.2 * content.knot_enthalpies[-1], 3001)
     assert content.enthalpy(content.temperature(h)) == pytest.approx(h, rel=1e-12)
 
 
 @pytest.mark.parametrize("name", METALS)
 def test_all_is_continuous_and_runs_one_way(name):
     content = heat_content(metal(name))
-    h = np.linspace(content.enthalpy_at[0], 1.2 * content.enthalpy_at[-1], 20001)
+    h = np.linspace(content.knot_enthalpies[0], 1.2 * content.knot_enthalpies[-1], 20001)
     assert np.all(np.diff(content.temperature(h)) > 0)
     assert np.all(np.diff(content.resistivity(content.temperature(h))) >= 0)
     for share in (content.molten_share(h), content.boiled_share(h)):
@@ -55,32 +55,34 @@ def test_all_is_continuous_and_runs_one_way(name):
 @pytest.mark.parametrize("name", METALS)
 def test_at_room_temperature_it_is_the_metal_of_the_field(name):
     content = heat_content(metal(name))
-    assert content.enthalpy(ROOM) == 0.0
-    assert content.temperature(0.0) == ROOM
+    assert content.enthalpy(ROOM_TEMPERATURE) == 0.0
+    assert content.temperature(0.0) == ROOM_TEMPERATURE
     assert content.conductivity_of(0.0) == pytest.approx(metal(name).conductivity, rel=1e-14)
-    sheet = material_sheet(name)
-    assert content.density == sheet["density"]["value"]
-    assert content.heat_after[content.knots == ROOM] == pytest.approx(content.density * sheet["heat_capacity"]["value"][0])
+    data = material_data(name)
+    assert content.density == data["density"]["value"]
+    assert content.knot_heat_capacities[content.knots == ROOM_TEMPERATURE] == pytest.approx(
+        content.density * data["heat_capacity"]["value"][0]
+    )
 
 
 @pytest.mark.parametrize("name", METALS)
 def test_latent_heats_are_exactly_in_the_balance(name):
-    content, sheet = heat_content(metal(name)), material_sheet(name)
-    for (first, last), latent in ((content.melts, "heat_of_fusion"), (content.boils, "heat_of_vaporisation")):
+    content, data = heat_content(metal(name)), material_data(name)
+    for (first, last), latent in ((content.melting_range, "heat_of_fusion"), (content.boiling_range, "heat_of_vaporisation")):
         taken = np.diff(content.enthalpy([first, last]))[0]
         # c without latent heat goes straight from below the change to above it
         k = np.searchsorted(content.knots, first)
-        c_below = content.heat_after[k - 1] + content.heat_slope[k - 1] * (first - content.knots[k - 1])
-        c_above = content.heat_after[np.searchsorted(content.knots, last)]
+        c_below = content.knot_heat_capacities[k - 1] + content.heat_capacity_slopes[k - 1] * (first - content.knots[k - 1])
+        c_above = content.knot_heat_capacities[np.searchsorted(content.knots, last)]
         sensible = (c_below + c_above) / 2 * (last - first)
-        assert taken - sensible == pytest.approx(sheet["density"]["value"] * sheet[latent]["value"], rel=1e-9)
-    half = content.enthalpy(sum(content.melts) / 2)
+        assert taken - sensible == pytest.approx(data["density"]["value"] * data[latent]["value"], rel=1e-9)
+    half = content.enthalpy(sum(content.melting_range) / 2)
     assert content.molten_share(half) == pytest.approx(0.5, abs=1e-9)
 
 
 def test_copper_heat_is_the_integral_of_its_heat_capacity():
     # c = 385 J/(kg K) at 293.15 K, rising 0.1 J/(kg K) per kelvin: integral by hand
-    dt = 1356.0 - ROOM
+    dt = 1356.0 - ROOM_TEMPERATURE
     assert heat_content(fs.material("copper")).enthalpy(1356.0) == pytest.approx(8940 * (385 * dt + 0.05 * dt**2), rel=1e-4)
 
 
@@ -93,7 +95,7 @@ def test_copper_resistivity_meets_the_table(temperature, pure):
 
 def test_copper_doubles_its_resistivity_on_melting():
     content = heat_content(fs.material("copper"))
-    solid, liquid = content.resistivity(np.array(content.melts))
+    solid, liquid = content.resistivity(np.array(content.melting_range))
     assert liquid / solid == pytest.approx(2.07, rel=0.01)                # Iida, Guthrie 1988, from memory
     assert content.resistivity(5000.0) == content.resistivity(2835.0)     # from boiling on
 
@@ -101,7 +103,9 @@ def test_copper_doubles_its_resistivity_on_melting():
 @pytest.mark.parametrize(("name", "coefficient"), [("C260", 0.0015), ("6061-T6", 0.0027), ("C713", 0.0002), ("304", 0.00097)])
 def test_alloys_follow_the_linear_law(name, coefficient):
     alloy = metal(name)
-    assert heat_content(alloy).resistivity(700.0) == pytest.approx((1 + coefficient * (700.0 - ROOM)) / alloy.conductivity, rel=1e-9)
+    assert heat_content(alloy).resistivity(700.0) == pytest.approx(
+        (1 + coefficient * (700.0 - ROOM_TEMPERATURE)) / alloy.conductivity, rel=1e-9
+    )
 
 
 def test_another_conductivity_leaves_the_rise_as_it_is():
@@ -136,7 +140,7 @@ def test_action_to_melting_and_boiling(name):
     resistivity, *expected = ACTIONS[name]
     heated = metal(name) if resistivity is None else replace(metal(name), conductivity=1 / resistivity)
     content = heat_content(heated)
-    assert [action_to(heated, t) for t in (*content.melts, content.boils[0])] == pytest.approx(expected, rel=0.15)
+    assert [action_integral(heated, t) for t in (*content.melting_range, content.boiling_range[0])] == pytest.approx(expected, rel=0.15)
 
 
 def test_copper_melts_at_the_published_action_and_bursts_before_it_is_all_vapour():
@@ -144,38 +148,38 @@ def test_copper_melts_at_the_published_action_and_bursts_before_it_is_all_vapour
     # 10.1038/s41598-025-11130-7
     content = heat_content(fs.material("copper"))
     assert 8e16 < content.action(1356.0) < 9.1e16
-    assert content.action(content.boils[0]) < 2.1e17 < content.action(content.boils[1])
+    assert content.action(content.boiling_range[0]) < 2.1e17 < content.action(content.boiling_range[1])
 
 
 @pytest.mark.parametrize(("name", "resistivity", "burst"), [("aluminium 1100-O", 2.65e-8, 1.0e17), ("silver", 1.59e-8, 1.4e17)])
 def test_wires_burst_on_the_way_from_boiling_to_vapour(name, resistivity, burst):
     """Middle of 0.9 to 1.1e17 and about 1.4e17: Knoepfel 1970, Anderson & Neilson 1959, Tucker & Toth SAND-75-0041, from memory."""
     content = heat_content(replace(metal(name), conductivity=1 / resistivity))
-    assert content.action(content.boils[0]) < burst < content.action(content.boils[1])
+    assert content.action(content.boiling_range[0]) < burst < content.action(content.boiling_range[1])
 
 
 def test_action_is_the_integral_of_heat_over_resistivity():
     own = fs.Material(conductivity=5e7, **OWN)
     # closed form of the solid: density c / (rho alpha) ln(1 + alpha dT), as in Onderdonk's fusing formula
-    solid = 8000 * 400 * 5e7 / 0.004 * np.log1p(0.004 * (1000.0 - ROOM))
-    assert action_to(own, 1000.0) == pytest.approx(solid, rel=1e-10)
-    melting, _ = quad(lambda t: 8000 * (400 + 2e5 / 50) * 5e7 / (1 + 0.004 * (t - ROOM)), 1000.0, 1050.0)
-    assert action_to(own, 1050.0) - solid == pytest.approx(melting, rel=1e-9)
-    assert action_to(own, ROOM) == 0.0
-    assert action_to(own, 280.0) < 0.0
+    solid = 8000 * 400 * 5e7 / 0.004 * np.log1p(0.004 * (1000.0 - ROOM_TEMPERATURE))
+    assert action_integral(own, 1000.0) == pytest.approx(solid, rel=1e-10)
+    melting, _ = quad(lambda t: 8000 * (400 + 2e5 / 50) * 5e7 / (1 + 0.004 * (t - ROOM_TEMPERATURE)), 1000.0, 1050.0)
+    assert action_integral(own, 1050.0) - solid == pytest.approx(melting, rel=1e-9)
+    assert action_integral(own, ROOM_TEMPERATURE) == 0.0
+    assert action_integral(own, 280.0) < 0.0
 
 
 @pytest.mark.parametrize("name", METALS)
 def test_time_to_melt_is_energy_over_power(name):
-    content, sheet = heat_content(metal(name)), material_sheet(name)
+    content, data = heat_content(metal(name)), material_data(name)
     power, steps = 1e15, 1000                                             # W/m^3
-    end = content.enthalpy(content.melts[1]) / power
+    end = content.enthalpy(content.melting_range[1]) / power
     h = power * end * np.arange(steps + 1) / steps
     assert content.molten_share(h)[-1] == pytest.approx(1.0, abs=1e-9)
     assert np.all(content.molten_share(h)[:-1] < 1.0)
     solid = h[np.searchsorted(content.molten_share(h), 1e-12) - 1]
-    latent = sheet["density"]["value"] * sheet["heat_of_fusion"]["value"]
-    assert content.temperature(solid) <= content.melts[0] * (1 + 1e-12)
+    latent = data["density"]["value"] * data["heat_of_fusion"]["value"]
+    assert content.temperature(solid) <= content.melting_range[0] * (1 + 1e-12)
     assert h[-1] - solid >= latent * (1 - 1e-9)
 
 
@@ -184,7 +188,7 @@ def test_adiabatic_heating_by_a_constant_current_follows_the_closed_form():
     own = heat_content(fs.Material(conductivity=5e7, **OWN))
     j2, end = 1e21, 2e-5
     errors = []
-    exact = ROOM + np.expm1(0.004 / 5e7 * j2 * end / (8000 * 400)) / 0.004
+    exact = ROOM_TEMPERATURE + np.expm1(0.004 / 5e7 * j2 * end / (8000 * 400)) / 0.004
     for steps in (100, 200):
         h = 0.0
         for _ in range(steps):
@@ -220,36 +224,42 @@ def test_made_once_a_metal_and_cannot_be_changed():
 
 def test_own_metal_without_phases_stays_solid():
     content = heat_content(fs.Material(conductivity=1e7, density=8000, heat_capacity=400, temperature_coefficient=0.004))
-    assert content.temperature(8000 * 400 * 5000.0) == pytest.approx(ROOM + 5000.0)
-    assert content.resistivity(2000.0) == pytest.approx(1e-7 * (1 + 0.004 * (2000.0 - ROOM)))
+    assert content.temperature(8000 * 400 * 5000.0) == pytest.approx(ROOM_TEMPERATURE + 5000.0)
+    assert content.resistivity(2000.0) == pytest.approx(1e-7 * (1 + 0.004 * (2000.0 - ROOM_TEMPERATURE)))
     assert content.molten_share(1e12) == content.boiled_share(1e12) == 0.0
 
 
 def test_own_metal_with_tables():
-    thermal = Thermal(heat_capacity=((300, 100), (400, 200)), resistivity_rise=((ROOM, 0), (500, 1e-8), (501, 5e-8)),
+    thermal = Thermal(heat_capacity=((300, 100), (400, 200)), resistivity_rise=((ROOM_TEMPERATURE, 0), (500, 1e-8), (501, 5e-8)),
                       melting=(500, 500, 1e5), liquid_heat_capacity=250)
     content = heat_content(fs.Material(conductivity=1e8, density=1000, thermal=thermal))
-    assert content.enthalpy(500.0) == pytest.approx(1000 * (100 * (300 - ROOM) + 150 * 100 + 200 * 100))
+    assert content.enthalpy(500.0) == pytest.approx(1000 * (100 * (300 - ROOM_TEMPERATURE) + 150 * 100 + 200 * 100))
     assert content.enthalpy(502.0) - content.enthalpy(501.0) == pytest.approx(1000 * 250)
     assert content.resistivity(np.array([500.0, 501.0])) == pytest.approx([2e-8, 6e-8])
 
 
 def test_insulator_takes_heat_and_does_not_conduct():
     content = heat_content(fs.Material(conductivity=0, density=2000, heat_capacity=800))
-    assert content.temperature(1.6e8) == pytest.approx(ROOM + 100.0)
+    assert content.temperature(1.6e8) == pytest.approx(ROOM_TEMPERATURE + 100.0)
     assert np.array_equal(content.conductivity_of(np.array([0.0, 1e9])), [0.0, 0.0])
 
 
-@pytest.mark.parametrize(("keywords", "words"), [
-    ({}, r"density, heat_capacity, temperature_coefficient missing.*density=8940"),
-    ({"density": 8000.0, "heat_capacity": 400.0}, "ours: temperature_coefficient missing"),
-    ({"thermal": Thermal(heat_capacity=((300, 400),), resistivity_rise=((ROOM, 0.0),))}, "ours: density missing"),
-    ({"density": 8000.0, "thermal": Thermal(heat_capacity=((300, 400),), resistivity_rise=())}, "no points"),
-    ({"density": 8000.0, "thermal": Thermal(heat_capacity=((300, 400),), resistivity_rise=((ROOM, 0.0), (900, -2e-7)))}, "stay positive"),
-])
+@pytest.mark.parametrize(
+    ("keywords", "words"),
+    [
+        ({}, r"density, heat_capacity, temperature_coefficient missing.*density=8940"),
+        ({"density": 8000.0, "heat_capacity": 400.0}, "ours: temperature_coefficient missing"),
+        ({"thermal": Thermal(heat_capacity=((300, 400),), resistivity_rise=((ROOM_TEMPERATURE, 0.0),))}, "ours: density missing"),
+        ({"density": 8000.0, "thermal": Thermal(heat_capacity=((300, 400),), resistivity_rise=())}, "no points"),
+        (
+            {"density": 8000.0, "thermal": Thermal(heat_capacity=((300, 400),), resistivity_rise=((ROOM_TEMPERATURE, 0.0), (900, -2e-7)))},
+            "stay positive",
+        ),
+    ],
+)
 def test_what_is_missing_for_heating_is_named(keywords, words):
     with pytest.raises(InputError, match=words):
-        thermal_of(fs.Material(name="ours", conductivity=1e7, **keywords))
+        thermal_data(fs.Material(name="ours", conductivity=1e7, **keywords))
 
 
 @pytest.mark.parametrize(("keywords", "words"), [
@@ -275,7 +285,7 @@ def test_own_heat_data_is_checked_on_construction(keywords, words):
     ({"heat_capacity": ((300, 400), (400, -1))}, "larger than 0"),
     ({"heat_capacity": ((400, 400), (300, 400))}, "must rise from point to point"),
     ({"heat_capacity": 385.0}, r"expected points \(temperature in K, value\)"),
-    ({"resistivity_rise": ((ROOM, 1.7e-8), (400, 2.4e-8))}, "must be 0 there"),
+    ({"resistivity_rise": ((ROOM_TEMPERATURE, 1.7e-8), (400, 2.4e-8))}, "must be 0 there"),
     ({"liquid_heat_capacity": 0.0}, "liquid_heat_capacity"),
 ])
 def test_tables_are_checked_on_construction(keywords, words):

@@ -9,20 +9,20 @@ import pytest
 
 import fieldsolve as fs
 from fieldsolve.errors import InputError
-from fieldsolve.materials import material_sheet
+from fieldsolve.materials import material_data
 from fieldsolve.materials.catalogue import DATA
-from fieldsolve.materials.data_file import MARKS, NUMBERS, PLAIN
-from fieldsolve.materials.mechanical import FlowStress, Mechanical, cold_worked, mechanical_of_sheet
+from fieldsolve.materials.data_file import MARKS, NUMBER_BOUNDS, TEXT_KEYS
+from fieldsolve.materials.mechanical import FlowStress, Mechanical, mechanical_from_data, with_cold_work
 
 SHEETS = {path.name: tomllib.loads(path.read_text(encoding="utf-8")) for path in sorted(DATA.glob("*.toml"))}
 
 
-@pytest.mark.parametrize("sheet", SHEETS.values(), ids=SHEETS)
-def test_every_number_has_unit_source_and_mark(sheet):
-    for key, entry in sheet.items():
-        if key in PLAIN:
+@pytest.mark.parametrize("data", SHEETS.values(), ids=SHEETS)
+def test_every_number_has_unit_source_and_mark(data):
+    for key, entry in data.items():
+        if key in TEXT_KEYS:
             continue
-        unit, *_ = NUMBERS[key]
+        unit, *_ = NUMBER_BOUNDS[key]
         assert entry["unit"] == unit
         assert all(math.isfinite(v) and v >= 0 for v in np.atleast_1d(entry["value"]))
         assert len(entry["source"]) > 10
@@ -30,10 +30,10 @@ def test_every_number_has_unit_source_and_mark(sheet):
         assert "no source" not in entry["source"] or entry["mark"] == "common-practice"
 
 
-@pytest.mark.parametrize("sheet", SHEETS.values(), ids=SHEETS)
-def test_conductivity_is_that_of_a_metal_at_room_temperature(sheet):
-    assert 1e6 < sheet["conductivity"]["value"] < 6.4e7
-    assert sheet["conductivity"]["temperature"] == 293.15
+@pytest.mark.parametrize("data", SHEETS.values(), ids=SHEETS)
+def test_conductivity_is_that_of_a_metal_at_room_temperature(data):
+    assert 1e6 < data["conductivity"]["value"] < 6.4e7
+    assert data["conductivity"]["temperature"] == 293.15
 
 
 @pytest.mark.parametrize(("name", "law"), [      # A, B in MPa, n, C, m, T_m in K: G. R. Johnson, W. H. Cook (1983), table 1
@@ -60,7 +60,7 @@ def test_hard_metal_is_annealed_metal_strained_before(name):
     law, worked = soft.flow_stress, hard.flow_stress
     spent = ((worked.initial - law.initial) / law.hardening) ** (1 / law.exponent)
     strain = np.linspace(0.0, 1.0, 101)
-    assert worked.initial == material_sheet(name)["yield_hard"]["value"]
+    assert worked.initial == material_data(name)["yield_hard"]["value"]
     assert worked.initial + worked.hardening * strain**worked.exponent == pytest.approx(
         law.initial + law.hardening * (spent + strain) ** law.exponent, rel=0.01)
     assert hard.ductility < soft.ductility
@@ -77,7 +77,7 @@ def test_unknown_temper_and_a_metal_that_cannot_be_hardened():
     with pytest.raises(InputError, match="'soft' or 'hard'"):
         fs.material("copper", temper="annealed")
     with pytest.raises(InputError, match="above the annealed metal's 90 MPa"):
-        cold_worked(fs.material("copper").mechanical, 80e6)
+        with_cold_work(fs.material("copper").mechanical, 80e6)
 
 
 LAW = {"initial": 90e6, "hardening": 292e6, "exponent": 0.31, "rate": 0.025, "thermal": 1.09, "reference_rate": 1.0,
@@ -116,11 +116,11 @@ def test_own_metal_takes_mechanical_data_and_their_density():
 
 def test_half_a_set_of_mechanical_numbers_names_the_rest():
     with pytest.raises(InputError, match="flow_stress_rate missing"):
-        mechanical_of_sheet({key: entry for key, entry in material_sheet("copper").items() if key != "flow_stress_rate"})
+        mechanical_from_data({key: entry for key, entry in material_data("copper").items() if key != "flow_stress_rate"})
 
 
 def test_no_two_metals_share_a_spelling():
-    spellings = [s.casefold() for sheet in SHEETS.values() for s in (sheet["name"], *sheet["aliases"])]
+    spellings = [s.casefold() for data in SHEETS.values() for s in (data["name"], *data["aliases"])]
     assert len(spellings) == len(set(spellings))
 
 
@@ -152,23 +152,23 @@ def test_unknown_name_offers_the_nearest():
 @pytest.mark.parametrize("name", ["steel 1010", "nickel 200", "iron"])
 def test_magnetic_metal_has_a_curve_or_the_permeability_it_is_given(name):
     assert fs.material(name).is_magnetic
-    assert fs.material(name).magnetization is not None
+    assert fs.material(name).bh_curve is not None
     given = fs.material(name, relative_permeability=200)
-    assert (given.relative_permeability, given.magnetization) == (200.0, None)
+    assert (given.relative_permeability, given.bh_curve) == (200.0, None)
     assert not fs.material("copper").is_magnetic
 
 
 def test_sheet_names_the_source_and_is_a_copy():
-    sheet = material_sheet("C260")
-    assert sheet["conductivity"]["mark"] == "read"
-    sheet["conductivity"]["value"] = 0.0
+    data = material_data("C260")
+    assert data["conductivity"]["mark"] == "read"
+    data["conductivity"]["value"] = 0.0
     assert fs.material("C260").conductivity > 1e7
 
 
 def test_names_are_unique_and_can_be_looked_up():
     names = fs.material_names()
     assert len(names) == len(set(names)) == len(SHEETS)
-    assert all(material_sheet(name)["name"] == name for name in names)
+    assert all(material_data(name)["name"] == name for name in names)
 
 
 @pytest.mark.parametrize(("keywords", "words"), [

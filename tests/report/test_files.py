@@ -9,7 +9,7 @@ import fieldsolve as fs
 import geometries as geo
 from fieldsolve.errors import InputError
 from fieldsolve.report.files.vtu import write_vtu
-from geometries.mesh import OUTER
+from geometries.mesh import EXTERIOR
 
 RADIUS, B_0, MU_R = 10e-3, 1.0, 100.0
 INSIDE = 3 * B_0 * MU_R / (MU_R + 2)            # of a uniformly magnetized sphere, closed form
@@ -30,7 +30,7 @@ def grid(field, tmp_path):
 
 def test_cells_are_the_meshed_room_s_triangles(field, grid):
     mesh = field.mesh
-    inner = np.flatnonzero(mesh.region != OUTER)
+    inner = np.flatnonzero(mesh.region != EXTERIOR)
     assert [block.type for block in grid.cells] == ["triangle6"]
     assert grid.points[grid.cells[0].data][:, :, :2] == pytest.approx(mesh.nodes[mesh.triangles[inner]], abs=1e-15)
     assert (grid.points[:, 2] == 0).all()

@@ -14,7 +14,7 @@ from fieldsolve.errors import InputError
 from fieldsolve.report.files.vtu import write_vtu
 from fieldsolve.report.plots import field_figure
 from fieldsolve.report.text.facts import phasor_text
-from fieldsolve.report.text.harmonic import frequencies_text, harmonic_facts, harmonic_screen
+from fieldsolve.report.text.harmonic import frequencies_text, harmonic_facts, harmonic_summary
 
 COPPER, BRASS = fs.material("copper"), fs.material("brass C260")
 COIL = geo.solenoid(turns=2, bore_radius=16e-3, wire_diameter=3e-3, pitch=3.5e-3, material=COPPER)
@@ -109,14 +109,14 @@ def test_a_closed_coil_has_a_current_and_no_terminals():
     shown = facts["frequencies"][0]["coils"]["ring"]
     assert (shown["driven"], shown["resistance_ohm"], shown["voltage_V"]) == (False, None, None)
     assert shown["current_A"]["re"] < 0 < shown["loss_W"]
-    assert "closed on itself" in harmonic_screen("t", {"accuracy": 3e-2, **facts}, {})
+    assert "closed on itself" in harmonic_summary("t", {"accuracy": 3e-2, **facts}, {})
 
 
 # the screen
 
 def test_the_screen_has_a_table_for_each_frequency(sweep):
     facts = {"accuracy": 3e-2, **harmonic_facts(sweep, ["coil"])}
-    screen = harmonic_screen("rig.toml", facts, {"coil": " (from --current)"})
+    screen = harmonic_summary("rig.toml", facts, {"coil": " (from --current)"})
     for words in ("coil  solenoid, 2 turns, 1 kA per turn (from --current)", "at 1 kHz", "at 10 kHz", "mohm (error ", "nH (error ",
                   "1 kA at 0 deg", "kA at -1", "2.09 mm (copper), 3.95 mm (brass C260)", "radial force", "axial force", "peak field, bore",
                   "GMRES with", "0.03 reached", "peak values", "means over the cycle", "A charged bank kills"):
@@ -154,15 +154,15 @@ def test_the_command_computes_what_a_script_does(sweep, case, capsys, tmp_path):
 
 @pytest.mark.parametrize(("written", "expected"), [('"10 kHz"', [1e4]), ('["1 kHz", 5e3]', [1e3, 5e3]), ('"2 kHz,1 kHz"', [2e3, 1e3])])
 def test_the_case_names_frequencies_and_the_option_overrules_it(case, monkeypatch, written, expected):
-    asked = []
+    calls = []
 
     def solved(case, currents, frequencies, accuracy):
-        asked.append(list(frequencies))
+        calls.append(list(frequencies))
         raise InputError("enough")
-    monkeypatch.setattr("fieldsolve.cli.main._solved_harmonic", solved)
+    monkeypatch.setattr("fieldsolve.cli.main._solve_harmonic", solved)
     path = case(CASE + f"frequency = {written}\n")
     assert (main(["field", path]), main(["field", path, "--frequency", "7 kHz"])) == (2, 2)
-    assert asked == [expected, [7e3]]
+    assert calls == [expected, [7e3]]
 
 
 @pytest.mark.parametrize(("text", "options", "words"), [
@@ -279,10 +279,10 @@ def test_two_fields_are_compared_along_a_line(sweep, empty):
 def test_the_composed_figure_shows_map_and_j_and_of_a_sweep_its_ends(sweep, lines, tmp_path):
     one = field_figure.harmonic_figure(sweep[1], "one")
     assert [ax.get_xlabel() for ax in one.axes if ax.get_xlabel() == "r [mm]"] == ["r [mm]"] * 2
-    whole = field_figure.harmonic_figure(sweep, "sweep")
-    titles = [ax.get_title() for ax in whole.axes]
+    sweep_figure = field_figure.harmonic_figure(sweep, "sweep")
+    titles = [ax.get_title() for ax in sweep_figure.axes]
     assert [any(title.startswith(f"at {f}: flux lines") for title in titles) for f in ("1 kHz", "10 kHz")] == [True, True]
-    assert "frequency [kHz]" in [ax.get_xlabel() for ax in whole.axes]
+    assert "frequency [kHz]" in [ax.get_xlabel() for ax in sweep_figure.axes]
     field_figure.write_figure(lines[0], tmp_path / "a.svg", "a core")
     assert (tmp_path / "a.svg").read_bytes().startswith(b"<?xml")
 

@@ -10,10 +10,10 @@ import geometries as geo
 from fieldsolve.errors import InputError
 from fieldsolve.report.plots import field_figure
 from fieldsolve.report.plots.flux_map import magnitude
-from fieldsolve.report.sampling.outlines import default_box, metal_spans
-from fieldsolve.report.sampling.triangulation import cover
+from fieldsolve.report.sampling.outlines import default_extent, metal_spans
+from fieldsolve.report.sampling.triangulation import triangulate_field
 from fieldsolve.report.sampling.two_sided_field import visible_triangles
-from geometries.mesh import OUTER
+from geometries.mesh import EXTERIOR
 
 IRON = fs.Material(conductivity=0.0, relative_permeability=50.0)
 
@@ -27,7 +27,7 @@ def field():
 
 @pytest.fixture(scope="module")
 def shown(field):
-    return cover(field, default_box(field.section))
+    return triangulate_field(field, default_extent(field.section))
 
 
 @pytest.fixture(scope="module")
@@ -92,12 +92,12 @@ def test_what_is_zero_by_symmetry_is_not_drawn(field):
 def test_the_caller_s_axes_are_used_and_a_line_is_measured_from_its_start(field):
     from matplotlib.figure import Figure
 
-    own = Figure().add_subplot()
-    assert field_figure.plot_line(field, (30e-3, -40e-3), (0.0, 0.0), own) is own
-    distance, B_z = drawn(own)
+    axes = Figure().add_subplot()
+    assert field_figure.plot_line(field, (30e-3, -40e-3), (0.0, 0.0), axes) is axes
+    distance, B_z = drawn(axes)
     assert distance[-1] == pytest.approx(50e-3)
     assert B_z[-1] == pytest.approx(field.flux_density(0.0, 0.0)[1], rel=1e-9)
-    assert own.get_xlabel() == "distance [mm]"
+    assert axes.get_xlabel() == "distance [mm]"
 
 
 def test_spans_of_metal_follow_the_line():
@@ -111,20 +111,20 @@ def test_spans_of_metal_follow_the_line():
 # the map
 
 def test_the_map_covers_its_box_and_more_with_the_field_s_own_numbers(field, shown):
-    box = default_box(field.section)
+    box = default_extent(field.section)
     assert max(np.hypot(shown.r, shown.z)) > np.hypot(box[1], box[3]) > field.mesh.open_radius
     far = np.flatnonzero(np.hypot(shown.r, shown.z) > 1.01 * field.mesh.open_radius)
     away = np.flatnonzero((np.abs(shown.r - 14e-3) < 3e-3) & (np.abs(shown.z) < 5e-3))       # air between core and coil
-    for some, slack in ((far, 1e-12), (away, 3e-2)):
-        assert len(some) > 50
-        assert field.flux(shown.r[some], shown.z[some]) == pytest.approx(shown.flux[some], rel=1e-9, abs=1e-18)
-        B = magnitude(*field.flux_density(shown.r[some], shown.z[some]))
-        assert magnitude(shown.B_r[some], shown.B_z[some]) == pytest.approx(B, abs=slack * B.max())
+    for chosen, slack in ((far, 1e-12), (away, 3e-2)):
+        assert len(chosen) > 50
+        assert field.flux(shown.r[chosen], shown.z[chosen]) == pytest.approx(shown.flux[chosen], rel=1e-9, abs=1e-18)
+        B = magnitude(*field.flux_density(shown.r[chosen], shown.z[chosen]))
+        assert magnitude(shown.B_r[chosen], shown.B_z[chosen]) == pytest.approx(B, abs=slack * B.max())
 
 
 def test_the_pieces_of_the_map_fill_the_mesh_once(field):
     box = (0.0, 12e-3, -5e-3, 5e-3)                                                        # all meshed
-    shown = cover(field, box)
+    shown = triangulate_field(field, box)
     corners = np.stack([shown.r, shown.z], axis=1)[shown.triangles]
     (x, y), (s, t) = (corners[:, 1] - corners[:, 0]).T, (corners[:, 2] - corners[:, 0]).T
     assert 0.5 * np.abs(x * t - y * s).sum() == pytest.approx(field.mesh.area[visible_triangles(field.mesh, box)].sum(), rel=1e-9)
@@ -163,9 +163,9 @@ def test_phasors_are_drawn_by_their_peak_over_the_cycle(loop_field):
 
 
 def test_no_field_and_a_strip_can_be_drawn(loop_field):
-    field_figure.field_sheet(Scaled(loop_field, 0.0)).canvas.draw()
+    field_figure.static_figure(Scaled(loop_field, 0.0)).canvas.draw()
     strip = geo.AxialStrip([geo.cylinder(radius=10e-3, length=5e-3, material=IRON)], outer_radius=15e-3)
-    sheet = field_figure.field_sheet(fs.solve_static(strip, face_field=1e4, accuracy=1e-2))
+    sheet = field_figure.static_figure(fs.solve_static(strip, face_field=1e4, accuracy=1e-2))
     assert [ax.get_xlabel() for ax in sheet.axes[:2]] == ["r [mm]", "r [mm]"]
 
 
@@ -175,7 +175,7 @@ def test_the_mesh_is_drawn_edge_by_edge_and_curved_where_it_is(field, loop_field
     mesh = loop_field.mesh
     ax = field_figure.plot_mesh(loop_field)
     edges = next(c for c in ax.collections).get_segments()
-    inner = mesh.triangles[mesh.region != OUTER]
+    inner = mesh.triangles[mesh.region != EXTERIOR]
     assert len(edges) == len(np.unique(inner[:, 3:]))
     curved = [edge for edge in edges if len(edge) > 2]
     assert len(curved) >= len(mesh.arc_edges)

@@ -12,8 +12,8 @@ import fieldsolve as fs
 from fieldsolve.cases.case_file import read_case
 from fieldsolve.cli.main import main
 from fieldsolve.report.sheet import page as page_module
-from fieldsolve.report.sheet.page import KEYS, page_of
-from fieldsolve.report.sheet.scope import channels_of, one_two_five
+from fieldsolve.report.sheet.page import KEY_QUANTITIES, page_html
+from fieldsolve.report.sheet.scope import one_two_five, scope_channels
 from fieldsolve.report.text.shot import shot_facts
 from tests.rigs import RIG
 
@@ -29,7 +29,7 @@ DRAWN = ("$", "\\", "a" * 400)          # names that a drawing could stumble ove
 
 
 @pytest.fixture(scope="module")
-def made(tmp_path_factory):
+def output_folder(tmp_path_factory):
     """The page and JSON of a shot by the command."""
     folder = tmp_path_factory.mktemp("page")
     (folder / "rig.toml").write_text(CASE)
@@ -58,16 +58,16 @@ def opened(browser, path):
     return page, seen
 
 
-def test_the_page_stands_by_itself_and_every_image_loads(browser, made):
-    page, seen = opened(browser, made / "out.html")
+def test_the_page_stands_by_itself_and_every_image_loads(browser, output_folder):
+    page, seen = opened(browser, output_folder / "out.html")
     assert seen == []
     widths = page.evaluate("[...document.images].map(image => image.naturalWidth)")
     assert len(widths) >= 8 and min(widths) > 100
     assert page.evaluate("document.scripts.length") == 0
 
 
-def test_it_prints_on_two_sheets_and_loses_nothing(browser, made):
-    page, _ = opened(browser, made / "out.html")
+def test_it_prints_on_two_sheets_and_loses_nothing(browser, output_folder):
+    page, _ = opened(browser, output_folder / "out.html")
     assert len(re.findall(rb"/Type\s*/Page\b", page.pdf(prefer_css_page_size=True))) == 2
     page.emulate_media(media="print")
     page.set_viewport_size({"width": 710, "height": 1040})                 # of a sheet between its margins, in CSS pixels
@@ -77,13 +77,15 @@ def test_it_prints_on_two_sheets_and_loses_nothing(browser, made):
     assert min(sizes) >= 8 * 96 / 72 - 0.01
 
 
-def test_its_figures_are_those_of_the_json(made):
-    text, facts = (made / "out.html").read_text(), json.loads((made / "out.json").read_text())
-    told = re.findall(r'data-key="([^"]+)" data-value="([^"]*)">([^<]*)<', text)
-    assert len(told) == len({pointer for pointer, _, _ in told})
-    assert {f"/{key}" for _, key, _ in KEYS} | {"/scope/0/peak", "/scope/2/scale_per_division"} <= {pointer for pointer, _, _ in told}
-    assert sum(pointer.startswith("/card/checks/") for pointer, _, _ in told) >= 4
-    for pointer, value, shown in told:
+def test_its_figures_are_those_of_the_json(output_folder):
+    text, facts = (output_folder / "out.html").read_text(), json.loads((output_folder / "out.json").read_text())
+    cells = re.findall(r'data-key="([^"]+)" data-value="([^"]*)">([^<]*)<', text)
+    assert len(cells) == len({pointer for pointer, _, _ in cells})
+    assert {f"/{key}" for _, key, _ in KEY_QUANTITIES} | {"/scope/0/peak", "/scope/2/scale_per_division"} <= {
+        pointer for pointer, _, _ in cells
+    }
+    assert sum(pointer.startswith("/card/checks/") for pointer, _, _ in cells) >= 4
+    for pointer, value, shown in cells:
         known = at(facts, pointer)
         assert value == str(known)
         number = re.search(r"-?[0-9.]+(e[+-]?[0-9]+)?", shown)
@@ -98,33 +100,33 @@ def at(facts, pointer):
     return facts
 
 
-def test_a_table_of_the_card_that_is_bad_is_told_before_the_solve(made, tmp_path, capsys, monkeypatch):
+def test_a_table_of_the_card_that_is_bad_is_told_before_the_solve(output_folder, tmp_path, capsys, monkeypatch):
     bad = tmp_path / "bad.toml"
     bad.write_text(CASE + '[gap]\ndistance = "-3 mm"\n')
-    monkeypatch.setattr("fieldsolve.cli.shot.solved_shot", lambda *_: pytest.fail("it was solved"))
+    monkeypatch.setattr("fieldsolve.cli.shot.solve_with_progress", lambda *_: pytest.fail("it was solved"))
     assert main(["shot", str(bad), "--report", str(tmp_path / "out.html")]) == 2
     assert re.search(r"bad\.toml: \[gap\]", capsys.readouterr().err)
 
 
-def test_it_is_small_and_says_what_it_is_made_from(made):
-    text = (made / "out.html").read_text()
+def test_it_is_small_and_says_what_it_is_made_from(output_folder):
+    text = (output_folder / "out.html").read_text()
     assert len(text) < 3e6 and "SHA-256" in text and "numpy" in text and "fieldsolve" in text
     assert text.index("A charged bank kills") < text.index("Key figures") < text.index("<h2>Card</h2>") < text.index("Checklist")
 
 
-def test_names_and_notes_stay_text(browser, made, tmp_path, monkeypatch):
-    drawn = page_module._image
-    case = read_case(made / "rig.toml")
+def test_names_and_notes_stay_text(browser, output_folder, tmp_path, monkeypatch):
+    drawn = page_module._image_data
+    case = read_case(output_folder / "rig.toml")
     shot = fs.solve_shot(case.section, fs.Bank(120e-6, 4e3), end_time=2e-6, motion=False, heating=False, accuracy=3e-2)
     facts = shot_facts(shot)
     for number, name in enumerate(HOSTILE):
         path = tmp_path / f"case {number}.toml"
         path.write_text(name)
         named = replace(shot, section=replace(shot.section, parts=tuple(replace(part, name=name) if part.name == "disc" else part
-                                                                       for part in shot.section.parts)), ended=name)
-        monkeypatch.setattr(page_module, "_image", drawn if name.startswith(DRAWN) else lambda draw, letters, dpi=0: "data:,")
+                                                                        for part in shot.section.parts)), stop_reason=name)
+        monkeypatch.setattr(page_module, "_image_data", drawn if name.startswith(DRAWN) else lambda draw, letters, dpi=0: "data:,")
         html = tmp_path / f"{number}.html"
-        html.write_text(page_of(_Named(named, shot), facts, path, None, channels_of(shot, None)), encoding="utf-8")
+        html.write_text(page_html(_Named(named, shot), facts, path, None, scope_channels(shot, None)), encoding="utf-8")
         page, seen = opened(browser, html)
         assert seen == [] and page.evaluate("window.hit") is None and page.evaluate("document.scripts.length") == 0
         assert page.evaluate("document.querySelector('pre').textContent") == name
@@ -132,39 +134,41 @@ def test_names_and_notes_stay_text(browser, made, tmp_path, monkeypatch):
         page.close()
 
 
-def test_a_shot_beyond_the_model_says_so_above_its_figures(made):
-    case = made / "rig.toml"
+def test_a_shot_beyond_the_model_says_so_above_its_figures(output_folder):
+    case = output_folder / "rig.toml"
     shot = fs.solve_shot(read_case(case).section, fs.Bank(120e-6, 4e3), end_time=2e-6, heating=False, accuracy=3e-2)
     leak = np.linspace(0.0, 0.05 * shot.energy.scale, len(shot.times))
     leaky = replace(shot, energy=replace(shot.energy, sinks=shot.energy.sinks | {"leak": leak}))
-    text = page_of(leaky, shot_facts(leaky), case, None, channels_of(leaky, None))
-    told = f"Beyond the model from {1e6 * leaky.beyond:.1f} us on, for the energy balance is lost"
-    assert text.index(told) < text.index("Key figures") and "predict nothing" in text
+    text = page_html(leaky, shot_facts(leaky), case, None, scope_channels(leaky, None))
+    cells = f"Beyond the model from {1e6 * leaky.validity_end:.1f} us on, for the energy balance is lost"
+    assert text.index(cells) < text.index("Key figures") and "predict nothing" in text
 
 
 class _Named:
     """A shot whose section is drawn under other names, all else as it was."""
 
     def __init__(self, named, shot):
-        self.section, self.ended, self._shot = named.section, named.ended, shot
+        self.section, self.stop_reason, self._shot = named.section, named.stop_reason, shot
 
     def __getattr__(self, name):
         return getattr(self._shot, name)
 
 
-@pytest.mark.parametrize(("least", "step"), [(0.9, 1.0), (1.1, 2.0), (2.2, 5.0), (6.0, 10.0), (12.9e3, 20e3), (6e-6, 1e-5), (2e-7, 2e-7)])
-def test_scales_are_of_one_two_five(least, step):
-    assert one_two_five(least) == pytest.approx(step)
+@pytest.mark.parametrize(
+    ("lower_bound", "step"), [(0.9, 1.0), (1.1, 2.0), (2.2, 5.0), (6.0, 10.0), (12.9e3, 20e3), (6e-6, 1e-5), (2e-7, 2e-7)]
+)
+def test_scales_are_of_one_two_five(lower_bound, step):
+    assert one_two_five(lower_bound) == pytest.approx(step)
 
 
-def test_a_field_has_a_page_of_one_sheet(browser, made):
-    target = made / "field.html"
-    assert main(["field", str(made / "rig.toml"), "--frequency", "10 kHz", "--accuracy", "3e-2", "--report", str(target)]) == 0
+def test_a_field_has_a_page_of_one_sheet(browser, output_folder):
+    target = output_folder / "field.html"
+    assert main(["field", str(output_folder / "rig.toml"), "--frequency", "10 kHz", "--accuracy", "3e-2", "--report", str(target)]) == 0
     page, seen = opened(browser, target)
     assert seen == [] and page.evaluate("document.images[0].naturalWidth") > 500
     assert len(re.findall(rb"/Type\s*/Page\b", page.pdf(prefer_css_page_size=True))) == 1
 
 
-def test_a_bad_target_is_refused_before_the_shot(made, capsys):
-    assert main(["shot", str(made / "rig.toml"), "--report", str(made / "out.pdf")]) == 2
+def test_a_bad_target_is_refused_before_the_shot(output_folder, capsys):
+    assert main(["shot", str(output_folder / "rig.toml"), "--report", str(output_folder / "out.pdf")]) == 2
     assert ".html" in capsys.readouterr().err

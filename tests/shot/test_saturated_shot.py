@@ -10,11 +10,11 @@ from fieldsolve.constants import MU_0
 from fieldsolve.errors import InputError
 from fieldsolve.field.quantities.force import force_by_stress
 from fieldsolve.field.system.eddy_current import eddy_system
-from fieldsolve.materials.curie import magnetization_left
+from fieldsolve.materials.curie import remaining_magnetization
 from fieldsolve.materials.heat_content import heat_content
-from fieldsolve.motion.moving_mesh.flux_transport import flux_carried
-from fieldsolve.motion.moving_mesh.moving_mesh import moving_mesh
-from fieldsolve.shot.integrator.demagnetization import Magnetism
+from fieldsolve.motion.moving_mesh.flux_transport import build_flux_transport
+from fieldsolve.motion.moving_mesh.moving_mesh import build_moving_mesh
+from fieldsolve.shot.integrator.demagnetization import Demagnetization
 from fieldsolve.shot.integrator.heating import Heating
 from geometries.mesher import mesh_section
 from tests.field.virtual_work import work_two_ways
@@ -66,7 +66,7 @@ def test_force_on_steel_by_virtual_work_is_that_of_the_stress_around_it(steel):
 
 def test_a_curve_that_does_not_bend_is_a_permeability():
     straight = shot_of(fs.Material(conductivity=5e6, relative_permeability=30.0), step=0.4e-6, heating=False, end_time=4e-6)
-    bent = shot_of(fs.Material(conductivity=5e6, magnetization=fs.Frohlich(saturation=1e6, initial_permeability=30.0)), step=0.4e-6,
+    bent = shot_of(fs.Material(conductivity=5e6, bh_curve=fs.Frohlich(saturation=1e6, initial_permeability=30.0)), step=0.4e-6,
                    heating=False, end_time=4e-6, mesh=straight.fields[0][3])
     for quantity, place in (("current", "coil"), ("current", "disc"), ("axial_force", "coil")):
         assert bent.series(quantity, place) == pytest.approx(straight.series(quantity, place), rel=1e-4, abs=1e-3)
@@ -75,18 +75,18 @@ def test_a_curve_that_does_not_bend_is_a_permeability():
 
 
 def test_steps_through_saturation_are_of_second_order():
-    metal = fs.Material(conductivity=5e6, magnetization=fs.Frohlich(saturation=2.0, initial_permeability=100.0))
+    metal = fs.Material(conductivity=5e6, bh_curve=fs.Frohlich(saturation=2.0, initial_permeability=100.0))
     runs = [shot_of(metal, step=step, heating=False, end_time=4e-6) for step in (0.4e-6, 0.2e-6, 0.1e-6)]
     coarse, middle, fine = (run.series("current", "disc")[-1] for run in runs)
     assert math.log2(abs((coarse - middle) / (middle - fine))) > 1.7
 
 
 def test_a_body_at_rest_in_a_steady_field_stays_so():
-    metal = fs.Material(conductivity=5e6, magnetization=fs.Frohlich(saturation=2.0, initial_permeability=100.0))
+    metal = fs.Material(conductivity=5e6, bh_curve=fs.Frohlich(saturation=2.0, initial_permeability=100.0))
     section = geo.CrossSection([geo.sphere(radius=10e-3, material=metal, name="ball")])
-    run = fs.solve_shot(section, fs.GivenCurrents({}, applied_field=1.0), end_time=1e-3, motion=False, heating=False, accuracy=1e-2)
+    run = fs.solve_shot(section, fs.PrescribedCurrents({}, applied_field=1.0), end_time=1e-3, motion=False, heating=False, accuracy=1e-2)
     _, B_z = run.field_at(1e-3).flux_density(0.0, 0.0)
-    H = fs.materials.magnetization.field_strength(metal.magnetization, B_z)
+    H = fs.materials.bh_curve.field_strength(metal.bh_curve, B_z)
     assert (B_z + 2 * MU_0 * H) / 3 == pytest.approx(1.0, rel=2e-3)           # a sphere: H + (B - mu_0 H)/(3 mu_0) = H_0
     assert np.abs(run.series("current", "ball")).max() < 1.0
 
@@ -96,9 +96,10 @@ def test_a_body_at_rest_in_a_steady_field_stays_so():
 def test_force_on_saturated_metal_is_the_change_of_the_fields_energy():
     """Along a random displacement of all nodes, as in `test_motion`, with metal half way to its Curie temperature."""
     section = geo.CrossSection([coil(), geo.disc(radius=15e-3, thickness=2e-3, material=fs.material("nickel"))])
-    moving = moving_mesh(mesh_section(section))
-    mesh, carried = moving.made, flux_carried(moving.made)
-    change, work = work_two_ways(eddy_system(section, mesh).with_magnetism(np.full(len(mesh.triangles), 0.7)), carried, step=1e-5)
+    moving = build_moving_mesh(mesh_section(section))
+    mesh, transport = moving.reference_mesh, build_flux_transport(moving.reference_mesh)
+    system = eddy_system(section, mesh).with_magnetization_fraction(np.full(len(mesh.triangles), 0.7))
+    change, work = work_two_ways(system, transport, step=1e-5)
     assert change == pytest.approx(work, rel=1e-4)
 
 
@@ -110,20 +111,20 @@ def test_magnetization_left_obeys_the_molecular_field():
     T, at_room = np.linspace(294, 1042, 400), 0.99
     for _ in range(200):
         at_room = math.tanh(at_room * 1043 / 293.15)
-    m = magnetization_left(1043.0, T) * at_room
+    m = remaining_magnetization(1043.0, T) * at_room
     assert m == pytest.approx(np.tanh(m * 1043 / T), abs=1e-6)
-    assert magnetization_left(1043.0, 1043 * (1 - 1e-4)) * at_room == pytest.approx(math.sqrt(3e-4), rel=1e-3)
-    assert magnetization_left(1043.0, np.array([293.15, 1043.0, 3000.0])).tolist() == [1.0, 0.0, 0.0]
+    assert remaining_magnetization(1043.0, 1043 * (1 - 1e-4)) * at_room == pytest.approx(math.sqrt(3e-4), rel=1e-3)
+    assert remaining_magnetization(1043.0, np.array([293.15, 1043.0, 3000.0])).tolist() == [1.0, 0.0, 0.0]
 
 
 def test_metal_is_as_air_beyond_its_curie_temperature_and_its_energy_closes():
     """So low a Curie temperature that the disc passes it early: from then on its currents are those of a metal without magnetism."""
     heated = {"conductivity": 5e6, **HEATS}
-    lost = shot_of(fs.Material(**heated, magnetization=fs.Frohlich(saturation=2.0, initial_permeability=100.0), curie=294.0),
+    lost = shot_of(fs.Material(**heated, bh_curve=fs.Frohlich(saturation=2.0, initial_permeability=100.0), curie=294.0),
                    thickness=0.2e-3, end_time=12e-6)
     never = shot_of(fs.Material(**heated), thickness=0.2e-3, end_time=12e-6)
     k = len(lost.times) - 1
-    assert np.median(lost.metal.magnetism(k)[lost.fields[k][3].part_triangles("disc")]) == 0
+    assert np.median(lost.metal.remaining_magnetization(k)[lost.fields[k][3].part_triangles("disc")]) == 0
     assert lost.series("current", "disc")[-1] == pytest.approx(never.series("current", "disc")[-1], rel=5e-3)
     assert unexplained(lost) < 5e-3
     assert lost.energy.sinks["heat of disc to the field, its magnetism lost"][-1] < 0
@@ -135,20 +136,20 @@ def test_what_the_heat_gives_is_what_the_field_gains_at_kept_flux():
     mesh = mesh_section(section)
     system = eddy_system(section, mesh)
     heating, total = Heating(section, mesh, system.sigma), np.random.default_rng(7).normal(size=mesh.size)
-    magnetism = Magnetism(system, heating)
+    magnetism = Demagnetization(system, heating)
     assert not magnetism.accept(system, total).any()                        # nothing is hot yet
     metal = system.sigma > 0
     heating.enthalpy = np.where(metal, heat_content(fs.material("nickel")).enthalpy(700.0), 0.0)
     given = magnetism.accept(system, total)
-    without = system.with_magnetism(np.zeros(len(mesh.triangles)))
+    without = system.with_magnetization_fraction(np.zeros(len(mesh.triangles)))
     assert given.sum() == pytest.approx(without.energy(total, 0.0) - system.energy(total, 0.0), rel=1e-9)
-    assert magnetism.readings() == {("magnetism_energy", "disc"): pytest.approx(given.sum())}
+    assert magnetism.observables() == {("magnetism_energy", "disc"): pytest.approx(given.sum())}
 
 
 @pytest.mark.parametrize(("curie", "message"), [(293.0, "curie = 293 K: must be above"), (math.nan, "expected a finite number")])
 def test_a_curie_temperature_that_cannot_be_is_refused(curie, message):
     with pytest.raises(InputError, match=message):
-        fs.Material(conductivity=5e6, magnetization=fs.Frohlich(saturation=2.0, initial_permeability=100.0), curie=curie)
+        fs.Material(conductivity=5e6, bh_curve=fs.Frohlich(saturation=2.0, initial_permeability=100.0), curie=curie)
 
 
 def test_a_sheet_knows_its_curie_temperature_and_a_straight_metal_none():

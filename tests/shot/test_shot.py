@@ -11,7 +11,7 @@ import geometries as geo
 from fieldsolve.circuit.equations import Network
 from fieldsolve.constants import MU_0
 from fieldsolve.errors import InputError, SolveError
-from fieldsolve.field.adaptivity.refinement import surface_cells
+from fieldsolve.field.adaptivity.refinement import surface_cell_sizes
 from fieldsolve.materials.heat_content import heat_content
 from fieldsolve.ode import sdirk2
 from fieldsolve.ode.sdirk2 import GAMMA, STAGE_SHARES
@@ -20,7 +20,7 @@ from fieldsolve.shot.integrator import discharge
 from fieldsolve.shot.integrator import field_circuit as coupled_model
 from fieldsolve.shot.integrator.discharge import Discharge
 from fieldsolve.shot.integrator.heating import Heating
-from fieldsolve.shot.result.energy_balance import spline_integral
+from fieldsolve.shot.result.energy_balance import running_spline_integral
 from geometries.mesher import mesh_section
 
 COPPER, ALUMINIUM = fs.material("copper"), fs.material("aluminium 1100-O")
@@ -111,7 +111,7 @@ def test_a_crowbar_at_voltage_zero_stops_the_reversal():
 
 def test_energy_closes(warm):
     assert warm.energy.residual < 1e-3 * 2
-    shares = warm.energy.at_end()
+    shares = warm.energy.final_energies()
     assert shares["heat in disc"] > 0 and shares["bank arc"] > 0
     finer = shot_of(heating=True, accuracy=2e-3)
     assert finer.energy.residual < 0.5 * warm.energy.residual and finer.energy.residual < 1e-3
@@ -121,7 +121,7 @@ def test_energy_closes(warm):
 def halved():
     """Heated shots of 16, 32 and 64 steps on one mesh, up to one time before any event; nothing melts."""
     section, end = rig(turns=2), 12e-6
-    mesh = mesh_section(section, part_sizes=surface_cells(section, 15e3))
+    mesh = mesh_section(section, part_sizes=surface_cell_sizes(section, 15e3))
     return [fs.solve_shot(section, bank(voltage=6.5e3), end_time=end, motion=False, mesh=mesh, step=end / n) for n in (16, 32, 64)]
 
 
@@ -143,7 +143,7 @@ def power_identity(shot):
     """V I of the coil, the heat, and dW/dt = 2 pi u . K u_t of the field at every instant, in watt."""
     power = shot.series("voltage", "coil") * shot.series("current", "coil")
     heat = shot.series("power", "coil") + shot.series("power", "disc")
-    return power, heat, np.array([2 * math.pi * u_t @ (shot.system.whole_stiffness @ u) for u, u_t, *_ in shot.fields])
+    return power, heat, np.array([2 * math.pi * u_t @ (shot.system.full_stiffness @ u) for u, u_t, *_ in shot.fields])
 
 
 def test_terminal_power_is_heat_and_change_of_field_energy(warm, halved):
@@ -164,7 +164,7 @@ def test_centred_differences_of_the_stored_energy_are_its_rate_to_second_order(h
 
 
 def test_stored_heat_is_the_integral_of_power(warm):
-    energy = spline_integral(warm.times, warm.series("power", "disc"))[-1]
+    energy = running_spline_integral(warm.times, warm.series("power", "disc"))[-1]
     temperature = warm.series("mean_temperature", "disc")
     assert temperature[0] == pytest.approx(293.15) and (np.diff(temperature) > 0).all()
     mass = math.pi * 0.015**2 * 0.002 * ALUMINIUM.density
@@ -210,7 +210,7 @@ def test_leads_are_in_series_with_the_bank():
     outside = shot_of(rig(turns=2), end_time=6e-6, leads=fs.Leads(1e-3, 40e-9))
     inside = shot_of(rig(turns=2), bank(resistance=7e-3, inductance=390e-9), end_time=6e-6)
     assert outside.series("current", "coil")[-1] == pytest.approx(inside.series("current", "coil")[-1], rel=1e-3)
-    one, other = outside.energy.at_end(), inside.energy.at_end()
+    one, other = outside.energy.final_energies(), inside.energy.final_energies()
     assert one["leads"] + one["bank resistance"] == pytest.approx(other["bank resistance"], rel=2e-3)
     assert one["leads inductance"] / one["bank inductance"] == pytest.approx(40 / 350, rel=1e-9)
 
@@ -266,7 +266,7 @@ def test_ctrl_c_returns_what_was_computed():
 
 def test_ctrl_c_at_any_line_of_a_step_leaves_a_whole_record():
     """The signal may come between any two lines: in each of the first 200 that the stepping runs through after its first step."""
-    watched = {module.__file__ for module in (discharge, history, sdirk2)}
+    monitored_indices = {module.__file__ for module in (discharge, history, sdirk2)}
 
     def interrupting(line):
         count = itertools.count()
@@ -274,13 +274,22 @@ def test_ctrl_c_at_any_line_of_a_step_leaves_a_whole_record():
         def trace(frame, event, argument):
             if event == "line" and next(count) == line:
                 raise KeyboardInterrupt                         # which ends the tracing, too
-            return trace if frame.f_code.co_filename in watched else None
+            return trace if frame.f_code.co_filename in monitored_indices else None
         return trace
     for line in range(200):
         network = Network((fs.Bank(120e-6, 2e3),), ((),), fs.Leads(3e-3, 1e-6))
         trace = interrupting(line)
-        run = Discharge(lambda mesh: None, None, network, None, None, 1e-2, 60e-6, lambda model, value, slope, heat: {"current": value[2]},
-                        lambda time, trace=trace: sys.gettrace() is trace or sys.settrace(trace))
+        run = Discharge(
+            lambda mesh: None,
+            None,
+            network,
+            None,
+            None,
+            1e-2,
+            60e-6,
+            lambda model, value, derivative, heat: {"current": value[2]},
+            lambda time, trace=trace: sys.gettrace() is trace or sys.settrace(trace),
+        )
         try:
             run.run()
         finally:
@@ -296,28 +305,28 @@ def test_one_cell_through_melting():
     mesh = mesh_section(section)
     cold = np.where(mesh.region > 0, COPPER.conductivity, 0.0)
     cell = int(np.flatnonzero(cold)[0])
-    target = sum(content.melts) / 2 + 300.0                                 # well into the liquid
+    target = sum(content.melting_range) / 2 + 300.0                                 # well into the liquid
     J2, time = 1e22, content.action(target) / 1e22
     errors = []
     for steps in (50, 100, 200):
         heating, h, energy = Heating(section, mesh, cold), time / steps, 0.0
-        volume, rate, slope = heating.volume[cell], 0.0, 0.0
+        volume, rate, derivative = heating.volume[cell], 0.0, 0.0
         for _ in range(steps):
             new = []
             for share in (GAMMA, 1.0):                                      # as a shot's stages: conductivity extrapolated
                 ahead = np.zeros(len(cold))
-                ahead[cell] = rate * share * h + 0.5 * slope * (share * h) ** 2
+                ahead[cell] = rate * share * h + 0.5 * derivative * (share * h) ** 2
                 new.append((J2 * volume / heating.conductivity_after(ahead)[cell], heating.conductivity_after(ahead)))
             for weight, (power, sigma) in zip(STAGE_SHARES, new, strict=True):
                 gained = np.zeros(len(cold))
                 gained[cell] = weight * h * power
                 heating.add(gained, sigma)
                 energy += weight * h * power
-            slope, rate = (new[1][0] - rate) / h if rate else 0.0, new[1][0]
+            derivative, rate = (new[1][0] - rate) / h if rate else 0.0, new[1][0]
         temperature = float(heating.temperature()[cell])
         assert content.enthalpy(temperature) * volume == pytest.approx(energy, rel=1e-6)
         assert heating.action[cell] == pytest.approx(J2 * time, rel=1e-12)
-        assert heating.readings(("disc",))["molten_share", "disc"] > 0
+        assert heating.observables(("disc",))["molten_share", "disc"] > 0
         errors.append(abs(temperature - target))
     assert errors[-1] < 2e-3 * target and errors[-1] < errors[0] / 8
     assert heating.temperature()[np.arange(len(cold)) != cell] == pytest.approx(293.15)
@@ -327,14 +336,14 @@ def test_one_cell_through_melting():
 
 @pytest.mark.parametrize(("part", "entry"), [("field", 0), ("circuit", -3)])
 def test_a_state_that_is_no_number_is_named_with_its_step(monkeypatch, part, entry):
-    whole, calls = coupled_model.Coupled.solve_stage, itertools.count()
+    original, calls = coupled_model.FieldCircuit.solve_stage, itertools.count()
 
     def solve_stage(self, base, g):
-        slope = whole(self, base, g)
+        derivative = original(self, base, g)
         if next(calls) == 20:
-            slope[entry] = math.nan
-        return slope
-    monkeypatch.setattr(coupled_model.Coupled, "solve_stage", solve_stage)
+            derivative[entry] = math.nan
+        return derivative
+    monkeypatch.setattr(coupled_model.FieldCircuit, "solve_stage", solve_stage)
     with pytest.raises(SolveError, match=rf"in the step after .* s: the {part} is not a number") as caught:
         shot_of(rig(turns=2), heating=True)
     kept = caught.value.partial
@@ -343,8 +352,8 @@ def test_a_state_that_is_no_number_is_named_with_its_step(monkeypatch, part, ent
 
 
 def test_heat_that_is_no_number_is_named(monkeypatch):
-    whole, calls = coupled_model.cell_heat, itertools.count()
-    monkeypatch.setattr(coupled_model, "cell_heat", lambda *stage: whole(*stage) * (math.nan if next(calls) == 12 else 1.0))
+    original, calls = coupled_model.triangle_heat_rates, itertools.count()
+    monkeypatch.setattr(coupled_model, "triangle_heat_rates", lambda *stage: original(*stage) * (math.nan if next(calls) == 12 else 1.0))
     with pytest.raises(SolveError, match="the heat is not a number") as caught:
         shot_of(rig(turns=2), heating=True)
     assert np.isfinite(caught.value.partial.series("temperature", "disc")).all()

@@ -12,7 +12,7 @@ import fieldsolve as fs
 import geometries as geo
 from fieldsolve.errors import GeometryError, InputError
 from fieldsolve.materials.heat_content import heat_content
-from fieldsolve.motion.defaults import usual_motions
+from fieldsolve.motion.defaults import default_motions
 from fieldsolve.motion.hoops.former import BREAK_STRAIN
 from fieldsolve.report.files.series import write_csv, write_npz
 from fieldsolve.report.plots.motion import has_maps, plot_inductance, plot_metal, plot_sections, plot_shape
@@ -50,7 +50,7 @@ def test_the_burst_is_where_the_strain_reaches_either_end_of_the_ductility(shot)
     assert shot.burst_time("coil").value == early.value < late.value
     for time, limit in ((early.value, EARLY), (late.value, LATE)):
         assert strain_at(shot, time) == pytest.approx(limit, rel=0.05)
-    assert shot.beyond == early.value
+    assert shot.validity_end == early.value
 
 
 def test_what_flies_at_the_burst_has_the_coils_mass_and_energy(shot):
@@ -65,37 +65,37 @@ def test_what_flies_at_the_burst_has_the_coils_mass_and_energy(shot):
 
 def test_the_burst_is_told_as_event_and_in_words(shot):
     assert next(time for time, event in shot.events if "beyond the model" in event) == shot.burst("coil").time
-    told = " ".join(shot.summary().split())
-    assert told.startswith(f"Shot to 16 us, metal moving, BEYOND THE MODEL from {1e6 * shot.beyond:.1f} us on")
+    printed = " ".join(shot.summary().split())
+    assert printed.startswith(f"Shot to 16 us, metal moving, BEYOND THE MODEL from {1e6 * shot.validity_end:.1f} us on")
     value, time = shot.history.peak("plastic_strain", "disc")
-    assert time > shot.beyond and f"plastic strain {value:.4g} at {1e6 * time:.3g} us (beyond the model)" in told
-    assert "treat the bank as charged" in told and f"at up to {shot.burst('coil').speed:.0f} m/s" in told
+    assert time > shot.validity_end and f"plastic strain {value:.4g} at {1e6 * time:.3g} us (beyond the model)" in printed
+    assert "treat the bank as charged" in printed and f"at up to {shot.burst('coil').speed:.0f} m/s" in printed
 
 
 def test_a_shot_whose_balance_is_lost_is_beyond_the_model_from_then_on(shot):
     balance, early = shot.energy, shot.times[5]
-    assert balance.lost(shot.accuracy) is None and shot.beyond == shot.burst("coil").time > early
+    assert balance.imbalance_time(shot.accuracy) is None and shot.validity_end == shot.burst("coil").time > early
     leak = np.where(shot.times >= early, 0.02 * balance.scale, 0.0)
     leaky = replace(shot, energy=replace(balance, sinks=balance.sinks | {"leak": leak}))
-    assert leaky.beyond == early and leaky.beyond_why == "the energy balance is lost"
+    assert leaky.validity_end == early and leaky.validity_reason == "the energy balance is lost"
     assert f"BEYOND THE MODEL from {1e6 * early:.1f} us on: the energy balance is lost" in " ".join(leaky.summary().split())
 
 
 def test_strong_turns_do_not_burst():
-    whole = fs.solve_shot(geo.CrossSection([coil_of(COPPER), DISC]), BANK, end_time=3e-6, accuracy=3e-2, motion=MOTION)
-    assert whole.burst("coil") is whole.burst_time("coil") is whole.beyond is None
-    assert whole.burst_time_range("coil") == (None, None)
-    assert "BURST" not in whole.summary()
+    complete = fs.solve_shot(geo.CrossSection([coil_of(COPPER), DISC]), BANK, end_time=3e-6, accuracy=3e-2, motion=MOTION)
+    assert complete.burst("coil") is complete.burst_time("coil") is complete.validity_end is None
+    assert complete.burst_time_range("coil") == (None, None)
+    assert "BURST" not in complete.summary()
 
 
 @pytest.mark.parametrize("time", [0.0, 7.31e-6, 16e-6])
 def test_a_profile_holds_the_metals_volume(shot, time):
     """2 pi integral of thickness r dr, and Pappus on the outline, against pi R^2 h of the cold disc."""
-    profile, whole = shot.profile("disc", time), np.pi * 15e-3**2 * 2e-3
+    profile, complete = shot.profile("disc", time), np.pi * 15e-3**2 * 2e-3
     step = profile.radius[1] - profile.radius[0]
-    assert 2 * np.pi * (profile.thickness * profile.radius).sum() * step == pytest.approx(whole, rel=1e-2)
+    assert 2 * np.pi * (profile.thickness * profile.radius).sum() * step == pytest.approx(complete, rel=1e-2)
     (r, z), (r1, z1) = profile.outlines[0].T, np.roll(profile.outlines[0], -1, axis=0).T
-    assert np.pi / 3 * abs(((r**2 + r * r1 + r1**2) * (z1 - z)).sum()) == pytest.approx(whole, rel=5e-3)
+    assert np.pi / 3 * abs(((r**2 + r * r1 + r1**2) * (z1 - z)).sum()) == pytest.approx(complete, rel=5e-3)
     assert r.max() == pytest.approx(np.interp(time, shot.times, shot.series("outer_radius", "disc")), rel=1e-9)
 
 
@@ -130,7 +130,7 @@ def test_the_frames_of_a_camera(shot):
 def test_a_disc_off_the_middle_is_driven_out_and_its_departure_told(shot):
     """By its last speed from its last place, the end face of the coil as it then stands."""
     leaves = shot.departure("disc")
-    assert leaves.coasts and leaves.speed == shot.series("axial_speed", "disc")[-1] > 0
+    assert leaves.extrapolated and leaves.speed == shot.series("axial_speed", "disc")[-1] > 0
     middle = 1e-3 + shot.series("drift", "disc")[-1]
     assert middle + leaves.speed * (leaves.time - shot.times[-1]) == pytest.approx(shot.series("highest", "coil")[-1], abs=2e-4)
     assert "leaves coil" in shot.summary()
@@ -138,13 +138,13 @@ def test_a_disc_off_the_middle_is_driven_out_and_its_departure_told(shot):
 
 def test_a_body_told_to_leave_leaves_within_the_record():
     """At 500 m/s from 5.5 mm on the middle is at the end face, 6.45 mm off, after 1.9 us."""
-    told = fs.GivenMotion(lambda t, r, z: (r, z + 500.0 * t))
+    printed = fs.PrescribedMotion(lambda t, r, z: (r, z + 500.0 * t))
     weak = fs.Bank(capacitance=1e-6, voltage=200.0, inductance=1e-6)
     disc = geo.disc(radius=15e-3, thickness=2e-3, material=SOFT, at=5.5e-3, name="disc")
-    shot = fs.solve_shot(geo.CrossSection([coil_of(COPPER), disc]), weak, end_time=3e-6, accuracy=0.3, motion={"disc": told},
+    shot = fs.solve_shot(geo.CrossSection([coil_of(COPPER), disc]), weak, end_time=3e-6, accuracy=0.3, motion={"disc": printed},
                          heating=False)
     leaves = shot.departure("disc")
-    assert not leaves.coasts
+    assert not leaves.extrapolated
     assert (leaves.time, leaves.speed) == (pytest.approx(0.95e-3 / 500, rel=5e-3), pytest.approx(500, rel=1e-6))
     assert shot.departure("coil") is None
     with pytest.raises(GeometryError, match="dusk"):
@@ -157,13 +157,13 @@ def test_the_bank_sees_the_empty_coils_inductance_where_there_is_no_disc():
     slow = fs.Bank(capacitance=50.0, voltage=10.0, resistance=1e-3)
     shot = fs.solve_shot(section, slow, end_time=3e-3, accuracy=3e-2, motion=False, heating=False)
     at_rest = fs.solve_static(section, currents={"coil": 1.0}, accuracy=1e-2).inductance("coil").value
-    times, henry = shot.inductance_seen()
+    times, henry = shot.apparent_inductance()
     assert times[0] > 0 and np.isfinite(henry).all()
     assert henry[-1] == pytest.approx(at_rest, rel=0.01)
 
 
 def test_a_disc_that_shrinks_lets_the_inductance_rise(shot):
-    _, henry = shot.inductance_seen()
+    _, henry = shot.apparent_inductance()
     assert henry[-1] > 1.1 * henry[0]
 
 
@@ -183,7 +183,7 @@ def test_ohmic_and_plastic_heat_are_the_whole_heat(shot):
     """Plastic heat by the data's 0.9 of the work, ohmic by the power's integral, the whole by the enthalpy of the mean temperature."""
     plastic = shot.series("plastic_heat", "disc")[-1]
     assert plastic == pytest.approx(SOFT.mechanical.taylor_quinney * shot.series("plastic_energy", "disc")[-1], rel=1e-6)
-    ohmic = float(shot.energy.at_end()["heat in disc"])
+    ohmic = float(shot.energy.final_energies()["heat in disc"])
     assert shot.series("plastic_heat_share", "disc")[-1] == pytest.approx(plastic / (plastic + ohmic), rel=0.02)
     mean, content = shot.series("mean_temperature", "disc")[-1], heat_content(SOFT)
     heat = np.pi * 15e-3**2 * 2e-3 * np.interp(mean, content.temperature(np.linspace(0, 1e9, 2000)), np.linspace(0, 1e9, 2000))
@@ -228,10 +228,10 @@ def test_the_sections_are_drawn_where_the_metal_is_then(shot):
 def test_series_are_broken_from_the_burst_on(shot):
     axes, at = plot_shape(shot), 1e6 * shot.burst("coil").time
     assert [ax.get_ylabel() for ax in axes] == ["radius [mm]", "thickness [mm]", "largest speed [m/s]"]
-    whole, broken = axes[0].lines[:2]
-    assert whole.get_xdata()[-1] == broken.get_xdata()[0] == pytest.approx(at)
-    assert whole.get_ydata()[-1] == broken.get_ydata()[0]
-    assert whole.get_linestyle() != broken.get_linestyle() and not broken.get_label().strip("_")
+    complete, broken = axes[0].lines[:2]
+    assert complete.get_xdata()[-1] == broken.get_xdata()[0] == pytest.approx(at)
+    assert complete.get_ydata()[-1] == broken.get_ydata()[0]
+    assert complete.get_linestyle() != broken.get_linestyle() and not broken.get_label().strip("_")
     assert broken.get_xdata()[-1] == 1e6 * shot.times[-1]
     line = plot_inductance(shot).lines
     assert np.concatenate([line[0].get_ydata(), line[1].get_ydata()[1:]]).min() > 0.1
@@ -251,7 +251,7 @@ def test_all_figures_of_a_moving_shot_are_written(shot, tmp_path):
 def test_a_plate_above_its_coil_has_figures_and_never_leaves_it():
     winding = geo.winding(inner_radius=27e-3, outer_radius=55e-3, height=52e-3, turns=960, at=-26e-3, name="winding")
     plate = geo.plate(radius=65e-3, thickness=3e-3, at=6e-3, material=SOFT, name="plate")
-    drive = fs.GivenCurrents({"winding": lambda t: 60.0 * np.sin(np.pi * t / 5e-3)})
+    drive = fs.PrescribedCurrents({"winding": lambda t: 60.0 * np.sin(np.pi * t / 5e-3)})
     shot = fs.solve_shot(geo.CrossSection([winding, plate]), drive, end_time=5e-4, heating=False, accuracy=3e-2,
                          motion={"plate": fs.AxialMotion()})
     assert shot.departure("plate") is None
@@ -279,9 +279,9 @@ def test_held_cold_metal_has_no_such_figures():
 
 def test_tables_say_from_when_on_they_are_beyond_the_model(shot, tmp_path):
     write_csv(shot, tmp_path / "out.csv")
-    assert (tmp_path / "out.csv").read_text().startswith(f"# BEYOND THE MODEL from {shot.beyond:.6g} s on")
+    assert (tmp_path / "out.csv").read_text().startswith(f"# BEYOND THE MODEL from {shot.validity_end:.6g} s on")
     write_npz(shot, tmp_path / "out.npz")
-    assert float(np.load(tmp_path / "out.npz")["beyond_the_model_from"]) == shot.beyond
+    assert float(np.load(tmp_path / "out.npz")["beyond_the_model_from"]) == shot.validity_end
 
 
 def test_the_meshes_of_a_series_carry_temperature_and_strain(shot, tmp_path):
@@ -305,9 +305,9 @@ def test_a_washer_has_facts_and_a_summary_without_what_it_lacks():
 # ---- formers ---------------------------------------------------------------------------------------------------------
 
 def test_a_former_without_stiffness_breaks_at_two_percent():
-    assert fs.Former(0.08, strength=25e3).hoop == (25e3 / BREAK_STRAIN, BREAK_STRAIN)
-    assert fs.Former(0.08, 4e6, 25e3).hoop == (4e6, 25e3 / 4e6)
-    assert fs.Former(0.08).hoop == (0.0, np.inf)
+    assert fs.Former(0.08, strength=25e3).stiffness_and_break_strain == (25e3 / BREAK_STRAIN, BREAK_STRAIN)
+    assert fs.Former(0.08, 4e6, 25e3).stiffness_and_break_strain == (4e6, 25e3 / 4e6)
+    assert fs.Former(0.08).stiffness_and_break_strain == (0.0, np.inf)
     with pytest.raises(InputError, match="without strength"):
         fs.Former(0.08, stiffness=4e6)
 
@@ -320,7 +320,7 @@ def test_a_former_beside_given_motions_is_refused():
 def test_coils_share_their_former_by_turns():
     both = geo.CrossSection([coil_of(COPPER), geo.solenoid(turns=2, bore_radius=30e-3, wire_diameter=3e-3, pitch=3.3e-3, material=COPPER,
                                                            name="outer")])
-    motions, _ = usual_motions(both, fs.Former(0.06, strength=30e3))
+    motions, _ = default_motions(both, fs.Former(0.06, strength=30e3))
     assert (motions["coil"].former.mass, motions["outer"].former.mass) == pytest.approx((0.04, 0.02))
     assert motions["outer"].former.strength == pytest.approx(10e3)
 

@@ -13,7 +13,7 @@ from fieldsolve.materials.heat_content import heat_content
 from fieldsolve.report.text.shot import shot_facts
 from fieldsolve.shot.history import Recorder
 from fieldsolve.shot.observables import insulation
-from fieldsolve.shot.observables.bore_peak import Border
+from fieldsolve.shot.observables.bore_peak import BoreBoundary
 
 COPPER, ALUMINIUM = fs.material("copper"), fs.material("aluminium 1100-O")
 BANK = fs.Bank(120e-6, 4e3, 6e-3, 350e-9, 80.0)
@@ -35,7 +35,7 @@ def field(stranded):
 
 
 def test_a_figure_that_meets_the_finer_runs_by_chance_is_off_as_the_others_are(field):
-    lucky = replace(field, finer=lambda: field, usual=lambda: 1e-3)
+    lucky = replace(field, refined_field=lambda: field, typical_error=lambda: 1e-3)
     for figure in (lucky.axial_force("coil"), lucky.peak_field("bore"), lucky.net_current("disc")):
         assert figure.error == pytest.approx(1e-3 * abs(figure.value), abs=1e-12)
 
@@ -55,7 +55,7 @@ def test_a_record_ends_before_a_time():
     recorder = Recorder()
     for time in (0.0, 1e-6, 2e-6):
         recorder.add(time, {("current", "coil"): time}, np.zeros(1), np.zeros(1), np.zeros(1), None)
-    recorder.end_before(2e-6)
+    recorder.truncate(2e-6)
     assert recorder.times.tolist() == [0.0, 1e-6] == recorder.series()["current", "coil"].tolist()
 
 
@@ -88,15 +88,17 @@ def two_layers(name="coil", at=0.0):
 def test_layers_are_wound_there_and_back():
     """Four turns of one volt: between the layers' free ends lie all four, less the turn that the angle takes."""
     section = geo.CrossSection([two_layers()])
-    found = insulation.readings(section, (("coil",),), {"coil": 4.0}, {"coil": np.ones(4)})
+    found = insulation.insulation_voltages(section, (("coil",),), {"coil": 4.0}, {"coil": np.ones(4)})
     assert found == {("turn_voltage", "coil"): 1.0, ("neighbour_voltage", "coil"): 3.0, ("voltage_to_body", "coil"): 4.0}
-    order, pairs = insulation.winding_of(section.part("coil"))
+    order, pairs = insulation.winding_order(section.part("coil"))
     assert order.tolist() == [0, 1, 3, 2] and sorted(map(sorted, pairs.tolist())) == [[0, 1], [0, 2], [1, 3], [2, 3]]
 
 
 def test_the_first_coil_in_series_stands_at_the_whole_voltage():
     section = geo.CrossSection([two_layers("low", -6e-3), two_layers("high", 6e-3)])
-    found = insulation.readings(section, (("high", "low"),), {"low": 4.0, "high": 8.0}, {"low": np.ones(4), "high": 2 * np.ones(4)})
+    found = insulation.insulation_voltages(
+        section, (("high", "low"),), {"low": 4.0, "high": 8.0}, {"low": np.ones(4), "high": 2 * np.ones(4)}
+    )
     assert (found["voltage_to_body", "high"], found["voltage_to_body", "low"]) == (12.0, 4.0)
     assert found["neighbour_voltage", "high"] == 6.0
 
@@ -150,7 +152,7 @@ def test_series_are_those_of_the_field(stranded, field):
 def test_every_figure_has_an_error_when_it_is_read(stranded, field):
     figures = [field.energy(), field.peak_field("bore"), field.dipole_moment(), field.mean_flux_density("disc"), field.net_current("disc"),
                *field.force("disc")[:1], stranded.impulse("disc"), stranded.action("coil"), stranded.residual_voltages["bank"],
-               stranded.peak("rim_pressure", "disc"), stranded.energy.at_end()["field"]]
+               stranded.peak("rim_pressure", "disc"), stranded.energy.final_energies()["field"]]
     for figure in figures:
         assert 0 < figure.error < 0.02 * abs(figure), figure
     assert 0 < stranded.energy.residual.error < 2e-3
@@ -166,10 +168,10 @@ def test_the_largest_value_does_not_depend_on_where_the_points_lie():
             return u
     x = np.array([0.0, 0.7, 1.0, 1.8, 2.5, 3.0])
     middle = np.arange(1, 5)
-    border = Border(Samples(), middle, middle - 1, middle + 1, np.diff(x)[:-1], np.diff(x)[1:])
+    border = BoreBoundary(Samples(), middle, middle - 1, middle + 1, np.diff(x)[:-1], np.diff(x)[1:])
     for c in np.linspace(0.9, 2.2, 27):
-        assert border.largest(2 - (x - c) ** 2) == pytest.approx(2.0, rel=1e-12)
-    assert border.largest(x) == 3.0
+        assert border.peak_strength(2 - (x - c) ** 2) == pytest.approx(2.0, rel=1e-12)
+    assert border.peak_strength(x) == 3.0
 
 
 # ---- the screen and the notebook ----------------------------------------------------------------------------------------
@@ -184,7 +186,7 @@ def test_banks_are_told_apart_and_nothing_that_is_not(stranded):
 
 def test_given_currents_and_moving_bodies_have_no_bank_and_say_how_they_move():
     section = geo.CrossSection([geo.winding(**WINDING), geo.disc(radius=12e-3, thickness=2e-3, material=ALUMINIUM)])
-    drive = fs.GivenCurrents({"coil": lambda t: 2e3 * math.sin(2e4 * t)})
+    drive = fs.PrescribedCurrents({"coil": lambda t: 2e3 * math.sin(2e4 * t)})
     shot = fs.solve_shot(section, drive, end_time=2e-5, motion={"disc": fs.AxialMotion()}, accuracy=1e-2)
     text, facts = shot.summary(), shot_facts(shot)
     assert "metal moving" in text and "LIVE" not in text and "largest energy" in text

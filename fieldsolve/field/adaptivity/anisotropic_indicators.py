@@ -12,30 +12,31 @@ from geometries.mesh import Mesh
 from geometries.rows import Rows, graded_rows
 
 
-def height_share(mesh: Mesh, fields: np.ndarray) -> np.ndarray:
+def height_fraction(mesh: Mesh, fields: np.ndarray) -> np.ndarray:
     """Share of the height in the squared error of each nodal field (n, k), zero outside thin zones; shape (m, k)."""
-    share = np.zeros((len(mesh.triangles), fields.shape[1]))
+    fraction = np.zeros((len(mesh.triangles), fields.shape[1]))
     for triangles in mesh.mapped.values():
         across = _axis_across(mesh, triangles)
         second = _second_derivatives(mesh, triangles.ravel(), fields).reshape(*triangles.shape, 2, 2, -1)
         extent = np.ptp(mesh.corners[triangles], axis=2)                            # (columns, rows, 2)
-        by_length = np.linalg.norm(second[2:] - second[:-2], axis=3)[:, :, 1 - across] * extent[2:, :, 1 - across, None]
-        by_height = np.linalg.norm(second[:, 1:] - second[:, :-1], axis=3)[:, :, across] * extent[:, 1:, across, None]
-        by_length = np.pad(by_length, ((0, 2), (0, 0), (0, 0)), "edge")
-        by_height = np.pad(by_height, ((0, 0), (0, 1), (0, 0)), "edge") if by_height.size else by_length      # a single row cannot tell
-        share[triangles] = by_height**2 / np.maximum(by_height**2 + by_length**2, 1e-300)
-    return share
+        length_indicator = np.linalg.norm(second[2:] - second[:-2], axis=3)[:, :, 1 - across] * extent[2:, :, 1 - across, None]
+        height_indicator = np.linalg.norm(second[:, 1:] - second[:, :-1], axis=3)[:, :, across] * extent[:, 1:, across, None]
+        length_indicator = np.pad(length_indicator, ((0, 2), (0, 0), (0, 0)), "edge")
+        padded = np.pad(height_indicator, ((0, 0), (0, 1), (0, 0)), "edge") if height_indicator.size else None
+        height_indicator = length_indicator if padded is None else padded               # a single row cannot tell
+        fraction[triangles] = height_indicator**2 / np.maximum(height_indicator**2 + length_indicator**2, 1e-300)
+    return fraction
 
 
-def finer_cells(mesh: Mesh, triangles: np.ndarray, indicator: np.ndarray, by_height: np.ndarray, scale: float,
-                smallest_step: float) -> tuple[np.ndarray, np.ndarray, Rows]:
+def refined_mapped_cells(mesh: Mesh, triangles: np.ndarray, indicator: np.ndarray, height_indicator: np.ndarray, scale: float,
+                         smallest_step: float) -> tuple[np.ndarray, np.ndarray, Rows]:
     """Steps of the lengths and of the heights of a thin zone's mapped cells, each of the shape (columns, rows), and the new rows.
 
     The minimum of sum 1/(a b) at the price 1/(2 scale) of the error sum eta_a a^4 + eta_b b^4 is a^5 = scale / (2 eta_a b) in each
     triangle and b^5 = scale sum(1/a) / (2 sum eta_b) in each row; found in a few turns.
     """
     eta = indicator[triangles]
-    of_height = np.clip(by_height[triangles], 1e-6 * eta, (1 - 1e-6) * eta)
+    of_height = np.clip(height_indicator[triangles], 1e-6 * eta, (1 - 1e-6) * eta)
     height = np.ones(eta.shape[1])
     for _ in range(4):
         length = np.clip((0.5 * scale / ((eta - of_height) * height)) ** 0.2, smallest_step, 1.0)

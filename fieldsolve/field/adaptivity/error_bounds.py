@@ -2,8 +2,8 @@
 
 The estimate (accuracy.py) is a sum without signs: a bound that most figures stay far below, some not.  What share of it an error is,
 the figure itself tells: where the estimate fell from E to rho E and the figure moved by D, the share is D / (E - rho E).
-The largest share that any mesh of the chain told holds, an older one less, and no less than the figure's `least`, lest a difference
-be small by chance.  Where a mesh was refined for other figures alone the error before, and the move, bound the new one.
+The largest share that any mesh of the chain told holds, an older one less, and no less than the figure's `least_effectivity`, lest a
+difference be small by chance.  Where a mesh was refined for other figures alone the error before, and the move, bound the new one.
 """
 from __future__ import annotations
 
@@ -14,86 +14,87 @@ from statistics import median
 
 import numpy as np
 
-from fieldsolve.field.adaptivity.error_indicators import Figure
+from fieldsolve.field.adaptivity.error_indicators import Goal
 
-MARGIN = 4.0            # factor on the error that the difference between two meshes tells
-LEAST, OF_RATIO = 0.5, 20.0     # of the difference, but no more than so many times rho of it, is stated at least
-FADING = 2.0            # by which a share told by the meshes before counts less
-MOST_SHARE = 100.0      # of the difference that the estimate alone can bring to be stated, times rho^2
-MOST_RATIO = 0.5        # largest ratio rho of estimates whose fall is taken at its word
+SAFETY_FACTOR = 4.0            # factor on the error that the difference between two meshes tells
+MIN_DIFFERENCE_FACTOR, MIN_RATIO_FACTOR = 0.5, 20.0     # of the difference, but no more than so many times rho of it, is stated at least
+FADING_FACTOR = 2.0            # by which a share told by the meshes before counts less
+MAX_DIFFERENCE_FACTOR = 100.0      # of the difference that the estimate alone can bring to be stated, times rho^2
+MAX_RATIO = 0.5        # largest ratio rho of estimates whose fall is taken at its word
 ROUNDING = 1e-11        # of a figure's scale, stated at least
 
 
 @dataclass(frozen=True)
-class Fall:
+class ErrorReduction:
     """What the finer of two meshes tells of a figure, each over the figure's scale.
 
-    estimate  its estimated error;  ratio  rho of that to the coarser mesh's;  stated  the error that was stated with it
-    before    the error that was stated with it on the coarser mesh
+    estimate  its estimated error;  ratio  rho of that to the coarser mesh's;  bound  the error that was stated with it
+    coarse_bound  the error that was stated with it on the coarser mesh
     """
 
     estimate: float
     ratio: float
-    stated: float = 0.0
-    before: float = math.inf
+    bound: float = 0.0
+    coarse_bound: float = math.inf
 
     def error(self, difference: float, size: float) -> float:
         """Error stated with a figure of a size that differs by so much between the meshes, in the figure's unit."""
-        told = difference * max(min(LEAST, OF_RATIO * self.ratio), MARGIN * self.ratio * self.per_coarse)
-        doubted = self.ratio**2 * min(MOST_SHARE * difference, self.estimate * size)
-        return min(max(told, doubted, self.stated * size), self.before * size + difference) + ROUNDING * size
+        least = min(MIN_DIFFERENCE_FACTOR, MIN_RATIO_FACTOR * self.ratio)
+        by_difference = difference * max(least, SAFETY_FACTOR * self.ratio * self.extrapolation_factor)
+        by_dual_estimate = self.ratio**2 * min(MAX_DIFFERENCE_FACTOR * difference, self.estimate * size)
+        return min(max(by_difference, by_dual_estimate, self.bound * size), self.coarse_bound * size + difference) + ROUNDING * size
 
     @property
-    def per_coarse(self) -> float:
+    def extrapolation_factor(self) -> float:
         """Error on the coarser mesh over the difference: 1 / (1 - rho)."""
-        return 1 / (1 - min(self.ratio, MOST_RATIO))
+        return 1 / (1 - min(self.ratio, MAX_RATIO))
 
 
 @dataclass(frozen=True)
-class Stated:
+class ErrorBounds:
     """Stated errors and falls by figure, and by family the largest share of an estimate that an error has been so far."""
 
     errors: dict[str, float]
-    falls: dict[str, Fall]
-    shares: dict[str, float]
+    reductions: dict[str, ErrorReduction]
+    effectivities: dict[str, float]
 
 
-def stated_errors(figures: dict[str, Figure], estimates: np.ndarray, coarse: dict[str, Figure], coarse_estimates: np.ndarray,
-                  coarse_stated: Stated) -> Stated:
-    """Errors of figures on the finer of two meshes; `coarse_stated` is what the meshes before told.
+def bound_errors(goals: dict[str, Goal], estimates: np.ndarray, coarse: dict[str, Goal], coarse_estimates: np.ndarray,
+                 coarse_bounds: ErrorBounds) -> ErrorBounds:
+    """Errors of figures on the finer of two meshes; `coarse_bounds` is what the meshes before told.
 
-    A figure's error is MARGIN times its estimate's share, and what `Fall` states; of a figure that is new the whole estimate.
+    A figure's error is MARGIN times its estimate's share, and what `ErrorReduction` states; of a figure that is new the whole estimate.
     """
-    before = dict(zip(coarse, coarse_estimates, strict=True))
-    falls, shares = {}, {family: share / FADING for family, share in coarse_stated.shares.items()}
-    for (name, figure), estimate in zip(figures.items(), estimates, strict=True):
-        if before.get(name, 0.0) > 0:
-            falls[name] = Fall(float(estimate / figure.scale), min(float(estimate / before[name]), 1.0),
-                               before=coarse_stated.errors.get(name, math.inf) / figure.scale)
-            told = abs(figure.value - coarse[name].value) * falls[name].per_coarse / before[name]
-            shares[figure.family or name] = max(shares.get(figure.family or name, 0.0), told)
+    previous = dict(zip(coarse, coarse_estimates, strict=True))
+    reductions, effectivities = {}, {family: share / FADING_FACTOR for family, share in coarse_bounds.effectivities.items()}
+    for (name, goal), estimate in zip(goals.items(), estimates, strict=True):
+        if previous.get(name, 0.0) > 0:
+            reductions[name] = ErrorReduction(float(estimate / goal.scale), min(float(estimate / previous[name]), 1.0),
+                                              coarse_bound=coarse_bounds.errors.get(name, math.inf) / goal.scale)
+            by_difference = abs(goal.value - coarse[name].value) * reductions[name].extrapolation_factor / previous[name]
+            effectivities[goal.family or name] = max(effectivities.get(goal.family or name, 0.0), by_difference)
     errors = {}
-    for (name, figure), estimate in zip(figures.items(), estimates, strict=True):
-        if name not in falls:
-            errors[name] = float(estimate) + ROUNDING * figure.scale
+    for (name, goal), estimate in zip(goals.items(), estimates, strict=True):
+        if name not in reductions:
+            errors[name] = float(estimate) + ROUNDING * goal.scale
             continue
-        by_estimate = max(MARGIN * shares[figure.family or name], figure.least) * estimate
-        falls[name] = replace(falls[name], stated=float(by_estimate / figure.scale))
-        errors[name] = float(falls[name].error(abs(figure.value - coarse[name].value), figure.scale))
-        falls[name] = replace(falls[name], stated=errors[name] / figure.scale)
-    return Stated(errors, falls, shares)
+        by_estimate = max(SAFETY_FACTOR * effectivities[goal.family or name], goal.least_effectivity) * estimate
+        reductions[name] = replace(reductions[name], bound=float(by_estimate / goal.scale))
+        errors[name] = float(reductions[name].error(abs(goal.value - coarse[name].value), goal.scale))
+        reductions[name] = replace(reductions[name], bound=errors[name] / goal.scale)
+    return ErrorBounds(errors, reductions, effectivities)
 
 
-def typical(falls: Iterable[Fall]) -> Fall:
+def typical_reduction(reductions: Iterable[ErrorReduction]) -> ErrorReduction:
     """Fall of a figure without a dual field of its own: the median of the others'."""
-    falls = list(falls) or [Fall(0.0, 1.0)]
-    return Fall(*(median(column) for column in _columns(falls)))
+    reductions = list(reductions) or [ErrorReduction(0.0, 1.0)]
+    return ErrorReduction(*(median(column) for column in _columns(reductions)))
 
 
-def worse(*falls: Fall) -> Fall:
+def worst_reduction(*reductions: ErrorReduction) -> ErrorReduction:
     """The largest of each."""
-    return Fall(*(max(column) for column in _columns(falls)))
+    return ErrorReduction(*(max(column) for column in _columns(reductions)))
 
 
-def _columns(falls: Iterable[Fall]) -> Iterable[tuple[float, ...]]:
-    return zip(*(astuple(fall) for fall in falls), strict=True)
+def _columns(reductions: Iterable[ErrorReduction]) -> Iterable[tuple[float, ...]]:
+    return zip(*(astuple(reduction) for reduction in reductions), strict=True)

@@ -13,49 +13,49 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.sparse import csr_array
 
-from fieldsolve.field.adaptivity.anisotropic_indicators import finer_cells, height_share
+from fieldsolve.field.adaptivity.anisotropic_indicators import height_fraction, refined_mapped_cells
 from fieldsolve.field.fem.element_matrices import shape_gradients
 from fieldsolve.field.fem.quadrature import sample
-from geometries.mesh import OUTER, Mesh
+from geometries.mesh import EXTERIOR, Mesh
 from geometries.sizing import CellSizes
 
 ORDER = 4               # of a figure's error in the cell size: twice the degree of the triangles
 SMALLEST_STEP = 0.12    # no cell shrinks by more from one mesh to the next
-ENERGY = 1.5            # of its dual estimate that an energy is off at most: the pair is one field twice, so that nothing cancels
-HEAT = 0.8              # the same of a sum over metal, such as heat or a net current, where little does: 19 in 20 are below
+ENERGY_EFFECTIVITY = 1.5    # error over dual estimate of an energy, at most: the pair is one field twice, so that nothing cancels
+HEAT_EFFECTIVITY = 0.8              # the same of a sum over metal, such as heat or a net current, where little does: 19 in 20 are below
 GRADATION = 0.6         # cell sizes grow by at most this share of the distance
 
 
 @dataclass(frozen=True, eq=False)
-class Figure:
+class Goal:
     """A number asked for: its value, the scale its accuracy refers to, and the pairs of fields whose errors make up its own.
 
-    least   share of the dual estimate that the error is at least taken for: 0, HEAT or ENERGY
+    least_effectivity  share of the dual estimate that the error is at least taken for: 0, HEAT or ENERGY
     family     figures of one family are one field at several places: that one of them does not move says nothing of its error
     """
 
     value: float
     scale: float
     pairs: list[tuple[np.ndarray, np.ndarray]]
-    least: float = 0.0
+    least_effectivity: float = 0.0
     family: str = ""
 
 
-def local_errors(mesh: Mesh, nu: np.ndarray, side: np.ndarray, fields: np.ndarray) -> np.ndarray:
+def local_errors(mesh: Mesh, nu: np.ndarray, subdomain: np.ndarray, fields: np.ndarray) -> np.ndarray:
     """Error of each (complex) field (n, k) in each triangle; shape (m, k).
 
     Its square is the energy of what the slopes are off their nodal mean, taken on one side of a border where slopes jump, and that of
     what the curvature in the triangle is off its neighbours'.
     """
     if np.iscomplexobj(fields):
-        return np.hypot(local_errors(mesh, nu, side, fields.real), local_errors(mesh, nu, side, fields.imag))
+        return np.hypot(local_errors(mesh, nu, subdomain, fields.real), local_errors(mesh, nu, subdomain, fields.imag))
     slopes = _slopes_at_nodes(mesh, fields)                                                 # (m, 6, 2, k)
     weight = (nu * mesh.area / 6)[:, None] * mesh.nodes[mesh.triangles, 0] ** 3             # (m, 6)
-    squares = ((slopes - _nodal_mean(mesh, side, slopes)) ** 2).sum(axis=2)
-    return np.sqrt(np.einsum("ma,mak->mk", weight, squares) + weight.sum(axis=1)[:, None] * _inner_errors(mesh, slopes[:, :3]))
+    squares = ((slopes - _nodal_mean(mesh, subdomain, slopes)) ** 2).sum(axis=2)
+    return np.sqrt(np.einsum("ma,mak->mk", weight, squares) + weight.sum(axis=1)[:, None] * _interior_errors(mesh, slopes[:, :3]))
 
 
-def _inner_errors(mesh: Mesh, slopes: np.ndarray) -> np.ndarray:
+def _interior_errors(mesh: Mesh, slopes: np.ndarray) -> np.ndarray:
     """Mean square of the slopes of the error lambda_1 lambda_2 lambda_3 in each triangle, from the slopes at its corners; shape (m, k).
 
     Its slopes agree on both sides of every edge where triangles stand in even rows: no jump tells of it, but u_rr + (3/r) u_r + u_zz,
@@ -65,17 +65,17 @@ def _inner_errors(mesh: Mesh, slopes: np.ndarray) -> np.ndarray:
     edges = mesh.corners - np.roll(mesh.corners, 1, axis=1)
     squared_edges = (edges**2).sum(axis=(1, 2))
     along = np.stack([slopes[:, 1] - slopes[:, 0], slopes[:, 2] - slopes[:, 0]])            # (2, m, 2, k)
-    bend = np.einsum("ism,smik->mk", _inverse_map(mesh), along, optimize=True)
-    bend += 3 * slopes[:, :, 0].mean(axis=1) / mesh.corners[:, :, 0].mean(axis=1)[:, None]
-    bend = np.broadcast_to(bend[:, None], (len(bend), 3, bend.shape[1]))
-    off = bend[:, 0] - _nodal_mean(mesh, mesh.region, bend).mean(axis=1)
+    laplacian = np.einsum("ism,smik->mk", _inverse_map(mesh), along, optimize=True)
+    laplacian += 3 * slopes[:, :, 0].mean(axis=1) / mesh.corners[:, :, 0].mean(axis=1)[:, None]
+    laplacian = np.broadcast_to(laplacian[:, None], (len(laplacian), 3, laplacian.shape[1]))
+    off = laplacian[:, 0] - _nodal_mean(mesh, mesh.region, laplacian).mean(axis=1)
     return (mesh.area**2 / (5 * squared_edges))[:, None] * off**2
 
 
-def _nodal_mean(mesh: Mesh, side: np.ndarray, values: np.ndarray) -> np.ndarray:
+def _nodal_mean(mesh: Mesh, subdomain: np.ndarray, values: np.ndarray) -> np.ndarray:
     """Mean at each node of what the triangles of a side have there; values (m, nodes, ...) at a triangle's first nodes, same shape."""
     count = values.shape[1]
-    key = ((side[:, None] - side.min()) * mesh.size + mesh.triangles[:, :count]).ravel()
+    key = ((subdomain[:, None] - subdomain.min()) * mesh.size + mesh.triangles[:, :count]).ravel()
     key = np.unique(key, return_inverse=True)[1].ravel()
     gather = csr_array((np.ones(len(key)), key, np.arange(len(key) + 1)))                   # (m nodes, nodes on each side)
     mean = (gather.T @ values.reshape(len(key), -1)) / np.bincount(key)[:, None]
@@ -103,37 +103,37 @@ def _inverse_map(mesh: Mesh) -> np.ndarray:
 _NODES = np.array([[1, 0, 0], [0, 1, 0], [0, 0, 1], [0.5, 0.5, 0], [0, 0.5, 0.5], [0.5, 0, 0.5]], dtype=float)
 
 
-def error_shares(mesh: Mesh, nu: np.ndarray, side: np.ndarray, figures: list[Figure]) -> tuple[np.ndarray, np.ndarray]:
+def error_indicators(mesh: Mesh, nu: np.ndarray, subdomain: np.ndarray, goals: list[Goal]) -> tuple[np.ndarray, np.ndarray]:
     """Estimated share of each triangle in each figure's error, and how much of it is due to the height of mapped cells.
 
     Both have the shape (m, figures) and the figures' units.
     """
     columns: dict[int, int] = {}
     fields = []
-    for figure in figures:
-        for field in (field for pair in figure.pairs for field in pair):
+    for goal in goals:
+        for field in (field for pair in goal.pairs for field in pair):
             if id(field) not in columns:
                 columns[id(field)] = len(fields)
                 fields.append(field)
 
     def products(errors: np.ndarray) -> np.ndarray:
-        return np.stack([sum(errors[:, columns[id(u)]] * errors[:, columns[id(z)]] for u, z in f.pairs) for f in figures], axis=1)
+        return np.stack([sum(errors[:, columns[id(u)]] * errors[:, columns[id(z)]] for u, z in f.pairs) for f in goals], axis=1)
     stacked = np.stack(fields, axis=1)
-    errors = local_errors(mesh, nu, side, stacked)
-    return products(errors), products(errors * np.sqrt(height_share(mesh, stacked)))
+    errors = local_errors(mesh, nu, subdomain, stacked)
+    return products(errors), products(errors * np.sqrt(height_fraction(mesh, stacked)))
 
 
-def worst_shares(shares: tuple[np.ndarray, np.ndarray], weights: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def largest_indicators(indicators: tuple[np.ndarray, np.ndarray], weights: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Of the shares weighted by figure those of the figure that is largest in each triangle; each (m,)."""
-    weighted = [share * weights for share in shares]
+    weighted = [share * weights for share in indicators]
     worst = weighted[0].argmax(axis=1)[:, None]
     return tuple(np.take_along_axis(share, worst, axis=1)[:, 0] for share in weighted)
 
 
-def finer_sizes(mesh: Mesh, indicator: np.ndarray, by_height: np.ndarray, reduction: float) -> tuple[CellSizes, float]:
+def refined_sizes(mesh: Mesh, indicator: np.ndarray, height_indicator: np.ndarray, reduction: float) -> tuple[CellSizes, float]:
     """Cell sizes that divide the sum of the indicator by `reduction` with the fewest triangles, and how many more those are.
 
-    by_height   how much of the indicator is due to the height of mapped cells
+    height_indicator  how much of the indicator is due to the height of mapped cells
     The minimum of sum s^-2 under sum eta s^4 = sum eta / reduction is s ~ eta^(-1/6).
     """
     eta = np.maximum(indicator, 1e-12 * (indicator.max() or 1.0))
@@ -142,13 +142,13 @@ def finer_sizes(mesh: Mesh, indicator: np.ndarray, by_height: np.ndarray, reduct
     height = np.where(mesh.is_mapped, 1.0, step)
     rows = {}
     for zone, triangles in mesh.mapped.items():
-        step[triangles], height[triangles], rows[zone] = finer_cells(mesh, triangles, eta, by_height, scale, SMALLEST_STEP)
+        step[triangles], height[triangles], rows[zone] = refined_mapped_cells(mesh, triangles, eta, height_indicator, scale, SMALLEST_STEP)
     wanted = step * mesh.cell_size
-    sheets = []
-    for outer in (False, True):
-        triangles = np.flatnonzero((mesh.region == OUTER) == outer)
-        sheets += [mesh.corners[triangles], _smoothed(mesh, triangles, wanted[triangles])]
-    return CellSizes(*sheets, rows), float((1 / (step * height)).mean())
+    domains = []
+    for exterior in (False, True):
+        triangles = np.flatnonzero((mesh.region == EXTERIOR) == exterior)
+        domains += [mesh.corners[triangles], _smoothed(mesh, triangles, wanted[triangles])]
+    return CellSizes(*domains, rows), float((1 / (step * height)).mean())
 
 
 def _smoothed(mesh: Mesh, triangles: np.ndarray, wanted: np.ndarray) -> np.ndarray:

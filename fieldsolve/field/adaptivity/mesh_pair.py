@@ -9,19 +9,19 @@ from typing import Any
 import numpy as np
 
 from fieldsolve.estimate import ComplexEstimate, Estimate
-from fieldsolve.field.adaptivity.error_bounds import ROUNDING, Fall, typical
+from fieldsolve.field.adaptivity.error_bounds import ROUNDING, ErrorReduction, typical_reduction
 from fieldsolve.field.fem.nodal_field import difference_around
 
-OF_TYPICAL = 0.5        # of the error that is typical of the headline figures: B's at least, over B itself
+TYPICAL_FACTOR = 0.5        # of the error that is typical of the headline figures: B's at least, over B itself
 
 
 @dataclass(frozen=True, eq=False)
-class TwoMeshes:
+class MeshPair:
     """What the refinement ends with.
 
     fine, coarse      solutions on the last two meshes
     errors            stated error of each headline figure
-    falls             how far the estimated errors of the headline figures fell between the two meshes
+    reductions        how far the estimated errors of the headline figures fell between the two meshes
     accuracy_reached  whether all stated errors are within the accuracy asked for
     meshes            how many meshes were solved
     """
@@ -29,15 +29,15 @@ class TwoMeshes:
     fine: Any
     coarse: Any
     errors: dict[str, float]
-    falls: dict[str, Fall]
+    reductions: dict[str, ErrorReduction]
     accuracy: float
     accuracy_reached: bool
     meshes: int
 
-    def estimate(self, figure: Callable[[Any], complex], unit: str, *names: str):
+    def estimate(self, quantity: Callable[[Any], complex], unit: str, *names: str):
         """A figure of a solution with its error, that of the first of the headline `names` that was judged, or that of figures like it."""
-        value = figure(self.fine)
-        return (ComplexEstimate if isinstance(value, complex) else Estimate)(value, self._error(value, figure, names), unit)
+        value = quantity(self.fine)
+        return (ComplexEstimate if isinstance(value, complex) else Estimate)(value, self._error(value, quantity, names), unit)
 
     def peak(self, region: str) -> Estimate:
         """Largest |B| of a region in tesla, with its place."""
@@ -53,16 +53,16 @@ class TwoMeshes:
         """
         fine, coarse = self.fine.solution, self.coarse.solution
         size, largest = np.linalg.norm(fine.flux_density(r, z), axis=0), 2 * np.abs(fine.total).max()
-        return np.maximum(difference_around(coarse, fine, r, z), OF_TYPICAL * self._typical.stated * size) + ROUNDING * largest
+        return np.maximum(difference_around(coarse, fine, r, z), TYPICAL_FACTOR * self._typical_reduction.bound * size) + ROUNDING * largest
 
-    def _error(self, value: complex, figure: Callable[[Any], complex], names: tuple[str, ...]) -> float:
+    def _error(self, value: complex, quantity: Callable[[Any], complex], names: tuple[str, ...]) -> float:
         for name in names:
             if name in self.errors:
                 return self.errors[name]
-        fall = next((self.falls[name] for name in names if name in self.falls), self._typical)
-        return float(fall.error(abs(value - figure(self.coarse)), abs(value)))
+        reduction = next((self.reductions[name] for name in names if name in self.reductions), self._typical_reduction)
+        return float(reduction.error(abs(value - quantity(self.coarse)), abs(value)))
 
     @cached_property
-    def _typical(self) -> Fall:
-        return typical(self.falls.values())
+    def _typical_reduction(self) -> ErrorReduction:
+        return typical_reduction(self.reductions.values())
 

@@ -8,8 +8,8 @@ import numpy as np
 from scipy.sparse import csc_array
 
 from fieldsolve.field.fem.element_matrices import PAIR_OF, PAIRS
-from fieldsolve.field.linear_algebra.symmetric import whole
-from geometries.mesh import EDGES, Mesh, Topology, ends_of_edges
+from fieldsolve.field.linear_algebra.symmetric import full_matrix
+from geometries.mesh import EDGE_CORNERS, Mesh, Topology, ends_of_edges
 
 OPPOSITE = (2, 0, 1)                   # the corner opposite to each edge
 
@@ -26,7 +26,7 @@ class Pattern:
     def both(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Pattern of both triangles, and the place of each entry in the data of the lower one: indptr, indices, places."""
         size = len(self.indptr) - 1
-        numbered = whole(csc_array((np.arange(1.0, len(self.indices) + 1), self.indices, self.indptr), shape=(size, size)))
+        numbered = full_matrix(csc_array((np.arange(1.0, len(self.indices) + 1), self.indices, self.indptr), shape=(size, size)))
         return numbered.indptr, numbered.indices, numbered.data.astype(np.int64) - 1
 
     def places(self, rows: np.ndarray, columns: np.ndarray) -> np.ndarray:
@@ -72,7 +72,7 @@ def _entries(triangles: np.ndarray, size: int) -> tuple[np.ndarray, np.ndarray, 
     own = size + 3 * len(edges) + np.arange(3 * count, dtype=np.int32).reshape(count, 3)
     numbers = np.empty((len(PAIRS), count), dtype=np.int32)
     numbers[PAIR_OF.diagonal()] = triangles.T
-    for k, (a, b) in enumerate(EDGES):
+    for k, (a, b) in enumerate(EDGE_CORNERS):
         middle, from_a = edge[middles[:, k]], start[edge[middles[:, k]] - size] == corners[:, a]
         for pair, number in (((a, b), middle), ((a, 3 + k), middle + np.where(from_a, len(edges), 2 * len(edges))),
                              ((b, 3 + k), middle + np.where(from_a, 2 * len(edges), len(edges))),

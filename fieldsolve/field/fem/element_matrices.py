@@ -45,23 +45,23 @@ def shape_gradients(points: np.ndarray) -> np.ndarray:
     return np.stack([along_s, along_t], axis=-2)
 
 
-def curl_matrices(corners: np.ndarray, nu: np.ndarray, outer: np.ndarray) -> np.ndarray:
-    """Integral of nu r [r^2 u_z v_z + (2u + r u_r)(2v + r v_r)], or of nu r^3 grad u . grad v where `outer`.
+def curl_matrices(corners: np.ndarray, nu: np.ndarray, exterior: np.ndarray) -> np.ndarray:
+    """Integral of nu r [r^2 u_z v_z + (2u + r u_r)(2v + r v_r)], or of nu r^3 grad u . grad v where `exterior`.
 
     corners (m, 3, 2) in metres, nu (m,) in m/H, outer (m,) bool; result (m, 21).
     """
     local = np.empty((len(corners), len(PAIRS)))
     for start in range(0, len(corners), BLOCK):
-        some = slice(start, start + BLOCK)
-        local[some] = _curl_products(corners[some], nu[some], outer[some])
+        block = slice(start, start + BLOCK)
+        local[block] = _curl_products(corners[block], nu[block], exterior[block])
     return local
 
 
-def _curl_products(corners: np.ndarray, nu: np.ndarray, outer: np.ndarray) -> np.ndarray:
+def _curl_products(corners: np.ndarray, nu: np.ndarray, exterior: np.ndarray) -> np.ndarray:
     """The same of triangles few enough that their moments stay near the processor."""
     area, metric, d_r = _geometry(corners)
     weight, r = nu * area, corners[:, :, 0].T
-    inside = np.where(outer, 0.0, weight)
+    inside = np.where(exterior, 0.0, weight)
     moments = [_outer_product(metric * weight, _monomials(r, 3)), _outer_product(d_r * (2 * inside), _monomials(r, 2)), r * (4 * inside)]
     return np.concatenate(moments).T @ _curl_table()
 

@@ -19,32 +19,33 @@ from geometries.mesh import AIR, Mesh, Topology
 
 AIR_DEGREE, METAL_DEGREES = 5, (4, 3)
 SURPLUS = 1.3           # nodes a fit must have for each coefficient; with fewer the triangle's own slopes are kept
-UNTOLD = 1e-6           # of the largest part of a function that those before it do not hold: with less, as of one row of cells, no fit
-CLASS = 64              # nodes by which the sizes of patches that are fitted together differ at most
+RANK_TOLERANCE = 1e-6   # of the largest part of a function that those before it do not hold: with less, as of one row of cells, no fit
+SIZE_CLASS = 64              # nodes by which the sizes of patches that are fitted together differ at most
 NEAR_AXIS = 2.0         # patches nearer to the axis than this many of their sizes are fitted with solutions regular on it
 
 
-def recovered(mesh: Mesh, u: np.ndarray, triangle: np.ndarray, place: np.ndarray, r: np.ndarray, z: np.ndarray) -> np.ndarray:
+def recovered_values(mesh: Mesh, u: np.ndarray, triangle: np.ndarray, place: np.ndarray, r: np.ndarray, z: np.ndarray) -> np.ndarray:
     """u, u_r, u_z at points given by triangle and barycentric place; shape (3, q)."""
-    result = interpolated(mesh, u, triangle, place)
+    result = interpolated_values(mesh, u, triangle, place)
     for points, nodes, weights in _fits(mesh, triangle, r, z):
         result[1:, points] = np.einsum("dqn,qn->dq", weights, u[nodes])
     return result
 
 
-def interpolated(mesh: Mesh, u: np.ndarray, triangle: np.ndarray, place: np.ndarray, *_) -> np.ndarray:
+def interpolated_values(mesh: Mesh, u: np.ndarray, triangle: np.ndarray, place: np.ndarray, *_) -> np.ndarray:
     """u, u_r, u_z of the triangles themselves, shape (3, q): for u alone that is as good, and cheaper."""
-    return np.stack(sample(mesh, triangle, place[:, None]).of(u))[..., 0]
+    return np.stack(sample(mesh, triangle, place[:, None]).interpolate(u))[..., 0]
 
 
-def operators(mesh: Mesh, triangle: np.ndarray, place: np.ndarray, r: np.ndarray, z: np.ndarray) -> tuple[csr_array, csr_array, csr_array]:
+def recovery_operators(mesh: Mesh, triangle: np.ndarray, place: np.ndarray, r: np.ndarray,
+                       z: np.ndarray) -> tuple[csr_array, csr_array, csr_array]:
     """Sparse matrices (q, n) that give u, u_r and u_z at the points from any nodal field: for points looked at many times."""
     points = sample(mesh, triangle, place[:, None])
     nodes = mesh.triangles[triangle]
     rows = [list(nodes) for _ in range(3)]
     values = [list(points.value[:, 0]), list(points.gradient[:, 0, 0]), list(points.gradient[:, 0, 1])]
-    for some, patch, weights in _fits(mesh, triangle, r, z):
-        for k, point in enumerate(some):
+    for selected, patch, weights in _fits(mesh, triangle, r, z):
+        for k, point in enumerate(selected):
             for direction in (0, 1):
                 rows[1 + direction][point], values[1 + direction][point] = patch[k], weights[direction, k]
     return tuple(_csr(row, value, mesh.size) for row, value in zip(rows, values, strict=True))
@@ -64,42 +65,42 @@ def _fits(mesh: Mesh, triangle: np.ndarray, r: np.ndarray, z: np.ndarray):
     patches = _patches(mesh.topology, cells.tolist())
     sizes = np.array([len(patch) for patch in patches], dtype=int)
     joined, start = np.concatenate([*patches, np.empty(0, dtype=int)]), np.cumsum(sizes) - sizes
-    classes = np.stack([-(-sizes // CLASS), mesh.region[cells] <= AIR], axis=1)
+    classes = np.stack([-(-sizes // SIZE_CLASS), mesh.region[cells] <= AIR], axis=1)
     for rounded, air in np.unique(classes[sizes > 0], axis=0):
         members = np.flatnonzero((classes == (rounded, air)).all(axis=1))
         points = np.flatnonzero(np.isin(inverse, members))
         rows = np.searchsorted(members, inverse[points])
         place, size = np.arange(sizes[members].max()), sizes[members, None]
-        there, nodes = place < size, joined[start[members, None] + place % size]
-        for some, weights in _fit_weights(mesh, nodes, there, bool(air), rows, r[points], z[points]):
-            yield points[some], nodes[rows[some]], weights
+        valid, nodes = place < size, joined[start[members, None] + place % size]
+        for selected, weights in _fit_weights(mesh, nodes, valid, bool(air), rows, r[points], z[points]):
+            yield points[selected], nodes[rows[selected]], weights
 
 
 def _patches(topology: Topology, cells: list[int]) -> list[np.ndarray]:
     """The patches of triangles, each found once a topology."""
-    found = _found(topology)
+    found = _patch_cache(topology)
     new = [cell for cell in cells if cell not in found]
     if new:
-        found.update(zip(new, _around(topology, np.array(new)), strict=True))
+        found.update(zip(new, _patch_nodes(topology, np.array(new)), strict=True))
     return [found[cell] for cell in cells]
 
 
 @lru_cache(maxsize=4)
-def _found(topology: Topology) -> dict[int, np.ndarray]:
+def _patch_cache(topology: Topology) -> dict[int, np.ndarray]:
     """The patches that were looked for on a mesh, by the number of their triangle."""
     return {}
 
 
-def _around(topology: Topology, cells: np.ndarray) -> list[np.ndarray]:
+def _patch_nodes(topology: Topology, cells: np.ndarray) -> list[np.ndarray]:
     """Nodes of the triangles around each triangle, on its side of every border; none where a line current ends or stands."""
     mesh = topology.mesh
     first, of_node = _triangles_of_nodes(topology)
-    side, singular = _sides(topology)
+    subdomain, singular = _subdomains(topology)
     corners = mesh.triangles[cells, :3]
     count = (first[corners + 1] - first[corners]).ravel()
     entry = np.repeat(first[corners].ravel() - np.cumsum(count) + count, count) + np.arange(count.sum())
     around, owner = of_node[entry], np.repeat(np.arange(len(cells)).repeat(3), count)
-    beside = side[around] == side[cells[owner]]
+    beside = subdomain[around] == subdomain[cells[owner]]
     owner, nodes = np.divmod(np.unique(owner[beside, None] * mesh.size + mesh.triangles[around[beside]]), mesh.size)
     patches = np.split(nodes, np.cumsum(np.bincount(owner, minlength=len(cells)))[:-1])
     spoiled = np.bincount(owner[np.isin(nodes, singular)], minlength=len(cells)) > 0
@@ -107,7 +108,7 @@ def _around(topology: Topology, cells: np.ndarray) -> list[np.ndarray]:
 
 
 @lru_cache(maxsize=4)
-def _sides(topology: Topology) -> tuple[np.ndarray, np.ndarray]:
+def _subdomains(topology: Topology) -> tuple[np.ndarray, np.ndarray]:
     """Number of the side each triangle is on (its region, and within or outside of each current sheet), and the singular nodes."""
     mesh = topology.mesh
     marks, singular = [mesh.region], list(mesh.filament_node.values())
@@ -126,10 +127,10 @@ def _triangles_of_nodes(topology: Topology) -> tuple[np.ndarray, np.ndarray]:
     return start, np.argsort(corners, kind="stable") // 3
 
 
-def _fit_weights(mesh: Mesh, patches: np.ndarray, there: np.ndarray, air: bool, rows: np.ndarray, r: np.ndarray, z: np.ndarray):
-    """Pairs of point numbers and weights (2, points, nodes): patches (k, nodes), `there` or filled up, near the axis and away from it."""
-    nodes, count = mesh.nodes[patches], there.sum(axis=1)
-    centre = (nodes * there[..., None]).sum(axis=1) / count[:, None]
+def _fit_weights(mesh: Mesh, patches: np.ndarray, valid: np.ndarray, air: bool, rows: np.ndarray, r: np.ndarray, z: np.ndarray):
+    """Pairs of point numbers and weights (2, points, nodes): patches (k, nodes), `valid` or filled up, near the axis and away from it."""
+    nodes, count = mesh.nodes[patches], valid.sum(axis=1)
+    centre = (nodes * valid[..., None]).sum(axis=1) / count[:, None]
     size = np.abs(nodes - centre[:, None]).reshape(len(nodes), -1).max(axis=1)
     on_axis = air & (centre[:, 0] < NEAR_AXIS * size)
     centre[on_axis, 0] = 0.0
@@ -146,15 +147,15 @@ def _fit_weights(mesh: Mesh, patches: np.ndarray, there: np.ndarray, air: bool, 
         if not len(at):
             continue
         x, y = np.moveaxis((nodes[at] - centre[at, None]) / size[at, None, None], 2, 0)
-        q, triangular = np.linalg.qr(_evaluate(functions, x, y) * there[at, :, None])
+        q, triangular = np.linalg.qr(_evaluate(functions, x, y) * valid[at, :, None])
         steps = np.abs(np.diagonal(triangular, axis1=1, axis2=2))
-        told = steps.min(axis=1) > UNTOLD * steps.max(axis=1)
-        at, functions, q, triangular = at[told], functions[told], q[told], triangular[told]
-        some = np.flatnonzero(np.isin(rows, at))
+        well_posed = steps.min(axis=1) > RANK_TOLERANCE * steps.max(axis=1)
+        at, functions, q, triangular = at[well_posed], functions[well_posed], q[well_posed], triangular[well_posed]
+        selected = np.flatnonzero(np.isin(rows, at))
         fit = np.linalg.solve(triangular, np.swapaxes(q, 1, 2))                 # (k, functions, nodes): nodal values to coefficients
-        row, here, scale = np.searchsorted(at, rows[some]), centre[rows[some]], size[rows[some]]
-        slopes = _slopes(functions[row], (r[some] - here[:, 0]) / scale, (z[some] - here[:, 1]) / scale)
-        yield some, (np.moveaxis(slopes, 0, 1) @ fit[row]).swapaxes(0, 1) / scale[:, None]
+        row, here, scale = np.searchsorted(at, rows[selected]), centre[rows[selected]], size[rows[selected]]
+        slopes = _slopes(functions[row], (r[selected] - here[:, 0]) / scale, (z[selected] - here[:, 1]) / scale)
+        yield selected, (np.moveaxis(slopes, 0, 1) @ fit[row]).swapaxes(0, 1) / scale[:, None]
 
 
 def _evaluate(coefficients: np.ndarray, x: np.ndarray, y: np.ndarray) -> np.ndarray:

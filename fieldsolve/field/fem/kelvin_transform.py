@@ -11,12 +11,12 @@ from functools import lru_cache
 import numpy as np
 
 from fieldsolve.constants import MU_0, NU_0
-from geometries.mesh import OUTER, Mesh
+from geometries.mesh import EXTERIOR, Mesh
 
 
 def arc_term(mesh: Mesh) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Integral of (nu_0/R) r^3 u v along the arc as entries (rows, columns, values) with rows >= columns."""
-    value, slope, w = _along_an_edge()
+    value, slope, w = _edge_shape_functions()
     r, z = np.moveaxis(mesh.nodes[mesh.arc_edges], 2, 0)                            # each (k, 3)
     weight = NU_0 / mesh.open_radius * (r @ value) ** 3 * np.hypot(r @ slope, z @ slope) * w
     a, b = np.tril_indices(3)
@@ -24,7 +24,7 @@ def arc_term(mesh: Mesh) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
 
 
 @lru_cache(maxsize=1)
-def _along_an_edge() -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _edge_shape_functions() -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Shape functions of end, end and middle at Gauss points of an edge, and their slopes, each (3, q); and the weights."""
     x, w = np.polynomial.legendre.leggauss(6)
     return np.stack([x * (x - 1) / 2, x * (x + 1) / 2, 1 - x**2]), np.stack([x - 0.5, x + 0.5, -2 * x]), w
@@ -49,6 +49,6 @@ def from_image(mesh: Mesh, r: np.ndarray, z: np.ndarray, w: np.ndarray, w_r: np.
 
 def dipole_moment(mesh: Mesh, w: np.ndarray) -> float:
     """Moment along z in A m^2: far away u = mu_0 m / (4 pi rho^3), so m = 4 pi R^3 w(image of infinity) / mu_0."""
-    outer = np.unique(mesh.triangles[mesh.region == OUTER][:, :3])
-    at_infinity = outer[np.argmin(np.hypot(mesh.nodes[outer, 0], mesh.nodes[outer, 1] - mesh.centre))]
+    exterior = np.unique(mesh.triangles[mesh.region == EXTERIOR][:, :3])
+    at_infinity = exterior[np.argmin(np.hypot(mesh.nodes[exterior, 0], mesh.nodes[exterior, 1] - mesh.centre))]
     return 4 * math.pi * mesh.open_radius**3 * w[at_infinity] / MU_0

@@ -7,16 +7,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from fieldsolve.field.fem import kelvin_transform
-from fieldsolve.field.fem.gradient_recovery import interpolated, recovered
+from fieldsolve.field.fem.gradient_recovery import interpolated_values, recovered_values
 from fieldsolve.field.fem.point_location import locate
 from geometries.errors import InputError
-from geometries.mesh import OUTER, Mesh
+from geometries.mesh import EXTERIOR, Mesh
 
-AROUND = 3.0            # times the largest difference between two meshes around a point: the error stated with B there
+DIFFERENCE_FACTOR = 3.0            # times the largest difference between two meshes around a point: the error stated with B there
 
 
 @dataclass(frozen=True, eq=False)
-class Solution:
+class NodalField:
     """u = A_phi / r at the nodes (w on the outer sheet), beside an applied uniform field B_0 along z in tesla."""
 
     mesh: Mesh
@@ -34,43 +34,43 @@ class Solution:
         `regions` of the mesh say on which side of a border to look.  B_r = -r u_z, B_z = 2u + r u_r.
         """
         r, z, shape = _points(r, z)
-        u, u_r, u_z = self.u_and_slopes(r, z, regions)
+        u, u_r, u_z = self.u_and_gradient(r, z, regions)
         return (0.0 - r * u_z).reshape(shape), (2 * u + r * u_r + self.applied_field).reshape(shape)
 
     def flux_density_in(self, triangle: np.ndarray, place: np.ndarray, r: np.ndarray, z: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """B_r and B_z at points of the inner sheet that were looked up before; each (q,)."""
-        u, u_r, u_z = recovered(self.mesh, self.u, triangle, place, r, z)
+        u, u_r, u_z = recovered_values(self.mesh, self.u, triangle, place, r, z)
         return -r * u_z, 2 * u + r * u_r + self.applied_field
 
     def vector_potential(self, r, z) -> np.ndarray:
         """A_phi = r u in Wb/m at points in metres; array of the points' common shape."""
         r, z, shape = _points(r, z)
-        return (r * (self.u_and_slopes(r, z, read=interpolated)[0] + 0.5 * self.applied_field)).reshape(shape)
+        return (r * (self.u_and_gradient(r, z, read=interpolated_values)[0] + 0.5 * self.applied_field)).reshape(shape)
 
     def flux(self, r, z) -> np.ndarray:
         """Flux 2 pi r A_phi in weber through the circles through the points."""
         r, z, shape = _points(r, z)
         return 2 * np.pi * r.reshape(shape) * self.vector_potential(r, z).reshape(shape)
 
-    def u_and_slopes(self, r: np.ndarray, z: np.ndarray, regions: tuple[int, ...] | None = None,
-                     read: Callable[..., np.ndarray] = recovered) -> tuple[np.ndarray, ...]:
+    def u_and_gradient(self, r: np.ndarray, z: np.ndarray, regions: tuple[int, ...] | None = None,
+                       read: Callable[..., np.ndarray] = recovered_values) -> tuple[np.ndarray, ...]:
         """u, u_r and u_z of the solved part (without the applied field) at points (q,)."""
         mesh, result = self.mesh, np.zeros((3, len(r)), dtype=self.u.dtype)
-        beyond = np.zeros(len(r), dtype=bool)
+        outside = np.zeros(len(r), dtype=bool)
         if mesh.open_radius and regions is None:
-            beyond = np.hypot(r, z - mesh.centre) > mesh.open_radius
-        if (~beyond).any():
-            result[:, ~beyond] = self._on_sheet(r[~beyond], z[~beyond], regions, read)
-        if beyond.any():
-            far = r[beyond], z[beyond]
+            outside = np.hypot(r, z - mesh.centre) > mesh.open_radius
+        if (~outside).any():
+            result[:, ~outside] = self._in_domain(r[~outside], z[~outside], regions, read)
+        if outside.any():
+            far = r[outside], z[outside]
             image = kelvin_transform.image(mesh, *far)
-            result[:, beyond] = kelvin_transform.from_image(mesh, *far, *self._on_sheet(*image, (OUTER,), read))
+            result[:, outside] = kelvin_transform.from_image(mesh, *far, *self._in_domain(*image, (EXTERIOR,), read))
         return tuple(result)
 
-    def _on_sheet(self, r: np.ndarray, z: np.ndarray, regions: tuple[int, ...] | None, read: Callable[..., np.ndarray]) -> np.ndarray:
+    def _in_domain(self, r: np.ndarray, z: np.ndarray, regions: tuple[int, ...] | None, read: Callable[..., np.ndarray]) -> np.ndarray:
         triangle, place = locate(self.mesh, r, z, regions)
         for wider in (regions, None):                          # between an arc and the parabolas that stand in for it on this mesh
-            beside = (triangle < 0) & (self._is_at_arc(r, z) | (regions is not None and OUTER not in regions))
+            beside = (triangle < 0) & (self._is_at_arc(r, z) | (regions is not None and EXTERIOR not in regions))
             if beside.any():
                 triangle[beside], place[beside] = locate(self.mesh, r[beside], z[beside], wider, slack=0.01)
         if (triangle < 0).any():
@@ -83,7 +83,7 @@ class Solution:
         return np.abs(np.hypot(r, z - self.mesh.centre) - radius) < 1e-3 * radius if radius else np.zeros(len(r), dtype=bool)
 
 
-def difference_around(coarse: Solution, fine: Solution, r, z) -> np.ndarray:
+def difference_around(coarse: NodalField, fine: NodalField, r, z) -> np.ndarray:
     """What the difference between two solutions tells of the error of B at points, in tesla; array of the points' common shape.
 
     AROUND times its largest length there and at six places in the same region, half a cell of the coarse mesh away: at a point itself
@@ -98,7 +98,7 @@ def difference_around(coarse: Solution, fine: Solution, r, z) -> np.ndarray:
     same = (beside >= 0) & (mesh.region[beside] == mesh.region[triangle])
     places = np.concatenate([np.stack([r, z])[:, None], np.where(same, places, np.stack([r, z])[:, None])], axis=1)
     B_coarse, B_fine = (np.stack(solution.flux_density(*places)) for solution in (coarse, fine))
-    return AROUND * np.linalg.norm(B_fine - B_coarse, axis=0).max(axis=0).reshape(shape)
+    return DIFFERENCE_FACTOR * np.linalg.norm(B_fine - B_coarse, axis=0).max(axis=0).reshape(shape)
 
 
 def _points(r, z) -> tuple[np.ndarray, np.ndarray, tuple[int, ...]]:

@@ -6,7 +6,7 @@ from functools import lru_cache
 import numpy as np
 
 from fieldsolve.field.fem.element_matrices import shape_functions, shape_gradients
-from geometries.mesh import OUTER, Mesh, Topology
+from geometries.mesh import EXTERIOR, Mesh, Topology
 
 NEAREST = 10            # triangles tried first, by their centroids
 FIRST, INSIDE = 3, 1e-6  # of them, those looked at first: a point well inside one of them is in no other
@@ -20,49 +20,49 @@ def locate(mesh: Mesh, r: np.ndarray, z: np.ndarray, regions: tuple[int, ...] | 
     `regions` narrows the search to some regions of the mesh, so that a point on a border is looked up on the wanted side and the
     outer sheet is told from the inner one; None is the whole inner sheet.  A point counts as inside down to barycentric -slack.
     """
-    chosen, points = _chosen(mesh.topology, regions), np.column_stack([r, z])
-    triangle, place = _where_they_were(mesh, regions, points, slack)
-    rest = np.flatnonzero(triangle < 0)
-    if len(rest) > FEW:
-        near = chosen[_tree(mesh, regions).query(points[rest], k=min(NEAREST, len(chosen)))[1].reshape(len(rest), -1)]
-        triangle[rest], place[rest] = _best(mesh, near[:, :FIRST], points[rest], -INSIDE)
-        near, rest = near[triangle[rest] < 0], rest[triangle[rest] < 0]
-        triangle[rest], place[rest] = _best(mesh, near, points[rest], slack)
+    chosen, points = _triangles_in(mesh.topology, regions), np.column_stack([r, z])
+    triangle, place = _previous_triangles(mesh, regions, points, slack)
+    unresolved = np.flatnonzero(triangle < 0)
+    if len(unresolved) > FEW:
+        near = chosen[_tree(mesh, regions).query(points[unresolved], k=min(NEAREST, len(chosen)))[1].reshape(len(unresolved), -1)]
+        triangle[unresolved], place[unresolved] = _deepest(mesh, near[:, :FIRST], points[unresolved], -INSIDE)
+        near, unresolved = near[triangle[unresolved] < 0], unresolved[triangle[unresolved] < 0]
+        triangle[unresolved], place[unresolved] = _deepest(mesh, near, points[unresolved], slack)
     for k in np.flatnonzero(triangle < 0):               # rare: few points, a large cell beside many small ones, or outside
         low, high = _boxes(mesh, regions)
         boxes = np.flatnonzero(((points[k] >= low) & (points[k] <= high)).all(axis=1))
         if len(boxes):
-            triangle[k:k + 1], place[k:k + 1] = _best(mesh, chosen[None, boxes], points[k:k + 1], slack)
-    _latest(mesh.topology, regions)[len(points)] = triangle
+            triangle[k:k + 1], place[k:k + 1] = _deepest(mesh, chosen[None, boxes], points[k:k + 1], slack)
+    _last_found(mesh.topology, regions)[len(points)] = triangle
     return triangle.copy(), place
 
 
-def _where_they_were(mesh: Mesh, regions: tuple[int, ...] | None, points: np.ndarray, slack: float) -> tuple[np.ndarray, np.ndarray]:
+def _previous_triangles(mesh: Mesh, regions: tuple[int, ...] | None, points: np.ndarray, slack: float) -> tuple[np.ndarray, np.ndarray]:
     """Triangle and place of points that are still in the triangles in which as many were found before: those of a mesh that moves."""
-    before = _latest(mesh.topology, regions).get(len(points))
+    before = _last_found(mesh.topology, regions).get(len(points))
     if before is None:
         return np.full(len(points), -1), np.zeros((len(points), 3))
-    triangle, place = _best(mesh, before[:, None], points, slack)
+    triangle, place = _deepest(mesh, before[:, None], points, slack)
     return np.where(before < 0, -1, triangle), place
 
 
 @lru_cache(maxsize=8)
-def _latest(topology: Topology, regions: tuple[int, ...] | None) -> dict[int, np.ndarray]:
+def _last_found(topology: Topology, regions: tuple[int, ...] | None) -> dict[int, np.ndarray]:
     """The triangles found last, by the number of points."""
     return {}
 
 
 @lru_cache(maxsize=16)
-def _chosen(topology: Topology, regions: tuple[int, ...] | None) -> np.ndarray:
+def _triangles_in(topology: Topology, regions: tuple[int, ...] | None) -> np.ndarray:
     """Triangles of the regions."""
     region = topology.mesh.region
-    return np.flatnonzero(region != OUTER if regions is None else np.isin(region, regions))
+    return np.flatnonzero(region != EXTERIOR if regions is None else np.isin(region, regions))
 
 
 @lru_cache(maxsize=16)
 def _boxes(mesh: Mesh, regions: tuple[int, ...] | None) -> tuple[np.ndarray, np.ndarray]:
     """Bounding boxes of the triangles of the regions."""
-    nodes = mesh.nodes[mesh.triangles[_chosen(mesh.topology, regions)].T]
+    nodes = mesh.nodes[mesh.triangles[_triangles_in(mesh.topology, regions)].T]
     low, high = nodes.min(axis=0), nodes.max(axis=0)
     margin = 0.05 * (high - low)
     return low - margin, high + margin
@@ -72,11 +72,11 @@ def _boxes(mesh: Mesh, regions: tuple[int, ...] | None) -> tuple[np.ndarray, np.
 def _tree(mesh: Mesh, regions: tuple[int, ...] | None):
     """A tree of the centroids of the regions' triangles."""
     from scipy.spatial import cKDTree
-    a, b, c = np.moveaxis(mesh.corners[_chosen(mesh.topology, regions)], 1, 0)
+    a, b, c = np.moveaxis(mesh.corners[_triangles_in(mesh.topology, regions)], 1, 0)
     return cKDTree((a + b + c) / 3)
 
 
-def _best(mesh: Mesh, candidates: np.ndarray, points: np.ndarray, slack: float) -> tuple[np.ndarray, np.ndarray]:
+def _deepest(mesh: Mesh, candidates: np.ndarray, points: np.ndarray, slack: float) -> tuple[np.ndarray, np.ndarray]:
     """The candidate (q, c) in which each point lies deepest."""
     place = _barycentric(mesh, candidates, points[:, None])
     depth = np.minimum(np.minimum(place[..., 0], place[..., 1]), place[..., 2])
@@ -91,14 +91,14 @@ def _barycentric(mesh: Mesh, triangles: np.ndarray, points: np.ndarray) -> np.nd
     first, second, third = np.moveaxis(mesh.corners[triangles], -2, 0)
     a, b, offset = second - first, third - first, points - first
     place = _shifted(np.broadcast_to([1.0, 0.0, 0.0], (*triangles.shape, 3)), a, b, offset)
-    bent = mesh.curved[triangles]
-    target = np.broadcast_to(points, offset.shape)[bent]
-    x = mesh.nodes[mesh.triangles[triangles[bent]]]
-    for _ in range(6 if bent.any() else 0):
-        at = place[bent]
+    curved = mesh.curved[triangles]
+    target = np.broadcast_to(points, offset.shape)[curved]
+    x = mesh.nodes[mesh.triangles[triangles[curved]]]
+    for _ in range(6 if curved.any() else 0):
+        at = place[curved]
         slope = shape_gradients(at) @ x
         gap = target - (shape_functions(at)[:, None] @ x)[:, 0]
-        place[bent] = _shifted(at, slope[:, 0], slope[:, 1], gap)
+        place[curved] = _shifted(at, slope[:, 0], slope[:, 1], gap)
     return place
 
 

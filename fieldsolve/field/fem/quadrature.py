@@ -15,7 +15,7 @@ FORM_RULE = 6   # the same for the forms, of degree 7 on straight triangles and 
 
 
 @dataclass(frozen=True, eq=False)
-class Sampling:
+class QuadraturePoints:
     """Points in triangles and the shape functions there.
 
     triangles (m,)   r, z, dA (m, q): place and weighted area (1 where no weights were given)
@@ -30,11 +30,12 @@ class Sampling:
     value: np.ndarray
     gradient: np.ndarray
 
-    def only(self, some: np.ndarray) -> Sampling:
+    def subset(self, chosen: np.ndarray) -> QuadraturePoints:
         """The points of some of the triangles, by their place among `triangles`."""
-        return Sampling(self.mesh, *(values[some] for values in (self.triangles, self.r, self.z, self.dA, self.value, self.gradient)))
+        arrays = self.triangles, self.r, self.z, self.dA, self.value, self.gradient
+        return QuadraturePoints(self.mesh, *(values[chosen] for values in arrays))
 
-    def of(self, u: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    def interpolate(self, u: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """u, u_r and u_z of a nodal field at the points; each (m, q)."""
         local = u[self.mesh.triangles[self.triangles]]
         cells, points = self.r.shape
@@ -54,23 +55,23 @@ class Sampling:
 
     def flux_density(self, u: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """B_r = -r u_z and B_z = 2u + r u_r on the inner sheet; each (m, q)."""
-        value, u_r, u_z = self.of(u)
+        value, u_r, u_z = self.interpolate(u)
         return -self.r * u_z, 2 * value + self.r * u_r
 
 
-def quadrature(mesh: Mesh, triangles: np.ndarray, rule: int = RULE) -> Sampling:
+def gauss_points(mesh: Mesh, triangles: np.ndarray, rule: int = RULE) -> QuadraturePoints:
     """Gauss points over the given triangles, `rule` each way; sums of f * dA are integrals over their area."""
     points, weights = reference_rule(rule)
     return sample(mesh, triangles, points, 0.5 * weights)
 
 
 @lru_cache(maxsize=8)
-def over_part(mesh: Mesh, part: str) -> Sampling:
+def part_quadrature(mesh: Mesh, part: str) -> QuadraturePoints:
     """Gauss points over a part, for all that is read off it on one mesh."""
-    return quadrature(mesh, mesh.part_triangles(part))
+    return gauss_points(mesh, mesh.part_triangles(part))
 
 
-def seven_points(mesh: Mesh, triangles: np.ndarray) -> Sampling:
+def seven_point_rule(mesh: Mesh, triangles: np.ndarray) -> QuadraturePoints:
     """Seven points in each triangle, exact to degree 5, which the energy of a straight triangle is of.
 
     J. Radon, Monatsh. Math. 52 (1948) 286.
@@ -84,7 +85,7 @@ def seven_points(mesh: Mesh, triangles: np.ndarray) -> Sampling:
     return sample(mesh, triangles, np.concatenate(rows), 0.5 * np.array(weights))
 
 
-def sample(mesh: Mesh, triangles: np.ndarray, points: np.ndarray, weights: np.ndarray | float = 1.0) -> Sampling:
+def sample(mesh: Mesh, triangles: np.ndarray, points: np.ndarray, weights: np.ndarray | float = 1.0) -> QuadraturePoints:
     """Sampling of the given triangles at barycentric `points`, (q, 3) in all of them or each at its own (m, q, 3)."""
     value, slope = shape_functions(points), shape_gradients(points)
     nodes = mesh.nodes[mesh.triangles[triangles]]
@@ -99,10 +100,11 @@ def sample(mesh: Mesh, triangles: np.ndarray, points: np.ndarray, weights: np.nd
     gradient = np.empty((*shape, 2, 6))
     gradient[:, :, 0] = s_r * along_s + t_r * along_t
     gradient[:, :, 1] = s_z * along_s + t_z * along_t
-    return Sampling(mesh, triangles, place[..., 0], place[..., 1], determinant * weights, np.broadcast_to(value, (*shape, 6)), gradient)
+    value = np.broadcast_to(value, (*shape, 6))
+    return QuadraturePoints(mesh, triangles, place[..., 0], place[..., 1], determinant * weights, value, gradient)
 
 
-def curl_products(points: Sampling, nu: np.ndarray) -> np.ndarray:
+def curl_products(points: QuadraturePoints, nu: np.ndarray) -> np.ndarray:
     """Local matrices of nu r (B_r B_r' + B_z B_z') of a shape function with each other, B_r = -r v_z, B_z = 2v + r v_r; (m, 21).
 
     nu in m/H at each of the points (m, q), or of each triangle (m, 1).
@@ -114,6 +116,6 @@ def curl_products(points: Sampling, nu: np.ndarray) -> np.ndarray:
 
 def conduction_products(mesh: Mesh, triangles: np.ndarray) -> np.ndarray:
     """Local matrices of r^3 v v'; (m, 21)."""
-    points = quadrature(mesh, triangles, FORM_RULE)
+    points = gauss_points(mesh, triangles, FORM_RULE)
     v = points.value * np.sqrt(points.r**3 * points.dA)[..., None]
     return (v.swapaxes(1, 2) @ v)[:, ROWS, COLUMNS]

@@ -14,7 +14,7 @@ FREQUENCIES = (1e3, 2e3, 5e3, 1e4)      # of a common bridge, hertz
 
 
 @dataclass(frozen=True)
-class BenchRow:
+class BridgeRow:
     """Resistance in ohm and inductance in henry of a coil at one `frequency` in hertz: empty, loaded, and loaded over empty.
 
     load   names of what loads the coil
@@ -33,8 +33,8 @@ class BenchRow:
     accuracy_reached: bool
 
 
-def bench_check(section: CrossSection, coil: str | None = None, frequencies: Iterable[float] = FREQUENCIES,
-                accuracy: float = 1e-3) -> tuple[BenchRow, ...]:
+def bridge_check(section: CrossSection, coil: str | None = None, frequencies: Iterable[float] = FREQUENCIES,
+                 accuracy: float = 1e-3) -> tuple[BridgeRow, ...]:
     """Resistance and inductance of a coil with and without what is around it, a row for each frequency.
 
     section      the coils and bodies as they stand for the shot
@@ -70,12 +70,12 @@ def _measured(section: CrossSection, coil: str | None) -> Part:
     return part
 
 
-def _row(coil: Part, load: tuple[str, ...], empty: HarmonicField, loaded: HarmonicField) -> BenchRow:
+def _row(coil: Part, load: tuple[str, ...], empty: HarmonicField, loaded: HarmonicField) -> BridgeRow:
     known = bool(coil.zones) and (not coil.stranded or (coil.fill is not None and coil.zones[0].material is not None))
     resistance = [field.resistance(coil.name) if known else None for field in (empty, loaded)]
     inductance = [field.inductance(coil.name) for field in (empty, loaded)]
-    return BenchRow(coil.name, load, empty.frequency, *resistance, _ratio(*resistance) if known else None, *inductance,
-                    _ratio(*inductance), empty.accuracy_reached and loaded.accuracy_reached)
+    return BridgeRow(coil.name, load, empty.frequency, *resistance, _ratio(*resistance) if known else None, *inductance,
+                     _ratio(*inductance), empty.accuracy_reached and loaded.accuracy_reached)
 
 
 def _ratio(empty: Estimate, loaded: Estimate) -> Estimate:

@@ -13,10 +13,10 @@ import math
 import numpy as np
 
 from fieldsolve.constants import NU_0
-from fieldsolve.field.harmonic.solution import HarmonicProblem, HarmonicSolution, solve_on
+from fieldsolve.field.harmonic.solution import HarmonicProblem, HarmonicSolution, solve_at_frequency
 from fieldsolve.field.system.eddy_current import EddySystem
-from fieldsolve.field.system.prescribed_reluctivity import VaryingZone
-from fieldsolve.materials.magnetization import effective_reluctivity, reluctivity
+from fieldsolve.field.system.prescribed_reluctivity import PrescribedReluctivity
+from fieldsolve.materials.bh_curve import effective_reluctivity, reluctivity
 from geometries.errors import SolveError
 
 STEPS = 100                 # at most
@@ -25,42 +25,43 @@ MEMORY = 10                 # steps that Anderson's iteration looks back
 CONVERGED = 3e-4            # change of log nu, its mean weighted by the metal's energy; moves an impedance by less than 1e-6
 
 
-def solve_effective(problem: HarmonicProblem, eddy: EddySystem, omega: float) -> HarmonicSolution:
+def solve_self_consistent(problem: HarmonicProblem, eddy: EddySystem, omega: float) -> HarmonicSolution:
     """The field at one angular frequency whose reluctivity is that of its own peak.  Raises SolveError where they do not agree.
     """
     if not eddy.zones:
-        return solve_on(problem, eddy, omega)
+        return solve_at_frequency(problem, eddy, omega)
     x = np.concatenate([np.log(reluctivity(zone.curve, np.full(zone.points.r.size, START))) for zone in eddy.zones])
     places, moves = [], []
     for _ in range(STEPS):
-        solved = solve_on(problem, eddy.with_reluctivity(_zones(eddy, np.exp(x))), omega)
-        wanted, weight = _wanted(eddy, solved)
-        move = wanted - x
+        solved = solve_at_frequency(problem, eddy.with_reluctivity(_prescribed_zones(eddy, np.exp(x))), omega)
+        target, weight = _target(eddy, solved)
+        move = target - x
         if math.sqrt((weight * move**2).sum() / max(weight.sum(), 1e-300)) < CONVERGED:
             return solved
         places, moves = [*places[-MEMORY:], x], [*moves[-MEMORY:], move]
-        x = np.minimum(_mixed(places, moves, weight), math.log(NU_0))
+        x = np.minimum(_anderson_step(places, moves, weight), math.log(NU_0))
     raise SolveError(f"effective reluctivity: {STEPS} steps do not make it agree with the field: give relative_permeability= in place of "
                      "the curve")
 
 
-def _zones(eddy: EddySystem, nu: np.ndarray) -> tuple[VaryingZone, ...]:
+def _prescribed_zones(eddy: EddySystem, nu: np.ndarray) -> tuple[PrescribedReluctivity, ...]:
     """The zones with curves, straight with reluctivities that are given one after the other."""
     ends = np.cumsum([zone.points.r.size for zone in eddy.zones])
-    return tuple(VaryingZone(zone.points, values.reshape(zone.points.r.shape))
+    return tuple(PrescribedReluctivity(zone.points, values.reshape(zone.points.r.shape))
                  for zone, values in zip(eddy.zones, np.split(nu, ends[:-1]), strict=True))
 
 
-def _wanted(eddy: EddySystem, solved: HarmonicSolution) -> tuple[np.ndarray, np.ndarray]:
+def _target(eddy: EddySystem, solved: HarmonicSolution) -> tuple[np.ndarray, np.ndarray]:
     """log nu at the peak of H at each point of the metal with curves, and nu B^2 r dA there."""
     found, total = [], solved.solution.total
-    for zone, straight in zip(eddy.zones, solved.system.varying, strict=True):
+    for zone, prescribed in zip(eddy.zones, solved.system.prescribed, strict=True):
         square = sum(zone.flux_density(part)[0] ** 2 for part in (total.real, total.imag))
-        found.append((np.log(effective_reluctivity(zone.curve, straight.nu * np.sqrt(square))), straight.nu * square * zone.points.r_dA))
+        log_nu = np.log(effective_reluctivity(zone.curve, prescribed.nu * np.sqrt(square)))
+        found.append((log_nu, prescribed.nu * square * zone.points.r_dA))
     return tuple(np.concatenate([value.ravel() for value in values]) for values in zip(*found, strict=True))
 
 
-def _mixed(places: list[np.ndarray], moves: list[np.ndarray], weight: np.ndarray) -> np.ndarray:
+def _anderson_step(places: list[np.ndarray], moves: list[np.ndarray], weight: np.ndarray) -> np.ndarray:
     """Anderson's next place: the moves so far, combined to the smallest one, tell from where to move on."""
     if len(moves) == 1:
         return places[0] + moves[0]

@@ -7,8 +7,8 @@ import numpy as np
 
 from fieldsolve.constants import MU_0
 from fieldsolve.estimate import ComplexEstimate, Estimate
-from fieldsolve.field.adaptivity.mesh_pair import TwoMeshes
-from fieldsolve.field.fem.nodal_field import Solution
+from fieldsolve.field.adaptivity.mesh_pair import MeshPair
+from fieldsolve.field.fem.nodal_field import NodalField
 from fieldsolve.field.harmonic.solution import HarmonicSolution
 from fieldsolve.field.system.coefficients import is_magnetic
 from geometries.cross_section import AxialStrip, CrossSection
@@ -27,7 +27,7 @@ class HarmonicField:
     """
 
     frequency: float
-    solved: TwoMeshes
+    solved: MeshPair
 
     @property
     def fine(self) -> HarmonicSolution:
@@ -60,7 +60,7 @@ class HarmonicField:
         return self.fine.mesh
 
     @property
-    def solution(self) -> Solution:
+    def solution(self) -> NodalField:
         """u on the finer mesh, and what follows from it at any point."""
         return self.fine.solution
 
@@ -77,7 +77,7 @@ class HarmonicField:
     @property
     def approximations(self) -> tuple[str, ...]:
         """What of it is approximate by its model, not by its mesh, in words; the stated errors do not hold it."""
-        curves = (zone.material and zone.material.magnetization for part in self.section.parts for zone in part.zones)
+        curves = (zone.material and zone.material.bh_curve for part in self.section.parts for zone in part.zones)
         return (EFFECTIVE,) if any(curves) else ()
 
     @property

@@ -13,7 +13,7 @@ import numpy as np
 from scipy.sparse.linalg import LinearOperator, gmres
 
 from fieldsolve.field.linear_algebra.cholesky import one_thread
-from fieldsolve.field.system.bordered_operator import Bordered, bordered
+from fieldsolve.field.system.bordered_operator import BorderedOperator, factorize_bordered
 from fieldsolve.field.system.eddy_current import EddySystem
 from geometries.errors import SolveError
 
@@ -27,7 +27,7 @@ class HarmonicOperator:
 
     system: EddySystem
     omega: float
-    real: Bordered
+    real: BorderedOperator
 
     @property
     def factor_name(self) -> str:
@@ -43,7 +43,7 @@ class HarmonicOperator:
 
         In metal A^-1 decays as exp(-x / skin depth), so does (K + omega M / 2)^-1.
         """
-        real = bordered(self.system, self.omega / 2)
+        real = factorize_bordered(self.system, self.omega / 2)
         if np.iscomplexobj(loads):
             return real.solve(loads.real.copy()) + 1j * real.solve(loads.imag.copy())
         return real.solve(loads)
@@ -57,7 +57,7 @@ class HarmonicOperator:
 
         def product(x: np.ndarray) -> np.ndarray:
             parts = np.ascontiguousarray(x.reshape(2, size).T)                      # real and imaginary part at once
-            (K_x, K_y), (M_x, M_y) = (self.system.whole_stiffness @ parts).T, self.conduction(parts).T
+            (K_x, K_y), (M_x, M_y) = (self.system.full_stiffness @ parts).T, self.conduction(parts).T
             return np.concatenate([K_x - self.omega * M_y, K_y + self.omega * M_x])
 
         def precondition(b: np.ndarray) -> np.ndarray:
@@ -79,4 +79,4 @@ class HarmonicOperator:
 
 def harmonic_operator(system: EddySystem, omega: float) -> HarmonicOperator:
     """Factor K + omega M and prepare the border of the solid turns."""
-    return HarmonicOperator(system, omega, bordered(system, omega))
+    return HarmonicOperator(system, omega, factorize_bordered(system, omega))

@@ -8,12 +8,12 @@ from functools import cached_property
 import numpy as np
 
 from fieldsolve.constants import NU_0
-from fieldsolve.field.fem.nodal_field import Solution
+from fieldsolve.field.fem.nodal_field import NodalField
 from fieldsolve.field.fem.point_location import locate
-from fieldsolve.field.fem.quadrature import Sampling, quadrature, sample
+from fieldsolve.field.fem.quadrature import QuadraturePoints, gauss_points, sample
 from fieldsolve.field.harmonic.gmres import HarmonicOperator, harmonic_operator
 from fieldsolve.field.linear_algebra.cholesky import factorize
-from fieldsolve.field.linear_algebra.symmetric import whole
+from fieldsolve.field.linear_algebra.symmetric import full_matrix
 from fieldsolve.field.quantities import force
 from fieldsolve.field.quantities.peak_field import Peak, peak_field
 from fieldsolve.field.system import magnetostatic
@@ -47,7 +47,7 @@ class HarmonicSolution:
     system: EddySystem
     operator: HarmonicOperator
     unit_fields: dict[str, np.ndarray]
-    free_field: np.ndarray
+    background_field: np.ndarray
     currents: dict[str, complex]
 
     @property
@@ -61,10 +61,10 @@ class HarmonicSolution:
         return self.operator.omega
 
     @cached_property
-    def solution(self) -> Solution:
+    def solution(self) -> NodalField:
         """The whole field."""
-        u = self.free_field + sum(current * self.unit_fields[name] for name, current in self.currents.items())
-        return Solution(self.mesh, u.astype(complex), self.problem.applied_field)
+        u = self.background_field + sum(current * self.unit_fields[name] for name, current in self.currents.items())
+        return NodalField(self.mesh, u.astype(complex), self.problem.applied_field)
 
     # ---- circuit ----------------------------------------------------------------------------------------------------
 
@@ -85,18 +85,18 @@ class HarmonicSolution:
 
     def impedance(self, name: str) -> complex:
         """V / I in ohm as solved."""
-        return self.voltage(name) / self._driven(name)
+        return self.voltage(name) / self._driving_current(name)
 
     def inductance(self, name: str) -> float:
         """Im(V / I) / omega in henry as solved; needs no resistance."""
-        return (self.flux_linkage(name) / self._driven(name)).real
+        return (self.flux_linkage(name) / self._driving_current(name)).real
 
     def mutual_inductance(self, one: str, other: str) -> complex:
         """Flux linkage of one coil per ampere in another in henry, both otherwise open, closed coils closed; complex with eddy currents."""
-        field = self.unit_fields[other] + sum(c * self.unit_fields[k] for k, c in self._closed_by(other).items())
+        field = self.unit_fields[other] + sum(c * self.unit_fields[k] for k, c in self._closed_currents(other).items())
         return 2 * math.pi * complex(self.system.unit_loads[one] @ field)
 
-    def _closed_by(self, driver: str) -> dict[str, complex]:
+    def _closed_currents(self, driver: str) -> dict[str, complex]:
         """Currents in the closed coils per ampere in `driver`."""
         section = self.problem.section
         closed = [name for name in closed_coils(self.problem) if name != driver and section.part(name).is_coil]
@@ -110,20 +110,20 @@ class HarmonicSolution:
 
     def impedance_change(self, name: str) -> complex:
         """V / I less that of the same coil alone on the same mesh, in ohm; finite for line currents, needs no fill."""
-        alone, load = self.alone_field(name), self.system.unit_loads[name]
-        return 2j * math.pi * self.omega * complex(load @ (self.solution.total / self._driven(name) - alone))
+        isolated, load = self.isolated_field(name), self.system.unit_loads[name]
+        return 2j * math.pi * self.omega * complex(load @ (self.solution.total / self._driving_current(name) - isolated))
 
-    def alone_field(self, name: str) -> np.ndarray:
+    def isolated_field(self, name: str) -> np.ndarray:
         """Field of one ampere in a coil with nothing else in the world, on this mesh; shape (n,)."""
-        if name not in self._alone:
-            self._alone[name] = _alone(self.system, name, self.omega)
-        return self._alone[name]
+        if name not in self._isolated_fields:
+            self._isolated_fields[name] = _solve_isolated(self.system, name, self.omega)
+        return self._isolated_fields[name]
 
     @cached_property
-    def _alone(self) -> dict[str, np.ndarray]:
+    def _isolated_fields(self) -> dict[str, np.ndarray]:
         return {}
 
-    def _driven(self, name: str) -> complex:
+    def _driving_current(self, name: str) -> complex:
         current = self.currents[self.problem.section.part(name).name]
         if not abs(current) > 0:
             raise InputError(f"{name} carries no current, so it has no V / I: drive it by currents= or voltages=")
@@ -145,14 +145,14 @@ class HarmonicSolution:
 
     def gross_current(self, part: Part) -> float:
         """Integral of |J| over the section of a part in ampere."""
-        points = quadrature(self.mesh, self.mesh.part_triangles(part.name))
+        points = gauss_points(self.mesh, self.mesh.part_triangles(part.name))
         return float((np.abs(self.density(part, points)) * points.dA).sum())
 
     def loss(self, name: str, zone: int | None = None) -> float:
         """Time mean of the ohmic heat of a part or zone in watt."""
         part, omega, u = self.problem.section.part(name), self.omega, self.solution.total
         if not part.is_coil:
-            return math.pi * omega**2 * self.system.quadratic(name, u, zone)
+            return math.pi * omega**2 * self.system.quadratic_form(name, u, zone)
         if not part.zones:
             raise InputError(f"the loss of {name}, a line current without section, is not defined: give the coil a wire")
         if part.stranded:
@@ -161,7 +161,7 @@ class HarmonicSolution:
         V, G = self.turn_voltages(name) if zone is None else self.turn_voltages(name)[[zone]], self.system.turn_conductance[turns]
         linked = self.system.turn_vectors[:, turns].T @ u
         crossed = (V.conj() * 1j * omega * linked).real.sum()
-        return 0.5 * float((np.abs(V) ** 2 * G).sum() - 2 * crossed) + math.pi * omega**2 * self.system.quadratic(name, u, zone)
+        return 0.5 * float((np.abs(V) ** 2 * G).sum() - 2 * crossed) + math.pi * omega**2 * self.system.quadratic_form(name, u, zone)
 
     def current_density(self, r, z) -> np.ndarray:
         """J_phi in A/m^2 at points in metres, zero outside metal; array of the points' shape."""
@@ -174,12 +174,12 @@ class HarmonicSolution:
                 density[mine] = self.density(part, sample(self.mesh, triangle[mine], place[mine][:, None]))[:, 0]
         return density.reshape(r.shape)
 
-    def density(self, part: Part, points: Sampling) -> np.ndarray:
+    def density(self, part: Part, points: QuadraturePoints) -> np.ndarray:
         """J_phi at points of a part: sigma (V / (2 pi r) - j omega r u), or what is given in a stranded winding."""
         if part.stranded:
             return self.currents[part.name] * unit_density(self.mesh, part, points)
         sigma = self.system.sigma[points.triangles][:, None]
-        density = -1j * self.omega * points.r * points.of(self.solution.total)[0]
+        density = -1j * self.omega * points.r * points.interpolate(self.solution.total)[0]
         if part.is_coil:
             turn = {region: V for region, V in zip(self._regions(part), self.turn_voltages(part.name), strict=True)}
             voltage = np.array([turn[region] for region in self.mesh.region[points.triangles]])[:, None]
@@ -196,7 +196,7 @@ class HarmonicSolution:
         part = self.problem.section.part(name)
         if not part.zones:
             return self._line_force(part)
-        points = quadrature(self.mesh, self.mesh.part_triangles(name))
+        points = gauss_points(self.mesh, self.mesh.part_triangles(name))
         B_r, B_z = points.flux_density(self.solution.total)
         J = 0.5 * self.density(part, points).conj()
         volume = 2 * math.pi * points.r * points.dA
@@ -205,8 +205,8 @@ class HarmonicSolution:
     def _line_force(self, part: Part) -> tuple[float, float]:
         """Axial force on a filament or sheet by what is not its own field in free space; its radial force is not finite."""
         own = self.currents[part.name]
-        felt = self.solution.total - own * self.alone_field(part.name)
-        return math.nan, float(0.5 * (own.conjugate() * (force.axial_force_functional(self.mesh, part) @ felt)).real)
+        external = self.solution.total - own * self.isolated_field(part.name)
+        return math.nan, float(0.5 * (own.conjugate() * (force.axial_force_functional(self.mesh, part) @ external)).real)
 
     def force_by_stress(self, name: str) -> tuple[float, float]:
         """Time mean of the radial and axial force from Maxwell's stress."""
@@ -235,16 +235,16 @@ def closed_coils(problem: HarmonicProblem) -> list[str]:
     return [p.name for p in problem.section.parts if p.is_coil and p.zones and not p.stranded and p.name not in driven]
 
 
-def solve_on(problem: HarmonicProblem, eddy: EddySystem, omega: float) -> HarmonicSolution:
+def solve_at_frequency(problem: HarmonicProblem, eddy: EddySystem, omega: float) -> HarmonicSolution:
     """Factor once, solve for one ampere in each coil and for the applied field, and let the circuit find the currents."""
     operator = harmonic_operator(eddy, omega)
     unit_fields = {name: operator.solve(load.astype(complex)) for name, load in eddy.unit_loads.items()}
-    free = operator.solve(_free_load(problem, eddy, operator))
-    currents = _currents(problem, eddy, omega, unit_fields, free)
-    return HarmonicSolution(problem, eddy, operator, unit_fields, free, currents)
+    background = operator.solve(_background_load(problem, eddy, operator))
+    currents = _currents(problem, eddy, omega, unit_fields, background)
+    return HarmonicSolution(problem, eddy, operator, unit_fields, background, currents)
 
 
-def _free_load(problem: HarmonicProblem, eddy: EddySystem, operator: HarmonicOperator) -> np.ndarray:
+def _background_load(problem: HarmonicProblem, eddy: EddySystem, operator: HarmonicOperator) -> np.ndarray:
     """Load of the applied uniform field, -j omega M (B_0 / 2) and the reluctivity step, and of a strip's faces."""
     B_0 = problem.applied_field
     load = np.zeros(eddy.mesh.size, dtype=complex)
@@ -263,7 +263,7 @@ def _impedances(eddy: EddySystem, omega: float, unit_fields: dict[str, np.ndarra
 
 
 def _currents(problem: HarmonicProblem, eddy: EddySystem, omega: float, unit_fields: dict[str, np.ndarray],
-              free: np.ndarray) -> dict[str, complex]:
+              background: np.ndarray) -> dict[str, complex]:
     """Current of every coil: given, or from Z I = V - (voltage induced by the applied field)."""
     names = list(unit_fields)
     if not names:
@@ -273,22 +273,22 @@ def _currents(problem: HarmonicProblem, eddy: EddySystem, omega: float, unit_fie
     unknown = [k for k, name in enumerate(names) if name in voltage]
     if unknown:
         impedance = _impedances(eddy, omega, unit_fields)
-        induced = 2j * math.pi * omega * np.stack([eddy.unit_loads[name] for name in names]) @ (free + 0.5 * problem.applied_field)
+        induced = 2j * math.pi * omega * np.stack([eddy.unit_loads[name] for name in names]) @ (background + 0.5 * problem.applied_field)
         given = np.array([voltage[names[k]] for k in unknown]) - induced[unknown] - impedance[unknown] @ current
         current[unknown] = np.linalg.solve(impedance[np.ix_(unknown, unknown)], given)
     return dict(zip(names, current.tolist(), strict=True))
 
 
-def _alone(eddy: EddySystem, name: str, omega: float) -> np.ndarray:
+def _solve_isolated(eddy: EddySystem, name: str, omega: float) -> np.ndarray:
     """Field of one ampere in a coil when all else is air."""
     part = eddy.section.part(name)
     load, nu = eddy.unit_loads[name], np.full(len(eddy.nu), NU_0)
     local = eddy.stiffness_local if np.array_equal(nu, eddy.nu) else magnetostatic.stiffness_local(eddy.mesh, nu)
-    stiffness = magnetostatic.assembled(eddy.mesh, local)
+    stiffness = magnetostatic.assemble_stiffness(eddy.mesh, local)
     if part.stranded or not part.zones:
         return factorize(stiffness).solve(load)
     own, turns = np.zeros(len(nu), dtype=bool), eddy.turns_of(name)
     own[eddy.mesh.part_triangles(name)] = True
-    alone = replace(eddy, nu=nu, stiffness_local=local, stiffness=stiffness, whole_stiffness=whole(stiffness),
-                    turn_regions=eddy.turn_regions[turns], turn_coil=tuple(name for _ in turns))
-    return harmonic_operator(alone.with_conductivity(np.where(own, eddy.sigma, 0.0)), omega).solve(load.astype(complex))
+    isolated = replace(eddy, nu=nu, stiffness_local=local, stiffness=stiffness, full_stiffness=full_matrix(stiffness),
+                       turn_regions=eddy.turn_regions[turns], turn_coil=tuple(name for _ in turns))
+    return harmonic_operator(isolated.with_conductivity(np.where(own, eddy.sigma, 0.0)), omega).solve(load.astype(complex))

@@ -9,25 +9,25 @@ from typing import Any
 
 import numpy as np
 
-from fieldsolve.field.adaptivity.error_bounds import worse
-from fieldsolve.field.adaptivity.goals import words
-from fieldsolve.field.adaptivity.mesh_pair import TwoMeshes
-from fieldsolve.field.adaptivity.refinement import MAX_UNKNOWNS, refine, surface_cells
-from fieldsolve.field.harmonic.effective_reluctivity import solve_effective
+from fieldsolve.field.adaptivity.error_bounds import worst_reduction
+from fieldsolve.field.adaptivity.goals import goal_names
+from fieldsolve.field.adaptivity.mesh_pair import MeshPair
+from fieldsolve.field.adaptivity.refinement import MAX_UNKNOWNS, refine, surface_cell_sizes
+from fieldsolve.field.harmonic.effective_reluctivity import solve_self_consistent
 from fieldsolve.field.harmonic.field import HarmonicField, HarmonicSweep
-from fieldsolve.field.harmonic.goals import headline
+from fieldsolve.field.harmonic.goals import harmonic_goals
 from fieldsolve.field.harmonic.solution import HarmonicProblem, HarmonicSolution
 from fieldsolve.field.system.eddy_current import EddySystem, eddy_system
 from geometries.cross_section import AxialStrip, CrossSection
 from geometries.errors import InputError
 
-PROBES = 3                  # frequencies of a list whose figures steer the refinement
+MAX_CONTROL_FREQUENCIES = 3                  # frequencies of a list whose figures steer the refinement
 
 
 def solve_harmonic(section: CrossSection | AxialStrip, frequency: float | Iterable[float], currents: Mapping[str, complex] | None = None, *,
                    voltages: Mapping[str, complex] | None = None, applied_field: complex = 0.0,
                    face_field: complex | tuple[complex, complex] = 0.0, accuracy: float = 1e-3,
-                   points: Iterable[tuple[float, float]] = (), figures: Iterable[str] = (),
+                   points: Iterable[tuple[float, float]] = (), goals: Iterable[str] = (),
                    open_radius: float | None = None, max_unknowns: int = MAX_UNKNOWNS) -> HarmonicField | HarmonicSweep:
     """Field of coils and conducting bodies at one frequency, or at each of a list on the same mesh.
 
@@ -38,7 +38,7 @@ def solve_harmonic(section: CrossSection | AxialStrip, frequency: float | Iterab
     face_field     for a strip: tangential field H_z in A/m on its outer face, or (inner, outer)
     accuracy       relative bound on every headline figure: resistance, inductance and their change, loss, net current and force of
                    bodies, mean B of the bodies of a strip, peaks in the bores, B on the axis and at `points`, dipole moment
-    figures        of the headline figures those alone that begin with these words, such as "loss" or "resistance coil"; default all
+    goals          of the goals those alone that begin with these words, such as "loss" or "resistance coil"; default all
     Metal with a magnetization curve has an effective reluctivity, see `HarmonicField.approximations` and `field/effective.py`.
     Returns a HarmonicField, or a HarmonicSweep for a list; warns with AccuracyWarning where the accuracy was not reached.
     Raises InputError, GeometryError, MeshError or SolveError.
@@ -48,61 +48,61 @@ def solve_harmonic(section: CrossSection | AxialStrip, frequency: float | Iterab
     if not frequencies:
         raise InputError("frequency: the list is empty; give at least one in hertz")
     problem = _problem(section, currents, voltages, applied_field, face_field)
-    points, figures = tuple((float(r), float(z)) for r, z in points), words(figures)
-    probes = _probes(frequencies)
-    refined = refine(section, lambda mesh: _Probed(eddy_system(section, mesh), problem, probes),
-                     lambda solved: solved.headline(points, figures), accuracy, open_radius=open_radius, max_unknowns=max_unknowns,
-                     part_sizes=surface_cells(section, max(frequencies)))
-    fields = tuple(HarmonicField(f, _at(f, refined)) for f in frequencies)
+    points, goals = tuple((float(r), float(z)) for r, z in points), goal_names(goals)
+    control_frequencies = _control_frequencies(frequencies)
+    refined = refine(section, lambda mesh: _FrequencySolutions(eddy_system(section, mesh), problem, control_frequencies),
+                     lambda solved: solved.goals(points, goals), accuracy, open_radius=open_radius, max_unknowns=max_unknowns,
+                     part_sizes=surface_cell_sizes(section, max(frequencies)))
+    fields = tuple(HarmonicField(f, _pair_at(f, refined)) for f in frequencies)
     return HarmonicSweep(fields) if several else fields[0]
 
 
-def _at(frequency: float, refined: TwoMeshes) -> TwoMeshes:
+def _pair_at(frequency: float, refined: MeshPair) -> MeshPair:
     """Both meshes' solutions at one frequency, with the falls of estimated errors there or, where it was no probe, on both sides of it."""
-    ordered = sorted(refined.fine.probes)
+    ordered = sorted(refined.fine.control_frequencies)
     place = bisect_left(ordered, frequency)
-    here, *others = (_named(refined.falls, f) for f in ordered[max(place - (ordered[place] != frequency), 0): place + 1])
-    falls = {name: worse(fall, *(other[name] for other in others if name in other)) for name, fall in here.items()}
-    return replace(refined, fine=refined.fine.at(frequency), coarse=refined.coarse.at(frequency), falls=falls,
-                   errors=_named(refined.errors, frequency))
+    here, *others = (_at_one_frequency(refined.reductions, f) for f in ordered[max(place - (ordered[place] != frequency), 0): place + 1])
+    reductions = {name: worst_reduction(reduction, *(other[name] for other in others if name in other)) for name, reduction in here.items()}
+    return replace(refined, fine=refined.fine.at(frequency), coarse=refined.coarse.at(frequency), reductions=reductions,
+                   errors=_at_one_frequency(refined.errors, frequency))
 
 
-def _named(figures: dict[str, Any], frequency: float) -> dict[str, Any]:
+def _at_one_frequency(goals: dict[str, Any], frequency: float) -> dict[str, Any]:
     """What belongs to one frequency, by the name of the figure alone."""
     start = _prefix(frequency)
-    return {name.removeprefix(start): value for name, value in figures.items() if name.startswith(start)}
+    return {name.removeprefix(start): value for name, value in goals.items() if name.startswith(start)}
 
 
 def _prefix(frequency: float) -> str:
     return f"{frequency:.12g} Hz: "
 
 
-class _Probed:
+class _FrequencySolutions:
     """Solutions on one mesh at the frequencies that steer the refinement, and at others when they are asked for."""
 
-    def __init__(self, system: EddySystem, problem: HarmonicProblem, probes: list[float]):
-        self.system, self.problem, self.probes = system, problem, probes
-        self.solved = {f: solve_effective(problem, system, 2 * math.pi * f) for f in probes}
+    def __init__(self, system: EddySystem, problem: HarmonicProblem, control_frequencies: list[float]):
+        self.system, self.problem, self.control_frequencies = system, problem, control_frequencies
+        self.solved = {f: solve_self_consistent(problem, system, 2 * math.pi * f) for f in control_frequencies}
 
     def at(self, frequency: float) -> HarmonicSolution:
         if frequency not in self.solved:
-            self.solved[frequency] = solve_effective(self.problem, self.system, 2 * math.pi * frequency)
+            self.solved[frequency] = solve_self_consistent(self.problem, self.system, 2 * math.pi * frequency)
         return self.solved[frequency]
 
     @property
     def nu(self) -> np.ndarray:
         """Reluctivity of each triangle, m/H, with curves that at the lowest frequency; (m,)."""
-        return self.solved[self.probes[0]].system.nu
+        return self.solved[self.control_frequencies[0]].system.nu
 
-    def headline(self, points, asked):
-        return {_prefix(f) + name: replace(figure, family=figure.family and _prefix(f) + figure.family)
-                for f in self.probes for name, figure in headline(self.solved[f], points, asked).items()}
+    def goals(self, points, requested):
+        return {_prefix(f) + name: replace(goal, family=goal.family and _prefix(f) + goal.family)
+                for f in self.control_frequencies for name, goal in harmonic_goals(self.solved[f], points, requested).items()}
 
 
-def _probes(frequencies: list[float]) -> list[float]:
+def _control_frequencies(frequencies: list[float]) -> list[float]:
     """Lowest, highest and middle frequency."""
     ordered = sorted(set(frequencies))
-    places = np.unique(np.linspace(0, len(ordered) - 1, min(PROBES, len(ordered))).round().astype(int))
+    places = np.unique(np.linspace(0, len(ordered) - 1, min(MAX_CONTROL_FREQUENCIES, len(ordered))).round().astype(int))
     return [ordered[k] for k in places]
 
 

@@ -14,10 +14,10 @@ import numpy as np
 from scipy.sparse import csc_array
 from threadpoolctl import ThreadpoolController
 
-from fieldsolve.field.linear_algebra.symmetric import times, whole
+from fieldsolve.field.linear_algebra.symmetric import full_matrix, multiply_symmetric
 from geometries.errors import SolveError
 
-GOOD = 1e-15                # backward error with which a solution is not refined
+GOOD_BACKWARD_ERROR = 1e-15                # backward error with which a solution is not refined
 RESIDUAL_LIMIT = 1e-11      # backward error |b - A x| / (|A| |x| + |b|), largest norm
 BLAS_OF = ("cvxopt", "scipy.linalg")    # packages that bring a BLAS of their own when they are loaded
 
@@ -45,23 +45,23 @@ class Factor:
         """Solution of A x = load, with a step of iterative refinement where it is not good; SolveError where the residual stays large."""
         with one_thread():
             x = self.back_substitution(load)
-            rest, error = self._left(load, x)
-            if not error <= GOOD:
-                x = x + self.back_substitution(rest)
-                error = self._left(load, x)[1]
+            residual, error = self._residual(load, x)
+            if not error <= GOOD_BACKWARD_ERROR:
+                x = x + self.back_substitution(residual)
+                error = self._residual(load, x)[1]
         if not error <= RESIDUAL_LIMIT:
             raise SolveError(f"{self.name} left a residual of {error:.1e} (limit {RESIDUAL_LIMIT:g}): "
                              "the mesh is badly shaped or a size or material is not a number")
         return x
 
-    def _left(self, load: np.ndarray, x: np.ndarray) -> tuple[np.ndarray, float]:
+    def _residual(self, load: np.ndarray, x: np.ndarray) -> tuple[np.ndarray, float]:
         """Residual of a solution, and its backward error."""
-        rest = load - times(self.lower, x)
-        scale = self._largest_sum * np.abs(x).max(initial=0.0) + np.abs(load).max(initial=0.0)
-        return rest, float(np.abs(rest).max(initial=0.0) / max(scale, 1e-300))
+        residual = load - multiply_symmetric(self.lower, x)
+        scale = self._norm * np.abs(x).max(initial=0.0) + np.abs(load).max(initial=0.0)
+        return residual, float(np.abs(residual).max(initial=0.0) / max(scale, 1e-300))
 
     @cached_property
-    def _largest_sum(self) -> float:
+    def _norm(self) -> float:
         return float(abs(self.lower).sum(axis=0).max())
 
 
@@ -99,7 +99,7 @@ def factorize(lower: csc_array, like: Factor | None = None, order: np.ndarray | 
         kept, symbolic = like.analysis
         kept.V = matrix(lower.data)
     with one_thread():
-        symbolic = symbolic or _analysed(kept, order)
+        symbolic = symbolic or _analyse(kept, order)
         try:
             cholmod.numeric(kept, symbolic)
         except ArithmeticError as failure:
@@ -112,7 +112,7 @@ def factorize(lower: csc_array, like: Factor | None = None, order: np.ndarray | 
     return Factor("CHOLMOD", lower, back_substitution, (kept, symbolic))
 
 
-def _analysed(kept: Any, order: np.ndarray | None) -> Any:
+def _analyse(kept: Any, order: np.ndarray | None) -> Any:
     from cvxopt import cholmod, matrix
     if order is None:
         return cholmod.symbolic(kept, uplo="L")
@@ -128,5 +128,5 @@ def _analysed(kept: Any, order: np.ndarray | None) -> Any:
 def _superlu(lower: csc_array) -> Factor:
     from scipy.sparse.linalg import splu
     with one_thread():
-        factor = splu(whole(lower), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+        factor = splu(full_matrix(lower), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
     return Factor("SuperLU", lower, factor.solve)

@@ -10,10 +10,10 @@ from functools import lru_cache
 import numpy as np
 
 from fieldsolve.field.linear_algebra.cholesky import minimum_degree
-from fieldsolve.field.linear_algebra.nested_dissection import separated
-from geometries.mesh import OUTER, Mesh, Topology, ends_of_edges
+from fieldsolve.field.linear_algebra.nested_dissection import dissection_levels
+from geometries.mesh import EXTERIOR, Mesh, Topology, ends_of_edges
 
-LARGE = 20_000              # corners from which dissection costs less than it saves
+LARGE_MESH = 20_000              # corners from which dissection costs less than it saves
 
 
 @lru_cache(maxsize=4)
@@ -30,27 +30,27 @@ def order_with_turns(topology: Topology, nodes: np.ndarray, turns: np.ndarray) -
     number = np.cumsum(is_corner) - 1                                               # of each corner among the corners
     corners, beside = int(is_corner.sum()), is_corner[nodes]
     start, end = number[ends[~is_corner]].T.copy()
-    late = np.zeros(corners + count, dtype=np.uint16)
-    if corners > LARGE:
-        late[:corners] = separated(_apart(mesh)[is_corner], start, end)
-        late[corners:] = late.max() + 1
+    level = np.zeros(corners + count, dtype=np.uint16)
+    if corners > LARGE_MESH:
+        level[:corners] = dissection_levels(_shifted_nodes(mesh)[is_corner], start, end)
+        level[corners:] = level.max() + 1
     low = np.concatenate([np.minimum(start, end), number[nodes[beside]]])
     high = np.concatenate([np.maximum(start, end), corners + turns[beside]])
-    within = (late[low] == 0) & (late[high] == 0)
+    within = (level[low] == 0) & (level[high] == 0)
     order = minimum_degree(high[within], low[within], corners + count)
     if order is None:
         return None
     rank = np.empty(corners + count, dtype=int)
-    rank[order[np.argsort(late[order], kind="stable")]] = np.arange(corners + count)
+    rank[order[np.argsort(level[order], kind="stable")]] = np.arange(corners + count)
     place = np.concatenate([np.zeros(mesh.size), rank[corners:]]) + 0.5
     place[:mesh.size][is_corner] += rank[:corners]
     place[:mesh.size][~is_corner] = np.minimum(rank[start], rank[end])
     return np.argsort(place, kind="stable")
 
 
-def _apart(mesh: Mesh) -> np.ndarray:
+def _shifted_nodes(mesh: Mesh) -> np.ndarray:
     """The nodes, those of the outer sheet shifted away from the inner one, over which they lie; (n, 2)."""
     shift = np.zeros(mesh.size)
-    shift[mesh.triangles[mesh.region == OUTER]] = 3 * (mesh.open_radius or 0.0)
-    shift[mesh.triangles[mesh.region != OUTER]] = 0.0
+    shift[mesh.triangles[mesh.region == EXTERIOR]] = 3 * (mesh.open_radius or 0.0)
+    shift[mesh.triangles[mesh.region != EXTERIOR]] = 0.0
     return mesh.nodes + np.column_stack([np.zeros(mesh.size), shift])

@@ -7,32 +7,32 @@ from __future__ import annotations
 
 import numpy as np
 
-LEAST = 1000                # points of the parts that are not cut any more
+MIN_PART_SIZE = 1000                # points of the parts that are not cut any more
 MIDDLE = 0.3, 0.7           # shares of a part's points between which it is cut
 
 
-def separated(points: np.ndarray, start: np.ndarray, end: np.ndarray) -> np.ndarray:
+def dissection_levels(points: np.ndarray, start: np.ndarray, end: np.ndarray) -> np.ndarray:
     """How late each point must be eliminated: 0 within a part, then by level, the first cut last; points (n, 2), ends of edges (e,)."""
-    levels = max(0, int(np.ceil(np.log2(len(points) / LEAST))))
-    late, part = np.zeros(len(points), dtype=np.uint16), np.zeros(len(points), dtype=np.uint16)
+    levels = max(0, int(np.ceil(np.log2(len(points) / MIN_PART_SIZE))))
+    elimination_level, part = np.zeros(len(points), dtype=np.uint16), np.zeros(len(points), dtype=np.uint16)
     along = [np.argsort(coordinate) for coordinate in points.T]
     for level in range(levels):
         parts = 2**level
-        along = [some[np.argsort(part[some], kind="stable")] for some in along]             # by part, and along the axis in each
-        cuts = [_cut(part, parts, some, start, end) for some in along]
+        along = [indices[np.argsort(part[indices], kind="stable")] for indices in along]             # by part, and along the axis in each
+        cuts = [_cut(part, parts, indices, start, end) for indices in along]
         is_first = cuts[0][1] <= cuts[1][1]
         upper = np.where(is_first[part], cuts[0][0], cuts[1][0])
         crossing = upper[start] != upper[end]
         beside = np.zeros((2, len(points)), dtype=bool)
-        for some in (start[crossing], end[crossing]):
-            beside[upper[some].astype(np.intp), some] = True
-        below, above = (np.bincount(part[some], minlength=parts) for some in beside)
-        late[np.where((below <= above)[part], *beside)] = levels - level
+        for indices in (start[crossing], end[crossing]):
+            beside[upper[indices].astype(np.intp), indices] = True
+        below, above = (np.bincount(part[indices], minlength=parts) for indices in beside)
+        elimination_level[np.where((below <= above)[part], *beside)] = levels - level
         part = 2 * part + upper
-        left = (late[start] == 0) & (late[end] == 0)
+        left = (elimination_level[start] == 0) & (elimination_level[end] == 0)
         start, end = start[left], end[left]
-        along = [some[late[some] == 0] for some in along]
-    return late
+        along = [indices[elimination_level[indices] == 0] for indices in along]
+    return elimination_level
 
 
 def _cut(part: np.ndarray, parts: int, grouped: np.ndarray, start: np.ndarray, end: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -5,19 +5,19 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fieldsolve.field.linear_algebra.symmetric import whole
-from fieldsolve.field.nonlinear.newton import SaturableStiffness, newton, saturable_stiffness
-from fieldsolve.field.system.bh_curve_zone import saturable_zones
-from fieldsolve.field.system.bordered_operator import Bordered, bordered
+from fieldsolve.field.linear_algebra.symmetric import full_matrix
+from fieldsolve.field.nonlinear.newton import NonlinearStiffness, nonlinear_stiffness, solve_newton
+from fieldsolve.field.system.bh_curve_zone import bh_curve_zones
+from fieldsolve.field.system.bordered_operator import BorderedOperator, factorize_bordered
 from fieldsolve.field.system.eddy_current import EddySystem
 
 
 @dataclass(frozen=True, eq=False)
-class SaturableField:
+class NonlinearField:
     """Field matrices with metal that saturates: `system` holds K as if that metal were vacuum, `stiffness` K at any field."""
 
     system: EddySystem
-    stiffness: SaturableStiffness
+    stiffness: NonlinearStiffness
 
     def stage(self, load: np.ndarray, base: np.ndarray, g: float, guess: np.ndarray) -> np.ndarray:
         """u' from K(u) u + (M - C D C^T) u' = load with u = base + g u'.
@@ -26,7 +26,7 @@ class SaturableField:
         The energy whose slope this is, with `(u - base) M' (u - base)/(2 g)`, is convex as at rest.
         Raises SolveError where Newton's method does not converge.
         """
-        model: Bordered = self._model(guess, g, None)
+        model: BorderedOperator = self._model(guess, g, None)
 
         def residual(u: np.ndarray) -> tuple[np.ndarray, float]:
             forces, magnitude = self.stiffness.forces(u)
@@ -38,14 +38,15 @@ class SaturableField:
             if u is not guess:
                 model = self._model(u, g, model)
             return model.solve(force)
-        return (newton(residual, direction, guess)[0] - base) / g
+        return (solve_newton(residual, direction, guess)[0] - base) / g
 
-    def _model(self, u: np.ndarray, g: float, before: Bordered | None) -> Bordered:
+    def _model(self, u: np.ndarray, g: float, before: BorderedOperator | None) -> BorderedOperator:
         tangent = self.stiffness.matrix(u, tangent=True)
-        return bordered(replace(self.system, stiffness=tangent, whole_stiffness=whole(tangent)), 1 / g, before and before.factor)
+        system = replace(self.system, stiffness=tangent, full_stiffness=full_matrix(tangent))
+        return factorize_bordered(system, 1 / g, before and before.factor)
 
 
-def saturable_field(system: EddySystem, applied_field: float) -> SaturableField | None:
+def nonlinear_field(system: EddySystem, applied_field: float) -> NonlinearField | None:
     """The same field with its metal's magnetization curves; None where no metal has one."""
-    zones = saturable_zones(system.section, system.mesh)
-    return SaturableField(system, saturable_stiffness(system.mesh, system.nu, zones, applied_field)) if zones else None
+    zones = bh_curve_zones(system.section, system.mesh)
+    return NonlinearField(system, nonlinear_stiffness(system.mesh, system.nu, zones, applied_field)) if zones else None

@@ -14,9 +14,9 @@ from scipy.sparse import csc_array
 from fieldsolve.field.fem.assembly import vector
 from fieldsolve.field.linear_algebra.cholesky import Factor, factorize
 from fieldsolve.field.linear_algebra.elimination_order import elimination_order
-from fieldsolve.field.linear_algebra.symmetric import times
+from fieldsolve.field.linear_algebra.symmetric import multiply_symmetric
 from fieldsolve.field.system import magnetostatic
-from fieldsolve.field.system.bh_curve_zone import SaturableZone
+from fieldsolve.field.system.bh_curve_zone import BHCurveZone
 from geometries.errors import SolveError
 from geometries.mesh import Mesh
 
@@ -27,14 +27,14 @@ SEARCHES = 20               # lengths tried a step, at most
 
 
 @dataclass(frozen=True, eq=False)
-class Saturated:
+class NonlinearSolution:
     """The field of metal with curves, as Newton's method left it.
 
     u          unknown at the nodes; factor  of the tangent matrix there; secant  K with the secant reluctivity there
     residuals  after each step, relative to the largest it could be, that of the start first
     """
 
-    zones: list[SaturableZone]
+    zones: list[BHCurveZone]
     u: np.ndarray
     applied_field: float
     factor: Factor
@@ -55,7 +55,7 @@ class Saturated:
         """Reluctivity of each triangle, in this metal its mean, elsewhere as given; (m,)."""
         nu = elsewhere.copy()
         for zone in self.zones:
-            nu[zone.points.triangles] = zone.reluctivity(self.total)
+            nu[zone.points.triangles] = zone.mean_reluctivity(self.total)
         return nu
 
     def excess_energy(self) -> tuple[float, float]:
@@ -70,50 +70,50 @@ class Saturated:
 
 
 @dataclass(frozen=True, eq=False)
-class SaturableStiffness:
+class NonlinearStiffness:
     """K of a mesh with metal that saturates: a straight part once and for all, and the zones at the field at hand.
 
-    linear  local matrices of all but the zones; plain  the same assembled
+    linear_local  local matrices of all but the zones; linear_stiffness  the same assembled
     """
 
     mesh: Mesh
-    zones: list[SaturableZone]
+    zones: list[BHCurveZone]
     applied_field: float
-    linear: np.ndarray
-    plain: csc_array
+    linear_local: np.ndarray
+    linear_stiffness: csc_array
 
     def matrix(self, u: np.ndarray, tangent: bool) -> csc_array:
         """Lower triangle of K with the secant or the tangent reluctivity at a field."""
-        local = self.linear.copy()
+        local = self.linear_local.copy()
         for zone in self.zones:
             local[zone.points.triangles] = zone.matrices(u + 0.5 * self.applied_field, tangent)
-        return magnetostatic.assembled(self.mesh, local)
+        return magnetostatic.assemble_stiffness(self.mesh, local)
 
     def forces(self, u: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """K(u) u less what the applied field does to the zones, and the sum of the magnitudes it is made of; each (n,)."""
         total = u + 0.5 * self.applied_field
-        terms = [times(self.plain, u), *(vector(self.mesh, zone.points.triangles, zone.forces(total, self.applied_field))
-                                         for zone in self.zones)]
+        terms = [multiply_symmetric(self.linear_stiffness, u)]
+        terms += [vector(self.mesh, zone.points.triangles, zone.forces(total, self.applied_field)) for zone in self.zones]
         return sum(terms), np.abs(terms).sum(axis=0)
 
 
-def saturable_stiffness(mesh: Mesh, nu: np.ndarray, zones: list[SaturableZone], applied_field: float) -> SaturableStiffness:
+def nonlinear_stiffness(mesh: Mesh, nu: np.ndarray, zones: list[BHCurveZone], applied_field: float) -> NonlinearStiffness:
     """The matrix of a mesh; nu is the reluctivity of each triangle, what it is in the zones plays no part."""
     nu = nu.copy()
     for zone in zones:
         nu[zone.points.triangles] = 0.0
-    linear = magnetostatic.stiffness_local(mesh, nu)
-    return SaturableStiffness(mesh, zones, applied_field, linear, magnetostatic.assembled(mesh, linear))
+    linear_local = magnetostatic.stiffness_local(mesh, nu)
+    return NonlinearStiffness(mesh, zones, applied_field, linear_local, magnetostatic.assemble_stiffness(mesh, linear_local))
 
 
-def saturate(mesh: Mesh, nu: np.ndarray, zones: list[SaturableZone], load: np.ndarray, applied_field: float) -> Saturated:
+def solve_nonlinear(mesh: Mesh, nu: np.ndarray, zones: list[BHCurveZone], load: np.ndarray, applied_field: float) -> NonlinearSolution:
     """Solve K(u) u = load by Newton's method.
 
     nu    reluctivity of each triangle; what it is in the zones plays no part
     load  of currents, faces and the other metal; that of the zones is added here
     Raises SolveError where it does not converge.
     """
-    stiffness = saturable_stiffness(mesh, nu, zones, applied_field)
+    stiffness = nonlinear_stiffness(mesh, nu, zones, applied_field)
     factor = None
 
     def residual(u: np.ndarray) -> tuple[np.ndarray, float]:
@@ -124,13 +124,13 @@ def saturate(mesh: Mesh, nu: np.ndarray, zones: list[SaturableZone], load: np.nd
         nonlocal factor
         factor = factorize(stiffness.matrix(u, tangent=True), factor, elimination_order(mesh.topology))
         return factor.solve(force)
-    u, residuals = newton(residual, direction, np.zeros(mesh.size))
+    u, residuals = solve_newton(residual, direction, np.zeros(mesh.size))
     factor = factorize(stiffness.matrix(u, tangent=True), factor, elimination_order(mesh.topology))
-    return Saturated(zones, u, applied_field, factor, stiffness.matrix(u, tangent=False), residuals)
+    return NonlinearSolution(zones, u, applied_field, factor, stiffness.matrix(u, tangent=False), residuals)
 
 
-def newton(residual: Callable[[np.ndarray], tuple[np.ndarray, float]], direction: Callable[[np.ndarray, np.ndarray], np.ndarray],
-           start: np.ndarray) -> tuple[np.ndarray, list[float]]:
+def solve_newton(residual: Callable[[np.ndarray], tuple[np.ndarray, float]], direction: Callable[[np.ndarray, np.ndarray], np.ndarray],
+                 start: np.ndarray) -> tuple[np.ndarray, list[float]]:
     """Where the slope of a convex energy is zero, and the residuals on the way, relative to the largest they could be.
 
     residual   of u: minus the energy's slope (n,), and the largest its length could be
@@ -146,12 +146,12 @@ def newton(residual: Callable[[np.ndarray], tuple[np.ndarray, float]], direction
         if not math.isfinite(residuals[-1]):
             break
         step = direction(u, force)
-        u = u + length_of_step(lambda t, u=u, d=step: float(residual(u + t * d)[0] @ d), float(force @ step)) * step
+        u = u + line_search(lambda t, u=u, d=step: float(residual(u + t * d)[0] @ d), float(force @ step)) * step
     raise SolveError(f"saturation: {len(residuals) - 1} steps of Newton's method leave a residual of {residuals[-1]:.1e} "
                      f"(limit {CONVERGED:g}): check the magnetization curve")
 
 
-def length_of_step(along, at_start: float) -> float:
+def line_search(along, at_start: float) -> float:
     """Length of a step, 1 where that is good: the energy's slope `along(t)` falls from `at_start` through zero; found by false position."""
     low, high = (0.0, at_start), (1.0, along(1.0))
     for _ in range(SEARCHES):

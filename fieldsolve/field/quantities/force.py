@@ -9,11 +9,11 @@ from fieldsolve.constants import MU_0
 from fieldsolve.field.fem import kelvin_transform
 from fieldsolve.field.fem.assembly import vector
 from fieldsolve.field.fem.point_location import locate
-from fieldsolve.field.fem.quadrature import quadrature, sample
+from fieldsolve.field.fem.quadrature import gauss_points, sample
 from fieldsolve.field.system.conductors import unit_density
 from geometries.cross_section import CrossSection
 from geometries.errors import InputError
-from geometries.mesh import OUTER, Mesh
+from geometries.mesh import EXTERIOR, Mesh
 from geometries.parts import Part
 
 
@@ -27,7 +27,7 @@ def axial_force_functional(mesh: Mesh, part: Part) -> np.ndarray:
     if part.sheet:
         return _sheet_functional(mesh, part)
     triangles = mesh.part_triangles(part.name)
-    points = quadrature(mesh, triangles)
+    points = gauss_points(mesh, triangles)
     weight = 2 * math.pi * unit_density(mesh, part, points) * points.r**2 * points.dA
     return vector(mesh, triangles, np.einsum("mq,mqa->ma", weight, points.gradient[:, :, 1]))
 
@@ -60,10 +60,10 @@ def force_by_stress(section: CrossSection, mesh: Mesh, u: np.ndarray, part: Part
     T_phiphi = -B^2 / (2 mu_0), the hoop term.  The radial force holds for parts that are not permeable.
     """
     g = stress_weight(section, mesh, part)
-    triangles = np.flatnonzero((mesh.region != OUTER) & (np.abs(g[mesh.triangles]).max(axis=1) > 0))
-    points = quadrature(mesh, triangles)
+    triangles = np.flatnonzero((mesh.region != EXTERIOR) & (np.abs(g[mesh.triangles]).max(axis=1) > 0))
+    points = gauss_points(mesh, triangles)
     B_r, B_z = points.flux_density(u)
-    weight, g_r, g_z = points.of(g)
+    weight, g_r, g_z = points.interpolate(g)
     mean = 0.5 if np.iscomplexobj(u) else 1.0
     rr, zz, rz = (mean * (x * y.conjugate()).real for x, y in ((B_r, B_r), (B_z, B_z), (B_r, B_z)))
     axial = (rz * g_r + 0.5 * (zz - rr) * g_z) * points.r
@@ -74,8 +74,8 @@ def force_by_stress(section: CrossSection, mesh: Mesh, u: np.ndarray, part: Part
 def stress_weight(section: CrossSection, mesh: Mesh, part: Part) -> np.ndarray:
     """Weight g at the nodes: 1 up to a fifth of the clearance, 0 from four fifths, smooth between; shape (n,)."""
     from scipy.spatial import cKDTree
-    own = _border_points(part)
-    others = [_border_points(other) for other in section.parts if other is not part]
+    own = surface_points(part)
+    others = [surface_points(other) for other in section.parts if other is not part]
     arc = mesh.nodes[mesh.arc_edges.ravel()] if len(mesh.arc_edges) else np.zeros((0, 2))
     tree = cKDTree(own)
     clearance = float(tree.query(np.concatenate([*others, arc]))[0].min())
@@ -85,11 +85,11 @@ def stress_weight(section: CrossSection, mesh: Mesh, part: Part) -> np.ndarray:
     ramp = np.clip((distance / clearance - 0.2) / 0.6, 0, 1)
     g = 1 - ramp**3 * (10 - 15 * ramp + 6 * ramp**2)
     g[mesh.triangles[mesh.part_triangles(part.name)]] = 1.0
-    g[np.setdiff1d(mesh.triangles[mesh.region == OUTER], mesh.arc_edges)] = 0.0
+    g[np.setdiff1d(mesh.triangles[mesh.region == EXTERIOR], mesh.arc_edges)] = 0.0
     return g
 
 
-def _border_points(part: Part) -> np.ndarray:
+def surface_points(part: Part) -> np.ndarray:
     if part.filament:
         return np.array([[part.filament.radius, part.filament.z]])
     if part.sheet:
@@ -101,12 +101,12 @@ def _border_points(part: Part) -> np.ndarray:
 def point_functional(mesh: Mesh, r: float, z: float, direction: tuple[complex, complex],
                      regions: tuple[int, ...] | None = None) -> np.ndarray:
     """Vector f with f . u the component of B along `direction` at a point, inside the arc or beyond it; shape (n,)."""
-    beyond = regions is None and mesh.open_radius and math.hypot(r, z - mesh.centre) > mesh.open_radius
-    at = kelvin_transform.image(mesh, np.array([r]), np.array([z])) if beyond else (np.array([r]), np.array([z]))
-    triangle, place = locate(mesh, *at, (OUTER,) if beyond else regions, slack=0.01)
+    outside = regions is None and mesh.open_radius and math.hypot(r, z - mesh.centre) > mesh.open_radius
+    at = kelvin_transform.image(mesh, np.array([r]), np.array([z])) if outside else (np.array([r]), np.array([z]))
+    triangle, place = locate(mesh, *at, (EXTERIOR,) if outside else regions, slack=0.01)
     points = sample(mesh, triangle, place[:, None])
     value, by_r, by_z = points.value[0, 0], points.gradient[0, 0, 0], points.gradient[0, 0, 1]
-    if beyond:
+    if outside:
         value, by_r, by_z = kelvin_transform.from_image(mesh, r, z, value, by_r, by_z)
     local = -direction[0] * r * by_z + direction[1] * (2 * value + r * by_r)
     functional = np.zeros(mesh.size, dtype=local.dtype)
@@ -117,7 +117,7 @@ def point_functional(mesh: Mesh, r: float, z: float, direction: tuple[complex, c
 def mean_functional(mesh: Mesh, part: str) -> np.ndarray:
     """Vector f with f . u the mean of B_z = 2u + r u_r over the volume of a part, in tesla; shape (n,)."""
     triangles = mesh.part_triangles(part)
-    points = quadrature(mesh, triangles)
+    points = gauss_points(mesh, triangles)
     volume = points.r * points.dA
     integrand = 2 * points.value + points.r[..., None] * points.gradient[:, :, 0]
     return vector(mesh, triangles, np.einsum("mq,mqa->ma", volume, integrand) / volume.sum())

@@ -6,7 +6,7 @@ import math
 import numpy as np
 
 from fieldsolve.field.fem.element_matrices import COLUMNS, ROWS
-from fieldsolve.field.fem.quadrature import Sampling
+from fieldsolve.field.fem.quadrature import QuadraturePoints
 from fieldsolve.field.system.eddy_current import EddySystem
 
 
@@ -16,7 +16,7 @@ def turn_voltages(system: EddySystem, u_t: np.ndarray, currents: dict[str, float
     return (current + system.turn_vectors.T @ u_t) / system.turn_conductance
 
 
-def cell_heat(system: EddySystem, u_t: np.ndarray, currents: dict[str, float]) -> np.ndarray:
+def triangle_heat_rates(system: EddySystem, u_t: np.ndarray, currents: dict[str, float]) -> np.ndarray:
     """Exact integral of J^2 / sigma over the volume of each triangle in watt, J = sigma (V / (2 pi r) - r u_t); shape (m,).
 
     That is sigma [V^2 g - 2 V (r, u_t) + 2 pi u_t . m u_t] with g the integral of 1 / (2 pi r); in strands J is given.
@@ -24,9 +24,9 @@ def cell_heat(system: EddySystem, u_t: np.ndarray, currents: dict[str, float]) -
     local = u_t[system.mesh.triangles]
     factor = np.where(ROWS == COLUMNS, 1.0, 2.0)
     heat = 2 * math.pi * (system.unit_conduction * local[:, ROWS] * local[:, COLUMNS]) @ factor
-    voltage = voltage_of_cells(system, turn_voltages(system, u_t, currents))
+    voltage = triangle_voltages(system, turn_voltages(system, u_t, currents))
     heat += voltage**2 * system.unit_conductance - 2 * voltage * (system.unit_turn * local).sum(axis=1)
-    return system.sigma * heat + system.strands.heat(strand_currents(system, currents))
+    return system.sigma * heat + system.windings.heat(strand_currents(system, currents))
 
 
 def strand_currents(system: EddySystem, currents: dict[str, float]) -> np.ndarray:
@@ -38,22 +38,24 @@ def strand_currents(system: EddySystem, currents: dict[str, float]) -> np.ndarra
     return found
 
 
-def voltage_of_cells(system: EddySystem, voltages: np.ndarray) -> np.ndarray:
+def triangle_voltages(system: EddySystem, voltages: np.ndarray) -> np.ndarray:
     """Voltage of the turn each triangle is in, zero in bodies and air; shape (m,)."""
     by_region = np.zeros(max(int(system.mesh.region.max()), 0) + 2)
     by_region[system.turn_regions] = voltages
     return np.where(system.mesh.region > 0, by_region[np.maximum(system.mesh.region, 0)], 0.0)
 
 
-def current_density(system: EddySystem, points: Sampling, u_t: np.ndarray, currents: dict[str, float]) -> np.ndarray:
+def current_density(system: EddySystem, points: QuadraturePoints, u_t: np.ndarray, currents: dict[str, float]) -> np.ndarray:
     """J_phi in A/m^2 at points in metal, over the whole section of strands; shape (m, q)."""
-    voltage = voltage_of_cells(system, turn_voltages(system, u_t, currents))[points.triangles, None]
+    voltage = triangle_voltages(system, turn_voltages(system, u_t, currents))[points.triangles, None]
     drive = voltage / (2 * math.pi * np.maximum(points.r, 1e-300)) if voltage.any() else 0.0
-    given = (system.strands.density * strand_currents(system, currents))[points.triangles, None]
-    return system.sigma[points.triangles, None] * (drive - points.r * points.of(u_t)[0]) + given
+    winding_density = (system.windings.density * strand_currents(system, currents))[points.triangles, None]
+    return system.sigma[points.triangles, None] * (drive - points.r * points.interpolate(u_t)[0]) + winding_density
 
 
-def nodal_forces(system: EddySystem, points: Sampling, u: np.ndarray, u_t: np.ndarray, currents: dict[str, float]) -> np.ndarray:
+def lorentz_nodal_forces(
+    system: EddySystem, points: QuadraturePoints, u: np.ndarray, u_t: np.ndarray, currents: dict[str, float]
+) -> np.ndarray:
     """Force J x B in newton on each node, over the full circumference: integral of (J B_z, -J B_r) times its shape function; (n, 2).
 
     The same functions move the nodes, so that the forces' work on them is that of the field.
@@ -65,7 +67,9 @@ def nodal_forces(system: EddySystem, points: Sampling, u: np.ndarray, u_t: np.nd
     return np.stack([np.bincount(nodes, weights=f.ravel(), minlength=points.mesh.size) for f in local], axis=1)
 
 
-def force(system: EddySystem, points: Sampling, u: np.ndarray, u_t: np.ndarray, currents: dict[str, float]) -> tuple[float, float]:
+def lorentz_force(
+    system: EddySystem, points: QuadraturePoints, u: np.ndarray, u_t: np.ndarray, currents: dict[str, float]
+) -> tuple[float, float]:
     """Radial and axial force in newton on the metal the quadrature points cover: f_r = J B_z, f_z = -J B_r."""
     J = current_density(system, points, u_t, currents) * 2 * math.pi * points.r * points.dA
     B_r, B_z = points.flux_density(u)

@@ -11,7 +11,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from fieldsolve.field.fem.nodal_field import Solution
+from fieldsolve.field.fem.nodal_field import NodalField
 from fieldsolve.field.fem.point_location import locate
 from fieldsolve.field.fem.quadrature import sample
 from geometries.cross_section import AxialStrip, Bore, CrossSection
@@ -20,9 +20,9 @@ from geometries.mesh import AIR, Mesh, Topology
 from geometries.parts import Part
 
 SAMPLES = 240           # points along each line of the bore's border
-NEARLY = 0.97           # of the largest value from which a local maximum is looked at closely
-RIVALS = 6              # at most
-APART = 0.02            # of the region's extent that they are from each other at least: a disc's two edges are two places
+NEAR_MAXIMUM = 0.97           # of the largest value from which a local maximum is looked at closely
+MAX_RIVALS = 6              # at most
+MIN_DISTANCE = 0.02            # of the region's extent that they are from each other at least: a disc's two edges are two places
 ZOOMS = 2               # times the surroundings of a largest point are sampled again, 4 times finer
 
 
@@ -35,35 +35,35 @@ class Peak:
     z: float
 
 
-def peak_field(section: CrossSection | AxialStrip, solution: Solution, region: str, tie: float = 0.0) -> Peak:
+def peak_field(section: CrossSection | AxialStrip, solution: NodalField, region: str, tie: float = 0.0) -> Peak:
     """Largest |B| in a bore or in a part; of places that differ by less than `tie` tesla the one nearest z = 0, then z >= 0.
 
     Raises InputError for an unknown region, at line currents and at edges of magnetic metal, where the field has no bound.
     """
-    lines, regions = _where(section, solution, region)
+    lines, regions = _candidate_points(section, solution, region)
     peaks = _local_peaks(solution, lines, regions)
     step = 2 * np.ptp(np.concatenate(lines)[:, 1]) / SAMPLES or 1.0          # mirror images count as equally near
     return min((p for p in peaks if p.value >= peaks[0].value - tie), key=lambda p: (round(abs(p.z) / step), p.z < 0))
 
 
-def rival_peaks(section: CrossSection | AxialStrip, solution: Solution, region: str) -> list[Peak]:
+def rival_peaks(section: CrossSection | AxialStrip, solution: NodalField, region: str) -> list[Peak]:
     """The largest |B| in a region and, well apart, the few places that come so near that a finer mesh may prefer them."""
-    lines, regions = _where(section, solution, region)
-    apart = APART * np.ptp(np.concatenate(lines), axis=0).max()
+    lines, regions = _candidate_points(section, solution, region)
+    apart = MIN_DISTANCE * np.ptp(np.concatenate(lines), axis=0).max()
     chosen: list[Peak] = []
     for peak in _local_peaks(solution, lines, regions):
-        if len(chosen) < RIVALS and all(np.hypot(peak.r - c.r, peak.z - c.z) > apart for c in chosen):
+        if len(chosen) < MAX_RIVALS and all(np.hypot(peak.r - c.r, peak.z - c.z) > apart for c in chosen):
             chosen.append(peak)
     return chosen
 
 
-def _where(section: CrossSection | AxialStrip, solution: Solution, region: str) -> tuple[list[np.ndarray], tuple[int, ...]]:
+def _candidate_points(section: CrossSection | AxialStrip, solution: NodalField, region: str) -> tuple[list[np.ndarray], tuple[int, ...]]:
     """Lines of candidate points of a region, and the regions of the mesh to look them up in."""
     if not isinstance(section, AxialStrip) and (region in section.bores or region.startswith("bore")):
         bore = section.bore(region)
         refuse_line_currents(section, region)
         refuse_magnetic_edges(section, region)
-        return bore_border(solution.mesh, bore), (AIR,)
+        return bore_boundary_points(solution.mesh, bore), (AIR,)
     if not section.part(region).zones:
         raise InputError(f"the field at {region}, a line current without section, has no largest value: ask at points")
     regions = tuple(k + 1 for k, (name, _) in enumerate(solution.mesh.regions) if name == region)
@@ -90,7 +90,7 @@ def refuse_magnetic_edges(section: CrossSection, region: str) -> None:
                              "ask for the field at points, such as the centre or half-way between rim and coil")
 
 
-def has_bound(section: CrossSection, region: str) -> bool:
+def is_bounded(section: CrossSection, region: str) -> bool:
     """Whether |B| has a largest value in a bore."""
     try:
         refuse_line_currents(section, region)
@@ -106,45 +106,45 @@ def magnetic_edges(part: Part) -> np.ndarray:
     return np.concatenate([*corners, np.zeros((0, 2))])
 
 
-def bore_border(mesh: Mesh, bore: Bore, samples: int = SAMPLES) -> list[np.ndarray]:
+def bore_boundary_points(mesh: Mesh, bore: Bore, samples: int = SAMPLES) -> list[np.ndarray]:
     """Points (q, 2) along the bore's cylinder, its two ends, and one by one the border nodes of metal inside."""
     z, r = np.linspace(bore.z_min, bore.z_max, samples), np.linspace(0, bore.radius, samples // 2)
-    metal = mesh.nodes[surfaces(mesh.topology)]
+    metal = mesh.nodes[surface_nodes(mesh.topology)]
     innermost = metal[np.abs(metal[:, 0] - bore.radius) < 1e-9 * bore.radius, 1]             # of the wires
     z = np.unique([*z, *innermost[(innermost >= bore.z_min) & (innermost <= bore.z_max)]])
     lines = [np.column_stack([np.full_like(z, bore.radius), z])]
     lines += [np.column_stack([r, np.full_like(r, end)]) for end in (bore.z_min, bore.z_max)]
-    return lines + [point[None] for point in mesh.nodes[surfaces_inside(mesh, bore)]]
+    return lines + [point[None] for point in mesh.nodes[surface_nodes_inside(mesh, bore)]]
 
 
-def surfaces_inside(mesh: Mesh, bore: Bore) -> np.ndarray:
+def surface_nodes_inside(mesh: Mesh, bore: Bore) -> np.ndarray:
     """Numbers of the nodes on the surfaces of metal inside a bore, rising."""
-    surface = surfaces(mesh.topology)
+    surface = surface_nodes(mesh.topology)
     r, z = mesh.nodes[surface].T
     return surface[(r < bore.radius * (1 - 1e-9)) & (z >= bore.z_min) & (z <= bore.z_max)]
 
 
 @lru_cache(maxsize=2)
-def surfaces(topology: Topology) -> np.ndarray:
+def surface_nodes(topology: Topology) -> np.ndarray:
     """Numbers of the nodes between air and metal, rising."""
     mesh = topology.mesh
     return np.intersect1d(mesh.triangles[mesh.region == AIR], mesh.triangles[mesh.region > AIR])
 
 
-def _strongest_nodes(solution: Solution, triangles: np.ndarray, count: int = 40) -> np.ndarray:
+def _strongest_nodes(solution: NodalField, triangles: np.ndarray, count: int = 40) -> np.ndarray:
     points = sample(solution.mesh, triangles, np.eye(3))
     B_r, B_z = points.flux_density(solution.u)
-    strength = largest_length(B_r, B_z + solution.applied_field).ravel()
-    strongest = np.argsort(strength)[-count:]
+    magnitude = field_magnitude(B_r, B_z + solution.applied_field).ravel()
+    strongest = np.argsort(magnitude)[-count:]
     return np.column_stack([points.r.ravel(), points.z.ravel()])[strongest]
 
 
-def _local_peaks(solution: Solution, lines: list[np.ndarray], regions: tuple[int, ...]) -> list[Peak]:
+def _local_peaks(solution: NodalField, lines: list[np.ndarray], regions: tuple[int, ...]) -> list[Peak]:
     """The local maxima along the lines that come near the largest, each narrowed down between its neighbours; largest first."""
-    strength = np.split(_strength(solution, np.concatenate(lines), regions), np.cumsum([len(line) for line in lines])[:-1])
-    least = NEARLY * max(values.max() for values in strength)
+    magnitude = np.split(_magnitude(solution, np.concatenate(lines), regions), np.cumsum([len(line) for line in lines])[:-1])
+    threshold = NEAR_MAXIMUM * max(values.max() for values in magnitude)
     spans = [(line[max(k - 1, 0)], line[k], line[min(k + 1, len(line) - 1)])
-             for line, values in zip(lines, strength, strict=True) for k in _local_maxima(values) if values[k] >= least]
+             for line, values in zip(lines, magnitude, strict=True) for k in _local_maxima(values) if values[k] >= threshold]
     spans = np.array(spans)                                             # (peaks, 3, 2): before, at and after
     for _ in range(ZOOMS):
         spans, best = _narrowed(solution, spans, regions)
@@ -152,31 +152,31 @@ def _local_peaks(solution: Solution, lines: list[np.ndarray], regions: tuple[int
     return sorted(peaks, key=lambda peak: -peak.value)
 
 
-def largest_length(B_r: np.ndarray, B_z: np.ndarray) -> np.ndarray:
+def field_magnitude(B_r: np.ndarray, B_z: np.ndarray) -> np.ndarray:
     """|B|, of phasors (peak values) the largest over the cycle: 2 |B|^2 = |B_r|^2 + |B_z|^2 + |B_r^2 + B_z^2|."""
     return np.sqrt(0.5 * (np.abs(B_r) ** 2 + np.abs(B_z) ** 2 + np.abs(B_r**2 + B_z**2)))
 
 
-def _local_maxima(strength: np.ndarray) -> np.ndarray:
-    padded = np.concatenate([[-np.inf], strength, [-np.inf]])
-    return np.flatnonzero((strength >= padded[:-2]) & (strength >= padded[2:]) & np.isfinite(strength))
+def _local_maxima(magnitude: np.ndarray) -> np.ndarray:
+    padded = np.concatenate([[-np.inf], magnitude, [-np.inf]])
+    return np.flatnonzero((magnitude >= padded[:-2]) & (magnitude >= padded[2:]) & np.isfinite(magnitude))
 
 
-def _narrowed(solution: Solution, spans: np.ndarray, regions: tuple[int, ...]) -> tuple[np.ndarray, np.ndarray]:
+def _narrowed(solution: NodalField, spans: np.ndarray, regions: tuple[int, ...]) -> tuple[np.ndarray, np.ndarray]:
     """Each span shrunk about its largest of nine points, and the largest values."""
     before, at, after = spans[:, :1], spans[:, 1:2], spans[:, 2:]
     share = np.linspace(0, 1, 5)[:, None]
     points = np.concatenate([before + share[:-1] * (at - before), at + share * (after - at)], axis=1)
-    strength = _strength(solution, points.reshape(-1, 2), regions).reshape(points.shape[:2])
-    best, rows = strength.argmax(axis=1), np.arange(len(points))
+    magnitude = _magnitude(solution, points.reshape(-1, 2), regions).reshape(points.shape[:2])
+    best, rows = magnitude.argmax(axis=1), np.arange(len(points))
     around = np.stack([np.maximum(best - 1, 0), best, np.minimum(best + 1, points.shape[1] - 1)], axis=1)
-    return points[rows[:, None], around], strength[rows, best]
+    return points[rows[:, None], around], magnitude[rows, best]
 
 
-def _strength(solution: Solution, places: np.ndarray, regions: tuple[int, ...]) -> np.ndarray:
+def _magnitude(solution: NodalField, places: np.ndarray, regions: tuple[int, ...]) -> np.ndarray:
     """|B| at places (q, 2), minus infinity where they lie outside the regions."""
     triangle, place = locate(solution.mesh, *places.T, regions)
     inside = triangle >= 0
-    strength = np.full(len(places), -np.inf)
-    strength[inside] = largest_length(*solution.flux_density_in(triangle[inside], place[inside], *places[inside].T))
-    return strength
+    magnitude = np.full(len(places), -np.inf)
+    magnitude[inside] = field_magnitude(*solution.flux_density_in(triangle[inside], place[inside], *places[inside].T))
+    return magnitude

@@ -17,14 +17,14 @@ import math
 import numpy as np
 
 from fieldsolve.constants import NU_0
-from fieldsolve.field.fem.quadrature import Sampling, seven_points
-from fieldsolve.field.system.bh_curve_zone import SaturableZone
+from fieldsolve.field.fem.quadrature import QuadraturePoints, seven_point_rule
+from fieldsolve.field.system.bh_curve_zone import BHCurveZone
 from fieldsolve.field.system.eddy_current import EddySystem
 from fieldsolve.field.system.magnetostatic import reluctivity_load
-from geometries.mesh import OUTER
+from geometries.mesh import EXTERIOR
 
 
-def shape_derivative(points: Sampling, H: tuple[np.ndarray, np.ndarray], energy: np.ndarray,
+def shape_derivative(points: QuadraturePoints, H: tuple[np.ndarray, np.ndarray], energy: np.ndarray,
                      slopes: tuple[np.ndarray, np.ndarray]) -> np.ndarray:
     """Change of 2 pi integral of r (energy density) with the place of each node at fixed u, over the triangles of `points`; J/m, (n, 2).
 
@@ -37,60 +37,60 @@ def shape_derivative(points: Sampling, H: tuple[np.ndarray, np.ndarray], energy:
     by_v = weight * (energy + r * (H_z * u_r - H_r * u_z))
     by_radial = weight[..., None] * np.stack([r * energy - r**2 * H_z * u_r, r**2 * H_r * u_r], axis=-1)
     by_axial = weight[..., None] * np.stack([-(r**2) * H_z * u_z, r * energy + r**2 * H_r * u_z], axis=-1)
-    radial = _summed(by_v[:, None], points.value) + _summed(by_radial, points.gradient)
-    axial = _summed(by_axial, points.gradient)
+    radial = _contract(by_v[:, None], points.value) + _contract(by_radial, points.gradient)
+    axial = _contract(by_axial, points.gradient)
     nodes = points.mesh.triangles[points.triangles].ravel()
     return np.stack([np.bincount(nodes, weights=f.ravel(), minlength=points.mesh.size) for f in (radial, axial)], axis=1)
 
 
-def _summed(factor: np.ndarray, function: np.ndarray) -> np.ndarray:
+def _contract(factor: np.ndarray, function: np.ndarray) -> np.ndarray:
     """Sum over a triangle's points (and directions) of factors times shape functions or their slopes; shape (m, 6)."""
     count = len(factor)
     return (factor.reshape(count, 1, -1) @ function.reshape(count, -1, 6))[:, 0]
 
 
-def node_forces(system: EddySystem, points: Sampling, metal: np.ndarray, u: np.ndarray, total: np.ndarray,
-                steady: np.ndarray | float = 0.0) -> np.ndarray:
+def virtual_work_forces(system: EddySystem, points: QuadraturePoints, metal: np.ndarray, u: np.ndarray, total: np.ndarray,
+                        steady: np.ndarray | float = 0.0) -> np.ndarray:
     """Force on every node in newton, over the full circumference; shape (n, 2).
 
     points  quadrature over all triangles one of whose nodes moves;  metal  nodes that keep their flux
     u       the solved field;  total  the same with a steady applied field;  steady  load of that field on permeable metal (n,)
     """
-    force = -_straight(points, np.full(len(points.triangles), NU_0), u)
+    force = -_linear_forces(points, np.full(len(points.triangles), NU_0), u)
     nu = system.nu[points.triangles]
     permeable = np.flatnonzero(nu != NU_0)
     if len(permeable):
-        force -= _straight(points.only(permeable), nu[permeable] - NU_0, total)
+        force -= _linear_forces(points.subset(permeable), nu[permeable] - NU_0, total)
     for zone in system.zones:
-        force -= _magnetized(zone, total)
+        force -= _magnetization_forces(zone, total)
     off_axis = metal[system.mesh.nodes[metal, 0] > 0]
-    current = (system.whole_stiffness @ u - steady - system.magnetized(total))[off_axis]
+    current = (system.full_stiffness @ u - steady - system.bh_curve_load(total))[off_axis]
     force[off_axis, 0] += 4 * math.pi * current * total[off_axis] / system.mesh.nodes[off_axis, 0]
     return force
 
 
-def body_forces(system: EddySystem, part: str, u: np.ndarray, applied_field: float) -> np.ndarray:
+def virtual_work_body_forces(system: EddySystem, part: str, u: np.ndarray, applied_field: float) -> np.ndarray:
     """Force in newton on the nodes of one body, magnetized or not, by the field's energy beside a steady applied field; (n, 2)."""
     mesh = system.mesh
-    mine = np.unique(mesh.triangles[mesh.part_triangles(part)])
-    own = np.zeros(mesh.size, dtype=bool)
-    own[mine] = True
-    points = seven_points(mesh, np.flatnonzero((mesh.region != OUTER) & own[mesh.triangles].any(axis=1)))
+    body_nodes = np.unique(mesh.triangles[mesh.part_triangles(part)])
+    in_body = np.zeros(mesh.size, dtype=bool)
+    in_body[body_nodes] = True
+    points = seven_point_rule(mesh, np.flatnonzero((mesh.region != EXTERIOR) & in_body[mesh.triangles].any(axis=1)))
     steady = applied_field * reluctivity_load(mesh, system.nu) if applied_field else 0.0
-    return np.where(own[:, None], node_forces(system, points, mine, u, u + 0.5 * applied_field, steady), 0.0)
+    return np.where(in_body[:, None], virtual_work_forces(system, points, body_nodes, u, u + 0.5 * applied_field, steady), 0.0)
 
 
-def _straight(points: Sampling, nu: np.ndarray, u: np.ndarray) -> np.ndarray:
+def _linear_forces(points: QuadraturePoints, nu: np.ndarray, u: np.ndarray) -> np.ndarray:
     """The shape derivative where H = nu B, nu (m,) in m/H."""
-    value, u_r, u_z = points.of(u)
+    value, u_r, u_z = points.interpolate(u)
     B_r, B_z = -points.r * u_z, 2 * value + points.r * u_r
     nu = nu[:, None]
     return shape_derivative(points, (nu * B_r, nu * B_z), 0.5 * nu * (B_r**2 + B_z**2), (u_r, u_z))
 
 
-def _magnetized(zone: SaturableZone, total: np.ndarray) -> np.ndarray:
+def _magnetization_forces(zone: BHCurveZone, total: np.ndarray) -> np.ndarray:
     """The same of what a magnetization curve adds to vacuum."""
     length, direction = zone.flux_density(total)
     M = (NU_0 * length - zone.field_strength(length))[..., None] * direction
     return shape_derivative(zone.points, (-M[..., 0], -M[..., 1]), zone.energy_density(length) - 0.5 * NU_0 * length**2,
-                            zone.points.of(total)[1:])
+                            zone.points.interpolate(total)[1:])

@@ -8,19 +8,19 @@ from functools import cached_property
 import numpy as np
 
 from fieldsolve.constants import NU_0
-from fieldsolve.field.fem.nodal_field import Solution
+from fieldsolve.field.fem.nodal_field import NodalField
 from fieldsolve.field.fem.point_location import locate
 from fieldsolve.field.linear_algebra.cholesky import Factor, factorize
 from fieldsolve.field.linear_algebra.elimination_order import elimination_order
-from fieldsolve.field.linear_algebra.symmetric import times
-from fieldsolve.field.nonlinear.newton import Saturated, saturate
+from fieldsolve.field.linear_algebra.symmetric import multiply_symmetric
+from fieldsolve.field.nonlinear.newton import NonlinearSolution, solve_nonlinear
 from fieldsolve.field.quantities import force
 from fieldsolve.field.quantities.peak_field import Peak, peak_field
 from fieldsolve.field.system import coefficients, magnetostatic
-from fieldsolve.field.system.bh_curve_zone import SaturableZone, saturable_zones
-from fieldsolve.field.system.conductors import unit_current
+from fieldsolve.field.system.bh_curve_zone import BHCurveZone, bh_curve_zones
+from fieldsolve.field.system.conductors import unit_current_load
 from fieldsolve.field.system.magnetic_moment import magnetization_moment
-from fieldsolve.materials.magnetization import reluctivity
+from fieldsolve.materials.bh_curve import reluctivity
 from geometries.cross_section import AxialStrip, CrossSection
 from geometries.mesh import Mesh
 from geometries.parts import Part
@@ -51,13 +51,13 @@ class StaticSolution:
     unit_loads: dict[str, np.ndarray]
     unit_fields: dict[str, np.ndarray]
     body_field: np.ndarray
-    saturated: Saturated | None = None
+    nonlinear: NonlinearSolution | None = None
 
     @cached_property
-    def solution(self) -> Solution:
+    def solution(self) -> NodalField:
         """The whole field."""
         u = self.body_field + sum(current * self.unit_fields[name] for name, current in self.problem.currents.items())
-        return Solution(self.mesh, u, self.problem.applied_field)
+        return NodalField(self.mesh, u, self.problem.applied_field)
 
     def inductance(self, one: str, other: str) -> float:
         """L_ij = 2 pi s_i . u_j in henry; for i = j twice the energy at one ampere."""
@@ -69,22 +69,22 @@ class StaticSolution:
 
     def energy(self) -> float:
         """Energy of the solved field in joule: pi u . K u, where metal saturates the integral of H dB."""
-        return self._half_of_field_times_flux() + (self.saturated.excess_energy()[0] if self.saturated else 0.0)
+        return self._half_of_field_times_flux() + (self.nonlinear.excess_energy()[0] if self.nonlinear else 0.0)
 
     def coenergy(self) -> float:
         """Co-energy of the solved field in joule, the integral of B dH; without saturation the energy."""
-        return self._half_of_field_times_flux() + (self.saturated.excess_energy()[1] if self.saturated else 0.0)
+        return self._half_of_field_times_flux() + (self.nonlinear.excess_energy()[1] if self.nonlinear else 0.0)
 
     def _half_of_field_times_flux(self) -> float:
         u = self.solution.u
-        return math.pi * float(u @ times(self.saturated.secant if self.saturated else self.factor.lower, u))
+        return math.pi * float(u @ multiply_symmetric(self.nonlinear.secant if self.nonlinear else self.factor.lower, u))
 
     def axial_force(self, name: str) -> float:
         """Integral of J x B along z over a coil, in newton."""
         part = self.problem.section.part(name)
-        return self.problem.currents.get(name, 0.0) * float(force.axial_force_functional(self.mesh, part) @ self.felt_by(part))
+        return self.problem.currents.get(name, 0.0) * float(force.axial_force_functional(self.mesh, part) @ self.external_field(part))
 
-    def felt_by(self, part: Part) -> np.ndarray:
+    def external_field(self, part: Part) -> np.ndarray:
         """Nodal field that pushes a coil: without its own where it is a filament, whose own field has no value at its place."""
         own = self.problem.currents.get(part.name, 0.0) if part.filament else 0.0
         return self.solution.u - own * self.unit_fields[part.name] if own else self.solution.u
@@ -105,8 +105,8 @@ class StaticSolution:
         triangle = triangle.reshape(np.shape(B_r))
         section = self.problem.section
         inside = triangle >= 0
-        nu = np.where(inside, coefficients.reluctivity(section, self.mesh)[triangle], NU_0)
-        for zone in self.saturated.zones if self.saturated else ():
+        nu = np.where(inside, coefficients.linear_reluctivity(section, self.mesh)[triangle], NU_0)
+        for zone in self.nonlinear.zones if self.nonlinear else ():
             at = np.isin(triangle, zone.points.triangles)
             nu[at] = reluctivity(zone.curve, np.hypot(B_r, B_z)[at])
         return nu * B_r, nu * (B_z - np.where(inside, coefficients.remanence(section, self.mesh)[triangle], 0.0))
@@ -115,39 +115,39 @@ class StaticSolution:
         """Magnetic moment along z in A m^2; a coil's is pi times the sum of its load, integral of pi r^2 J."""
         coils = sum(math.pi * current * self.unit_loads[name].sum() for name, current in self.problem.currents.items())
         section, mesh = self.problem.section, self.mesh
-        saturated = self.saturated.moment() if self.saturated else 0.0
-        nu, remanence = coefficients.reluctivity(section, mesh), coefficients.remanence(section, mesh)
-        straight = magnetization_moment(mesh, nu, remanence, self.solution.total)
-        return float(coils + saturated + straight)
+        nonlinear = self.nonlinear.moment() if self.nonlinear else 0.0
+        nu, remanence = coefficients.linear_reluctivity(section, mesh), coefficients.remanence(section, mesh)
+        linear = magnetization_moment(mesh, nu, remanence, self.solution.total)
+        return float(coils + nonlinear + linear)
 
     def mean_flux_density(self, name: str) -> float:
         """Mean of B_z over the volume of a part, in tesla."""
         return float(force.mean_functional(self.mesh, name) @ self.solution.total)
 
 
-def solve_on(problem: StaticProblem, mesh: Mesh) -> StaticSolution:
+def solve_on_mesh(problem: StaticProblem, mesh: Mesh) -> StaticSolution:
     """Assemble, factor once and solve for every coil and the bodies; where metal saturates, by Newton's method."""
-    nu = coefficients.reluctivity(problem.section, mesh)
+    nu = coefficients.linear_reluctivity(problem.section, mesh)
     coils = [part for part in problem.section.parts if part.is_coil]
-    unit_loads = {part.name: unit_current(mesh, part) for part in coils}
+    unit_loads = {part.name: unit_current_load(mesh, part) for part in coils}
     body = magnetostatic.magnetization_load(problem.section, mesh, nu, problem.applied_field)
     if problem.face_field:
         body = body + magnetostatic.face_load(mesh, "outer", problem.face_field)
-    if zones := saturable_zones(problem.section, mesh):
-        return _saturated_on(problem, mesh, nu, zones, unit_loads, body)
+    if zones := bh_curve_zones(problem.section, mesh):
+        return _solve_nonlinear_on_mesh(problem, mesh, nu, zones, unit_loads, body)
     factor = factorize(magnetostatic.stiffness(mesh, nu), order=elimination_order(mesh.topology))
     fields = factor.solve(np.stack([*unit_loads.values(), body], axis=1)).T.copy()
     return StaticSolution(problem, mesh, nu, factor, unit_loads, dict(zip(unit_loads, fields, strict=False)), fields[-1])
 
 
-def _saturated_on(problem: StaticProblem, mesh: Mesh, nu: np.ndarray, zones: list[SaturableZone], unit_loads: dict[str, np.ndarray],
-                  body: np.ndarray) -> StaticSolution:
+def _solve_nonlinear_on_mesh(problem: StaticProblem, mesh: Mesh, nu: np.ndarray, zones: list[BHCurveZone],
+                             unit_loads: dict[str, np.ndarray], body: np.ndarray) -> StaticSolution:
     load = body + sum(problem.currents.get(name, 0.0) * unit for name, unit in unit_loads.items())
-    saturated = saturate(mesh, nu, zones, load, problem.applied_field)
+    nonlinear = solve_nonlinear(mesh, nu, zones, load, problem.applied_field)
     unit_fields = {}
     if unit_loads:
-        secant = factorize(saturated.secant, order=elimination_order(mesh.topology))
+        secant = factorize(nonlinear.secant, order=elimination_order(mesh.topology))
         fields = secant.solve(np.stack(list(unit_loads.values()), axis=1)).T.copy()
         unit_fields = dict(zip(unit_loads, fields, strict=True))
     of_coils = sum(problem.currents.get(name, 0.0) * unit for name, unit in unit_fields.items())
-    return StaticSolution(problem, mesh, saturated.nu(nu), saturated.factor, unit_loads, unit_fields, saturated.u - of_coils, saturated)
+    return StaticSolution(problem, mesh, nonlinear.nu(nu), nonlinear.factor, unit_loads, unit_fields, nonlinear.u - of_coils, nonlinear)

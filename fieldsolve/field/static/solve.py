@@ -9,12 +9,12 @@ import numpy as np
 
 from fieldsolve.constants import MU_0
 from fieldsolve.estimate import Estimate
-from fieldsolve.field.adaptivity.goals import words
-from fieldsolve.field.adaptivity.mesh_pair import TwoMeshes
+from fieldsolve.field.adaptivity.goals import goal_names
+from fieldsolve.field.adaptivity.mesh_pair import MeshPair
 from fieldsolve.field.adaptivity.refinement import MAX_UNKNOWNS, refine
-from fieldsolve.field.fem.nodal_field import Solution
-from fieldsolve.field.static.goals import headline
-from fieldsolve.field.static.solution import StaticProblem, StaticSolution, solve_on
+from fieldsolve.field.fem.nodal_field import NodalField
+from fieldsolve.field.static.goals import static_goals
+from fieldsolve.field.static.solution import StaticProblem, StaticSolution, solve_on_mesh
 from geometries.cross_section import AxialStrip, CrossSection
 from geometries.errors import InputError
 
@@ -23,7 +23,7 @@ from geometries.errors import InputError
 class StaticField:
     """A static field as solved on the last two meshes of the refinement, which tell every figure's error."""
 
-    solved: TwoMeshes
+    solved: MeshPair
 
     @property
     def fine(self) -> StaticSolution:
@@ -66,7 +66,7 @@ class StaticField:
         return self.fine.mesh
 
     @property
-    def solution(self) -> Solution:
+    def solution(self) -> NodalField:
         """u on the finer mesh, and what follows from it at any point."""
         return self.fine.solution
 
@@ -195,7 +195,7 @@ class StaticField:
 
 def solve_static(section: CrossSection | AxialStrip, currents: Mapping[str, float] | None = None, *, applied_field: float = 0.0,
                  face_field: float = 0.0, accuracy: float = 1e-3, points: Iterable[tuple[float, float]] = (),
-                 figures: Iterable[str] = (), open_radius: float | None = None, max_unknowns: int = MAX_UNKNOWNS) -> StaticField:
+                 goals: Iterable[str] = (), open_radius: float | None = None, max_unknowns: int = MAX_UNKNOWNS) -> StaticField:
     """Static field of coils, magnets and permeable bodies; where metal saturates, by Newton's method with a line search.
 
     section        CrossSection in open space, or AxialStrip
@@ -205,16 +205,16 @@ def solve_static(section: CrossSection | AxialStrip, currents: Mapping[str, floa
     accuracy       relative bound on every headline figure: self and mutual inductances, axial forces, the bores' peaks, mean B in
                    permeable and magnetized bodies, B on the axis over the section's height and at `points`
     points         places (r, z) in metres where B is wanted to that accuracy
-    figures        of the headline figures those alone that begin with these words, such as "inductance" or "peak bore"; default all
+    goals          of the goals those alone that begin with these words, such as "inductance" or "peak bore"; default all
     open_radius    radius of the meshed air in metres, default 1.6 times the extent of the parts; open space beyond is exact
     max_unknowns   where refinement stops
     Returns a StaticField; warns with AccuracyWarning and marks it where the accuracy was not reached.
     Raises InputError, GeometryError, MeshError or SolveError.
     """
     problem = _checked(section, currents, applied_field, face_field)
-    points, figures = tuple((float(r), float(z)) for r, z in points), words(figures)
-    return StaticField(refine(section, lambda mesh: solve_on(problem, mesh), lambda solved: headline(solved, points, figures), accuracy,
-                              open_radius=open_radius, max_unknowns=max_unknowns))
+    points, goals = tuple((float(r), float(z)) for r, z in points), goal_names(goals)
+    return StaticField(refine(section, lambda mesh: solve_on_mesh(problem, mesh), lambda solved: static_goals(solved, points, goals),
+                              accuracy, open_radius=open_radius, max_unknowns=max_unknowns))
 
 
 def _checked(section, currents, applied_field, face_field) -> StaticProblem:

@@ -14,23 +14,30 @@ import numpy as np
 
 from fieldsolve.constants import NU_0
 from fieldsolve.field.fem.element_matrices import COLUMNS, ROWS
-from fieldsolve.field.fem.quadrature import Sampling, quadrature
+from fieldsolve.field.fem.quadrature import QuadraturePoints, gauss_points
 from fieldsolve.field.system import coefficients
-from fieldsolve.materials.magnetization import Magnetization, coenergy_density, energy_density, field_strength, reluctivity, slope
+from fieldsolve.materials.bh_curve import (
+    BHCurve,
+    coenergy_density,
+    differential_reluctivity,
+    energy_density,
+    field_strength,
+    reluctivity,
+)
 from geometries.mesh import Mesh
 
 
 @dataclass(frozen=True, eq=False)
-class SaturableZone:
+class BHCurveZone:
     """Triangles of one curve, and quadrature points in them.
 
-    part   name of the part;  kept  (m, 1) share of the magnetization at 293.15 K that each triangle has kept; None: all
+    part   name of the part;  magnetization_fraction  (m, 1) share of the magnetization at 293.15 K that each triangle has kept; None: all
     """
 
-    curve: Magnetization
-    points: Sampling
+    curve: BHCurve
+    points: QuadraturePoints
     part: str = ""
-    kept: np.ndarray | None = None
+    magnetization_fraction: np.ndarray | None = None
 
     def flux_density(self, total: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Length and direction of B of a total field's nodal u at the points: (m, q) and (m, q, 2)."""
@@ -42,11 +49,11 @@ class SaturableZone:
     def matrices(self, total: np.ndarray, tangent: bool) -> np.ndarray:
         """Local matrices with the secant or the tangent reluctivity at a field; kept entries, (m, 21)."""
         length, direction = self.flux_density(total)
-        nu = self._mixed(reluctivity(self.curve, length), NU_0)
-        local = self._tested(self.points.curl * (nu * self.points.r_dA)[..., None, None])
+        nu = self._blend(reluctivity(self.curve, length), NU_0)
+        local = self._times_curl(self.points.curl * (nu * self.points.r_dA)[..., None, None])
         if tangent:
             along = (direction[..., None, :] @ self.points.curl)[..., 0, :]                      # b . curl(v), (m, q, 6)
-            steeper = (self._mixed(slope(self.curve, length), NU_0) - nu) * self.points.r_dA
+            steeper = (self._blend(differential_reluctivity(self.curve, length), NU_0) - nu) * self.points.r_dA
             local += along.swapaxes(1, 2) @ (steeper[..., None] * along)
         return local[:, ROWS, COLUMNS]
 
@@ -55,21 +62,21 @@ class SaturableZone:
         length, direction = self.flux_density(total)
         H = direction * self.field_strength(length)[..., None]
         H[..., 1] -= NU_0 * applied_field
-        return self._tested((self.points.r_dA[..., None] * H)[..., None])[..., 0]
+        return self._times_curl((self.points.r_dA[..., None] * H)[..., None])[..., 0]
 
-    def magnetized(self, total: np.ndarray) -> np.ndarray:
+    def bh_curve_load(self, total: np.ndarray) -> np.ndarray:
         """Integral of r (nu_0 B - H) . curl(v): the load of this metal in place of vacuum; (m, 6)."""
         length, direction = self.flux_density(total)
         strength = (NU_0 * length - self.field_strength(length)) * self.points.r_dA
-        return self._tested((strength[..., None] * direction)[..., None])[..., 0]
+        return self._times_curl((strength[..., None] * direction)[..., None])[..., 0]
 
     def field_strength(self, B: np.ndarray) -> np.ndarray:
         """H in A/m at lengths of B in tesla, (m, q)."""
-        return self._mixed(field_strength(self.curve, B), NU_0 * B)
+        return self._blend(field_strength(self.curve, B), NU_0 * B)
 
-    def reluctivity(self, total: np.ndarray) -> np.ndarray:
+    def mean_reluctivity(self, total: np.ndarray) -> np.ndarray:
         """Mean secant reluctivity of each triangle at a field, m/H; (m,)."""
-        nu = self._mixed(reluctivity(self.curve, self.flux_density(total)[0]), NU_0)
+        nu = self._blend(reluctivity(self.curve, self.flux_density(total)[0]), NU_0)
         return (nu * self.points.r_dA).sum(axis=1) / self.points.r_dA.sum(axis=1)
 
     def energy(self, total: np.ndarray) -> np.ndarray:
@@ -78,42 +85,43 @@ class SaturableZone:
 
     def energy_density(self, B: np.ndarray) -> np.ndarray:
         """Integral of H dB in J/m^3 at lengths of B in tesla, (m, q)."""
-        return self._mixed(energy_density(self.curve, B), 0.5 * NU_0 * B**2)
+        return self._blend(energy_density(self.curve, B), 0.5 * NU_0 * B**2)
 
     def coenergy(self, total: np.ndarray) -> np.ndarray:
         """The same of the integral of B dH."""
         length = self.flux_density(total)[0]
-        return 2 * math.pi * (self._mixed(coenergy_density(self.curve, length), 0.5 * NU_0 * length**2) * self.points.r_dA).sum(axis=1)
+        return 2 * math.pi * (self._blend(coenergy_density(self.curve, length), 0.5 * NU_0 * length**2) * self.points.r_dA).sum(axis=1)
 
-    def of_vacuum(self, total: np.ndarray) -> np.ndarray:
+    def vacuum_energy(self, total: np.ndarray) -> np.ndarray:
         """The energy of each triangle in joule if it were vacuum with the same flux; (m,)."""
         return 2 * math.pi * (0.5 * NU_0 * self.flux_density(total)[0] ** 2 * self.points.r_dA).sum(axis=1)
 
-    def gain(self, total: np.ndarray) -> np.ndarray:
+    def demagnetization_energy(self, total: np.ndarray) -> np.ndarray:
         """By how much the energy of each triangle at kept flux grows in joule when all the magnetism of 293.15 K goes; (m,)."""
-        return self.of_vacuum(total) - replace(self, kept=None).energy(total)
+        return self.vacuum_energy(total) - replace(self, magnetization_fraction=None).energy(total)
 
     def moment(self, total: np.ndarray) -> float:
         """Magnetic moment along z in A m^2, 2 pi integral of r (nu_0 B_z - H_z)."""
         length, direction = self.flux_density(total)
         return 2 * math.pi * float(((NU_0 * length - self.field_strength(length)) * direction[..., 1] * self.points.r_dA).sum())
 
-    def _tested(self, fields: np.ndarray) -> np.ndarray:
+    def _times_curl(self, fields: np.ndarray) -> np.ndarray:
         """Sums over the points of curl(v) . each of some fields (m, q, 2, k); (m, 6, k)."""
         m, q, _, k = fields.shape
         return self.points.curl.reshape(m, 2 * q, 6).swapaxes(1, 2) @ fields.reshape(m, 2 * q, k)
 
-    def _mixed(self, cold, gone):
+    def _blend(self, cold, gone):
         """What stands between its value with all the magnetism of 293.15 K and that with none."""
-        return cold if self.kept is None else self.kept * cold + (1 - self.kept) * gone
+        share = self.magnetization_fraction
+        return cold if share is None else share * cold + (1 - share) * gone
 
 
-def saturable_zones(section: coefficients.Section, mesh: Mesh,
-                    rule: Callable[[Mesh, np.ndarray], Sampling] = quadrature) -> list[SaturableZone]:
+def bh_curve_zones(section: coefficients.Section, mesh: Mesh,
+                   rule: Callable[[Mesh, np.ndarray], QuadraturePoints] = gauss_points) -> list[BHCurveZone]:
     """The zones of a section whose metal has a magnetization curve, with the points of a rule of quadrature."""
     zones = []
     for number, (part, zone) in enumerate(mesh.regions, start=1):
         metal = coefficients.material_of(section, part, zone)
-        if metal is not None and metal.magnetization is not None:
-            zones.append(SaturableZone(metal.magnetization, rule(mesh, np.flatnonzero(mesh.region == number)), part))
+        if metal is not None and metal.bh_curve is not None:
+            zones.append(BHCurveZone(metal.bh_curve, rule(mesh, np.flatnonzero(mesh.region == number)), part))
     return zones

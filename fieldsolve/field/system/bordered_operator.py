@@ -24,7 +24,7 @@ from geometries.mesh import Topology
 
 
 @dataclass(frozen=True, eq=False)
-class Bordered:
+class BorderedOperator:
     """A factored operator; `factor` is of the matrix with its border."""
 
     system: EddySystem
@@ -35,14 +35,14 @@ class Bordered:
         """(M - C D C^T) x."""
         system = self.system
         border = system.turn_vectors @ ((system.turn_vectors.T @ x).T / (2 * np.pi * system.turn_conductance)).T
-        return system.whole_conduction @ x - border
+        return system.full_conduction @ x - border
 
     def solve(self, load: np.ndarray) -> np.ndarray:
         """(K + rate (M - C D C^T))^-1 load; load (n,) or (n, k), real."""
         below = np.zeros((len(self.system.turn_conductance), *load.shape[1:]))
         return self.factor.back_substitution(np.concatenate([load, below]))[:len(load)]
 
-    def of_coil(self, coil: str) -> np.ndarray:
+    def solve_coil(self, coil: str) -> np.ndarray:
         """The solution for the load of one ampere per turn of a coil, of solid turns the sum of their C D; shape (n,)."""
         turns, size = self.system.turns_of(coil), self.system.mesh.size
         if not len(turns):
@@ -52,48 +52,50 @@ class Bordered:
         return self.factor.back_substitution(load)[:size]
 
 
-def bordered(system: EddySystem, rate: float, like: Factor | None = None) -> Bordered:
+def factorize_bordered(system: EddySystem, rate: float, like: Factor | None = None) -> BorderedOperator:
     """Factor K + rate M with its border; `like` is a factor of the same pattern whose analysis is used again (and ends)."""
-    border = _border(system.mesh.topology, tuple(system.turn_regions.tolist()))
+    border = _border_pattern(system.mesh.topology, tuple(system.turn_regions.tolist()))
     data = np.empty(len(border.indices))
-    data[border.of_field] = system.stiffness.data + rate * system.conduction.data
-    data[border.of_turns] = math.sqrt(rate) * system.turn_vectors[border.nodes, border.turns]
+    data[border.field_places] = system.stiffness.data + rate * system.conduction.data
+    data[border.turn_places] = math.sqrt(rate) * system.turn_vectors[border.nodes, border.turns]
     data[len(data) - len(system.turn_conductance):] = 2 * math.pi * system.turn_conductance
     size = len(border.indptr) - 1
-    return Bordered(system, rate, factorize(csc_array((data, border.indices, border.indptr), shape=(size, size)), like, border.order))
+    matrix = csc_array((data, border.indices, border.indptr), shape=(size, size))
+    return BorderedOperator(system, rate, factorize(matrix, like, border.order))
 
 
 @dataclass(frozen=True, eq=False)
-class Border:
+class BorderPattern:
     """Lower triangle (CSC) of the matrix with its border: the turns' diagonal comes last.
 
-    of_field    places in the data of the entries of K and M, of_turns those of C, which stand in its rows `nodes` and columns `turns`
+    field_places  places in the data of the entries of K and M, of_turns those of C, which stand in its rows `nodes` and columns `turns`
     order       in which the unknowns are eliminated
     """
 
     indptr: np.ndarray
     indices: np.ndarray
-    of_field: np.ndarray
-    of_turns: np.ndarray
+    field_places: np.ndarray
+    turn_places: np.ndarray
     nodes: np.ndarray
     turns: np.ndarray
     order: np.ndarray | None
 
 
 @lru_cache(maxsize=4)
-def _border(topology: Topology, regions: tuple[int, ...]) -> Border:
+def _border_pattern(topology: Topology, regions: tuple[int, ...]) -> BorderPattern:
     mesh, pattern = topology.mesh, pattern_of(topology.mesh)
     found = [np.unique(mesh.triangles[mesh.region == region]) for region in regions]
     nodes = np.concatenate([np.zeros(0, dtype=int), *found])
-    turns = np.repeat(np.arange(len(found)), [len(some) for some in found])
+    turns = np.repeat(np.arange(len(found)), [len(part) for part in found])
     order = np.lexsort((turns, nodes))                                                  # by column, and by row in each
     nodes, turns = nodes[order], turns[order]
     before = np.concatenate([[0], np.cumsum(np.bincount(nodes, minlength=mesh.size))])  # entries of C in the columns before each
     indptr = pattern.indptr + before
-    of_field = np.arange(len(pattern.indices)) + np.repeat(before[:-1], np.diff(pattern.indptr))
-    of_turns = pattern.indptr[nodes + 1] + np.arange(len(nodes))
+    field_places = np.arange(len(pattern.indices)) + np.repeat(before[:-1], np.diff(pattern.indptr))
+    turn_places = pattern.indptr[nodes + 1] + np.arange(len(nodes))
     last = indptr[-1] + np.arange(1, len(found) + 1)
     indices = np.empty(indptr[-1] + len(found), dtype=np.int32)
-    indices[of_field], indices[of_turns], indices[indptr[-1]:] = pattern.indices, mesh.size + turns, mesh.size + np.arange(len(found))
-    return Border(np.concatenate([indptr, last]).astype(np.int32), indices, of_field, of_turns, nodes, turns,
-                  order_with_turns(topology, nodes, turns))
+    indices[field_places], indices[turn_places] = pattern.indices, mesh.size + turns
+    indices[indptr[-1]:] = mesh.size + np.arange(len(found))
+    return BorderPattern(np.concatenate([indptr, last]).astype(np.int32), indices, field_places, turn_places, nodes, turns,
+                         order_with_turns(topology, nodes, turns))

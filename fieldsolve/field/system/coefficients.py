@@ -6,7 +6,7 @@ import numpy as np
 from fieldsolve.constants import NU_0
 from geometries.cross_section import AxialStrip, CrossSection
 from geometries.errors import InputError
-from geometries.mesh import OUTER, Mesh
+from geometries.mesh import EXTERIOR, Mesh
 
 Section = CrossSection | AxialStrip
 
@@ -20,7 +20,7 @@ def material_of(section: Section, part: str, zone: int):
     return material
 
 
-def reluctivity(section: Section, mesh: Mesh) -> np.ndarray:
+def linear_reluctivity(section: Section, mesh: Mesh) -> np.ndarray:
     """nu = 1 / (mu_0 mu_r) of each triangle, m/H, that of vacuum in metal with a magnetization curve; shape (m,)."""
     materials = [material_of(section, part, zone) for part, zone in mesh.regions]
     permeability = np.array([1.0, *[1.0 if m is None else m.relative_permeability for m in materials]])
@@ -47,18 +47,19 @@ def conductivity(section: Section, mesh: Mesh) -> np.ndarray:
     return np.array([0.0, *values])[np.maximum(mesh.region, 0)]
 
 
-def has_curve(section: Section, mesh: Mesh) -> np.ndarray:
+def has_bh_curve(section: Section, mesh: Mesh) -> np.ndarray:
     """Which triangles are metal with a magnetization curve; shape (m,)."""
     materials = [material_of(section, part, zone) for part, zone in mesh.regions]
-    return np.array([False, *[m is not None and m.magnetization is not None for m in materials]])[np.maximum(mesh.region, 0)]
+    return np.array([False, *[m is not None and m.bh_curve is not None for m in materials]])[np.maximum(mesh.region, 0)]
 
 
-def smooth_sides(section: Section, mesh: Mesh) -> np.ndarray:
+def smooth_subdomains(section: Section, mesh: Mesh) -> np.ndarray:
     """Number of the side each triangle is on, where the slopes of u jump by right from one side to another; shape (m,).
 
     They jump at borders of permeability, magnetization curve and remanence, at a current sheet, and between the two sheets of the domain.
     """
-    marks = [reluctivity(section, mesh), remanence(section, mesh), has_curve(section, mesh), (mesh.region == OUTER).astype(float)]
+    marks = [linear_reluctivity(section, mesh), remanence(section, mesh), has_bh_curve(section, mesh)]
+    marks.append((mesh.region == EXTERIOR).astype(float))
     centroid_r = mesh.corners[:, :, 0].mean(axis=1)
     marks += [(centroid_r < part.sheet.radius).astype(float) for part in section.parts if part.sheet]
     return np.unique(np.stack(marks, axis=1), axis=0, return_inverse=True)[1].ravel()

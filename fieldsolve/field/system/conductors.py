@@ -8,12 +8,12 @@ import numpy as np
 
 from fieldsolve.field.fem import element_matrices
 from fieldsolve.field.fem.assembly import vector
-from fieldsolve.field.fem.quadrature import FORM_RULE, Sampling, quadrature
+from fieldsolve.field.fem.quadrature import FORM_RULE, QuadraturePoints, gauss_points
 from geometries.mesh import Mesh
 from geometries.parts import Part
 
 
-def unit_current(mesh: Mesh, part: Part) -> np.ndarray:
+def unit_current_load(mesh: Mesh, part: Part) -> np.ndarray:
     """Load vector s of one ampere per turn in `part`; shape (n,).
 
     Integral of J r^2 v with J of one ampere: the field is K u = s I, the flux linkage 2 pi s . u.
@@ -27,7 +27,7 @@ def unit_current(mesh: Mesh, part: Part) -> np.ndarray:
     return load(mesh, triangles, form, _strengths(mesh, part))
 
 
-def unit_density(mesh: Mesh, part: Part, points: Sampling) -> np.ndarray:
+def unit_density(mesh: Mesh, part: Part, points: QuadraturePoints) -> np.ndarray:
     """Current density of one ampere per turn at points in the part, in 1/m^2; shape (m, q)."""
     by_triangle = np.zeros(len(mesh.triangles))
     by_triangle[mesh.part_triangles(part.name)] = _strengths(mesh, part)
@@ -38,7 +38,7 @@ def unit_density(mesh: Mesh, part: Part, points: Sampling) -> np.ndarray:
 def _strengths(mesh: Mesh, part: Part) -> np.ndarray:
     """In each triangle of the part N / area where it is stranded, else 1 / (integral of 1/r): J = N I / area or I / (r integral of 1/r)."""
     zones = mesh.zone_triangles(part.name)
-    points = quadrature(mesh, np.concatenate(zones))
+    points = gauss_points(mesh, np.concatenate(zones))
     shares = (points.dA if part.stranded else points.dA / points.r).sum(axis=1)
     counts = [len(zone) for zone in zones]
     totals = np.add.reduceat(shares, np.cumsum([0, *counts[:-1]]))
@@ -65,7 +65,7 @@ def local_load(mesh: Mesh, triangles: np.ndarray, form: str, strength: float | n
     local = product(mesh.corners[triangles], strength)
     curved = mesh.curved[triangles]
     if curved.any():
-        points = quadrature(mesh, triangles[curved], FORM_RULE)
+        points = gauss_points(mesh, triangles[curved], FORM_RULE)
         weights = points.dA * strength[curved, None]
         local[curved] = (weights[:, None] @ integrand(points, points.r[..., None]))[:, 0]
     return local

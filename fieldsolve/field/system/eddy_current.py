@@ -14,14 +14,14 @@ from scipy.sparse import csc_array
 
 from fieldsolve.field.fem.assembly import both_triangles, lower_triangle, vector
 from fieldsolve.field.fem.element_matrices import COLUMNS, PAIR_OF, ROWS
-from fieldsolve.field.fem.quadrature import quadrature, seven_points
+from fieldsolve.field.fem.quadrature import gauss_points, seven_point_rule
 from fieldsolve.field.system import coefficients, magnetostatic
-from fieldsolve.field.system.bh_curve_zone import SaturableZone, saturable_zones
+from fieldsolve.field.system.bh_curve_zone import BHCurveZone, bh_curve_zones
 from fieldsolve.field.system.coefficients import Section
-from fieldsolve.field.system.conductors import load, local_load, unit_current
+from fieldsolve.field.system.conductors import load, local_load, unit_current_load
 from fieldsolve.field.system.magnetic_moment import magnetization_moment
-from fieldsolve.field.system.prescribed_reluctivity import VaryingZone
-from fieldsolve.field.system.stranded_windings import Strands, strands_of
+from fieldsolve.field.system.prescribed_reluctivity import PrescribedReluctivity
+from fieldsolve.field.system.stranded_windings import StrandedWindings, assemble_windings
 from geometries.errors import InputError
 from geometries.mesh import Mesh
 from geometries.parts import Part
@@ -32,7 +32,7 @@ class EddySystem:
     """What does not depend on frequency or time, and what follows from the conductivity as it is.
 
     stiffness_local             (m, 21) local matrices of K
-    stiffness              lower triangle of K; whole_stiffness  K with both triangles
+    stiffness              lower triangle of K; full_stiffness  K with both triangles
     unit_conduction        (m, 21) local matrices of r^3 u v, unit_turn (m, 6) local vectors of r v, zero outside solid metal
     unit_conductance       (m,) integral of 1 / (2 pi r) over each triangle of a solid coil's turns
     unit_loads             load s of one ampere per turn of each coil, at the conductivity of the cold metal
@@ -40,9 +40,9 @@ class EddySystem:
     sigma                  (m,) conductivity in S/m
     conduction_local       (m, 21) local matrices of M; conduction its lower triangle
     turn_vectors           (n, k) c_k of each solid turn; turn_conductance (k,) G_k
-    strands                the stranded windings
+    windings               the stranded windings
     zones                  metal with a magnetization curve, which K takes as vacuum (not that of `tangent`)
-    varying                the same with the reluctivity that an amplitude has settled, which K takes as it is
+    prescribed             the same with the reluctivity that an amplitude has settled, which K takes as it is
     """
 
     section: Section
@@ -50,7 +50,7 @@ class EddySystem:
     nu: np.ndarray
     stiffness_local: np.ndarray
     stiffness: csc_array
-    whole_stiffness: csc_array
+    full_stiffness: csc_array
     unit_conduction: np.ndarray
     unit_turn: np.ndarray
     unit_conductance: np.ndarray
@@ -62,54 +62,55 @@ class EddySystem:
     conduction: csc_array
     turn_vectors: np.ndarray
     turn_conductance: np.ndarray
-    strands: Strands
-    zones: tuple[SaturableZone, ...] = ()
-    varying: tuple[VaryingZone, ...] = ()
+    windings: StrandedWindings
+    zones: tuple[BHCurveZone, ...] = ()
+    prescribed: tuple[PrescribedReluctivity, ...] = ()
 
     def with_conductivity(self, sigma: np.ndarray) -> EddySystem:
         """The same system with other conductivities (m,) in S/m: hotter metal, strands too, or solid metal taken away."""
-        strands = self.strands.with_conductivity(sigma)
-        sigma = np.where(self.strands.density > 0, 0.0, sigma)
+        windings = self.windings.with_conductivity(sigma)
+        sigma = np.where(self.windings.density > 0, 0.0, sigma)
         local = self.unit_conduction * sigma[:, None]
         vectors, conductance = _turns(self.mesh, self.turn_regions, self.unit_turn, self.unit_conductance, sigma)
         return replace(self, sigma=sigma, conduction_local=local, conduction=lower_triangle(self.mesh, local), turn_vectors=vectors,
-                       turn_conductance=conductance, strands=strands)
+                       turn_conductance=conductance, windings=windings)
 
-    def with_magnetism(self, kept: np.ndarray) -> EddySystem:
+    def with_magnetization_fraction(self, fraction: np.ndarray) -> EddySystem:
         """The same system where each triangle has kept a share (m,) of the magnetization at 293.15 K."""
-        return replace(self, zones=tuple(replace(zone, kept=kept[zone.points.triangles, None]) for zone in self.zones))
+        zones = (replace(zone, magnetization_fraction=fraction[zone.points.triangles, None]) for zone in self.zones)
+        return replace(self, zones=tuple(zones))
 
-    def with_reluctivity(self, varying: tuple[VaryingZone, ...]) -> EddySystem:
+    def with_reluctivity(self, prescribed: tuple[PrescribedReluctivity, ...]) -> EddySystem:
         """The same system with given reluctivities in the metal that has curves, which K takes as it is."""
         nu, local = self.nu.copy(), self.stiffness_local.copy()
-        for zone in varying:
-            nu[zone.points.triangles], local[zone.points.triangles] = zone.mean(), zone.matrices()
-        return replace(self._stiff(local), nu=nu, zones=(), varying=varying)
+        for zone in prescribed:
+            nu[zone.points.triangles], local[zone.points.triangles] = zone.mean_reluctivity(), zone.matrices()
+        return replace(self._with_stiffness(local), nu=nu, zones=(), prescribed=prescribed)
 
     def reluctivity_load(self) -> np.ndarray:
         """Load of one tesla of uniform field on permeable metal; (n,)."""
-        straight = magnetostatic.reluctivity_load(self.mesh, coefficients.reluctivity(self.section, self.mesh))
-        return straight + sum(vector(self.mesh, zone.points.triangles, zone.load()) for zone in self.varying)
+        linear = magnetostatic.reluctivity_load(self.mesh, coefficients.linear_reluctivity(self.section, self.mesh))
+        return linear + sum(vector(self.mesh, zone.points.triangles, zone.load()) for zone in self.prescribed)
 
     def magnetization_moment(self, total: np.ndarray) -> complex:
         """Magnetic moment along z in A m^2 of permeable metal at a total field's nodal u."""
-        straight = coefficients.reluctivity(self.section, self.mesh)
-        return magnetization_moment(self.mesh, straight, np.zeros(len(straight)), total) + sum(zone.moment(total) for zone in self.varying)
+        linear = coefficients.linear_reluctivity(self.section, self.mesh)
+        return magnetization_moment(self.mesh, linear, np.zeros(len(linear)), total) + sum(zone.moment(total) for zone in self.prescribed)
 
     def tangent(self, total: np.ndarray) -> EddySystem:
         """The same system with the tangent reluctivity of its curves at a whole field u, as a K of their own."""
         local = self.stiffness_local.copy()
         for zone in self.zones:
             local[zone.points.triangles] = zone.matrices(total, tangent=True)
-        return self._stiff(local)
+        return self._with_stiffness(local)
 
-    def _stiff(self, local: np.ndarray) -> EddySystem:
-        stiffness = magnetostatic.assembled(self.mesh, local)
-        return replace(self, stiffness_local=local, stiffness=stiffness, whole_stiffness=both_triangles(self.mesh, stiffness))
+    def _with_stiffness(self, local: np.ndarray) -> EddySystem:
+        stiffness = magnetostatic.assemble_stiffness(self.mesh, local)
+        return replace(self, stiffness_local=local, stiffness=stiffness, full_stiffness=both_triangles(self.mesh, stiffness))
 
-    def magnetized(self, total: np.ndarray) -> np.ndarray:
+    def bh_curve_load(self, total: np.ndarray) -> np.ndarray:
         """Load of the magnetization of metal with curves at a whole field u: integral of r (nu_0 B - H) . curl(v); (n,)."""
-        return sum((vector(self.mesh, zone.points.triangles, zone.magnetized(total)) for zone in self.zones), np.zeros(self.mesh.size))
+        return sum((vector(self.mesh, zone.points.triangles, zone.bh_curve_load(total)) for zone in self.zones), np.zeros(self.mesh.size))
 
     def energy(self, u: np.ndarray, applied_field: float) -> float:
         """Magnetic energy in joule of what currents and metal add to a uniform field: pi u . K u, with curves the integral of H dB.
@@ -117,38 +118,38 @@ class EddySystem:
         What rises at the rate at which the currents' sources give energy less the ohmic heat, also where the uniform field is at work.
         """
         total = u + 0.5 * applied_field
-        curves = sum(float((zone.energy(total) - zone.of_vacuum(total)).sum()) for zone in self.zones)
+        curves = sum(float((zone.energy(total) - zone.vacuum_energy(total)).sum()) for zone in self.zones)
         steady = applied_field * float(magnetostatic.reluctivity_load(self.mesh, self.nu) @ u) if applied_field else 0.0
-        return math.pi * (float(u @ (self.whole_stiffness @ u)) - 2 * steady) + curves
+        return math.pi * (float(u @ (self.full_stiffness @ u)) - 2 * steady) + curves
 
     @property
-    def metal_sigma(self) -> np.ndarray:
+    def metal_conductivity(self) -> np.ndarray:
         """(m,) conductivity of solid metal and of the metal of strands in S/m."""
-        return self.sigma + self.strands.sigma
+        return self.sigma + self.windings.sigma
 
     def moved(self, mesh: Mesh) -> EddySystem:
         """The same metal on the same triangles with nodes at other places; what touches no node that moved is kept."""
-        went = np.logical_or(*(mesh.nodes != self.mesh.nodes).T)
-        again = np.flatnonzero(went[mesh.triangles.T].any(axis=0))
-        if not len(again):
+        has_moved = np.logical_or(*(mesh.nodes != self.mesh.nodes).T)
+        affected = np.flatnonzero(has_moved[mesh.triangles.T].any(axis=0))
+        if not len(affected):
             return replace(self, mesh=mesh)
-        metal = again[self.sigma[again] > 0]
+        metal = affected[self.sigma[affected] > 0]
         curl, conduction = self.stiffness_local.copy(), self.unit_conduction.copy()
         turn, conductance = self.unit_turn.copy(), self.unit_conductance.copy()
-        curl[again] = magnetostatic.stiffness_local(mesh, self.nu, again)
+        curl[affected] = magnetostatic.stiffness_local(mesh, self.nu, affected)
         conduction[metal] = magnetostatic.unit_conduction(mesh, metal)
         turn[metal] = local_load(mesh, metal, "turn", 1.0)
         turns = metal[np.isin(mesh.region[metal], self.turn_regions)]
         conductance[turns] = _unit_conductance(mesh, turns)
-        coils = {name: unit_current(mesh, self.section.part(name)) if went[mesh.triangles[mesh.part_triangles(name)]].any() else load
-                 for name, load in self.unit_loads.items()}
-        stiffness = magnetostatic.assembled(mesh, curl)
-        strands = self.strands
-        if (strands.density[again] > 0).any():
-            strands = replace(strands_of(self.section, mesh), sigma=strands.sigma)
-        zones = tuple(replace(zone, points=seven_points(mesh, zone.points.triangles)) for zone in self.zones)
-        return replace(self, mesh=mesh, strands=strands, zones=zones, stiffness_local=curl, stiffness=stiffness,
-                       whole_stiffness=both_triangles(mesh, stiffness), unit_conduction=conduction, unit_turn=turn,
+        coils = {name: unit_current_load(mesh, self.section.part(name))
+                 if has_moved[mesh.triangles[mesh.part_triangles(name)]].any() else load for name, load in self.unit_loads.items()}
+        stiffness = magnetostatic.assemble_stiffness(mesh, curl)
+        windings = self.windings
+        if (windings.density[affected] > 0).any():
+            windings = replace(assemble_windings(self.section, mesh), sigma=windings.sigma)
+        zones = tuple(replace(zone, points=seven_point_rule(mesh, zone.points.triangles)) for zone in self.zones)
+        return replace(self, mesh=mesh, windings=windings, zones=zones, stiffness_local=curl, stiffness=stiffness,
+                       full_stiffness=both_triangles(mesh, stiffness), unit_conduction=conduction, unit_turn=turn,
                        unit_conductance=conductance, unit_loads=coils).with_conductivity(self.sigma)
 
     def load_of(self, coil: str) -> np.ndarray:
@@ -159,7 +160,7 @@ class EddySystem:
         return self.turn_vectors[:, turns] @ (1 / (2 * math.pi * self.turn_conductance[turns]))
 
     @cached_property
-    def whole_conduction(self) -> csc_array:
+    def full_conduction(self) -> csc_array:
         """M with both triangles."""
         return both_triangles(self.mesh, self.conduction)
 
@@ -172,7 +173,7 @@ class EddySystem:
         triangles = self.triangles(part, zone)
         return load(self.mesh, triangles, "turn", self.sigma[triangles])
 
-    def quadratic(self, part: str, u: np.ndarray, zone: int | None = None) -> float:
+    def quadratic_form(self, part: str, u: np.ndarray, zone: int | None = None) -> float:
         """u* M u over a part or zone: integral of sigma r^3 |u|^2."""
         triangles = self.triangles(part, zone)
         local, values = self.conduction_local[triangles], u[self.mesh.triangles[triangles]]
@@ -182,8 +183,8 @@ class EddySystem:
     def part_product(self, part: str, u: np.ndarray) -> np.ndarray:
         """M u of one part alone; shape (n,)."""
         triangles = self.triangles(part)
-        whole_local = self.conduction_local[triangles][:, PAIR_OF]                          # (k, 6, 6)
-        products = np.einsum("kab,kb->ka", whole_local, u[self.mesh.triangles[triangles]])
+        full_local = self.conduction_local[triangles][:, PAIR_OF]                          # (k, 6, 6)
+        products = np.einsum("kab,kb->ka", full_local, u[self.mesh.triangles[triangles]])
         return np.array([vector(self.mesh, triangles, values) for values in (products.real, products.imag)]).T @ np.array([1, 1j])
 
     def triangles(self, part: str, zone: int | None = None) -> np.ndarray:
@@ -199,7 +200,7 @@ class EddySystem:
         if not part.zones:
             return None
         if part.stranded:
-            return self.strands.resistance(self.mesh.part_triangles(part.name))
+            return self.windings.resistance(self.mesh.part_triangles(part.name))
         return float((1 / self.turn_conductance[self.turns_of(part.name)]).sum())
 
 
@@ -207,7 +208,7 @@ def eddy_system(section: Section, mesh: Mesh) -> EddySystem:
     """Assemble the matrices of a cross-section on a mesh.  Raises InputError for a solid coil without material.
 
     Metal with a magnetization curve is vacuum in K: whoever does not follow `zones` refuses it before."""
-    nu, sigma = coefficients.reluctivity(section, mesh), coefficients.conductivity(section, mesh)
+    nu, sigma = coefficients.linear_reluctivity(section, mesh), coefficients.conductivity(section, mesh)
     coils = [part for part in section.parts if part.is_coil]
     solid = [part for part in coils if part.zones and not part.stranded]
     for part in solid:
@@ -224,11 +225,11 @@ def eddy_system(section: Section, mesh: Mesh) -> EddySystem:
     local = unit_conduction * sigma[:, None]
     vectors, conductance = _turns(mesh, regions, unit_turn, unit_conductance, sigma)
     curl = magnetostatic.stiffness_local(mesh, nu)
-    stiffness = magnetostatic.assembled(mesh, curl)
+    stiffness = magnetostatic.assemble_stiffness(mesh, curl)
     return EddySystem(section, mesh, nu, curl, stiffness, both_triangles(mesh, stiffness), unit_conduction, unit_turn, unit_conductance,
-                      {part.name: unit_current(mesh, part) for part in coils}, regions,
+                      {part.name: unit_current_load(mesh, part) for part in coils}, regions,
                       tuple(mesh.regions[k - 1][0] for k in regions), sigma, local, lower_triangle(mesh, local), vectors, conductance,
-                      strands_of(section, mesh), tuple(saturable_zones(section, mesh, seven_points)))
+                      assemble_windings(section, mesh), tuple(bh_curve_zones(section, mesh, seven_point_rule)))
 
 
 def _spread(count: int, triangles: np.ndarray, values: np.ndarray) -> np.ndarray:
@@ -242,7 +243,7 @@ def _unit_conductance(mesh: Mesh, triangles: np.ndarray) -> np.ndarray:
     """Integral of 1 / (2 pi r) over triangles of turns; shape (k,)."""
     if not len(triangles):
         return np.zeros(0)
-    points = quadrature(mesh, triangles)
+    points = gauss_points(mesh, triangles)
     return (points.dA / points.r).sum(axis=1) / (2 * math.pi)
 
 

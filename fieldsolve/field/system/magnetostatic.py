@@ -9,30 +9,30 @@ from fieldsolve.field.fem import element_matrices, kelvin_transform, quadrature,
 from fieldsolve.field.fem.assembly import lower_triangle
 from fieldsolve.field.system.coefficients import Section, remanence
 from fieldsolve.field.system.conductors import load
-from geometries.mesh import OUTER, Mesh
+from geometries.mesh import EXTERIOR, Mesh
 
 
 def stiffness_local(mesh: Mesh, nu: np.ndarray, triangles: np.ndarray | None = None) -> np.ndarray:
     """Local matrices of some triangles, or all: the curl form inside, nu_0 r^3 grad w . grad v on the outer sheet; shape (k, 21)."""
     triangles = np.arange(len(mesh.triangles)) if triangles is None else triangles
-    outer, curved = mesh.region[triangles] == OUTER, mesh.curved[triangles]
-    local = element_matrices.curl_matrices(mesh.corners[triangles], nu[triangles], outer)
-    inside, beyond = curved & ~outer, curved & outer
+    exterior, curved = mesh.region[triangles] == EXTERIOR, mesh.curved[triangles]
+    local = element_matrices.curl_matrices(mesh.corners[triangles], nu[triangles], exterior)
+    inside, outside = curved & ~exterior, curved & exterior
     if inside.any():
-        some = triangles[inside]
-        local[inside] = quadrature.curl_products(quadrature.quadrature(mesh, some, quadrature.FORM_RULE), nu[some, None])
-    if beyond.any():
-        some = triangles[beyond]
-        local[beyond] = weak_forms.local_matrices(weak_forms.kelvin, weak_forms.triangle_basis(mesh, some), nu=nu[some])
+        chosen = triangles[inside]
+        local[inside] = quadrature.curl_products(quadrature.gauss_points(mesh, chosen, quadrature.FORM_RULE), nu[chosen, None])
+    if outside.any():
+        chosen = triangles[outside]
+        local[outside] = weak_forms.local_matrices(weak_forms.kelvin, weak_forms.triangle_basis(mesh, chosen), nu=nu[chosen])
     return local
 
 
 def stiffness(mesh: Mesh, nu: np.ndarray) -> csc_array:
     """Lower triangle of K: the curl form and the term on the arc."""
-    return assembled(mesh, stiffness_local(mesh, nu))
+    return assemble_stiffness(mesh, stiffness_local(mesh, nu))
 
 
-def assembled(mesh: Mesh, local: np.ndarray) -> csc_array:
+def assemble_stiffness(mesh: Mesh, local: np.ndarray) -> csc_array:
     """Lower triangle of the sum of K's local matrices and the term on the arc."""
     return lower_triangle(mesh, local, kelvin_transform.arc_term(mesh) if mesh.open_radius else None)
 
@@ -48,13 +48,13 @@ def unit_conduction(mesh: Mesh, triangles: np.ndarray) -> np.ndarray:
 
 def magnetization_load(section: Section, mesh: Mesh, nu: np.ndarray, applied_field: float) -> np.ndarray:
     """Load of remanence, nu B_rem, and of an applied uniform field B_0 on permeable metal; shape (n,)."""
-    strength = np.where(mesh.region == OUTER, 0.0, nu * remanence(section, mesh))
+    strength = np.where(mesh.region == EXTERIOR, 0.0, nu * remanence(section, mesh))
     return _axial_load(mesh, strength) + applied_field * reluctivity_load(mesh, nu)
 
 
 def reluctivity_load(mesh: Mesh, nu: np.ndarray) -> np.ndarray:
     """Load of one tesla of uniform field on permeable metal, -(nu - nu_0) times the curl of v; shape (n,)."""
-    return _axial_load(mesh, np.where(mesh.region == OUTER, 0.0, NU_0 - nu))
+    return _axial_load(mesh, np.where(mesh.region == EXTERIOR, 0.0, NU_0 - nu))
 
 
 def _axial_load(mesh: Mesh, strength: np.ndarray) -> np.ndarray:

@@ -7,14 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from fieldsolve.constants import NU_0
-from fieldsolve.field.fem.quadrature import Sampling, curl_products
+from fieldsolve.field.fem.quadrature import QuadraturePoints, curl_products
 
 
 @dataclass(frozen=True, eq=False)
-class VaryingZone:
+class PrescribedReluctivity:
     """Triangles with quadrature points in them, and nu (m, q) in m/H at those."""
 
-    points: Sampling
+    points: QuadraturePoints
     nu: np.ndarray
 
     def matrices(self) -> np.ndarray:
@@ -29,6 +29,6 @@ class VaryingZone:
         """Magnetic moment along z in A m^2 at a total field's nodal u, 2 pi integral of r (nu_0 - nu) B_z."""
         return 2 * math.pi * ((NU_0 - self.nu) * self.points.flux_density(total)[1] * self.points.r_dA).sum()
 
-    def mean(self) -> np.ndarray:
+    def mean_reluctivity(self) -> np.ndarray:
         """Mean reluctivity of each triangle in m/H; (m,)."""
         return (self.nu * self.points.r_dA).sum(axis=1) / self.points.r_dA.sum(axis=1)

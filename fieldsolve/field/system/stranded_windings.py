@@ -6,13 +6,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fieldsolve.field.fem.quadrature import quadrature
+from fieldsolve.field.fem.quadrature import gauss_points
 from fieldsolve.field.system.conductors import unit_density
 from geometries.mesh import Mesh
 
 
 @dataclass(frozen=True, eq=False)
-class Strands:
+class StrandedWindings:
     """Of each triangle, shape (m,); density and unit_heat are zero outside stranded windings, sigma also where their metal is not told.
 
     density    current density over the whole section at one ampere per turn, 1/m^2
@@ -26,7 +26,7 @@ class Strands:
     unit_heat: np.ndarray
     sigma: np.ndarray
 
-    def with_conductivity(self, sigma: np.ndarray) -> Strands:
+    def with_conductivity(self, sigma: np.ndarray) -> StrandedWindings:
         """The same with other conductivities (m,) in S/m; where they are zero the metal is as it was."""
         return replace(self, sigma=np.where((self.sigma > 0) & (sigma > 0), sigma, self.sigma))
 
@@ -39,18 +39,18 @@ class Strands:
         return float((self.unit_heat[triangles] / self.sigma[triangles]).sum()) if (self.sigma[triangles] > 0).all() else None
 
 
-def strands_of(section, mesh: Mesh) -> Strands:
+def assemble_windings(section, mesh: Mesh) -> StrandedWindings:
     """The stranded windings of a cross-section."""
     count = len(mesh.triangles)
-    strands = Strands(np.zeros(count), np.ones(count), np.zeros(count), np.zeros(count))
+    windings = StrandedWindings(np.zeros(count), np.ones(count), np.zeros(count), np.zeros(count))
     for part in section.parts:
         if part.zones and part.stranded:
             triangles = np.concatenate(mesh.zone_triangles(part.name))
-            points = quadrature(mesh, triangles)
+            points = gauss_points(mesh, triangles)
             density = unit_density(mesh, part, points)[:, 0]
-            strands.density[triangles] = density
+            windings.density[triangles] = density
             if part.fill is not None and part.zones[0].material is not None:
-                strands.fill[triangles] = part.fill
-                strands.sigma[triangles] = part.zones[0].material.conductivity
-                strands.unit_heat[triangles] = density**2 / part.fill * 2 * math.pi * (points.r * points.dA).sum(axis=1)
-    return strands
+                windings.fill[triangles] = part.fill
+                windings.sigma[triangles] = part.zones[0].material.conductivity
+                windings.unit_heat[triangles] = density**2 / part.fill * 2 * math.pi * (points.r * points.dA).sum(axis=1)
+    return windings

@@ -9,13 +9,13 @@ import numpy as np
 
 from fieldsolve.constants import MU_0
 from fieldsolve.estimate import Estimate
-from fieldsolve.field.fem.nodal_field import Solution, difference_around
+from fieldsolve.field.fem.nodal_field import NodalField, difference_around
 from fieldsolve.field.fem.point_location import locate
-from fieldsolve.field.fem.quadrature import quadrature, sample
+from fieldsolve.field.fem.quadrature import gauss_points, sample
 from fieldsolve.field.quantities import induced_currents
 from fieldsolve.field.quantities.force import mean_functional
 from fieldsolve.field.quantities.peak_field import peak_field
-from fieldsolve.field.quantities.virtual_work import body_forces
+from fieldsolve.field.quantities.virtual_work import virtual_work_body_forces
 from fieldsolve.field.system.coefficients import is_magnetic
 from fieldsolve.field.system.eddy_current import EddySystem
 from fieldsolve.field.system.magnetic_moment import magnetization_moment
@@ -33,12 +33,12 @@ class ShotField:
 
     time: float
     section: CrossSection
-    solution: Solution
+    solution: NodalField
     u_t: np.ndarray
     system: EddySystem
     currents: dict[str, float]
-    finer: Callable[[], ShotField]
-    usual: Callable[[], float] = lambda: 0.0
+    refined_field: Callable[[], ShotField]
+    typical_error: Callable[[], float] = lambda: 0.0
 
     @property
     def mesh(self) -> Mesh:
@@ -56,7 +56,7 @@ class ShotField:
 
     def flux_density_error(self, r, z) -> np.ndarray:
         """Estimated error of B in tesla at points, from the difference between the two runs around each."""
-        return difference_around(self.solution, self.finer().solution, r, z)
+        return difference_around(self.solution, self.refined_field().solution, r, z)
 
     def along(self, start: tuple[float, float], end: tuple[float, float], count: int = 201) -> dict[str, np.ndarray]:
         """Distance, r, z, B_r, B_z, A_phi and J_phi at `count` points of the straight line between two points (r, z)."""
@@ -89,7 +89,7 @@ class ShotField:
         r, z = np.broadcast_arrays(np.asarray(r, dtype=float), np.asarray(z, dtype=float))
         triangle, place = locate(self.mesh, r.ravel(), z.ravel())
         density = np.zeros(r.size)
-        solid = np.flatnonzero((triangle >= 0) & ((self.system.sigma + self.system.strands.density)[triangle] > 0))
+        solid = np.flatnonzero((triangle >= 0) & ((self.system.sigma + self.system.windings.density)[triangle] > 0))
         if len(solid):
             points = sample(self.mesh, triangle[solid], place[solid][:, None])
             density[solid] = induced_currents.current_density(self.system, points, self.u_t, self.currents)[:, 0]
@@ -125,17 +125,17 @@ class ShotField:
 
     def _force(self, name: str) -> tuple[float, float]:
         if is_magnetic(self.section, name):
-            return tuple(body_forces(self.system, name, self.solution.u, self.solution.applied_field).sum(axis=0).tolist())
-        points = quadrature(self.mesh, self.mesh.part_triangles(name))
-        return induced_currents.force(self.system, points, self.solution.total, self.u_t, self.currents)
+            return tuple(virtual_work_body_forces(self.system, name, self.solution.u, self.solution.applied_field).sum(axis=0).tolist())
+        points = gauss_points(self.mesh, self.mesh.part_triangles(name))
+        return induced_currents.lorentz_force(self.system, points, self.solution.total, self.u_t, self.currents)
 
     def dipole_moment(self) -> Estimate:
         """Magnetic moment along z in A m^2 of the currents in metal, integral of pi r^2 J over the section, and of magnetized metal."""
         return self._estimate(ShotField._moment, "A m^2")
 
     def _moment(self) -> float:
-        conducting = np.flatnonzero(self.system.sigma + self.system.strands.density > 0)
-        points = quadrature(self.mesh, conducting)
+        conducting = np.flatnonzero(self.system.sigma + self.system.windings.density > 0)
+        points = gauss_points(self.mesh, conducting)
         density = induced_currents.current_density(self.system, points, self.u_t, self.currents)
         remanence = np.zeros(len(self.system.nu))               # a shot is computed without magnets
         magnetized = magnetization_moment(self.mesh, self.system.nu, remanence, self.solution.total)
@@ -147,9 +147,9 @@ class ShotField:
         self.section.part(name)
         return self._estimate(lambda field: float(mean_functional(field.mesh, name) @ field.solution.total), "T")
 
-    def _estimate(self, figure: Callable[[ShotField], float], unit: str) -> Estimate:
-        value = figure(self)
-        return Estimate(value, self._error(value, figure), unit, time=self.time)
+    def _estimate(self, evaluate: Callable[[ShotField], float], unit: str) -> Estimate:
+        value = evaluate(self)
+        return Estimate(value, self._error(value, evaluate), unit, time=self.time)
 
-    def _error(self, value: float, figure: Callable[[ShotField], float]) -> Callable[[], float]:
-        return lambda: max(abs(value - figure(self.finer())), self.usual() * abs(value))
+    def _error(self, value: float, evaluate: Callable[[ShotField], float]) -> Callable[[], float]:
+        return lambda: max(abs(value - evaluate(self.refined_field())), self.typical_error() * abs(value))

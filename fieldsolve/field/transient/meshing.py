@@ -6,34 +6,34 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from fieldsolve.field.adaptivity.error_indicators import error_shares, finer_sizes, worst_shares
-from fieldsolve.field.adaptivity.refinement import likely_errors, surface_cells
-from fieldsolve.field.harmonic.goals import headline
-from fieldsolve.field.harmonic.solution import HarmonicProblem, solve_on
-from fieldsolve.field.system.coefficients import reluctivity, smooth_sides
+from fieldsolve.field.adaptivity.error_indicators import error_indicators, largest_indicators, refined_sizes
+from fieldsolve.field.adaptivity.refinement import expected_errors, surface_cell_sizes
+from fieldsolve.field.harmonic.goals import harmonic_goals
+from fieldsolve.field.harmonic.solution import HarmonicProblem, solve_at_frequency
+from fieldsolve.field.system.coefficients import linear_reluctivity, smooth_subdomains
 from fieldsolve.field.system.eddy_current import eddy_system
 from geometries.cross_section import AxialStrip, CrossSection
 from geometries.mesh import Mesh
 from geometries.mesher import mesh_section
 
-LEAST_REDUCTION = 1.0       # of the estimated error, where the first mesh is already good enough
+MIN_REDUCTION = 1.0       # of the estimated error, where the first mesh is already good enough
 
 
 def mesh_at(problem: HarmonicProblem, frequency: float, accuracy: float, open_radius: float | None = None,
             largest: Mapping[str, float] | None = None) -> Mesh:
     """Mesh for a drive whose headline figures at one frequency are within about `accuracy`, by one step of refinement."""
     section = problem.section
-    sizes = surface_cells(section, frequency)
+    sizes = surface_cell_sizes(section, frequency)
     sizes |= {name: min(size, sizes.get(name, math.inf)) for name, size in (largest or {}).items()}
     mesh = mesh_section(section, part_sizes=sizes, open_radius=open_radius)
-    solved = solve_on(problem, eddy_system(section, mesh), 2 * math.pi * frequency)
-    figures = headline(solved, _strip_points(section))
-    if not figures:
+    solved = solve_at_frequency(problem, eddy_system(section, mesh), 2 * math.pi * frequency)
+    goals = harmonic_goals(solved, _strip_points(section))
+    if not goals:
         return mesh
-    shares = error_shares(mesh, reluctivity(section, mesh), smooth_sides(section, mesh), list(figures.values()))
-    tolerances = np.array([accuracy * figure.scale for figure in figures.values()])
-    indicator, by_height = worst_shares(shares, likely_errors(figures, np.ones(len(figures))) / tolerances)
-    wanted, _ = finer_sizes(mesh, indicator, by_height, max(LEAST_REDUCTION, indicator.sum()))
+    indicators = error_indicators(mesh, linear_reluctivity(section, mesh), smooth_subdomains(section, mesh), list(goals.values()))
+    tolerances = np.array([accuracy * goal.scale for goal in goals.values()])
+    indicator, height_indicator = largest_indicators(indicators, expected_errors(goals, np.ones(len(goals))) / tolerances)
+    wanted, _ = refined_sizes(mesh, indicator, height_indicator, max(MIN_REDUCTION, indicator.sum()))
     return mesh_section(section, wanted, part_sizes=sizes, open_radius=open_radius)
 
 

@@ -8,15 +8,15 @@ from functools import cache
 
 import numpy as np
 
-from fieldsolve.circuit.given_currents import Waveform, rising, waveform
-from fieldsolve.field.adaptivity.error_indicators import finer_sizes
-from fieldsolve.field.fem.nodal_field import Solution
+from fieldsolve.circuit.prescribed_currents import Waveform, increasing_times, waveform
+from fieldsolve.field.adaptivity.error_indicators import refined_sizes
+from fieldsolve.field.fem.nodal_field import NodalField
 from fieldsolve.field.harmonic.solution import HarmonicProblem
 from fieldsolve.field.linear_algebra.cholesky import factorize
-from fieldsolve.field.linear_algebra.symmetric import times
-from fieldsolve.field.nonlinear.implicit_stage import saturable_field
-from fieldsolve.field.system.bordered_operator import bordered
-from fieldsolve.field.system.coefficients import has_curve
+from fieldsolve.field.linear_algebra.symmetric import multiply_symmetric
+from fieldsolve.field.nonlinear.implicit_stage import nonlinear_field
+from fieldsolve.field.system.bordered_operator import factorize_bordered
+from fieldsolve.field.system.coefficients import has_bh_curve
 from fieldsolve.field.system.eddy_current import EddySystem, eddy_system
 from fieldsolve.field.system.magnetostatic import face_load, reluctivity_load
 from fieldsolve.field.transient.field import ShotField
@@ -29,9 +29,9 @@ from geometries.mesher import mesh_section
 
 TOLERANCE = 0.3             # of the embedded error of the field's energy norm, in units of the accuracy asked for
 FIRST_STEP = 1e-4           # of the first time asked for
-HALVED = 16.0               # reduction that halves the cells of metal that saturates, so that its front is sharp
-SMALLEST = 1e-9             # of the last time: a shorter step is taken as it is
-Stage = Callable[[np.ndarray, np.ndarray, float, np.ndarray], np.ndarray]      # (load, base, g, guess of u) -> u'
+HALVING_REDUCTION = 16.0               # reduction that halves the cells of metal that saturates, so that its front is sharp
+MIN_STEP = 1e-9             # of the last time: a shorter step is taken as it is
+StageSolver = Callable[[np.ndarray, np.ndarray, float, np.ndarray], np.ndarray]      # (load, base, g, guess of u) -> u'
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,14 +45,15 @@ class Transient:
     system: EddySystem = field(repr=False)
     interrupted: bool
     fields: tuple = field(repr=False)
-    again: Callable[[], Transient] = field(repr=False)
+    refined_run: Callable[[], Transient] = field(repr=False)
 
     def field_at(self, time: float) -> ShotField:
         """The field at the stored instant nearest to `time` in seconds."""
         k = int(np.abs(self.times - time).argmin())
         u, u_t, currents = self.fields[k]
-        return ShotField(float(self.times[k]), self.section, Solution(self.system.mesh, u, self.applied_field), u_t, self.system, currents,
-                         lambda: self.again().field_at(time))
+        solution = NodalField(self.system.mesh, u, self.applied_field)
+        return ShotField(float(self.times[k]), self.section, solution, u_t, self.system, currents,
+                         lambda: self.refined_run().field_at(time))
 
 
 def solve_transient(section: CrossSection | AxialStrip, *, times: Sequence[float], currents: Mapping[str, Waveform] | None = None,
@@ -66,8 +67,8 @@ def solve_transient(section: CrossSection | AxialStrip, *, times: Sequence[float
     Ctrl-C ends it early with the instants reached, marked.  Raises InputError for times or waveforms that do not rise or are not numbers,
     SolveError, whose `partial` is the run up to there, where the field becomes no number.
     """
-    times = rising("times", times)
-    waveforms = {name: waveform(name, given) for name, given in (currents or {}).items()}
+    times = increasing_times("times", times)
+    waveforms = {name: waveform(name, current) for name, current in (currents or {}).items()}
     faces = dict(zip(("inner", "outer"), face_field if isinstance(face_field, tuple) else (0.0, face_field), strict=True))
     faces = {face: H for face, H in faces.items() if H}
     if not (waveforms or applied_field or faces):
@@ -76,26 +77,26 @@ def solve_transient(section: CrossSection | AxialStrip, *, times: Sequence[float
     mesh = _mesh(drive, 1 / (2 * math.pi * times[0]), accuracy)
     system = eddy_system(section, mesh)
     loads = np.stack([system.load_of(name) for name in waveforms], axis=1) if waveforms else np.zeros((mesh.size, 0))
-    steady = applied_field * reluctivity_load(mesh, system.nu) if applied_field else np.zeros(mesh.size)
-    steady = steady + sum(H * face_load(mesh, face, 1.0) for face, H in faces.items())
+    steady_load = applied_field * reluctivity_load(mesh, system.nu) if applied_field else np.zeros(mesh.size)
+    steady_load = steady_load + sum(H * face_load(mesh, face, 1.0) for face, H in faces.items())
 
     def load(time: float) -> np.ndarray:
-        return steady + loads @ np.array([given(time) for given in waveforms.values()])
-    start = _start(system, applied_field, load(0.0))
+        return steady_load + loads @ np.array([current(time) for current in waveforms.values()])
+    start = _initial_field(system, applied_field, load(0.0))
     reached = []
 
     @cache
-    def again() -> Transient:
+    def refined_run() -> Transient:
         return solve_transient(section, times=times[:len(reached)], currents=currents, applied_field=applied_field, face_field=face_field,
                                accuracy=accuracy / 4)
 
     def run(interrupted: bool) -> Transient:
         at = times[:len(reached)]
-        stored = tuple((u, u_t, {name: given(t) for name, given in waveforms.items()})
+        stored = tuple((u, u_t, {name: current(t) for name, current in waveforms.items()})
                        for t, (u, u_t, _) in zip(at, reached, strict=True))
-        return Transient(section, np.array(at), reached[-1][2] if reached else 0, applied_field, system, interrupted, stored, again)
+        return Transient(section, np.array(at), reached[-1][2] if reached else 0, applied_field, system, interrupted, stored, refined_run)
     try:
-        for instant in _march(system, _stages(system, applied_field), load, start, times, accuracy):
+        for instant in _integrate(system, _stage_solver(system, applied_field), load, start, times, accuracy):
             reached.append(instant)
     except KeyboardInterrupt:
         if not reached:
@@ -114,54 +115,56 @@ def _mesh(drive: HarmonicProblem, frequency: float, accuracy: float) -> Mesh:
     """
     section = drive.section
     for part in section.parts:
-        if any(zone.material is not None and zone.material.magnetization and not zone.material.conductivity for zone in part.zones):
+        if any(zone.material is not None and zone.material.bh_curve and not zone.material.conductivity for zone in part.zones):
             raise InputError(f"{part.name}: its metal saturates but does not conduct, which steps of fields do not follow: give it a "
                              "conductivity, or relative_permeability= in place of the curve")
     mesh = mesh_at(drive, frequency, accuracy)
-    saturable = has_curve(section, mesh)
+    saturable = has_bh_curve(section, mesh)
     if not saturable.any():
         return mesh
-    sizes, _ = finer_sizes(mesh, saturable.astype(float), np.zeros(len(saturable)), HALVED)
+    sizes, _ = refined_sizes(mesh, saturable.astype(float), np.zeros(len(saturable)), HALVING_REDUCTION)
     return mesh_section(section, sizes)
 
 
-def _start(system: EddySystem, applied_field: float, load: np.ndarray) -> np.ndarray:
+def _initial_field(system: EddySystem, applied_field: float, load: np.ndarray) -> np.ndarray:
     """Field just after t = 0: the whole u is still zero in metal, and air is at rest around it."""
     metal = np.unique(system.mesh.triangles[system.sigma > 0])
     u = np.zeros(system.mesh.size)
     u[metal] = -0.5 * applied_field
     air = np.setdiff1d(np.arange(system.mesh.size), metal)
     if len(air):
-        right = (load - times(system.stiffness, u))[air]
-        u[air] = factorize(system.stiffness[air][:, air].tocsc()).solve(right)
+        load_of_air = (load - multiply_symmetric(system.stiffness, u))[air]
+        u[air] = factorize(system.stiffness[air][:, air].tocsc()).solve(load_of_air)
     return u
 
 
-def _march(system: EddySystem, stage: Stage, load: Callable[[float], np.ndarray], u: np.ndarray, instants: Sequence[float],
-           accuracy: float) -> Iterator[tuple[np.ndarray, np.ndarray, int]]:
+def _integrate(system: EddySystem, stage: StageSolver, load: Callable[[float], np.ndarray], u: np.ndarray, instants: Sequence[float],
+               accuracy: float) -> Iterator[tuple[np.ndarray, np.ndarray, int]]:
     """Field, its rate and the number of steps so far at each instant, by steps whose embedded error stays within the accuracy."""
     time, length, steps = 0.0, FIRST_STEP * instants[0], 0
-    scale = math.sqrt(float(u @ (system.whole_stiffness @ u)))
+    scale = math.sqrt(float(u @ (system.full_stiffness @ u)))
     for instant in instants:
         while time < instant * (1 - 1e-12):
-            left = instant - time
-            cut = left if left <= length else min(length, 0.5 * left)
-            step = take_step(lambda t, base, g, u=u: stage(load(t), base, g, u), time, u, cut)
+            remaining = instant - time
+            step_length = remaining if remaining <= length else min(length, 0.5 * remaining)
+            step = take_step(lambda t, base, g, u=u: stage(load(t), base, g, u), time, u, step_length)
             if not np.isfinite(step.value).all():
-                raise SolveError(f"the field is not a number after the step to {time + cut:.6g} s: a material or waveform is not a number")
-            scale = max(scale, math.sqrt(float(step.value @ (system.whole_stiffness @ step.value))), 1e-300)
-            error = math.sqrt(float(step.error @ (system.whole_stiffness @ step.error))) / (TOLERANCE * accuracy * scale)
+                raise SolveError(
+                    f"the field is not a number after the step to {time + step_length:.6g} s: a material or waveform is not a number"
+                )
+            scale = max(scale, math.sqrt(float(step.value @ (system.full_stiffness @ step.value))), 1e-300)
+            error = math.sqrt(float(step.error @ (system.full_stiffness @ step.error))) / (TOLERANCE * accuracy * scale)
             steps += 1
-            if error > 1 and cut > SMALLEST * instants[-1]:
-                length = next_length(cut, error)
+            if error > 1 and step_length > MIN_STEP * instants[-1]:
+                length = next_length(step_length, error)
                 continue
-            time, u, length = time + cut, step.value, max(next_length(cut, error), length if cut < length else 0.0)
+            time, u, length = time + step_length, step.value, max(next_length(step_length, error), length if step_length < length else 0.0)
         yield u, step.derivatives[1], steps
 
 
-def _stages(system: EddySystem, applied_field: float) -> Stage:
+def _stage_solver(system: EddySystem, applied_field: float) -> StageSolver:
     """u' of a stage from K u + M' u' = load with u = base + g u'; by Newton's method, from a guess of u, where metal saturates."""
-    saturable = saturable_field(system, applied_field)
+    saturable = nonlinear_field(system, applied_field)
     if saturable is not None:
         return saturable.stage
     model = None
@@ -169,6 +172,6 @@ def _stages(system: EddySystem, applied_field: float) -> Stage:
     def stage(load: np.ndarray, base: np.ndarray, g: float, guess: np.ndarray) -> np.ndarray:
         nonlocal model
         if model is None or abs(model.rate * g - 1) > 1e-9:
-            model = bordered(system, 1 / g, model and model.factor)
-        return model.solve(load - system.whole_stiffness @ base) / g
+            model = factorize_bordered(system, 1 / g, model and model.factor)
+        return model.solve(load - system.full_stiffness @ base) / g
     return stage

@@ -16,7 +16,7 @@ ITERATIONS = 40
 
 
 @dataclass(frozen=True, eq=False)
-class Flow:
+class FlowStressArrays:
     """The law's numbers for many cells, each of shape (cells,):
 
         Y = scale (A + B h(e)) (1 + C ln max(e'/e'0, 1)) (1 - T*^m),    T* = (T - T0)/(T_m - T0) between 0 and 1
@@ -37,32 +37,39 @@ class Flow:
     melting: np.ndarray
 
 
-def flow_of(laws: Sequence, zone: np.ndarray) -> Flow:
+def flow_stress_arrays(laws: Sequence, zone: np.ndarray) -> FlowStressArrays:
     """The numbers of every cell from the law of its zone, A and B times the law's scale.
 
     laws  flow stress of each zone, with the fields named in `Flow` and `scale`
     zone  (cells,) number of the zone
     """
-    table = {field.name: np.array([getattr(law, field.name) for law in laws], dtype=float) for field in fields(Flow)}
+    table = {field.name: np.array([getattr(law, field.name) for law in laws], dtype=float) for field in fields(FlowStressArrays)}
     scale = np.array([law.scale for law in laws], dtype=float)
     table |= {"initial": scale * table["initial"], "hardening": scale * table["hardening"]}
-    return Flow(**{name: values[zone] for name, values in table.items()})
+    return FlowStressArrays(**{name: values[zone] for name, values in table.items()})
 
 
-def softening(flow: Flow, temperature: np.ndarray) -> np.ndarray:
+def thermal_softening(law: FlowStressArrays, temperature: np.ndarray) -> np.ndarray:
     """The factor `1 - T*^m` at temperatures in K, 0 to 1; shape (cells,)."""
-    homologous = (temperature - flow.reference_temperature) / (flow.melting - flow.reference_temperature)
-    return 1 - np.clip(homologous, 0.0, 1.0) ** flow.thermal
+    homologous = (temperature - law.reference_temperature) / (law.melting - law.reference_temperature)
+    return 1 - np.clip(homologous, 0.0, 1.0) ** law.thermal
 
 
-def flow_stress(flow: Flow, strain: np.ndarray, rate: np.ndarray, temperature: np.ndarray) -> np.ndarray:
+def flow_stress(law: FlowStressArrays, strain: np.ndarray, rate: np.ndarray, temperature: np.ndarray) -> np.ndarray:
     """Flow stress Y in Pa at a plastic strain, its rate in 1/s and a temperature in K; arrays that end in (cells,)."""
-    static, _ = _static(flow, strain)
-    return np.maximum(softening(flow, temperature), MOLTEN_FLOOR * flow.initial / static) * static * _rate_factor(flow, rate)
+    static, _ = _quasi_static_stress(law, strain)
+    return np.maximum(thermal_softening(law, temperature), MOLTEN_FLOOR * law.initial / static) * static * _rate_factor(law, rate)
 
 
-def plastic_strain_increment(flow: Flow, trial: np.ndarray, stiffness: np.ndarray, strain: np.ndarray, soft: np.ndarray,
-                             duration: float, guess: np.ndarray) -> np.ndarray:
+def plastic_strain_increment(
+    law: FlowStressArrays,
+    trial: np.ndarray,
+    stiffness: np.ndarray,
+    strain: np.ndarray,
+    softening_factor: np.ndarray,
+    duration: float,
+    guess: np.ndarray,
+) -> np.ndarray:
     """The increment d >= 0 of plastic strain in a step, implicit in strain and rate, 0 where the trial stress is below the flow stress:
 
         trial - stiffness d = Y(strain + d, d/duration)
@@ -78,31 +85,31 @@ def plastic_strain_increment(flow: Flow, trial: np.ndarray, stiffness: np.ndarra
     guess      (..., cells) where to begin, such as the increment of the step before
     Raises SolveError where the iteration does not end.
     """
-    knee = flow.reference_rate * duration
-    static, _ = _static(flow, strain + knee)
-    soft = np.maximum(soft, MOLTEN_FLOOR * flow.initial / static)
-    fast = trial - stiffness * knee > soft * static
-    low, high = np.where(fast, knee, 0.0), np.where(fast, np.inf, knee)
+    knee = law.reference_rate * duration
+    static, _ = _quasi_static_stress(law, strain + knee)
+    softening_factor = np.maximum(softening_factor, MOLTEN_FLOOR * law.initial / static)
+    above_knee = trial - stiffness * knee > softening_factor * static
+    low, high = np.where(above_knee, knee, 0.0), np.where(above_knee, np.inf, knee)
     increment = np.clip(guess, low, high)
     for _ in range(ITERATIONS):
-        static, hardening = _static(flow, strain + increment)
-        factor = 1 + flow.rate * np.log(np.maximum(increment / knee, 1.0))
-        slope = soft * (factor * hardening + fast * flow.rate * static / np.maximum(increment, knee))
-        excess = trial - stiffness * increment - soft * factor * static
+        static, hardening = _quasi_static_stress(law, strain + increment)
+        factor = 1 + law.rate * np.log(np.maximum(increment / knee, 1.0))
+        slope = softening_factor * (factor * hardening + above_knee * law.rate * static / np.maximum(increment, knee))
+        excess = trial - stiffness * increment - softening_factor * factor * static
         following = np.clip(increment + excess / (stiffness + slope), low, high)
         change = np.abs(following - increment) * stiffness
         increment = following
-        if change.max(initial=0.0) <= TOLERANCE * flow.initial.max(initial=0.0) + ROUNDING * trial.max(initial=0.0):
+        if change.max(initial=0.0) <= TOLERANCE * law.initial.max(initial=0.0) + ROUNDING * trial.max(initial=0.0):
             return increment
     raise SolveError(f"the return to the flow stress did not end in {ITERATIONS} iterations: largest trial stress {trial.max():g} Pa, "
                      f"last change {change.max():g} Pa; a shorter step may help")
 
 
-def _static(flow: Flow, strain: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _quasi_static_stress(law: FlowStressArrays, strain: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """(A + B h(e), its slope by e) in Pa."""
-    power = np.maximum(strain, STRAIN_FLOOR) ** (flow.exponent - 1)
-    return flow.initial + flow.hardening * power * strain, flow.hardening * power * np.where(strain > STRAIN_FLOOR, flow.exponent, 1.0)
+    power = np.maximum(strain, STRAIN_FLOOR) ** (law.exponent - 1)
+    return law.initial + law.hardening * power * strain, law.hardening * power * np.where(strain > STRAIN_FLOOR, law.exponent, 1.0)
 
 
-def _rate_factor(flow: Flow, rate: np.ndarray) -> np.ndarray:
-    return 1 + flow.rate * np.log(np.maximum(rate / flow.reference_rate, 1.0))
+def _rate_factor(law: FlowStressArrays, rate: np.ndarray) -> np.ndarray:
+    return 1 + law.rate * np.log(np.maximum(rate / law.reference_rate, 1.0))

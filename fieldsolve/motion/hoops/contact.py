@@ -5,7 +5,7 @@ import numpy as np
 from scipy.optimize import nnls
 
 SLACK = 1e-3               # of the film, by which the wanted distance is larger, for a step's curvature
-RIDGE = 1e-12              # of the largest inverse mass, so that more contacts than freedoms still have one answer
+REGULARIZATION = 1e-12              # of the largest inverse mass, so that more contacts than freedoms still have one answer
 
 
 def gaps(pairs: np.ndarray, middle: np.ndarray, half: np.ndarray, is_round: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -27,7 +27,7 @@ def gaps(pairs: np.ndarray, middle: np.ndarray, half: np.ndarray, is_round: np.n
     return gap, normal, np.stack([half[first, side], half[second, side]], axis=1)
 
 
-def opening(pairs: np.ndarray, middle: np.ndarray, normal: np.ndarray, widths: np.ndarray) -> np.ndarray:
+def gap_rates(pairs: np.ndarray, middle: np.ndarray, normal: np.ndarray, widths: np.ndarray) -> np.ndarray:
     """(p, 2 turns): how fast each gap opens with the turns' speeds; a turn that grows becomes thinner, its half width by w r'/(2 r)."""
     rows = np.zeros((len(pairs), len(middle), 2))
     each = np.arange(len(pairs))
@@ -37,7 +37,7 @@ def opening(pairs: np.ndarray, middle: np.ndarray, normal: np.ndarray, widths: n
     return rows.reshape(len(pairs), -1)
 
 
-def blows(rows: np.ndarray, inverse_mass: np.ndarray, least: np.ndarray, speeds: np.ndarray) -> np.ndarray:
+def contact_impulses(rows: np.ndarray, inverse_mass: np.ndarray, min_rates: np.ndarray, speeds: np.ndarray) -> np.ndarray:
     """Changes of speed after which every gap opens at least as fast as `least`, by pushes alone, with the least kinetic energy of change.
 
     That is the linear complementarity problem `A p + rows v - least >= 0, p >= 0`, one of them zero for each pair, A = rows M^-1 rows^T,
@@ -46,6 +46,6 @@ def blows(rows: np.ndarray, inverse_mass: np.ndarray, least: np.ndarray, speeds:
     rows (p, n); inverse_mass, speeds (n,); least (p,) m/s; result (n,)
     """
     matrix = (rows * inverse_mass) @ rows.T
-    lower = np.linalg.cholesky(matrix + RIDGE * matrix.max() * np.eye(len(rows)))
-    pushes, _ = nnls(lower.T, -np.linalg.solve(lower, rows @ speeds - least))
-    return inverse_mass * (rows.T @ pushes)
+    lower = np.linalg.cholesky(matrix + REGULARIZATION * matrix.max() * np.eye(len(rows)))
+    impulses, _ = nnls(lower.T, -np.linalg.solve(lower, rows @ speeds - min_rates))
+    return inverse_mass * (rows.T @ impulses)

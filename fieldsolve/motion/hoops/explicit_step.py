@@ -6,13 +6,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from fieldsolve.errors import InputError, MotionEnd, SolveError
-from fieldsolve.motion.constitutive.johnson_cook import plastic_strain_increment, softening
-from fieldsolve.motion.constitutive.temperature import kelvin_per_heat, temperature_of
-from fieldsolve.motion.hoops.contact import SLACK, blows, gaps, opening
+from fieldsolve.motion.constitutive.johnson_cook import plastic_strain_increment, thermal_softening
+from fieldsolve.motion.constitutive.temperature import inverse_heat_capacity, temperature_from_enthalpy
+from fieldsolve.motion.hoops.contact import SLACK, contact_impulses, gap_rates, gaps
 from fieldsolve.motion.hoops.hoops import Burst, Hoops, HoopState, half_widths, hoop_strain
 
-PHASE = 0.05               # radian of the quickest breathing of a hoop in a sub-step
-FEWEST = 2                 # sub-steps of an interval
+MAX_PHASE_STEP = 0.05               # radian of the quickest breathing of a hoop in a sub-step
+MIN_SUBSTEPS = 2                 # sub-steps of an interval
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,14 +44,14 @@ def advance_hoops(hoops: Hoops, state: HoopState, forces: tuple[np.ndarray, np.n
     if not (np.isfinite(forces).all() and np.isfinite(heating).all()):
         raise SolveError(f"a force or heat on the turns is not finite in the {duration * 1e6:g} us from t = {state.time * 1e6:.3f} us: "
                          "the field that gives them has failed")
-    run = _Run(hoops, state, forces, np.broadcast_to(heating, hoops.mass.shape), duration)
+    run = _HoopSubsteps(hoops, state, forces, np.broadcast_to(heating, hoops.mass.shape), duration)
     count = run.substeps()
     for _ in range(count):
         run.substep(duration / count)
     return run.result(count)
 
 
-class _Run:
+class _HoopSubsteps:
     """The working state of one interval; the names are those of `HoopState`."""
 
     def __init__(self, hoops: Hoops, state: HoopState, forces: tuple[np.ndarray, np.ndarray], heating: np.ndarray, duration: float):
@@ -62,85 +62,85 @@ class _Run:
         self.plastic_strain, self.strain_rate, self.enthalpy = state.plastic_strain, state.strain_rate, state.enthalpy
         self.former_holds, self.plastic_work = state.former_holds, state.plastic_work
         self.contact_loss, self.former_loss, self.bursts = state.contact_loss, state.former_loss, dict(state.bursts)
-        self.temperature = temperature_of(hoops.contents, state.enthalpy)
-        self.warming = kelvin_per_heat(hoops.contents, state.enthalpy)
-        self.applied, self.inner = self.first_force, self._inner_forces()
+        self.temperature = temperature_from_enthalpy(hoops.heat_contents, state.enthalpy)
+        self.inverse_heat_capacity = inverse_heat_capacity(hoops.heat_contents, state.enthalpy)
+        self.applied_force, self.internal_force = self.first_force, self._internal_forces()
 
     def substeps(self) -> int:
         """How many sub-steps follow every hoop's breathing, omega^2 = (E V + 2 pi r_0 k)/(m r^2)."""
         hoops, r = self.hoops, self.positions[:, 0]
         former = 2 * np.pi * hoops.positions[:, 0] * hoops.former_stiffness
         omega = np.sqrt((hoops.stiffness * hoops.volume + former) / hoops.mass) / r
-        return max(FEWEST, int(np.ceil(self.duration * omega.max() / PHASE)))
+        return max(MIN_SUBSTEPS, int(np.ceil(self.duration * omega.max() / MAX_PHASE_STEP)))
 
     def substep(self, dt: float) -> None:
         """One sub-step; the blows' loss is what makes the balance of energy exact."""
-        mass, before, kicked = self.hoops.mass[:, None], self.velocities, self._kicked(dt)
-        self.velocities = self._apart(kicked, dt)
+        mass, before, kicked = self.hoops.mass[:, None], self.velocities, self._half_kick(dt)
+        self.velocities = self._resolve_contacts(kicked, dt)
         loss = 0.5 * (mass * (kicked**2 - self.velocities**2)).sum()
-        loss -= 0.5 * dt * ((self.applied - self.inner) * (kicked - self.velocities)).sum()
+        loss -= 0.5 * dt * ((self.applied_force - self.internal_force) * (kicked - self.velocities)).sum()
         move = dt * self.velocities
         strain_before = hoop_strain(self.hoops, self.positions)
-        self._stretch(move, dt)
+        self._update_stress(move, dt)
         self.elapsed += dt
-        applied = self.first_force + self.elapsed * self.force_rate
-        self.work += 0.5 * (move * (self.applied + applied)).sum()
-        self.applied, self.inner = applied, self._inner_forces()
-        kicked = self._kicked(dt)
-        self.velocities = self._apart(kicked, None)
+        applied_force = self.first_force + self.elapsed * self.force_rate
+        self.work += 0.5 * (move * (self.applied_force + applied_force)).sum()
+        self.applied_force, self.internal_force = applied_force, self._internal_forces()
+        kicked = self._half_kick(dt)
+        self.velocities = self._resolve_contacts(kicked, None)
         self.contact_loss += loss + 0.5 * (mass * (kicked**2 - self.velocities**2)).sum()
-        self._break(strain_before, before, dt)
+        self._detect_breaks(strain_before, before, dt)
 
-    def _kicked(self, dt: float) -> np.ndarray:
-        return self.velocities + 0.5 * dt * (self.applied - self.inner) / self.hoops.mass[:, None]
+    def _half_kick(self, dt: float) -> np.ndarray:
+        return self.velocities + 0.5 * dt * (self.applied_force - self.internal_force) / self.hoops.mass[:, None]
 
-    def _apart(self, velocities: np.ndarray, dt: float | None) -> np.ndarray:
+    def _resolve_contacts(self, velocities: np.ndarray, dt: float | None) -> np.ndarray:
         """Speeds after which no pair is nearer than its film `dt` later; without dt, with which no touching pair comes nearer."""
         hoops = self.hoops
         gap, normal, widths = gaps(hoops.pairs, self.positions, half_widths(hoops, self.positions), hoops.is_round)
-        room = gap - (1 + SLACK) * hoops.film
+        clearance = gap - (1 + SLACK) * hoops.film
         reach = 4 * dt * np.abs(velocities).max() if dt else 0.0
-        near = room <= reach + SLACK * hoops.film
-        if not near.any():
+        close_pairs = clearance <= reach + SLACK * hoops.film
+        if not close_pairs.any():
             return velocities
-        rows = opening(hoops.pairs[near], self.positions, normal[near], widths[near])
-        least = -room[near] / dt if dt else np.zeros(near.sum())
-        if (rows @ velocities.ravel() >= least).all():
+        rows = gap_rates(hoops.pairs[close_pairs], self.positions, normal[close_pairs], widths[close_pairs])
+        min_rates = -clearance[close_pairs] / dt if dt else np.zeros(close_pairs.sum())
+        if (rows @ velocities.ravel() >= min_rates).all():
             return velocities
-        return velocities + blows(rows, np.repeat(1 / hoops.mass, 2), least, velocities.ravel()).reshape(-1, 2)
+        return velocities + contact_impulses(rows, np.repeat(1 / hoops.mass, 2), min_rates, velocities.ravel()).reshape(-1, 2)
 
-    def _stretch(self, move: np.ndarray, dt: float) -> None:
+    def _update_stress(self, move: np.ndarray, dt: float) -> None:
         """Hoop stress and heat after the turns have moved."""
         hoops, r = self.hoops, self.positions[:, 0]
         self.positions = self.positions + move
         if not (self.positions[:, 0] > half_widths(hoops, self.positions)[:, 0]).all():
-            turn = (self.positions[:, 0] - hoops.half[:, 0]).argmin()
+            turn = (self.positions[:, 0] - hoops.rest_half_widths[:, 0]).argmin()
             raise MotionEnd(f"{hoops.names[turn]}: has shrunk onto the axis at t = {(self.start.time + self.elapsed) * 1e6:.3f} us; a "
-                             "turn that is driven inwards so far is beyond the model, the states before this time hold")
+                            "turn that is driven inwards so far is beyond the model, the states before this time hold")
         trial = self.stress + hoops.stiffness * move[:, 0] / (r + 0.5 * move[:, 0])
-        increment = plastic_strain_increment(hoops.flow, np.abs(trial), hoops.stiffness, self.plastic_strain,
-                                             softening(hoops.flow, self.temperature), dt, self.strain_rate * dt)
+        increment = plastic_strain_increment(hoops.flow_stress, np.abs(trial), hoops.stiffness, self.plastic_strain,
+                                             thermal_softening(hoops.flow_stress, self.temperature), dt, self.strain_rate * dt)
         before, self.stress = self.stress, trial - np.sign(trial) * hoops.stiffness * increment
         self.plastic_strain, self.strain_rate = self.plastic_strain + increment, increment / dt
         work = hoops.volume * 0.5 * (before + self.stress) * np.sign(trial) * increment
         self.plastic_work = self.plastic_work + work
         heat = hoops.taylor_quinney * work / hoops.volume + self.heating * dt
-        self.enthalpy, self.temperature = self.enthalpy + heat, self.temperature + self.warming * heat
+        self.enthalpy, self.temperature = self.enthalpy + heat, self.temperature + self.inverse_heat_capacity * heat
 
-    def _inner_forces(self) -> np.ndarray:
+    def _internal_forces(self) -> np.ndarray:
         """(turns, 2) N: what the hoops hold against the applied forces."""
         hoops, r = self.hoops, self.positions[:, 0]
         former = 2 * np.pi * hoops.positions[:, 0] * hoops.former_stiffness * hoop_strain(hoops, self.positions) * self.former_holds
         return np.stack([(self.stress * hoops.volume + former) / r, np.zeros_like(r)], axis=1)
 
-    def _break(self, strain_before: np.ndarray, velocities_before: np.ndarray, dt: float) -> None:
+    def _detect_breaks(self, strain_before: np.ndarray, velocities_before: np.ndarray, dt: float) -> None:
         """The former where it breaks, and a coil's first turn past its ductility, at the moment within the sub-step."""
         hoops, strain = self.hoops, hoop_strain(self.hoops, self.positions)
         breaks = self.former_holds & (strain >= hoops.former_strain)
         if breaks.any():
             self.former_loss += (np.pi * hoops.positions[:, 0] * hoops.former_stiffness * strain**2)[breaks].sum()
             self.former_holds = self.former_holds & ~breaks
-            self.inner = self._inner_forces()
+            self.internal_force = self._internal_forces()
         for limit, end in ((hoops.ductility[:, 0], 0), (hoops.ductility[:, 1], 1)):
             past = strain >= limit
             for k in np.unique(hoops.coil[past]):
@@ -152,11 +152,11 @@ class _Run:
                     self.bursts[hoops.coils[k]] = (burst, found[1]) if end == 0 else (found[0], burst)
 
     def _burst(self, coil: int, turn: int, share: float, velocities_before: np.ndarray, dt: float) -> Burst:
-        hoops, own = self.hoops, self.hoops.coil == coil
-        squared = (((1 - share) * velocities_before + share * self.velocities)[own] ** 2).sum(axis=1)
+        hoops, of_coil = self.hoops, self.hoops.coil == coil
+        squared = (((1 - share) * velocities_before + share * self.velocities)[of_coil] ** 2).sum(axis=1)
         return Burst(time=float(self.start.time + self.elapsed - (1 - share) * dt), turn=hoops.names[turn],
-                     kinetic_energy=float((hoops.mass[own] * squared).sum() / 2), speed=float(np.sqrt(squared.max())),
-                     mass=float(hoops.mass[own].sum()))
+                     kinetic_energy=float((hoops.mass[of_coil] * squared).sum() / 2), speed=float(np.sqrt(squared.max())),
+                     mass=float(hoops.mass[of_coil].sum()))
 
     def result(self, count: int) -> HoopAdvance:
         """The interval's outcome."""

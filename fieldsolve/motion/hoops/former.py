@@ -34,13 +34,13 @@ class Former:
             raise InputError(f"former: stiffness = {self.stiffness!r} N without strength: give the tension in N at which it breaks")
 
     @property
-    def hoop(self) -> tuple[float, float]:
+    def stiffness_and_break_strain(self) -> tuple[float, float]:
         """Stiffness in N and the logarithmic strain at which it breaks; (0, inf) where it holds nothing."""
         if self.strength is None:
             return 0.0, math.inf
         stiffness = self.stiffness or self.strength / BREAK_STRAIN
         return stiffness, self.strength / stiffness
 
-    def share(self, part: float) -> Former:
+    def portion(self, part: float) -> Former:
         """A part of it, 0 to 1, with as much of its mass, stiffness and strength."""
         return Former(part * self.mass, *(value and part * value for value in (self.stiffness, self.strength)))

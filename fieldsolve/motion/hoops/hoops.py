@@ -9,18 +9,18 @@ import numpy as np
 
 from fieldsolve.errors import InputError
 from fieldsolve.materials.heat_content import HeatContent
-from fieldsolve.motion.constitutive.johnson_cook import Flow, flow_of
-from fieldsolve.motion.constitutive.temperature import Contents
+from fieldsolve.motion.constitutive.johnson_cook import FlowStressArrays, flow_stress_arrays
+from fieldsolve.motion.constitutive.temperature import HeatContents
 from fieldsolve.motion.hoops.contact import gaps
 from fieldsolve.motion.hoops.former import Former
 from geometries.parts import Part
 
-FILM = 0.02                # of the thinner wire: the insulation that stays between two turns pressed together
+INSULATION_FILM = 0.02                # of the thinner wire: the insulation that stays between two turns pressed together
 
 
 @dataclass(frozen=True, eq=False)
 class Hoops:
-    """The turns of a rig's coils, made by `hoops_of`; nothing here changes while they move. Each array has one entry a turn.
+    """The turns of a rig's coils, made by `build_hoops`; nothing here changes while they move. Each array has one entry a turn.
 
     names               coil and turn
     coil                number in `coils`, the coils' names
@@ -42,15 +42,15 @@ class Hoops:
     coil: np.ndarray
     coils: tuple[str, ...]
     positions: np.ndarray
-    half: np.ndarray
+    rest_half_widths: np.ndarray
     is_round: np.ndarray
     volume: np.ndarray
     mass: np.ndarray
     stiffness: np.ndarray
-    flow: Flow
+    flow_stress: FlowStressArrays
     taylor_quinney: np.ndarray
     ductility: np.ndarray
-    contents: Contents
+    heat_contents: HeatContents
     former_stiffness: np.ndarray
     former_strain: np.ndarray
     pairs: np.ndarray
@@ -120,8 +120,8 @@ class HoopEnergy:
         return self.kinetic + self.elastic + self.plastic + self.lost
 
 
-def hoops_of(coils: Sequence[Part], metals: Sequence, contents: Sequence[HeatContent | None],
-             formers: Mapping[str, Former] | None = None) -> Hoops:
+def build_hoops(coils: Sequence[Part], metals: Sequence, heat_contents: Sequence[HeatContent | None],
+                formers: Mapping[str, Former] | None = None) -> Hoops:
     """The turns of coils, one hoop for each zone.
 
     metals    mechanical data of each coil's turns
@@ -143,22 +143,22 @@ def hoops_of(coils: Sequence[Part], metals: Sequence, contents: Sequence[HeatCon
     volume = fill * 2 * np.pi * middle[:, 0] * np.array([zone.outline.area for zone in zones])
     former = [(formers or {}).get(part.name) for part in coils]
     former_mass, former_stiffness, former_strain = np.array(
-        [(entry.mass, *entry.hoop) if entry else (0.0, 0.0, np.inf) for entry in former]).T
+        [(entry.mass, *entry.stiffness_and_break_strain) if entry else (0.0, 0.0, np.inf) for entry in former]).T
     turns = np.bincount(coil)
     is_round = np.array([not zone.outline.is_rectangle for zone in zones])
     pairs = np.array(list(combinations(range(len(zones)), 2)), dtype=int).reshape(-1, 2)
-    of_coil = {name: np.array([getattr(metal, name) for metal in metals])[coil]
+    by_turn = {name: np.array([getattr(metal, name) for metal in metals])[coil]
                for name in ("density", "youngs_modulus", "taylor_quinney", "ductility")}
     return Hoops(
         names=tuple(f"{part.name}, {zone.name}" for part in coils for zone in part.zones), coil=coil,
-        coils=tuple(part.name for part in coils), positions=middle, half=half, is_round=is_round, volume=volume,
-        mass=of_coil["density"] * volume + (former_mass / turns)[coil],
-        stiffness=of_coil["youngs_modulus"], flow=flow_of([metal.flow_stress for metal in metals], coil),
-        taylor_quinney=of_coil["taylor_quinney"], ductility=of_coil["ductility"],
-        contents=tuple((np.flatnonzero(coil == k), content) for k, content in enumerate(contents)),
+        coils=tuple(part.name for part in coils), positions=middle, rest_half_widths=half, is_round=is_round, volume=volume,
+        mass=by_turn["density"] * volume + (former_mass / turns)[coil],
+        stiffness=by_turn["youngs_modulus"], flow_stress=flow_stress_arrays([metal.flow_stress for metal in metals], coil),
+        taylor_quinney=by_turn["taylor_quinney"], ductility=by_turn["ductility"],
+        heat_contents=tuple((np.flatnonzero(coil == k), content) for k, content in enumerate(heat_contents)),
         former_stiffness=(former_stiffness / turns)[coil],
         former_strain=former_strain[coil],
-        pairs=pairs, film=_films(pairs, middle, half, is_round),
+        pairs=pairs, film=_min_distances(pairs, middle, half, is_round),
     )
 
 
@@ -177,10 +177,10 @@ def hoop_strain(hoops: Hoops, positions: np.ndarray) -> np.ndarray:
 
 def half_widths(hoops: Hoops, positions: np.ndarray) -> np.ndarray:
     """(turns, 2) m: a turn keeps its volume, so its section scales with 1/stretch and its width with 1/sqrt(stretch)."""
-    return hoops.half * np.sqrt(hoops.positions[:, :1] / positions[:, :1])
+    return hoops.rest_half_widths * np.sqrt(hoops.positions[:, :1] / positions[:, :1])
 
 
-def carried(hoops: Hoops, positions: np.ndarray, turn: np.ndarray, points: np.ndarray) -> np.ndarray:
+def move_points(hoops: Hoops, positions: np.ndarray, turn: np.ndarray, points: np.ndarray) -> np.ndarray:
     """Where points (points, 2) of the turns at rest are now: `x = middle + (x_0 - middle_0) sqrt(r_0/r)`; turn (points,) is each one's."""
     scale = np.sqrt(hoops.positions[turn, :1] / positions[turn, :1])
     return positions[turn] + (points - hoops.positions[turn]) * scale
@@ -204,7 +204,7 @@ def hoop_energy(hoops: Hoops, state: HoopState) -> HoopEnergy:
                       float(state.plastic_work.sum()), float(state.contact_loss + state.former_loss))
 
 
-def _films(pairs: np.ndarray, middle: np.ndarray, half: np.ndarray, is_round: np.ndarray) -> np.ndarray:
+def _min_distances(pairs: np.ndarray, middle: np.ndarray, half: np.ndarray, is_round: np.ndarray) -> np.ndarray:
     """Least distances (pairs,) in m: a share of the thinner wire, or what there is at rest where that is less."""
     at_rest, *_ = gaps(pairs, middle, half, is_round)
-    return np.minimum(FILM * 2 * half.min(axis=1)[pairs].min(axis=1), at_rest)
+    return np.minimum(INSULATION_FILM * 2 * half.min(axis=1)[pairs].min(axis=1), at_rest)

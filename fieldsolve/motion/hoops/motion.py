@@ -9,25 +9,34 @@ import numpy as np
 from fieldsolve.materials.heat_content import heat_content
 from fieldsolve.motion.hoops.explicit_step import advance_hoops
 from fieldsolve.motion.hoops.former import Former
-from fieldsolve.motion.hoops.hoops import FILM, Hoops, HoopState, carried, forces_on_hoops, hoop_energy, hoops_at_rest, hoops_of
+from fieldsolve.motion.hoops.hoops import (
+    INSULATION_FILM,
+    Hoops,
+    HoopState,
+    build_hoops,
+    forces_on_hoops,
+    hoop_energy,
+    hoops_at_rest,
+    move_points,
+)
 from fieldsolve.motion.rigid import Body
 from geometries.errors import InputError
 from geometries.outlines import Arc
 from geometries.parts import Part
 
-BOW = 1 / 6         # of the film between two turns, by which a curved edge may stand out: air between them folds above about 1/3
+MAX_BOW = 1 / 6         # of the film between two turns, by which a curved edge may stand out: air between them folds above about 1/3
 
 
 @dataclass(frozen=True, eq=False)
-class CoilState:
+class HoopMotionState:
     """A coil at one instant; `turn` (nodes,) and `turn_of_triangle` (triangles,) tell whose the field's nodes and triangles are.
 
     heat (triangles,) J of plastic heat since the start; kinetic, elastic now; dissipated since the start, J; potential and external none
     """
 
     hoops: Hoops
-    now: HoopState
-    turn: np.ndarray
+    hoop_state: HoopState
+    turn_of_node: np.ndarray
     turn_of_triangle: np.ndarray
     heat: np.ndarray
     kinetic: float = 0.0
@@ -47,58 +56,72 @@ class HoopMotion:
     former: Former | None = None
     mass = None             # from the metal's density
 
-    def largest_cell(self, part: Part) -> float:
+    def max_cell_size(self, part: Part) -> float:
         """Largest cell L in m at the surface of round turns: its edges' bow L^2/(8 r) is a small share of the film between them."""
         arcs = [min(edge.semi_axes) for zone in part.zones for edge in zone.outline.edges if isinstance(edge, Arc)]
-        return 4 * math.sqrt(BOW * FILM) * min(arcs, default=math.inf)
+        return 4 * math.sqrt(MAX_BOW * INSULATION_FILM) * min(arcs, default=math.inf)
 
-    def state(self, body: Body) -> CoilState:
+    def initial_state(self, body: Body) -> HoopMotionState:
         """State at the start.  Raises InputError for a winding of strands, a disc, and metal without mechanical data."""
         metal = body.materials[0]
         if body.part.stranded:
             raise InputError(f"motion of {body.name}: a winding of many strands does not stretch as turns do; hold it still")
-        if body.start[:, 0].min() <= 0 or any(other.mechanical != metal.mechanical for other in body.materials):
+        if body.initial_positions[:, 0].min() <= 0 or any(other.mechanical != metal.mechanical for other in body.materials):
             raise InputError(f"motion of {body.name}: only turns of one metal round the axis stretch as hoops; give a disc fs.FlowMotion()")
         if metal.mechanical is None:
             raise InputError(f"motion of {body.name}: {metal.name} has no mechanical data: give "
                              "fs.Material(mechanical=...) or hold it still")
-        hoops = hoops_of([body.part], [metal.mechanical], [heat_content(metal)], {body.name: self.former} if self.former else None)
-        return CoilState(hoops, hoops_at_rest(hoops), _turn_at(hoops, body.start), _turn_at(hoops, body.triangles.mean(axis=1)),
-                         np.zeros(len(body.triangles)))
+        hoops = build_hoops([body.part], [metal.mechanical], [heat_content(metal)], {body.name: self.former} if self.former else None)
+        return HoopMotionState(
+            hoops,
+            hoops_at_rest(hoops),
+            _locate_turns(hoops, body.initial_positions),
+            _locate_turns(hoops, body.triangles.mean(axis=1)),
+            np.zeros(len(body.triangles)),
+        )
 
-    def places(self, body: Body, state: CoilState, time: float) -> np.ndarray:
+    def positions(self, body: Body, state: HoopMotionState, time: float) -> np.ndarray:
         """Places of the body's nodes; shape (k, 2)."""
-        return carried(state.hoops, state.now.positions, state.turn, body.start)
+        return move_points(state.hoops, state.hoop_state.positions, state.turn_of_node, body.initial_positions)
 
-    def advanced(self, body: Body, state: CoilState, time: float, length: float, before: np.ndarray, after: np.ndarray,
-                 heat: np.ndarray | float = 0.0) -> CoilState:
+    def advance(self, body: Body, state: HoopMotionState, time: float, length: float, before: np.ndarray, after: np.ndarray,
+                heat: np.ndarray | float = 0.0) -> HoopMotionState:
         """State `length` seconds later, under ohmic heat in W of each triangle."""
         hoops, count = state.hoops, len(state.hoops.mass)
         heating = np.bincount(state.turn_of_triangle, np.broadcast_to(heat, len(body.triangles)), count)
-        places = state.now.positions, state.now.positions + length * state.now.velocities
-        forces = tuple(forces_on_hoops(hoops, at, state.turn, body.start, loads) for at, loads in zip(places, (before, after), strict=True))
-        done = advance_hoops(hoops, state.now, forces, heating, length)
-        spent = hoop_energy(hoops, done.state)
+        positions = state.hoop_state.positions, state.hoop_state.positions + length * state.hoop_state.velocities
+        forces = tuple(
+            forces_on_hoops(hoops, at, state.turn_of_node, body.initial_positions, loads)
+            for at, loads in zip(positions, (before, after), strict=True)
+        )
+        advanced = advance_hoops(hoops, state.hoop_state, forces, heating, length)
+        energies = hoop_energy(hoops, advanced.state)
         a, b, c = np.moveaxis(body.triangles, 1, 0)
         volume = np.abs((b - a)[:, 0] * (c - a)[:, 1] - (b - a)[:, 1] * (c - a)[:, 0]) * (a + b + c)[:, 0]
         share = volume / np.bincount(state.turn_of_triangle, volume, count)[state.turn_of_triangle]
-        return replace(state, now=done.state, heat=state.heat + share * done.plastic_heat[state.turn_of_triangle], kinetic=spent.kinetic,
-                       elastic=spent.elastic, dissipated=spent.plastic + spent.lost)
+        return replace(
+            state,
+            hoop_state=advanced.state,
+            heat=state.heat + share * advanced.plastic_heat[state.turn_of_triangle],
+            kinetic=energies.kinetic,
+            elastic=energies.elastic,
+            dissipated=energies.plastic + energies.lost,
+        )
 
-    def readings(self, state: CoilState) -> dict[str, float]:
+    def observables(self, state: HoopMotionState) -> dict[str, float]:
         """Series beside the energies, the largest of all turns: radius of the middle in m, speed in m/s, hoop strain and plastic strain.
 
         strain_rate is plastic, 1/s; plastic_energy, and lost_energy of blows and a former that broke, J since the start; plastic_heat of
         it all, J
         """
-        now = state.now
-        strain = np.log(now.positions[:, 0] / state.hoops.positions[:, 0])
-        return {"radius": float(now.positions[:, 0].max()), "speed": float(np.linalg.norm(now.velocities, axis=1).max()),
-                "hoop_strain": float(strain.max()), "plastic_strain": float(now.plastic_strain.max()),
-                "strain_rate": float(now.strain_rate.max()), "plastic_energy": float(now.plastic_work.sum()),
-                "lost_energy": float(now.contact_loss + now.former_loss), "plastic_heat": float(state.heat.sum())}
+        hoop_state = state.hoop_state
+        strain = np.log(hoop_state.positions[:, 0] / state.hoops.positions[:, 0])
+        return {"radius": float(hoop_state.positions[:, 0].max()), "speed": float(np.linalg.norm(hoop_state.velocities, axis=1).max()),
+                "hoop_strain": float(strain.max()), "plastic_strain": float(hoop_state.plastic_strain.max()),
+                "strain_rate": float(hoop_state.strain_rate.max()), "plastic_energy": float(hoop_state.plastic_work.sum()),
+                "lost_energy": float(hoop_state.contact_loss + hoop_state.former_loss), "plastic_heat": float(state.heat.sum())}
 
 
-def _turn_at(hoops: Hoops, points: np.ndarray) -> np.ndarray:
+def _locate_turns(hoops: Hoops, points: np.ndarray) -> np.ndarray:
     """The turn (points,) in which, or on whose border, each point (points, 2) at rest lies."""
-    return np.abs((points[:, None] - hoops.positions) / hoops.half).max(axis=2).argmin(axis=1)
+    return np.abs((points[:, None] - hoops.positions) / hoops.rest_half_widths).max(axis=2).argmin(axis=1)

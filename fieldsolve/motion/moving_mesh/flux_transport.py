@@ -9,7 +9,7 @@ from geometries.mesh import AIR, Mesh
 
 
 @dataclass(frozen=True, eq=False)
-class FluxCarried:
+class FluxTransport:
     """Nodes of the bodies of one moving mesh, and those of them that lie on the axis.
 
     metal          nodes of bodies; on_axis  those with r = 0
@@ -21,17 +21,17 @@ class FluxCarried:
     axis_corners: np.ndarray
     axis_places: np.ndarray
 
-    def share(self, before: np.ndarray, after: np.ndarray) -> np.ndarray:
+    def flux_ratio(self, before: np.ndarray, after: np.ndarray) -> np.ndarray:
         """(r_before / r_after)^2 of each node (n,), 1 where it is air; nodes (n, 2) before and after in metres.
 
         On the axis it is the limit, 1 / (d r_after / d r_before)^2, the inverse square of the hoop stretch, from the triangles there.
         """
-        share = np.ones(len(before))
+        flux_ratio = np.ones(len(before))
         off_axis = self.metal[before[self.metal, 0] > 0]
-        share[off_axis] = (before[off_axis, 0] / after[off_axis, 0]) ** 2
+        flux_ratio[off_axis] = (before[off_axis, 0] / after[off_axis, 0]) ** 2
         if len(self.on_axis):
-            share[self.on_axis] = self._hoop_stretch(before, after) ** -2
-        return share
+            flux_ratio[self.on_axis] = self._hoop_stretch(before, after) ** -2
+        return flux_ratio
 
     def _hoop_stretch(self, before: np.ndarray, after: np.ndarray) -> np.ndarray:
         """d r_after / d r_before at each node on the axis: mean over the triangles around it."""
@@ -43,7 +43,7 @@ class FluxCarried:
         return np.bincount(at, weights=values) / np.bincount(at)
 
 
-def flux_carried(mesh: Mesh) -> FluxCarried:
+def build_flux_transport(mesh: Mesh) -> FluxTransport:
     """What carries flux on a mesh: every body, turn and winding, all that is not air."""
     bodies = mesh.triangles[mesh.region > AIR]
     metal = np.unique(bodies)
@@ -52,4 +52,4 @@ def flux_carried(mesh: Mesh) -> FluxCarried:
     number[on_axis] = np.arange(len(on_axis))
     places = number[bodies]
     touching = (places >= 0).any(axis=1)
-    return FluxCarried(metal, on_axis, bodies[touching][:, :3], places[touching])
+    return FluxTransport(metal, on_axis, bodies[touching][:, :3], places[touching])

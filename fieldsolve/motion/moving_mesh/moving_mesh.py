@@ -8,12 +8,12 @@ import numpy as np
 from scipy.sparse import coo_array, csc_array, tril
 
 from fieldsolve.field.linear_algebra.cholesky import Factor, factorize
-from geometries.air_mesh import EDGES, kept_first, with_new_air
-from geometries.curved_edges import bent, node_jacobians
+from geometries.air_mesh import EDGE_NODES, number_air_last, remesh_air
+from geometries.curved_edges import has_curved_edge, node_jacobians
 from geometries.mesh import AIR, Mesh
 
-LEAST_QUALITY = 0.4         # of an air triangle's quality as made, below which the air is made new
-SPENT = 0.001               # of a solid triangle's quality at the start, below which fields in it are no longer those of the metal
+MIN_AIR_QUALITY = 0.4         # of an air triangle's quality as made, below which the air is made new
+MIN_SOLID_QUALITY = 0.001  # of a solid triangle's quality at the start, below which fields in it are no longer those of the metal
 
 
 @dataclass(frozen=True, eq=False)
@@ -23,100 +23,103 @@ class MovingMesh:
     solid_quality   of the triangles on those nodes, which come first, at the start
     """
 
-    made: Mesh
-    kept: int
+    reference_mesh: Mesh
+    kept_count: int
     solid_quality: np.ndarray
 
-    def moved(self, kept_nodes: np.ndarray) -> Mesh:
+    def deformed(self, kept_nodes: np.ndarray) -> Mesh:
         """Mesh with the kept nodes at places (kept, 2) in metres, and the air's nodes moved after them.
 
         Each coordinate's displacement d solves div(k grad d) = 0 in the air, k = 1 / (area of the triangle), so that small cells
         keep their shape; on the axis d_r = 0 and d_z is free.
         """
-        shift = kept_nodes - self.made.nodes[:self.kept]
+        shift = kept_nodes - self.reference_mesh.nodes[:self.kept_count]
         if not shift.any():
-            return self.made
-        nodes = self.made.nodes.copy()
-        nodes[:self.kept] = kept_nodes
+            return self.reference_mesh
+        nodes = self.reference_mesh.nodes.copy()
+        nodes[:self.kept_count] = kept_nodes
         for axis, (unknown, factor, coupling) in enumerate((self._off_axis, self._all_corners)):
             nodes[unknown, axis] += factor.back_substitution(-coupling @ shift[:, axis])
         a, b, middle = self._air_middles
         nodes[middle] = 0.5 * (nodes[a] + nodes[b])
-        return replace(self.made, nodes=nodes, curved=bent(nodes, self.made.triangles))
+        return replace(self.reference_mesh, nodes=nodes, curved=has_curved_edge(nodes, self.reference_mesh.triangles))
 
-    def gathered(self, forces: np.ndarray) -> np.ndarray:
+    def gather_forces(self, forces: np.ndarray) -> np.ndarray:
         """Forces on all nodes (n, 2) as forces on the kept ones (kept, 2): the transpose of `moved`, for the air's nodes follow them."""
         forces = forces.copy()
         a, b, middle = self._air_middles
         for axis, (unknown, factor, coupling) in enumerate((self._off_axis, self._all_corners)):
             half = np.bincount(np.concatenate([a, b]), weights=np.tile(0.5 * forces[middle, axis], 2), minlength=len(forces))
             forces[:, axis] += half
-            forces[:self.kept, axis] -= coupling.T @ factor.back_substitution(forces[unknown, axis])
-        return forces[:self.kept]
+            forces[:self.kept_count, axis] -= coupling.T @ factor.back_substitution(forces[unknown, axis])
+        return forces[:self.kept_count]
 
-    def is_good(self, mesh: Mesh) -> bool:
+    def is_well_shaped(self, mesh: Mesh) -> bool:
         """Whether no air triangle is much worse shaped than it was made, nor any triangle spent."""
-        return bool((_quality(mesh.corners[self._air]) > LEAST_QUALITY * self._quality_as_made).all() and not len(self.spent(mesh)))
+        return bool(
+            (_quality(mesh.corners[self._air]) > MIN_AIR_QUALITY * self._initial_air_quality).all()
+            and not len(self.degenerate_triangles(mesh))
+        )
 
-    def spent(self, mesh: Mesh) -> np.ndarray:
+    def degenerate_triangles(self, mesh: Mesh) -> np.ndarray:
         """Numbers of the triangles that have turned inside out or, of bodies, come near it."""
         solid = mesh.corners[:len(self.solid_quality)]
-        return np.union1d(_folded(mesh), np.flatnonzero(_quality(solid) < SPENT * self.solid_quality))
+        return np.union1d(_inverted_triangles(mesh), np.flatnonzero(_quality(solid) < MIN_SOLID_QUALITY * self.solid_quality))
 
-    def renewed(self, mesh: Mesh) -> MovingMesh:
+    def remeshed(self, mesh: Mesh) -> MovingMesh:
         """The same with air made new round the bodies as they are in `mesh`.  Raises MeshError where the mesher gives up."""
-        return MovingMesh(with_new_air(mesh, self.kept), self.kept, self.solid_quality)
+        return MovingMesh(remesh_air(mesh, self.kept_count), self.kept_count, self.solid_quality)
 
     @cached_property
     def _air(self) -> np.ndarray:
-        return np.flatnonzero(self.made.region == AIR)
+        return np.flatnonzero(self.reference_mesh.region == AIR)
 
     @cached_property
-    def _quality_as_made(self) -> np.ndarray:
-        return _quality(self.made.corners[self._air])
+    def _initial_air_quality(self) -> np.ndarray:
+        return _quality(self.reference_mesh.corners[self._air])
 
     @cached_property
     def _air_middles(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Ends and middle nodes of the edges whose middle belongs to the air."""
-        edges = self.made.triangles[self._air][:, EDGES].reshape(-1, 3)
+        edges = self.reference_mesh.triangles[self._air][:, EDGE_NODES].reshape(-1, 3)
         middle, first = np.unique(edges[:, 2], return_index=True)
-        return tuple(edges[first[middle >= self.kept]].T)                       # each edge once, though two triangles have it
+        return tuple(edges[first[middle >= self.kept_count]].T)                       # each edge once, though two triangles have it
 
     @cached_property
     def _stiffness(self) -> csc_array:
         """Matrix of k grad d . grad d' on the air's corners, k = 1 / area."""
-        corners, size = self.made.corners[self._air], self.made.size
+        corners, size = self.reference_mesh.corners[self._air], self.reference_mesh.size
         opposite = np.roll(corners, -1, axis=1) - np.roll(corners, 1, axis=1)                  # edges opposite each corner
-        local = np.einsum("mai,mbi->mab", opposite, opposite) / (4 * self.made.area[self._air] ** 2)[:, None, None]
-        nodes = self.made.triangles[self._air][:, :3]
+        local = np.einsum("mai,mbi->mab", opposite, opposite) / (4 * self.reference_mesh.area[self._air] ** 2)[:, None, None]
+        nodes = self.reference_mesh.triangles[self._air][:, :3]
         rows, columns = (np.broadcast_to(n, local.shape).ravel() for n in (nodes[:, :, None], nodes[:, None, :]))
         return csc_array(coo_array((local.ravel(), (rows, columns)), shape=(size, size)))
 
     @cached_property
     def _all_corners(self) -> tuple[np.ndarray, Factor, csc_array]:
-        corners = np.unique(self.made.triangles[self._air][:, :3])
-        return self._factored(corners[corners >= self.kept])
+        corners = np.unique(self.reference_mesh.triangles[self._air][:, :3])
+        return self._factorize_block(corners[corners >= self.kept_count])
 
     @cached_property
     def _off_axis(self) -> tuple[np.ndarray, Factor, csc_array]:
         corners = self._all_corners[0]
-        return self._factored(corners[self.made.nodes[corners, 0] > 0])
+        return self._factorize_block(corners[self.reference_mesh.nodes[corners, 0] > 0])
 
-    def _factored(self, unknown: np.ndarray) -> tuple[np.ndarray, Factor, csc_array]:
+    def _factorize_block(self, unknown: np.ndarray) -> tuple[np.ndarray, Factor, csc_array]:
         """The unknown nodes, the factor of their matrix, and their coupling to the kept nodes."""
         rows = self._stiffness[unknown]
         lower = csc_array(tril(rows[:, unknown]))
         lower.sort_indices()
-        return unknown, factorize(lower), csc_array(rows[:, :self.kept])
+        return unknown, factorize(lower), csc_array(rows[:, :self.kept_count])
 
 
-def moving_mesh(mesh: Mesh) -> MovingMesh:
+def build_moving_mesh(mesh: Mesh) -> MovingMesh:
     """The moving mesh that starts as `mesh`, renumbered."""
-    first, kept = kept_first(mesh)
+    first, kept = number_air_last(mesh)
     return MovingMesh(first, kept, _quality(first.corners[first.region != AIR]))
 
 
-def _folded(mesh: Mesh) -> np.ndarray:
+def _inverted_triangles(mesh: Mesh) -> np.ndarray:
     """Numbers of the triangles that have turned inside out."""
     curved = np.flatnonzero(mesh.curved)
     inside_out = (node_jacobians(mesh.nodes[mesh.triangles[curved]]) <= 0).any(axis=0)

@@ -9,11 +9,11 @@ import shapely
 from fieldsolve.errors import InputError
 from fieldsolve.motion.plastic_flow.quad_mesh import QuadMesh
 
-COVERED = 1e-6             # share of a triangle that may lie outside the cells, for rounding
+MAX_UNCOVERED_SHARE = 1e-6             # share of a triangle that may lie outside the cells, for rounding
 
 
 @dataclass(frozen=True, eq=False)
-class Overlap:
+class ConservativeTransfer:
     """The pieces that triangles and cells of the metal at rest have in common; they stay the same pieces of metal wherever it flows.
 
     Metal of one density on both sides of every piece, so a share of the volume is one of the mass.
@@ -31,11 +31,11 @@ class Overlap:
 
     def to_cells(self, energy: np.ndarray) -> np.ndarray:
         """Joule or watt (cells,) of each cell from those of the triangles (triangles,), by volume; the sum stays."""
-        return self._handed_on(energy, self.triangle, self.triangles, self.cell, self.cells)
+        return self._transfer(energy, self.triangle, self.triangles, self.cell, self.cells)
 
     def to_triangles(self, energy: np.ndarray) -> np.ndarray:
         """Joule or watt (triangles,) of each triangle from those of the cells (cells,), by volume; the sum stays."""
-        return self._handed_on(energy, self.cell, self.cells, self.triangle, self.triangles)
+        return self._transfer(energy, self.cell, self.cells, self.triangle, self.triangles)
 
     def mean_in_triangles(self, values: np.ndarray) -> np.ndarray:
         """Mean (triangles,) over each triangle's volume of a quantity of the cells (cells,), such as a strain."""
@@ -46,12 +46,12 @@ class Overlap:
         """Mean (cells,) over each cell's volume of a quantity of the triangles (triangles,), such as J/m^3."""
         return np.bincount(self.cell, self.volume * values[self.triangle], self.cells) / np.bincount(self.cell, self.volume, self.cells)
 
-    def _handed_on(self, energy: np.ndarray, source: np.ndarray, sources: int, target: np.ndarray, targets: int) -> np.ndarray:
+    def _transfer(self, energy: np.ndarray, source: np.ndarray, sources: int, target: np.ndarray, targets: int) -> np.ndarray:
         density = energy / np.maximum(np.bincount(source, self.volume, sources), np.finfo(float).tiny)
         return np.bincount(target, self.volume * density[source], targets)
 
 
-def overlap(mesh: QuadMesh, corners: np.ndarray) -> Overlap:
+def build_transfer(mesh: QuadMesh, corners: np.ndarray) -> ConservativeTransfer:
     """What the triangles (triangles, 3, 2) r and z in m of the bodies at rest share with the cells of the same bodies.
 
     Raises InputError for a triangle that is not covered by cells.
@@ -60,11 +60,11 @@ def overlap(mesh: QuadMesh, corners: np.ndarray) -> Overlap:
     cell, triangle = shapely.STRtree(triangles).query(cells, predicate="intersects")
     piece = shapely.intersection(triangles[triangle], cells[cell])
     volume = 2 * np.pi * shapely.area(piece) * np.maximum(shapely.get_x(shapely.centroid(piece)), 0.0)
-    whole = 2 * np.pi * shapely.area(triangles) * corners[:, :, 0].mean(axis=1)
-    covered = np.bincount(triangle, volume, len(triangles)) / whole
-    if not covered.min(initial=1.0) > 1 - COVERED:
+    triangle_volume = 2 * np.pi * shapely.area(triangles) * corners[:, :, 0].mean(axis=1)
+    covered = np.bincount(triangle, volume, len(triangles)) / triangle_volume
+    if not covered.min(initial=1.0) > 1 - MAX_UNCOVERED_SHARE:
         r, z = corners[covered.argmin()].mean(axis=0)
         raise InputError(f"the triangle about r = {r * 1e3:g} mm, z = {z * 1e3:g} mm is not covered by the cells of the bodies: "
                          "only triangles of metal that flows share their heat with cells")
-    shared = volume > COVERED * whole[triangle] * 1e-3
-    return Overlap(triangle[shared], cell[shared], volume[shared], len(triangles), len(cells))
+    shared = volume > MAX_UNCOVERED_SHARE * triangle_volume[triangle] * 1e-3
+    return ConservativeTransfer(triangle[shared], cell[shared], volume[shared], len(triangles), len(cells))

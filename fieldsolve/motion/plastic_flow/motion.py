@@ -7,19 +7,19 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fieldsolve.materials.heat_content import heat_content
-from fieldsolve.motion.constitutive.temperature import temperature_of
-from fieldsolve.motion.plastic_flow.conservative_transfer import Overlap, overlap
-from fieldsolve.motion.plastic_flow.explicit_step import advance
+from fieldsolve.motion.constitutive.temperature import temperature_from_enthalpy
+from fieldsolve.motion.plastic_flow.conservative_transfer import ConservativeTransfer, build_transfer
+from fieldsolve.motion.plastic_flow.explicit_step import advance_solid
 from fieldsolve.motion.plastic_flow.profile import radii, thicknesses
-from fieldsolve.motion.plastic_flow.quad_mesh import Riders, lines_of, quad_mesh, riders
-from fieldsolve.motion.plastic_flow.solid import Solid, SolidState, at_rest, energy, solid_of
+from fieldsolve.motion.plastic_flow.quad_mesh import InterpolationPoints, grid_lines, interpolation_points, mesh_parts
+from fieldsolve.motion.plastic_flow.solid import Solid, SolidState, build_solid, solid_at_rest, solid_energy
 from fieldsolve.motion.rigid import Body
 from geometries.errors import InputError
 from geometries.parts import Part
 
 
 @dataclass(frozen=True, eq=False)
-class FlowState:
+class FlowMotionState:
     """A body that flows at one instant.
 
     solid, now   what it is made of and the state it is in
@@ -30,9 +30,9 @@ class FlowState:
     """
 
     solid: Solid
-    now: SolidState
-    ridden: Riders
-    pieces: Overlap
+    solid_state: SolidState
+    interpolation: InterpolationPoints
+    transfer: ConservativeTransfer
     heat: np.ndarray
     kinetic: float = 0.0
     elastic: float = 0.0
@@ -60,54 +60,68 @@ class FlowMotion:
 
     def grid(self, part: Part) -> tuple[tuple[float, ...], tuple[float, ...]]:
         """Lines r and z in m between the cells, which no triangle of the field may cross; InputError for zones that are not rectangles."""
-        return tuple(tuple(lines.tolist()) for lines in lines_of(part, self.fineness))
+        return tuple(tuple(lines.tolist()) for lines in grid_lines(part, self.fineness))
 
-    def state(self, body: Body) -> FlowState:
+    def initial_state(self, body: Body) -> FlowMotionState:
         """State at the start.  Raises InputError where a metal has no mechanical data or the body's zones are not rectangles."""
         for zone, metal in zip(body.part.zones, body.materials, strict=True):
             if metal.mechanical is None:
                 raise InputError(f"motion of {body.name}: {metal.name} in {zone.name} has no mechanical data: give "
                                  "fs.Material(mechanical=...), hold the body still, or let it move as one with fs.AxialMotion()")
-        mesh = quad_mesh([body.part], self.fineness)
-        solid = solid_of(mesh, [metal.mechanical for metal in body.materials], [heat_content(metal) for metal in body.materials])
-        ridden, pieces = riders(mesh, body.start, body.ends), overlap(mesh, body.triangles)
-        return FlowState(solid, at_rest(solid), ridden, pieces, np.zeros(len(body.triangles)))
+        mesh = mesh_parts([body.part], self.fineness)
+        solid = build_solid(mesh, [metal.mechanical for metal in body.materials], [heat_content(metal) for metal in body.materials])
+        interpolation, transfer = interpolation_points(mesh, body.initial_positions, body.edge_ends), build_transfer(mesh, body.triangles)
+        return FlowMotionState(solid, solid_at_rest(solid), interpolation, transfer, np.zeros(len(body.triangles)))
 
-    def places(self, body: Body, state: FlowState, time: float) -> np.ndarray:
+    def positions(self, body: Body, state: FlowMotionState, time: float) -> np.ndarray:
         """Places of the body's nodes; shape (k, 2)."""
-        return np.einsum("pk,pkc->pc", state.ridden.weights, state.now.positions[state.ridden.nodes])
+        return np.einsum("pk,pkc->pc", state.interpolation.weights, state.solid_state.positions[state.interpolation.nodes])
 
-    def advanced(self, body: Body, state: FlowState, time: float, length: float, before: np.ndarray, after: np.ndarray,
-                 heat: np.ndarray | float = 0.0) -> FlowState:
+    def advance(self, body: Body, state: FlowMotionState, time: float, length: float, before: np.ndarray, after: np.ndarray,
+                heat: np.ndarray | float = 0.0) -> FlowMotionState:
         """State `length` seconds later, under ohmic heat in W of each field triangle.  Raises MotionEnd where the cells cannot go on."""
-        heating = state.pieces.to_cells(np.broadcast_to(heat, len(body.triangles)))
-        done = advance(state.solid, state.now, (_handed_on(state, before), _handed_on(state, after)), heating, length)
-        spent = energy(state.solid, done.state)
-        return replace(state, now=done.state, heat=state.heat + state.pieces.to_triangles(done.plastic_heat), kinetic=spent.kinetic,
-                       elastic=spent.elastic, dissipated=spent.plastic + spent.viscous)
+        heating = state.transfer.to_cells(np.broadcast_to(heat, len(body.triangles)))
+        advanced = advance_solid(
+            state.solid, state.solid_state, (_scatter_forces(state, before), _scatter_forces(state, after)), heating, length
+        )
+        energies = solid_energy(state.solid, advanced.state)
+        return replace(
+            state,
+            solid_state=advanced.state,
+            heat=state.heat + state.transfer.to_triangles(advanced.plastic_heat),
+            kinetic=energies.kinetic,
+            elastic=energies.elastic,
+            dissipated=energies.plastic + energies.viscous,
+        )
 
-    def readings(self, state: FlowState) -> dict[str, float]:
+    def observables(self, state: FlowMotionState) -> dict[str, float]:
         """Series beside the energies: thicknesses, hole and drift along z in m, speeds in m/s, plastic strain and its rate, temperature.
 
         drift, axial_speed and flow_temperature are means over the mass, mean_plastic_strain over the volume, the others the largest;
         plastic_energy and viscous_energy are J since the start, and so plastic_heat, the part of the first that became heat
         """
-        mesh, now, mass = state.solid.mesh, state.now, state.solid.rest.volume * state.solid.density
+        mesh, solid_state, mass = state.solid.mesh, state.solid_state, state.solid.reference_geometry.volume * state.solid.density
         name = mesh.zones[0][0]
-        temperature = temperature_of(state.solid.contents, now.enthalpy)
-        thick = {f"{place.replace('-', '_')}_thickness": value for place, value in thicknesses(mesh, now.positions, name).items()}
-        return thick | {"inner_radius": radii(mesh, now.positions, name)[0],
-                        "speed": float(np.linalg.norm(now.velocities, axis=1).max()),
-                        "drift": float((state.solid.mass * (now.positions - mesh.nodes)[:, 1]).sum() / state.solid.mass.sum()),
-                        "axial_speed": float((state.solid.mass * now.velocities[:, 1]).sum() / state.solid.mass.sum()),
-                        "plastic_strain": float(now.plastic_strain.max()),
-                        "mean_plastic_strain": float(np.average(now.plastic_strain.mean(axis=0), weights=state.solid.rest.volume)),
-                        "strain_rate": float(now.strain_rate.max()), "plastic_heat": float(state.heat.sum()),
-                        "plastic_energy": float(now.plastic_work.sum()), "viscous_energy": float(now.viscous_work.sum()),
-                        "flow_temperature": float((mass * temperature).sum() / mass.sum())}
+        temperature = temperature_from_enthalpy(state.solid.heat_contents, solid_state.enthalpy)
+        thick = {f"{place.replace('-', '_')}_thickness": value for place, value in thicknesses(mesh, solid_state.positions, name).items()}
+        return thick | {
+            "inner_radius": radii(mesh, solid_state.positions, name)[0],
+            "speed": float(np.linalg.norm(solid_state.velocities, axis=1).max()),
+            "drift": float((state.solid.mass * (solid_state.positions - mesh.nodes)[:, 1]).sum() / state.solid.mass.sum()),
+            "axial_speed": float((state.solid.mass * solid_state.velocities[:, 1]).sum() / state.solid.mass.sum()),
+            "plastic_strain": float(solid_state.plastic_strain.max()),
+            "mean_plastic_strain": float(
+                np.average(solid_state.plastic_strain.mean(axis=0), weights=state.solid.reference_geometry.volume)
+            ),
+            "strain_rate": float(solid_state.strain_rate.max()),
+            "plastic_heat": float(state.heat.sum()),
+            "plastic_energy": float(solid_state.plastic_work.sum()),
+            "viscous_energy": float(solid_state.viscous_work.sum()),
+            "flow_temperature": float((mass * temperature).sum() / mass.sum()),
+        }
 
 
-def _handed_on(state: FlowState, forces: np.ndarray) -> np.ndarray:
+def _scatter_forces(state: FlowMotionState, forces: np.ndarray) -> np.ndarray:
     """Forces on the field's nodes (k, 2) as forces on the cells' nodes, by the shape functions that move the field's nodes."""
-    nodes, count = state.ridden.nodes.ravel(), len(state.solid.mesh.nodes)
-    return np.stack([np.bincount(nodes, (state.ridden.weights * forces[:, axis, None]).ravel(), count) for axis in (0, 1)], axis=1)
+    nodes, count = state.interpolation.nodes.ravel(), len(state.solid.mesh.nodes)
+    return np.stack([np.bincount(nodes, (state.interpolation.weights * forces[:, axis, None]).ravel(), count) for axis in (0, 1)], axis=1)

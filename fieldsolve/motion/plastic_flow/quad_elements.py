@@ -17,22 +17,22 @@ from dataclasses import dataclass
 import numpy as np
 
 CORNERS = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
-POINTS = CORNERS / np.sqrt(3)
+GAUSS_POINTS = CORNERS / np.sqrt(3)
 
 
-def _table() -> np.ndarray:
+def _shape_table() -> np.ndarray:
     """(14, 4): value, slope by xi and slope by eta of each node's shape function at the four points, and both slopes at the centre."""
-    (xi, eta), (a, b) = POINTS.T[:, :, None], CORNERS.T[:, None, :]
+    (xi, eta), (a, b) = GAUSS_POINTS.T[:, :, None], CORNERS.T[:, None, :]
     values, by_xi, by_eta = (1 + xi * a) * (1 + eta * b) / 4, a * (1 + eta * b) / 4, b * (1 + xi * a) / 4
     return np.concatenate([values, by_xi, by_eta, CORNERS.T / 4])
 
 
-TABLE = _table()
-SPREAD = np.ascontiguousarray(TABLE[:12].T)              # from the points to the nodes
+SHAPE_TABLE = _shape_table()
+SCATTER_TABLE = np.ascontiguousarray(SHAPE_TABLE[:12].T)              # from the points to the nodes
 
 
 @dataclass(frozen=True, eq=False)
-class Shape:
+class ElementGeometry:
     """Where the cells are.
 
     maps      (14, cells) complex, m: what `_table` says of the position
@@ -41,73 +41,77 @@ class Shape:
     """
 
     maps: np.ndarray
-    measure: np.ndarray
+    radius_and_jacobian: np.ndarray
     weights: np.ndarray
     volume: np.ndarray
 
 
-def mapped(values: np.ndarray, quads: np.ndarray) -> np.ndarray:
+def evaluate_map(values: np.ndarray, quads: np.ndarray) -> np.ndarray:
     """(14, cells) complex from complex nodal values: at the points, by xi, by eta, and both slopes at the centre.
 
     quads  (4, cells) nodes
     """
-    return (TABLE @ values[quads].view(float)).view(complex)
+    return (SHAPE_TABLE @ values[quads].view(float)).view(complex)
 
 
-def shape_of(maps: np.ndarray) -> Shape:
+def element_geometry(maps: np.ndarray) -> ElementGeometry:
     """The cells' measures from their maps; turned inside out, a cell has a measure that is not positive."""
     xi, eta = maps[4:8], maps[8:12]
-    measure = np.stack([maps[:4].real, xi.real * eta.imag - xi.imag * eta.real])
-    weights = 2 * np.pi * measure[0] * measure[1]
-    return Shape(maps, measure, weights, weights.sum(axis=0))
+    radius_and_jacobian = np.stack([maps[:4].real, xi.real * eta.imag - xi.imag * eta.real])
+    weights = 2 * np.pi * radius_and_jacobian[0] * radius_and_jacobian[1]
+    return ElementGeometry(maps, radius_and_jacobian, weights, weights.sum(axis=0))
 
 
-def deformation(old: Shape, new: Shape, move: np.ndarray, frame: tuple[np.ndarray, np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
+def strain_increments(
+    old: ElementGeometry, new: ElementGeometry, move: np.ndarray, frame: tuple[np.ndarray, np.ndarray]
+) -> tuple[np.ndarray, np.ndarray]:
     """Deviatoric strain increments at the points, in each cell's own axes half-way: plane part (complex) and hoop part, (4, cells) each.
 
     move   (14, cells) the nodes' displacements, mapped
     frame  what `turn` needs
     """
     half = old.maps + 0.5 * move
-    hoop, area = (new.measure - old.measure) / (0.5 * (new.measure + old.measure))
+    hoop, area = (new.radius_and_jacobian - old.radius_and_jacobian) / (0.5 * (new.radius_and_jacobian + old.radius_and_jacobian))
     plane = half[4:8] * move[8:12] - half[8:12] * move[4:8]
-    plane *= 1j / (old.measure[1] + new.measure[1])
-    plane *= turn(half, frame).conj()
+    plane *= 1j / (old.radius_and_jacobian[1] + new.radius_and_jacobian[1])
+    plane *= element_rotation(half, frame).conj()
     plane.imag = (new.weights * plane.imag).sum(axis=0) / new.volume
     return plane, (2 * hoop - area) / 3
 
 
-def turn(maps: np.ndarray, frame: tuple[np.ndarray, np.ndarray]) -> np.ndarray:
+def element_rotation(maps: np.ndarray, frame: tuple[np.ndarray, np.ndarray]) -> np.ndarray:
     """exp(2 i angle), (cells,), of the angle by which each cell has turned: the rotation in the polar decomposition at its centre."""
-    across = maps[12] * frame[0] - maps[13] * frame[1]
-    return across / across.conj()
+    rotated_axes = maps[12] * frame[0] - maps[13] * frame[1]
+    return rotated_axes / rotated_axes.conj()
 
 
-def frame_of(maps: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def reference_frame(maps: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """What `turn` needs of the rectangles at rest: 1/half width, i/half height."""
     return 1 / maps[12].real, 1j / maps[13].imag
 
 
-def corner_forces(shape: Shape, plane: np.ndarray, hoop: np.ndarray, mean: np.ndarray, frame: tuple[np.ndarray, np.ndarray]) -> np.ndarray:
+def element_nodal_forces(
+    shape: ElementGeometry, plane: np.ndarray, hoop: np.ndarray, mean: np.ndarray, frame: tuple[np.ndarray, np.ndarray]
+) -> np.ndarray:
     """Forces (4, cells), complex, in N over the full circumference, with which the stress pulls at the cells' nodes.
 
     plane, hoop  (4, cells) deviatoric stress in Pa in each cell's own axes
     mean         (cells,) mean stress in Pa, tension positive
     """
     shear = (shape.weights * plane.imag).sum(axis=0) / shape.volume
-    plane = (plane.real + 1j * shear) * turn(shape.maps, frame)
+    plane = (plane.real + 1j * shear) * element_rotation(shape.maps, frame)
     sides = shape.maps[4:12].reshape(2, 4, -1)
-    r, det = shape.measure
+    r, det = shape.radius_and_jacobian
     flux = ((mean - 0.5 * hoop) * sides - plane * sides.conj()) * (2j * np.pi * r)
-    return (SPREAD @ np.concatenate([2 * np.pi * det * (mean + hoop), -flux[1], flux[0]]).view(float)).view(complex)
+    return (SCATTER_TABLE @ np.concatenate([2 * np.pi * det * (mean + hoop), -flux[1], flux[0]]).view(float)).view(complex)
 
 
-def equivalent(plane: np.ndarray, hoop: np.ndarray) -> np.ndarray:
+def von_mises_stress(plane: np.ndarray, hoop: np.ndarray) -> np.ndarray:
     """Equivalent stress `sqrt(3/2 s:s) = sqrt(3 |plane|^2 + 9/4 hoop^2)` of von Mises in Pa."""
     return np.sqrt(3 * (plane.real**2 + plane.imag**2) + 2.25 * hoop**2)
 
 
-def lengths(shape: Shape) -> np.ndarray:
+def characteristic_lengths(shape: ElementGeometry) -> np.ndarray:
     """The length (cells,) in m that a wave must not cross in a step: from the slopes of the shape functions at the centre."""
     xi, eta = shape.maps[12], shape.maps[13]
     det = xi.real * eta.imag - xi.imag * eta.real

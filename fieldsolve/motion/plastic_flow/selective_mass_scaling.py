@@ -15,32 +15,32 @@ from dataclasses import dataclass
 
 import numpy as np
 
-THIN = 0.25                # of the usual cells' shorter side: a lower zone is one row, and slowed
+THIN_ROW_RATIO = 0.25                # of the usual cells' shorter side: a lower zone is one row, and slowed
 
 
 @dataclass(frozen=True, eq=False)
-class ThinRows:
+class MassScaling:
     """Pairs of nodes (k,) across thin rows, the mass e in kg of each, and how much longer a wave takes across each cell, (cells,)."""
 
-    one: np.ndarray
-    other: np.ndarray
-    extra: np.ndarray
-    slowed: np.ndarray
+    first: np.ndarray
+    second: np.ndarray
+    pair_mass: np.ndarray
+    time_scale: np.ndarray
 
-    def held_back(self, acceleration: np.ndarray, mass: np.ndarray) -> None:
+    def scale_accelerations(self, acceleration: np.ndarray, mass: np.ndarray) -> None:
         """Change (nodes,) accelerations f/m into those with the masses of the pairs, in place."""
-        if len(self.extra):
-            relative = acceleration[self.other] - acceleration[self.one]
-            force = relative / (1 / self.extra + 1 / mass[self.one] + 1 / mass[self.other])
-            acceleration[self.one] += force / mass[self.one]
-            acceleration[self.other] -= force / mass[self.other]
+        if len(self.pair_mass):
+            relative = acceleration[self.second] - acceleration[self.first]
+            force = relative / (1 / self.pair_mass + 1 / mass[self.first] + 1 / mass[self.second])
+            acceleration[self.first] += force / mass[self.first]
+            acceleration[self.second] -= force / mass[self.second]
 
-    def kinetic(self, velocities: np.ndarray) -> float:
+    def kinetic_energy(self, velocities: np.ndarray) -> float:
         """J of the nodes' motion against each other; velocities (nodes, 2)."""
-        return 0.5 * float((self.extra[:, None] * (velocities[self.other] - velocities[self.one]) ** 2).sum())
+        return 0.5 * float((self.pair_mass[:, None] * (velocities[self.second] - velocities[self.first]) ** 2).sum())
 
 
-def thin_rows(nodes: np.ndarray, quads: np.ndarray, part: np.ndarray, corner_mass: np.ndarray) -> ThinRows:
+def thin_row_scaling(nodes: np.ndarray, quads: np.ndarray, part: np.ndarray, corner_mass: np.ndarray) -> MassScaling:
     """The thin rows of cells at rest.
 
     nodes (nodes, 2), quads (cells, 4) counter-clockwise from the lowest r and z;  part (cells,) number of the body
@@ -48,18 +48,20 @@ def thin_rows(nodes: np.ndarray, quads: np.ndarray, part: np.ndarray, corner_mas
     """
     sides = np.abs(nodes[quads[:, 2]] - nodes[quads[:, 0]])                                   # width and height
     short, long = sides.min(axis=1), sides.max(axis=1)
-    usual = np.zeros(part.max() + 1)
-    np.maximum.at(usual, part, short)
-    thin = np.flatnonzero(short < THIN * np.minimum(usual[part], long))
+    typical_height = np.zeros(part.max() + 1)
+    np.maximum.at(typical_height, part, short)
+    thin = np.flatnonzero(short < THIN_ROW_RATIO * np.minimum(typical_height[part], long))
     flat = sides[thin, 1] < sides[thin, 0]
     ends = np.where(flat[:, None, None], [[0, 3], [1, 2]], [[0, 1], [3, 2]])                  # the corners across: (cells, pairs, 2)
     pairs, place = np.unique(quads[thin[:, None, None], ends].reshape(-1, 2), axis=0, return_inverse=True)
     single = np.bincount(pairs.ravel(), minlength=len(nodes))[pairs].max(axis=1, initial=0) == 1      # a node can serve one pair only
     served = single[place.reshape(-1, 2)].all(axis=1)
     thin, ends, place = thin[served], ends[served], place.reshape(-1, 2)[served]
-    slowed = np.ones(len(quads))
-    slowed[thin] = np.minimum(usual[part[thin]], long[thin]) / short[thin]
-    one, other = np.moveaxis(corner_mass[ends, thin[:, None, None]], 2, 0)
-    extra = np.bincount(place.ravel(), ((slowed[thin, None] ** 2 - 1) * one * other / (one + other)).ravel(), minlength=len(pairs))
-    kept = extra > 0
-    return ThinRows(*pairs[kept].T, extra[kept], slowed)
+    time_scale = np.ones(len(quads))
+    time_scale[thin] = np.minimum(typical_height[part[thin]], long[thin]) / short[thin]
+    first, second = np.moveaxis(corner_mass[ends, thin[:, None, None]], 2, 0)
+    pair_mass = np.bincount(
+        place.ravel(), ((time_scale[thin, None] ** 2 - 1) * first * second / (first + second)).ravel(), minlength=len(pairs)
+    )
+    scaled = pair_mass > 0
+    return MassScaling(*pairs[scaled].T, pair_mass[scaled], time_scale)

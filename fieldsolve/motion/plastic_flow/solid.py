@@ -8,16 +8,16 @@ from functools import cached_property
 import numpy as np
 
 from fieldsolve.materials.heat_content import HeatContent
-from fieldsolve.motion.constitutive.johnson_cook import Flow, flow_of
-from fieldsolve.motion.constitutive.temperature import Contents
-from fieldsolve.motion.plastic_flow.quad_elements import TABLE, Shape, frame_of, mapped, shape_of
+from fieldsolve.motion.constitutive.johnson_cook import FlowStressArrays, flow_stress_arrays
+from fieldsolve.motion.constitutive.temperature import HeatContents
+from fieldsolve.motion.plastic_flow.quad_elements import SHAPE_TABLE, ElementGeometry, element_geometry, evaluate_map, reference_frame
 from fieldsolve.motion.plastic_flow.quad_mesh import QuadMesh
-from fieldsolve.motion.plastic_flow.selective_mass_scaling import ThinRows, thin_rows
+from fieldsolve.motion.plastic_flow.selective_mass_scaling import MassScaling, thin_row_scaling
 
 
 @dataclass(frozen=True, eq=False)
 class Solid:
-    """The bodies of a rig as one system, made by `solid_of`; nothing here changes while they move.
+    """The bodies of a rig as one system, made by `build_solid`; nothing here changes while they move.
 
     mesh             cells and nodes at rest
     mass             (nodes,) kg
@@ -34,10 +34,10 @@ class Solid:
     density: np.ndarray
     bulk: np.ndarray
     shear: np.ndarray
-    flow: Flow
+    flow_stress: FlowStressArrays
     taylor_quinney: np.ndarray
-    contents: Contents
-    thin: ThinRows
+    heat_contents: HeatContents
+    mass_scaling: MassScaling
 
     @cached_property
     def corners(self) -> np.ndarray:
@@ -45,17 +45,17 @@ class Solid:
         return np.ascontiguousarray(self.mesh.quads.T)
 
     @cached_property
-    def rest(self) -> Shape:
+    def reference_geometry(self) -> ElementGeometry:
         """The cells before anything moved."""
-        return shape_of(mapped(as_complex(self.mesh.nodes), self.corners))
+        return element_geometry(evaluate_map(as_complex(self.mesh.nodes), self.corners))
 
     @cached_property
     def frame(self) -> tuple[np.ndarray, np.ndarray]:
         """What `cells.turn` needs."""
-        return frame_of(self.rest.maps)
+        return reference_frame(self.reference_geometry.maps)
 
     @cached_property
-    def meeting(self) -> np.ndarray:
+    def corner_table(self) -> np.ndarray:
         """(most cells that meet, nodes) where in the flattened (4, cells) corner values each node's shares stand; 4 cells for none."""
         node = self.corners.ravel()
         order = np.argsort(node, kind="stable")
@@ -67,7 +67,7 @@ class Solid:
 
     def to_nodes(self, corner_values: np.ndarray) -> np.ndarray:
         """Sums (nodes,) of what the cells give to their corners (4, cells)."""
-        return np.append(corner_values, 0.0)[self.meeting].sum(axis=0)
+        return np.append(corner_values, 0.0)[self.corner_table].sum(axis=0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -117,7 +117,7 @@ class MechanicalEnergy:
         return self.kinetic + self.elastic + self.plastic + self.viscous
 
 
-def solid_of(mesh: QuadMesh, metals: Sequence, contents: Sequence[HeatContent | None]) -> Solid:
+def build_solid(mesh: QuadMesh, metals: Sequence, heat_contents: Sequence[HeatContent | None]) -> Solid:
     """The bodies of a mesh.
 
     metals    mechanical data of each zone: density, youngs_modulus, poissons_ratio, flow_stress, taylor_quinney
@@ -126,18 +126,18 @@ def solid_of(mesh: QuadMesh, metals: Sequence, contents: Sequence[HeatContent | 
     density, stiffness, poisson, share = (np.array([getattr(metal, name) for metal in metals], dtype=float)[mesh.zone]
                                           for name in ("density", "youngs_modulus", "poissons_ratio", "taylor_quinney"))
     corners = np.ascontiguousarray(mesh.quads.T)
-    rest = shape_of(mapped(as_complex(mesh.nodes), corners))
-    corner_mass = density * (TABLE[:4].T @ rest.weights)
+    rest = element_geometry(evaluate_map(as_complex(mesh.nodes), corners))
+    corner_mass = density * (SHAPE_TABLE[:4].T @ rest.weights)
     mass = np.bincount(corners.ravel(), corner_mass.ravel(), minlength=len(mesh.nodes))
     names = [name for name, _ in mesh.zones]
     part = np.array([names.index(name) for name in names])[mesh.zone]
-    zones = tuple((np.flatnonzero(mesh.zone == k), content) for k, content in enumerate(contents))
+    zones = tuple((np.flatnonzero(mesh.zone == k), content) for k, content in enumerate(heat_contents))
     return Solid(mesh, mass, density, stiffness / (3 * (1 - 2 * poisson)), stiffness / (2 * (1 + poisson)),
-                 flow_of([metal.flow_stress for metal in metals], mesh.zone), share, zones,
-                 thin_rows(mesh.nodes, mesh.quads, part, corner_mass))
+                 flow_stress_arrays([metal.flow_stress for metal in metals], mesh.zone), share, zones,
+                 thin_row_scaling(mesh.nodes, mesh.quads, part, corner_mass))
 
 
-def at_rest(solid: Solid, enthalpy: np.ndarray | None = None) -> SolidState:
+def solid_at_rest(solid: Solid, enthalpy: np.ndarray | None = None) -> SolidState:
     """The bodies unmoved, free of stress, at 293.15 K or with a given enthalpy (cells,) in J/m^3."""
     cells, nodes = len(solid.density), solid.mesh.nodes
     point, cell = np.zeros((4, cells)), np.zeros(cells)
@@ -145,25 +145,25 @@ def at_rest(solid: Solid, enthalpy: np.ndarray | None = None) -> SolidState:
                       cell if enthalpy is None else np.array(enthalpy, dtype=float), cell, cell)
 
 
-def shape_now(solid: Solid, state: SolidState) -> Shape:
+def current_geometry(solid: Solid, state: SolidState) -> ElementGeometry:
     """The cells where they are."""
-    return shape_of(mapped(as_complex(state.positions), solid.corners))
+    return element_geometry(evaluate_map(as_complex(state.positions), solid.corners))
 
 
-def volume_strain(solid: Solid, shape: Shape) -> np.ndarray:
+def volume_strain(solid: Solid, shape: ElementGeometry) -> np.ndarray:
     """Log of each cell's volume over that at rest, (cells,)."""
-    return np.log(shape.volume / solid.rest.volume)
+    return np.log(shape.volume / solid.reference_geometry.volume)
 
 
-def energy(solid: Solid, state: SolidState) -> MechanicalEnergy:
+def solid_energy(solid: Solid, state: SolidState) -> MechanicalEnergy:
     """Where the work done on the bodies is.
 
         elastic = integral of (s:s)/(4 G) + K (ln J)^2/2 at rest,    s:s = 2 |plane|^2 + 3/2 hoop^2
     """
-    shape = shape_now(solid, state)
+    shape = current_geometry(solid, state)
     distortion = shape.weights * (2 * np.abs(state.plane)**2 + 1.5 * state.hoop**2) / (4 * solid.shear)
-    dilatation = solid.rest.volume * solid.bulk * volume_strain(solid, shape)**2 / 2
-    kinetic = float((solid.mass[:, None] * state.velocities**2).sum() / 2) + solid.thin.kinetic(state.velocities)
+    dilatation = solid.reference_geometry.volume * solid.bulk * volume_strain(solid, shape)**2 / 2
+    kinetic = float((solid.mass[:, None] * state.velocities**2).sum() / 2) + solid.mass_scaling.kinetic_energy(state.velocities)
     return MechanicalEnergy(kinetic, float(distortion.sum() + dilatation.sum()),
                             float(state.plastic_work.sum()), float(state.viscous_work.sum()))
 

@@ -9,28 +9,28 @@ from pathlib import Path
 from fieldsolve.errors import InputError
 
 
-def write_whole(path: str | Path, write: Callable[[Path], object]) -> None:
+def write_atomically(path: str | Path, write: Callable[[Path], object]) -> None:
     """Let `write` fill a temporary file beside `path` (same suffix), then put it in the place of `path`.
 
     Where `write` fails, `path` stays as it was and nothing is left beside it.
     Raises OSError where the folder cannot be written to.
     """
     path = Path(path)
-    partial = path.with_name(f".{path.stem}.{os.getpid()}.partial{path.suffix}")
+    temporary = path.with_name(f".{path.stem}.{os.getpid()}.partial{path.suffix}")
     try:
-        write(partial)
-        os.replace(partial, path)
+        write(temporary)
+        os.replace(temporary, path)
     finally:
-        partial.unlink(missing_ok=True)
+        temporary.unlink(missing_ok=True)
 
 
 def write_json(path: str | Path, facts: dict) -> None:
     """Write `facts` as JSON; a NaN or an infinity in them is a ValueError, never a file."""
     text = json.dumps(facts, indent=2, allow_nan=False) + "\n"
-    write_whole(path, lambda partial: partial.write_text(text, encoding="utf-8"))
+    write_atomically(path, lambda temporary: temporary.write_text(text, encoding="utf-8"))
 
 
-def check_target(option: str, target: str | None, suffixes: tuple[str, ...] = ()) -> None:
+def check_output_file(option: str, target: str | None, suffixes: tuple[str, ...] = ()) -> None:
     """Find out before a solve that the file of an `option` cannot be written after it: InputError."""
     if target is None:
         return
@@ -43,7 +43,7 @@ def check_target(option: str, target: str | None, suffixes: tuple[str, ...] = ()
         raise InputError(f"{option} {target}: is a folder; give a file name")
 
 
-def check_folder(option: str, target: str | None) -> None:
+def check_output_folder(option: str, target: str | None) -> None:
     """Find out the same of a folder that is to be made where it is missing."""
     if target is None:
         return

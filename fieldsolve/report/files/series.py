@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from fieldsolve.errors import InputError
-from fieldsolve.report.files.atomic import write_whole
+from fieldsolve.report.files.atomic import write_atomically
 from fieldsolve.shot.history import UNITS
 
 TIME = "time [s]"
@@ -34,12 +34,12 @@ def write_csv(shot, path: str | Path) -> None:
         with partial.open("w", encoding="utf-8", newline="") as file:
             if shot.interrupted:
                 file.write(f"# INTERRUPTED at {shot.times[-1]:.6g} s, before the end of the shot\n")
-            if shot.beyond is not None:
-                file.write(f"# BEYOND THE MODEL from {shot.beyond:.6g} s on: {shot.beyond_why}\n")
+            if shot.validity_end is not None:
+                file.write(f"# BEYOND THE MODEL from {shot.validity_end:.6g} s on: {shot.validity_reason}\n")
             rows = csv.writer(file, lineterminator="\n")
             rows.writerow(columns)
             rows.writerows([f"{value:.9g}" for value in row] for row in zip(*columns.values(), strict=True))
-    write_whole(path, write)
+    write_atomically(path, write)
 
 
 def write_npz(shot, path: str | Path) -> None:
@@ -48,8 +48,10 @@ def write_npz(shot, path: str | Path) -> None:
     Raises InputError for a suffix other than .npz, OSError where the folder cannot be written to.
     """
     _check_suffix(path, ".npz")
-    beyond = {} if shot.beyond is None else {"beyond_the_model_from": np.array(shot.beyond)}
-    write_whole(path, lambda partial: np.savez_compressed(partial, **shot_columns(shot), interrupted=np.array(shot.interrupted), **beyond))
+    beyond = {} if shot.validity_end is None else {"beyond_the_model_from": np.array(shot.validity_end)}
+    write_atomically(
+        path, lambda partial: np.savez_compressed(partial, **shot_columns(shot), interrupted=np.array(shot.interrupted), **beyond)
+    )
 
 
 def _check_suffix(path: str | Path, suffix: str) -> None:

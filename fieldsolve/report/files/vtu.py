@@ -6,9 +6,9 @@ from pathlib import Path
 import numpy as np
 
 from fieldsolve.errors import InputError
-from fieldsolve.materials.thermal import ROOM
-from fieldsolve.report.files.atomic import write_whole
-from fieldsolve.report.sampling.two_sided_field import SideField, density_on_sides, field_on_sides, visible_triangles
+from fieldsolve.materials.thermal import ROOM_TEMPERATURE
+from fieldsolve.report.files.atomic import write_atomically
+from fieldsolve.report.sampling.two_sided_field import TwoSidedField, two_sided_current_density, two_sided_field, visible_triangles
 from fieldsolve.units import display
 
 
@@ -31,35 +31,35 @@ def write_vtu(field, path: str | Path, cells: dict[str, np.ndarray] | None = Non
     fields = getattr(field, "fields", (field,))
     triangles = visible_triangles(fields[0].mesh)
     data: dict[str, np.ndarray] = {}
-    for one in fields:
-        nodes = field_on_sides(one, triangles)
-        data |= _point_data(one, triangles, nodes, len(fields) > 1)
+    for single_field in fields:
+        nodes = two_sided_field(single_field, triangles)
+        data |= _point_data(single_field, triangles, nodes, len(fields) > 1)
     grid = meshio.Mesh(np.column_stack([nodes.r, nodes.z, np.zeros_like(nodes.r)]), [("triangle6", nodes.places)],
                        point_data=data, cell_data={"region": [nodes.region.astype(np.int32)]}
                        | {name: [values[triangles]] for name, values in (cells or {}).items()})
-    write_whole(path, lambda partial: meshio.write(partial, grid, file_format="vtu"))
+    write_atomically(path, lambda partial: meshio.write(partial, grid, file_format="vtu"))
 
 
-def _point_data(field, triangles: np.ndarray, nodes: SideField, told: bool) -> dict[str, np.ndarray]:
+def _point_data(field, triangles: np.ndarray, nodes: TwoSidedField, with_frequency: bool) -> dict[str, np.ndarray]:
     """Values at the places by name; `told` puts the frequency into the names."""
     values = {"A_phi": nodes.A_phi, "B": np.column_stack([nodes.B_r, nodes.B_z, np.zeros_like(nodes.B_r)])}
     if hasattr(field, "current_density"):
-        values["J_phi"] = density_on_sides(field, triangles).J_phi
+        values["J_phi"] = two_sided_current_density(field, triangles).J_phi
     if not any(map(np.iscomplexobj, values.values())):
         return values
-    at = f", {display(field.frequency, 'Hz', 6)}" if told else ""
+    at = f", {display(field.frequency, 'Hz', 6)}" if with_frequency else ""
     return {f"{name} {kind}{at}": part for name, value in values.items()
             for kind, part in (("real", value.real), ("imaginary", value.imag))}
 
 
-def _of_cells(metal) -> dict[str, np.ndarray]:
+def _cell_data(metal) -> dict[str, np.ndarray]:
     """What a map of the metal tells, by name, in all triangles (m,) of its mesh."""
-    def spread(values: np.ndarray, elsewhere: float) -> np.ndarray:
+    def fill_mesh(values: np.ndarray, elsewhere: float) -> np.ndarray:
         everywhere = np.full(len(metal.mesh.triangles), elsewhere)
         everywhere[metal.triangles] = values
         return everywhere
-    return {"temperature": spread(metal.temperature, ROOM), "plastic_heat_share": spread(metal.plastic_heat_share, 0.0),
-            "plastic_strain": spread(metal.plastic_strain, 0.0)}
+    return {"temperature": fill_mesh(metal.temperature, ROOM_TEMPERATURE), "plastic_heat_share": fill_mesh(metal.plastic_heat_share, 0.0),
+            "plastic_strain": fill_mesh(metal.plastic_strain, 0.0)}
 
 
 def write_vtu_series(shot, directory: str | Path, every: int = 1) -> list[Path]:
@@ -79,7 +79,7 @@ def write_vtu_series(shot, directory: str | Path, every: int = 1) -> list[Path]:
     paths = [directory / f"shot_{number:04d}.vtu" for number in range(len(instants))]
     for k, path in zip(instants, paths, strict=True):
         time = float(shot.times[k])
-        write_vtu(shot.field_at(time), path, _of_cells(shot.metal_at(time)))
+        write_vtu(shot.field_at(time), path, _cell_data(shot.metal_at(time)))
     lines = ["# file  time [s]", *(f"{path.name}  {shot.times[k]:.9g}" for k, path in zip(instants, paths, strict=True))]
-    write_whole(directory / "index.txt", lambda partial: partial.write_text("\n".join(lines) + "\n", encoding="utf-8"))
+    write_atomically(directory / "index.txt", lambda partial: partial.write_text("\n".join(lines) + "\n", encoding="utf-8"))
     return paths

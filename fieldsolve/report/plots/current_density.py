@@ -7,22 +7,22 @@ import math
 import numpy as np
 
 from fieldsolve.errors import InputError
-from fieldsolve.report.plots.flux_map import OVERSHOOT, most_and_largest
-from fieldsolve.report.plots.styles import plane_axes, scale_beside
-from fieldsolve.report.sampling.outlines import MM, Box, draw_metal
-from fieldsolve.report.sampling.two_sided_field import SideDensity, density_on_sides, lattice
+from fieldsolve.report.plots.flux_map import CLIP_RATIO, area_quantile_and_largest
+from fieldsolve.report.plots.styles import add_colour_scale, plane_axes
+from fieldsolve.report.sampling.outlines import MM, Extent, draw_metal
+from fieldsolve.report.sampling.two_sided_field import TwoSidedDensity, triangle_lattice, two_sided_current_density
 from fieldsolve.units import display
 
 LIGHT, DARK = "#fdf8f0", "#8a4b08"      # of |J|: one hue, even in lightness
 BANDS = 12                              # of |J|, about
-PARTS = 3                               # pieces of a triangle's edge
+EDGE_PARTS = 3                               # pieces of a triangle's edge
 PER_MM2 = 1e-6                          # A/mm^2 in an A/m^2
-SEEN = 0.02                             # metal in which |J| stays below this share of the part's largest may lie outside the picture
-NEAR = 0.3              # a picture that would begin below this share of the largest r begins on the axis
+VISIBLE_SHARE = 0.02  # metal in which |J| stays below this share of the part's largest may lie outside the picture
+AXIS_SHARE = 0.3              # a picture that would begin below this share of the largest r begins on the axis
 MARGIN = 0.06                           # around the metal, of the picture's larger side
 
 
-def plot_current_density(field, ax=None, extent: Box | None = None):
+def plot_current_density(field, ax=None, extent: Extent | None = None):
     """|J| in A/mm^2 in the metal, largest over the cycle, with each part's current, its direction and largest |J|; returns the axes.
 
     field    solved at a frequency, or of a shot at one instant
@@ -30,75 +30,77 @@ def plot_current_density(field, ax=None, extent: Box | None = None):
     A direction at a frequency is that at the instant at which the driving current, or else the applied field, is largest.
     Raises InputError where there is no metal, for line currents have no current density.
     """
-    weights, pieces = lattice(PARTS)
-    metal = {part.name: density_on_sides(field, field.mesh.part_triangles(part.name), weights)
+    weights, pieces = triangle_lattice(EDGE_PARTS)
+    metal = {part.name: two_sided_current_density(field, field.mesh.part_triangles(part.name), weights)
              for part in field.section.parts if part.zones}
     if not metal:
         raise InputError("no part has a section in which a current density could be drawn")
-    box = extent or _box(metal)
+    box = extent or _conducting_extent(metal)
     ax = plane_axes(box, key=len(metal) + 1) if ax is None else ax
-    _fill(ax, [(shown, shown.places[:, pieces].reshape(-1, 3)) for shown in metal.values()], box)
+    _fill_density(ax, [(density, density.places[:, pieces].reshape(-1, 3)) for density in metal.values()], box)
     draw_metal(ax, field, width=0.8)
     ax.set(xlim=(MM * box[0], MM * box[1]), ylim=(MM * box[2], MM * box[3]), aspect="equal", xlabel="r [mm]", ylabel="z [mm]")
-    _key(ax, field, metal)
+    _add_legend(ax, field, metal)
     return ax
 
 
-def _fill(ax, metal: list[tuple[SideDensity, np.ndarray]], box: Box) -> None:
+def _fill_density(ax, metal: list[tuple[TwoSidedDensity, np.ndarray]], box: Extent) -> None:
     """|J| over the triangles of each part, on one scale for all; where a surface or an edge makes it very large the scale ends before."""
     from matplotlib.colors import LinearSegmentedColormap
     from matplotlib.ticker import MaxNLocator
 
-    corners = [np.stack([shown.r, shown.z, PER_MM2 * np.abs(shown.J_phi)])[:, triangles] for shown, triangles in metal]     # (3, m, 3)
-    top, largest = most_and_largest(*np.concatenate(corners, axis=1), box)
-    levels = MaxNLocator(BANDS, steps=[1, 2, 2.5, 5, 10]).tick_values(0.0, (largest if largest < OVERSHOOT * top else top) or 1.0)
+    corners = [np.stack([density.r, density.z, PER_MM2 * np.abs(density.J_phi)])[:, triangles] for density, triangles in metal]  # (3, m, 3)
+    top, largest = area_quantile_and_largest(*np.concatenate(corners, axis=1), box)
+    levels = MaxNLocator(BANDS, steps=[1, 2, 2.5, 5, 10]).tick_values(0.0, (largest if largest < CLIP_RATIO * top else top) or 1.0)
     colours = LinearSegmentedColormap.from_list("current density", [LIGHT, DARK])
-    for shown, triangles in metal:
-        filled = ax.tricontourf(MM * shown.r, MM * shown.z, triangles, PER_MM2 * np.abs(shown.J_phi), levels=levels, cmap=colours,
+    for density, triangles in metal:
+        filled = ax.tricontourf(MM * density.r, MM * density.z, triangles, PER_MM2 * np.abs(density.J_phi), levels=levels, cmap=colours,
                                 extend="max" if largest > levels[-1] else "neither")
-    phasors = any(np.iscomplexobj(shown.J_phi) for shown, _ in metal)
-    scale_beside(ax, filled, levels, "largest |J| over the cycle [A/mm²]" if phasors else "|J| [A/mm²]", box)
+    phasors = any(np.iscomplexobj(density.J_phi) for density, _ in metal)
+    add_colour_scale(ax, filled, levels, "largest |J| over the cycle [A/mm²]" if phasors else "|J| [A/mm²]", box)
 
 
-def _box(metal: dict[str, SideDensity]) -> Box:
+def _conducting_extent(metal: dict[str, TwoSidedDensity]) -> Extent:
     """Extent of the metal in which current runs, in metres, and a margin; from the axis where it is near."""
-    seen = {name: np.abs(shown.J_phi) >= SEEN * np.abs(shown.J_phi).max() for name, shown in metal.items()}
-    r, z = (np.concatenate([getattr(shown, axis)[seen[name]] for name, shown in metal.items()]) for axis in "rz")
+    visible = {name: np.abs(density.J_phi) >= VISIBLE_SHARE * np.abs(density.J_phi).max() for name, density in metal.items()}
+    r, z = (np.concatenate([getattr(density, axis)[visible[name]] for name, density in metal.items()]) for axis in "rz")
     margin = MARGIN * max(np.ptp(r), np.ptp(z))
     inner = float(r.min()) - margin
-    return 0.0 if inner < NEAR * r.max() else inner, float(r.max()) + margin, float(z.min()) - margin, float(z.max()) + margin
+    return 0.0 if inner < AXIS_SHARE * r.max() else inner, float(r.max()) + margin, float(z.min()) - margin, float(z.max()) + margin
 
 
-def _key(ax, field, metal: dict[str, SideDensity]) -> None:
+def _add_legend(ax, field, metal: dict[str, TwoSidedDensity]) -> None:
     """A line for each part above the picture."""
     from matplotlib.lines import Line2D
 
-    phasors = any(np.iscomplexobj(shown.J_phi) for shown in metal.values())
-    phase, instant = _reference(field) if phasors else (0.0, "")
+    phasors = any(np.iscomplexobj(density.J_phi) for density in metal.values())
+    phase, instant = _reference_phase(field) if phasors else (0.0, "")
     currents = {name: complex(field.net_current(name)) for name in metal}
     entries = [Line2D([], [], linestyle="none", color="black", markersize=8, markeredgewidth=0,
                       marker=r"$\otimes$" if math.cos(cmath.phase(current) - phase) >= 0 else r"$\odot$") for current in currents.values()]
-    texts = [f"{name}: {_current(field, name, current, phasors)}, |J| to {_three(PER_MM2 * np.abs(metal[name].J_phi).max())} A/mm²"
-             for name, current in currents.items()]
+    texts = [
+        f"{name}: {_current_text(field, name, current, phasors)}, |J| to {_three_digits(PER_MM2 * np.abs(metal[name].J_phi).max())} A/mm²"
+        for name, current in currents.items()
+    ]
     title = "$\\otimes$ into the page (+φ), $\\odot$ out of it" + (f", at the largest {instant}" if instant else "")
     ax.legend(entries, texts, title=title, loc="lower left",
               bbox_to_anchor=(0.0, 1.0), frameon=False, fontsize="small", title_fontsize="small", alignment="left", handletextpad=0.3,
               borderpad=0.2, borderaxespad=0.2)
 
 
-def _current(field, name: str, current: complex, phasor: bool) -> str:
+def _current_text(field, name: str, current: complex, phasor: bool) -> str:
     per_turn = " per turn" if field.section.part(name).turns != 1 else ""
     if not phasor:
         return f"{display(abs(current), 'A')}{per_turn}"
     return f"{display(abs(current), 'A')}{per_turn} at {round(math.degrees(cmath.phase(current)))}°".replace("-", "−")
 
 
-def _three(number: float) -> str:
+def _three_digits(number: float) -> str:
     """Three figures, without a power of ten where that is short."""
     return f"{float(f'{number:.3g}'):g}"
 
 
-def _reference(field) -> tuple[float, str]:
+def _reference_phase(field) -> tuple[float, str]:
     """Phase and name of what drives the field: the coil with most ampere turns, else the applied field."""
     driven = driven_coils(field)
     if not driven:

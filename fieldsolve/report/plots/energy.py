@@ -3,11 +3,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from fieldsolve.report.plots.styles import own_axes
-from fieldsolve.report.plots.time_axes import US, dress
+from fieldsolve.report.plots.styles import new_axes
+from fieldsolve.report.plots.time_axes import US, style_axes
 
-FADED = 0.5             # how much what is beyond the model is faded
-SEEN = 0.005            # of the initial energy; what never exceeds it is stacked as one
+FADED_ALPHA = 0.5             # how much what is beyond the model is faded
+VISIBLE_SHARE = 0.005            # of the initial energy; what never exceeds it is stacked as one
 GREYS = ("0.92", "0.75", "0.58", "0.85", "0.45", "0.98", "0.72", "0.65")
 HATCHES = ("", "", "", "////", "", "", "\\\\\\\\", "....")
 
@@ -17,24 +17,24 @@ def plot_energy(shot, ax=None):
 
     The title tells what is left to 100 %: the unexplained energy, largest over the shot.
     """
-    ax = own_axes(7.6, 4.4) if ax is None else ax
-    layers = _layers(shot)
+    ax = new_axes(7.6, 4.4) if ax is None else ax
+    layers = _energy_layers(shot)
     stack = ax.stackplot(US * shot.times, *layers.values(), colors=GREYS[:len(layers)] * 2, edgecolor="black", linewidth=0.5)
     for area, hatch in zip(stack, HATCHES * len(layers), strict=False):
         area.set_hatch(hatch)
     ax.set(ylim=(0.0, 100.0))
     ax.legend(stack[::-1], list(layers)[::-1], loc="center left", bbox_to_anchor=(1.0, 0.5), frameon=False, fontsize="small")
-    dress(ax, shot, f"share of {1e-3 * shot.energy.scale:.4g} kJ [%]")
-    if shot.beyond is not None:
-        ax.axvspan(US * shot.beyond, US * shot.times[-1], color="white", alpha=FADED, zorder=3)
+    style_axes(ax, shot, f"share of {1e-3 * shot.energy.scale:.4g} kJ [%]")
+    if shot.validity_end is not None:
+        ax.axvspan(US * shot.validity_end, US * shot.times[-1], color="white", alpha=FADED_ALPHA, zorder=3)
     ax.set_title(f"unexplained: at most {100 * shot.energy.residual:.2g} %", fontsize="small")
     return ax
 
 
-def _layers(shot) -> dict[str, np.ndarray]:
+def _energy_layers(shot) -> dict[str, np.ndarray]:
     """Percent of the initial energy by name, sinks first; what is small throughout is one layer."""
     shares = {name: 100 * values / shot.energy.scale for name, values in {**shot.energy.sinks, **shot.energy.stores}.items()}
-    small = [name for name, share in shares.items() if np.abs(share).max() < 100 * SEEN]
+    small = [name for name, share in shares.items() if np.abs(share).max() < 100 * VISIBLE_SHARE]
     layers = {name: share for name, share in shares.items() if name not in small}
-    rest = sum((shares[name] for name in small), start=np.zeros(len(shot.times)))
-    return {"other": rest, **layers} if np.abs(rest).max() > 100 * SEEN else layers
+    other = sum((shares[name] for name in small), start=np.zeros(len(shot.times)))
+    return {"other": other, **layers} if np.abs(other).max() > 100 * VISIBLE_SHARE else layers

@@ -6,26 +6,26 @@ from pathlib import Path
 import numpy as np
 
 from fieldsolve.errors import InputError
-from fieldsolve.report.files.atomic import write_whole
+from fieldsolve.report.files.atomic import write_atomically
 from fieldsolve.report.plots.current_density import plot_current_density
 from fieldsolve.report.plots.flux_map import plot_field
 from fieldsolve.report.plots.harmonic_figure import harmonic_figure
 from fieldsolve.report.plots.impedance import plot_impedance
 from fieldsolve.report.plots.profiles import plot_axis, plot_line, plot_line_compared, plot_radius
 from fieldsolve.report.plots.styles import plane_axes
-from fieldsolve.report.sampling.outlines import MM, Box, draw_metal, edge_lines
+from fieldsolve.report.sampling.outlines import MM, Extent, draw_metal, edge_lines
 from fieldsolve.report.sampling.two_sided_field import visible_triangles
-from geometries.air_mesh import EDGES
+from geometries.air_mesh import EDGE_NODES
 from geometries.cross_section import AxialStrip
 
 __all__ = ["FIGURE_SUFFIXES", "harmonic_figure", "plot_axis", "plot_current_density", "plot_field", "plot_impedance", "plot_line",
            "plot_line_compared", "plot_mesh", "plot_radius", "write_figure"]
 
 FIGURE_SUFFIXES = (".png", ".pdf", ".svg")
-METAL = "#c6dbef"       # tint of metal, light enough for the triangles on it
+METAL_TINT = "#c6dbef"       # tint of metal, light enough for the triangles on it
 
 
-def plot_mesh(field, ax=None, extent: Box | None = None):
+def plot_mesh(field, ax=None, extent: Extent | None = None):
     """Triangles of the meshed room, curved edges as they are, metal tinted; returns the axes.
 
     extent   r_min, r_max, z_min, z_max in metres; by default all that is meshed
@@ -37,10 +37,10 @@ def plot_mesh(field, ax=None, extent: Box | None = None):
     r, z = mesh.nodes[mesh.triangles[chosen]].reshape(-1, 2).T
     r_min, r_max, z_min, z_max = box = extent or (r.min(), r.max(), z.min(), z.max())
     ax = plane_axes(box) if ax is None else ax
-    edges = mesh.triangles[chosen][:, EDGES].reshape(-1, 3)
-    each = np.unique(edges[:, 2], return_index=True)[1]
-    ax.add_collection(LineCollection(edge_lines(mesh, edges[each]), colors="0.25", linewidths=0.35, zorder=3.5))
-    draw_metal(ax, field, tint=METAL)
+    edges = mesh.triangles[chosen][:, EDGE_NODES].reshape(-1, 3)
+    unique = np.unique(edges[:, 2], return_index=True)[1]
+    ax.add_collection(LineCollection(edge_lines(mesh, edges[unique]), colors="0.25", linewidths=0.35, zorder=3.5))
+    draw_metal(ax, field, tint=METAL_TINT)
     margin = 0.0 if extent else 0.01 * (r_max - r_min)
     ax.set(xlim=(MM * (r_min - margin), MM * (r_max + margin)), ylim=(MM * (z_min - margin), MM * (z_max + margin)), aspect="equal",
            xlabel="r [mm]", ylabel="z [mm]")
@@ -57,16 +57,16 @@ def write_figure(field, path: str | Path, title: str = "") -> None:
     if Path(path).suffix.lower() not in FIGURE_SUFFIXES:
         raise InputError(f"figure {path}: the name must end in {' or '.join(FIGURE_SUFFIXES)}")
     figure = field_figure(field, title)
-    write_whole(path, lambda partial: figure.savefig(partial, dpi=160))
+    write_atomically(path, lambda partial: figure.savefig(partial, dpi=160))
 
 
 def field_figure(field, title: str = ""):
     """What `write_figure` writes, as a matplotlib figure."""
     harmonic = hasattr(field, "fields") or (hasattr(field, "frequency") and not isinstance(field.section, AxialStrip))
-    return harmonic_figure(field, title) if harmonic else field_sheet(field, title)
+    return harmonic_figure(field, title) if harmonic else static_figure(field, title)
 
 
-def field_sheet(field, title: str = ""):
+def static_figure(field, title: str = ""):
     """The map of a field beside its curves along the axis and in the mid-plane; returns the matplotlib figure.
 
     Of a strip, the same at every height, the map stands over the one curve along r.

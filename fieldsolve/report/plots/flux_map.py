@@ -5,30 +5,30 @@ import math
 
 import numpy as np
 
-from fieldsolve.report.plots.styles import axis_line, plane_axes, scale_beside
-from fieldsolve.report.sampling.outlines import MM, Box, default_box, draw_metal
-from fieldsolve.report.sampling.triangulation import Cover, cover
+from fieldsolve.report.plots.styles import add_colour_scale, axis_line, plane_axes
+from fieldsolve.report.sampling.outlines import MM, Extent, default_extent, draw_metal
+from fieldsolve.report.sampling.triangulation import FieldTriangulation, triangulate_field
 from fieldsolve.units import display
 
 LIGHT, DARK = "#f5f8fb", "#2e69a3"      # of |B|: one hue, even in lightness; black lines stay readable on the darkest
 BANDS = 12                              # of |B|, about
 LINES, MOST_LINES = 24, 40              # flux lines: about, and at most where a line current crowds them
-CLIPPED = 0.99                          # share of the area that the colours must tell apart
-OVERSHOOT = 1.3                         # a largest value within this of that share's is not clipped
+TOLD_APART_SHARE = 0.99                          # share of the area that the colours must tell apart
+CLIP_RATIO = 1.3                         # a largest value within this of that share's is not clipped
 
 
-def plot_field(field, ax=None, extent: Box | None = None):
+def plot_field(field, ax=None, extent: Extent | None = None):
     """Flux lines, with equal flux between neighbours, over |B| in tesla, with the outlines of the metal; returns the axes.
 
     extent   r_min, r_max, z_min, z_max in metres, meshed or not; by default 1.3 times the section's extent
     Of phasors |B| is the largest over the cycle and the lines are those of the instant at which the flux is largest.
     Where a line current or an edge makes B very large the colours are clipped; the colour bar's arrow tells so.
     """
-    box = extent or default_box(field.section)
+    box = extent or default_extent(field.section)
     ax = plane_axes(box) if ax is None else ax
-    shown = cover(field, box)
-    _fill(ax, shown, box)
-    _lines(ax, shown, box)
+    shown = triangulate_field(field, box)
+    _fill_magnitude(ax, shown, box)
+    _draw_flux_lines(ax, shown, box)
     draw_metal(ax, field)
     if box[0] <= 0:
         axis_line(ax)
@@ -43,23 +43,23 @@ def magnitude(B_r: np.ndarray, B_z: np.ndarray) -> np.ndarray:
     return np.sqrt((squares + np.abs(B_r**2 + B_z**2)) / 2)
 
 
-def _fill(ax, shown: Cover, box: Box) -> None:
+def _fill_magnitude(ax, shown: FieldTriangulation, box: Extent) -> None:
     from matplotlib.colors import LinearSegmentedColormap
     from matplotlib.ticker import MaxNLocator
 
     B = magnitude(shown.B_r, shown.B_z)
-    top, largest = _range(shown, B, box)
-    levels = MaxNLocator(BANDS, steps=[1, 2, 2.5, 5, 10]).tick_values(0.0, (largest if largest < OVERSHOOT * top else top) or 1.0)
+    top, largest = _box_quantile_and_largest(shown, B, box)
+    levels = MaxNLocator(BANDS, steps=[1, 2, 2.5, 5, 10]).tick_values(0.0, (largest if largest < CLIP_RATIO * top else top) or 1.0)
     colours = LinearSegmentedColormap.from_list("flux density", [LIGHT, DARK])
     filled = ax.tricontourf(MM * shown.r, MM * shown.z, shown.triangles, B, levels=levels, cmap=colours,
                             extend="max" if largest > levels[-1] else "neither")
-    scale_beside(ax, filled, levels, "largest |B| over the cycle [T]" if np.iscomplexobj(shown.B_z) else "|B| [T]", box)
+    add_colour_scale(ax, filled, levels, "largest |B| over the cycle [T]" if np.iscomplexobj(shown.B_z) else "|B| [T]", box)
 
 
-def _lines(ax, shown: Cover, box: Box) -> None:
+def _draw_flux_lines(ax, shown: FieldTriangulation, box: Extent) -> None:
     """Flux lines at half-odd multiples of a round step, so that none lies on the axis; the step is told above the map."""
-    flux = _at_largest(shown.flux)
-    low, high = -_range(shown, -flux, box)[0], _range(shown, flux, box)[0]
+    flux = _flux_at_peak(shown.flux)
+    low, high = -_box_quantile_and_largest(shown, -flux, box)[0], _box_quantile_and_largest(shown, flux, box)[0]
     if not high > low:
         return
     step = _round_step((high - low) / LINES)
@@ -70,7 +70,7 @@ def _lines(ax, shown: Cover, box: Box) -> None:
     ax.set_title(f"flux lines every {display(step, 'Wb').replace(' u', ' µ')}", fontsize="small")
 
 
-def _at_largest(flux: np.ndarray) -> np.ndarray:
+def _flux_at_peak(flux: np.ndarray) -> np.ndarray:
     """Flux; of phasors at the instant at which its mean square is largest."""
     return (flux * np.exp(-0.5j * np.angle(np.sum(flux**2)))).real if np.iscomplexobj(flux) else flux
 
@@ -81,17 +81,17 @@ def _round_step(step: float) -> float:
     return float(next(m * power for m in (1, 2, 5, 10) if m * power >= step * (1 - 1e-12)))
 
 
-def _range(shown: Cover, values: np.ndarray, box: Box) -> tuple[float, float]:
+def _box_quantile_and_largest(shown: FieldTriangulation, values: np.ndarray, box: Extent) -> tuple[float, float]:
     """Value that is not exceeded in most of the box's area, and the largest in the box."""
-    return most_and_largest(shown.r[shown.triangles], shown.z[shown.triangles], values[shown.triangles], box)
+    return area_quantile_and_largest(shown.r[shown.triangles], shown.z[shown.triangles], values[shown.triangles], box)
 
 
-def most_and_largest(r: np.ndarray, z: np.ndarray, value: np.ndarray, box: Box) -> tuple[float, float]:
+def area_quantile_and_largest(r: np.ndarray, z: np.ndarray, value: np.ndarray, box: Extent) -> tuple[float, float]:
     """Value that is not exceeded in most of the area of triangles (m, 3) in a box, and the largest in it."""
     area = np.abs((r[:, 1] - r[:, 0]) * (z[:, 2] - z[:, 0]) - (r[:, 2] - r[:, 0]) * (z[:, 1] - z[:, 0]))
     at_r, at_z, mean = r.mean(axis=1), z.mean(axis=1), value.mean(axis=1)
     inside = (at_r >= box[0]) & (at_r <= box[1]) & (at_z >= box[2]) & (at_z <= box[3])
     inside = inside if inside.any() else np.ones(len(mean), dtype=bool)
     order = np.argsort(mean[inside])
-    passed = np.cumsum(area[inside][order])
-    return float(mean[inside][order][np.searchsorted(passed, CLIPPED * passed[-1])]), float(value[inside].max())
+    cumulative = np.cumsum(area[inside][order])
+    return float(mean[inside][order][np.searchsorted(cumulative, TOLD_APART_SHARE * cumulative[-1])]), float(value[inside].max())

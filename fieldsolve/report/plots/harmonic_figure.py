@@ -6,13 +6,13 @@ from fieldsolve.report.plots.flux_map import plot_field
 from fieldsolve.report.plots.impedance import plot_impedance
 from fieldsolve.report.plots.profiles import plot_radius
 from fieldsolve.report.plots.styles import FLAT
-from fieldsolve.report.sampling.outlines import Box, default_box
-from fieldsolve.report.text.facts import defined
+from fieldsolve.report.sampling.outlines import Extent, default_extent
+from fieldsolve.report.text.facts import value_or_none
 from fieldsolve.units import display
 from geometries.cross_section import CrossSection
 
-SIZES = {(False, False): (10.5, 6.4), (False, True): (7.5, 9.2), (True, False): (15, 10.5), (True, True): (17, 9.0)}   # sweep, flat
-CUT = 0.55              # of its half height a map of flat parts shows
+FIGURE_SIZES = {(False, False): (10.5, 6.4), (False, True): (7.5, 9.2), (True, False): (15, 10.5), (True, True): (17, 9.0)}   # sweep, flat
+SHOWN_SHARE = 0.55              # of its half height a map of flat parts shows
 
 
 def harmonic_figure(field, title: str = ""):
@@ -22,13 +22,13 @@ def harmonic_figure(field, title: str = ""):
     """
     from matplotlib.figure import Figure
 
-    fields = sorted(getattr(field, "fields", (field,)), key=lambda one: one.frequency)
+    fields = sorted(getattr(field, "fields", (field,)), key=lambda single_field: single_field.frequency)
     flat = _is_flat(fields[0].section)
-    figure = Figure(figsize=SIZES[len(fields) > 1, flat], layout="constrained")
+    figure = Figure(figsize=FIGURE_SIZES[len(fields) > 1, flat], layout="constrained")
     if len(fields) > 1:
-        _sweep(figure, field, fields, flat)
+        _draw_sweep(figure, field, fields, flat)
     else:
-        _pair(figure, fields[0], flat)
+        _draw_pair(figure, fields[0], flat)
     if title:
         figure.suptitle(title, fontsize="medium")
     return figure
@@ -39,21 +39,23 @@ def _is_flat(section: CrossSection) -> bool:
     return z_max - z_min < FLAT * r_max
 
 
-def _sweep(figure, sweep, fields: list, flat: bool) -> None:
-    coils = [name for name in driven_coils(fields[0]) if defined(fields[0].resistance, name) and defined(fields[0].inductance, name)]
+def _draw_sweep(figure, sweep, fields: list, flat: bool) -> None:
+    coils = [
+        name for name in driven_coils(fields[0]) if value_or_none(fields[0].resistance, name) and value_or_none(fields[0].inductance, name)
+    ]
     curves, pictures = figure.subfigures(1, 2, width_ratios=(1, 2.2)) if coils else (None, figure)
     if coils:
         for ax in plot_impedance(sweep, coils, curves.subplots(2, 1, sharex=True)):
             ax.set_box_aspect(0.85)
-    for place, one in zip(pictures.subfigures(*((1, 2) if flat else (2, 1))), (fields[0], fields[-1]), strict=True):
-        ax = _pair(place, one, flat)
-        ax.set_title(f"at {display(one.frequency, 'Hz', 6)}: {ax.get_title()}", fontsize="small")
+    for subfigure, single_field in zip(pictures.subfigures(*((1, 2) if flat else (2, 1))), (fields[0], fields[-1]), strict=True):
+        ax = _draw_pair(subfigure, single_field, flat)
+        ax.set_title(f"at {display(single_field.frequency, 'Hz', 6)}: {ax.get_title()}", fontsize="small")
 
 
-def _pair(figure, field, flat: bool):
+def _draw_pair(figure, field, flat: bool):
     """The map, and the current density or, where no part has a section, the field along r; returns the map's axes."""
     first, second = figure.subplots(2, 1, height_ratios=(2, 1)) if flat else figure.subplots(1, 2, width_ratios=(1, 1.25))
-    plot_field(field, first, _flat_box(field.section) if flat else None)
+    plot_field(field, first, _flat_extent(field.section) if flat else None)
     if any(part.zones for part in field.section.parts):
         plot_current_density(field, second)
     else:
@@ -61,7 +63,7 @@ def _pair(figure, field, flat: bool):
     return first
 
 
-def _flat_box(section: CrossSection) -> Box:
-    r_min, r_max, low, high = default_box(section)
-    cut = (1 - CUT) * (high - low) / 2
+def _flat_extent(section: CrossSection) -> Extent:
+    r_min, r_max, low, high = default_extent(section)
+    cut = (1 - SHOWN_SHARE) * (high - low) / 2
     return r_min, r_max, low + cut, high - cut

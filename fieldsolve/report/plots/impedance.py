@@ -10,8 +10,8 @@ from fieldsolve.errors import InputError
 from fieldsolve.estimate import Estimate
 from fieldsolve.units import PREFIXES
 
-VISIBLE = 0.01          # errors smaller than this share of the axis are not drawn
-LOOKS = (("o", "-", "black"), ("s", "--", "0.4"), ("^", ":", "0.2"), ("D", "-.", "0.55"))
+VISIBLE_SHARE = 0.01          # errors smaller than this share of the axis are not drawn
+LINE_STYLES = (("o", "-", "black"), ("s", "--", "0.4"), ("^", ":", "0.2"), ("D", "-.", "0.55"))
 
 
 def plot_impedance(sweep, coil: str | Iterable[str], axes=None):
@@ -27,9 +27,9 @@ def plot_impedance(sweep, coil: str | Iterable[str], axes=None):
         raise InputError("a curve over frequency needs several: give solve_harmonic a list of frequencies")
     fields = sorted(sweep, key=lambda field: field.frequency)
     frequency = np.array([field.frequency for field in fields])
-    axes = _own_axes() if axes is None else axes
+    axes = _new_axes() if axes is None else axes
     for ax, quantity, symbol in zip(axes, ("resistance", "inductance"), "ΩH", strict=True):
-        _draw(ax, frequency, {name: [getattr(field, quantity)(name) for field in fields] for name in names}, symbol)
+        _draw_series(ax, frequency, {name: [getattr(field, quantity)(name) for field in fields] for name in names}, symbol)
         ax.set_ylabel(f"{quantity} [{ax.get_ylabel()}]")
     axes[1].set_xlabel(f"frequency [{'kHz' if frequency.max() >= 1e3 else 'Hz'}]")
     if len(names) > 1:
@@ -38,35 +38,35 @@ def plot_impedance(sweep, coil: str | Iterable[str], axes=None):
     return axes
 
 
-def _own_axes():
+def _new_axes():
     from matplotlib.figure import Figure
 
     return Figure(figsize=(6, 5.4), layout="constrained").subplots(2, 1, sharex=True)
 
 
-def _draw(ax, frequency: np.ndarray, series: dict[str, list[Estimate]], symbol: str) -> None:
+def _draw_series(ax, frequency: np.ndarray, series: dict[str, list[Estimate]], symbol: str) -> None:
     """A line for each coil; the unit, with a prefix, becomes the label of the axis."""
-    power, prefix = _prefix(max(abs(figure) for figures in series.values() for figure in figures))
+    power, prefix = _prefix(max(abs(estimate) for estimates in series.values() for estimate in estimates))
     x = frequency / (1e3 if frequency.max() >= 1e3 else 1.0)
-    for (name, figures), (marker, line, colour) in zip(series.items(), LOOKS * len(series), strict=False):
-        values = np.array([figure.value for figure in figures]) / 10.0**power
-        errors = np.array([figure.error for figure in figures]) / 10.0**power
+    for (name, estimates), (marker, line, colour) in zip(series.items(), LINE_STYLES * len(series), strict=False):
+        values = np.array([estimate.value for estimate in estimates]) / 10.0**power
+        errors = np.array([estimate.error for estimate in estimates]) / 10.0**power
         ax.plot(x, values, marker=marker, linestyle=line, color=colour, markersize=4.5, linewidth=1.2, label=name, zorder=3)
-        if errors.max() > VISIBLE * np.ptp(ax.get_ylim()):
+        if errors.max() > VISIBLE_SHARE * np.ptp(ax.get_ylim()):
             ax.errorbar(x, values, errors, linestyle="none", color=colour, capsize=3, zorder=3)
     ax.set_ylabel(f"{prefix}{symbol}")
-    _dress(ax)
+    _style_axes(ax)
 
 
-def _dress(ax) -> None:
+def _style_axes(ax) -> None:
     from matplotlib.ticker import FuncFormatter, NullFormatter
 
     ax.set_xscale("log")
     decades = math.log10(ax.get_xlim()[1] / ax.get_xlim()[0])
-    plain = FuncFormatter(lambda value, _: f"{value:g}")
-    ax.xaxis.set_major_formatter(plain)
-    few = FuncFormatter(lambda value, _: f"{value:g}" if f"{value:e}"[0] in "25" else "")
-    ax.xaxis.set_minor_formatter(few if decades < 2 else NullFormatter())
+    major_format = FuncFormatter(lambda value, _: f"{value:g}")
+    ax.xaxis.set_major_formatter(major_format)
+    minor_format = FuncFormatter(lambda value, _: f"{value:g}" if f"{value:e}"[0] in "25" else "")
+    ax.xaxis.set_minor_formatter(minor_format if decades < 2 else NullFormatter())
     ax.ticklabel_format(axis="y", useOffset=False)
     ax.grid(color="0.88", linewidth=0.6)
     ax.spines[["top", "right"]].set_visible(False)

@@ -9,92 +9,97 @@ import numpy as np
 from fieldsolve.constants import MU_0
 from fieldsolve.errors import InputError
 from fieldsolve.materials import FlowStress, Material
-from fieldsolve.materials.catalogue import metal_of_sheet
+from fieldsolve.materials.bh_curve import BHCurve, field_strength
+from fieldsolve.materials.catalogue import material_from_data
 from fieldsolve.materials.heat_content import HeatContent, heat_content
-from fieldsolve.materials.magnetization import Magnetization, field_strength
-from fieldsolve.motion.constitutive.johnson_cook import flow_of, flow_stress
-from fieldsolve.report.files.atomic import write_whole
-from fieldsolve.report.plots.styles import own_axes
+from fieldsolve.motion.constitutive.johnson_cook import flow_stress, flow_stress_arrays
+from fieldsolve.report.files.atomic import write_atomically
+from fieldsolve.report.plots.styles import new_axes
 
-COLD, ROOM, FAR = 273.0, 293.15, 2000.0                    # K; how far a metal that never boils is drawn
-STATES = ((1.0, ROOM), (1e4, ROOM), (1e4, 600.0), (1e4, 900.0))                # rate in 1/s and temperature in K of the curves
-LOOKS = ("-", "--", "-.", ":")
+LOWEST, ROOM_TEMPERATURE, HIGHEST = 273.0, 293.15, 2000.0                    # K; how far a metal that never boils is drawn
+CURVE_STATES = (
+    (1.0, ROOM_TEMPERATURE),
+    (1e4, ROOM_TEMPERATURE),
+    (1e4, 600.0),
+    (1e4, 900.0),
+)  # rate in 1/s and temperature in K of the curves
+LINE_STYLES = ("-", "--", "-.", ":")
 LARGEST_STRAIN = 1.0
-STRENGTHS = (10.0, 1e6)                                    # A/m between which B is drawn
+FIELD_STRENGTHS = (10.0, 1e6)                                    # A/m between which B is drawn
 
 
-def plot_resistivity(metal: Material, straight_from: float | None = None, ax=None):
+def plot_resistivity(metal: Material, extrapolated_from: float | None = None, ax=None):
     """Resistivity over temperature, from 273 K to boiling; returns the axes.
 
     straight_from   K, from where to the solidus the curve goes on beyond its source, drawn dashed
     """
     content = heat_content(metal)
-    ax = own_axes(5.0, 3.8) if ax is None else ax
+    ax = new_axes(5.0, 3.8) if ax is None else ax
     t = _temperatures(content)
     rho = 1e8 * content.resistivity(t)
-    beyond = np.zeros(len(t), bool) if straight_from is None else (t >= straight_from) & (t <= content.melts[0])
-    ax.plot(t, np.where(beyond, np.nan, rho), "-", color="black")
-    ax.plot(t, np.where(beyond, rho, np.nan), "--", color="black")
-    title = "dashed: drawn on beyond its source" if beyond.any() else ""
-    if np.isfinite(content.melts[0]):
-        ax.axvspan(*content.melts, color="0.6", zorder=0)
-        ax.text(content.melts[0] - 0.01 * t[-1], 0.03, "melts", transform=ax.get_xaxis_transform(), ha="right", fontsize="small")
+    extrapolated = np.zeros(len(t), bool) if extrapolated_from is None else (t >= extrapolated_from) & (t <= content.melting_range[0])
+    ax.plot(t, np.where(extrapolated, np.nan, rho), "-", color="black")
+    ax.plot(t, np.where(extrapolated, rho, np.nan), "--", color="black")
+    title = "dashed: drawn on beyond its source" if extrapolated.any() else ""
+    if np.isfinite(content.melting_range[0]):
+        ax.axvspan(*content.melting_range, color="0.6", zorder=0)
+        ax.text(content.melting_range[0] - 0.01 * t[-1], 0.03, "melts", transform=ax.get_xaxis_transform(), ha="right", fontsize="small")
     ax.set_title(title, fontsize="small")
-    ax.set(xlabel="temperature [K]", ylabel="resistivity [µΩ cm]", xlim=(COLD, t[-1]), ylim=(0, None))
+    ax.set(xlabel="temperature [K]", ylabel="resistivity [µΩ cm]", xlim=(LOWEST, t[-1]), ylim=(0, None))
     return ax
 
 
 def _temperatures(content: HeatContent) -> np.ndarray:
     """Temperatures at which to draw: every knot of the metal, and points between."""
-    end = content.boils[0] if np.isfinite(content.boils[0]) else FAR
-    return np.unique(np.concatenate([np.linspace(COLD, end, 300), content.knots[content.knots <= end]]))
+    end = content.boiling_range[0] if np.isfinite(content.boiling_range[0]) else HIGHEST
+    return np.unique(np.concatenate([np.linspace(LOWEST, end, 300), content.knots[content.knots <= end]]))
 
 
 def plot_flow_stress(law: FlowStress, ax=None):
     """Flow stress over plastic strain, slow and fast, cold and hot; returns the axes. States at which the metal has melted are left out."""
-    ax = own_axes(5.0, 3.8) if ax is None else ax
+    ax = new_axes(5.0, 3.8) if ax is None else ax
     strain = np.linspace(0.0, LARGEST_STRAIN, 201)
-    flow = flow_of([law], np.zeros(len(strain), dtype=int))
-    for (rate, temperature), look in zip(STATES, LOOKS, strict=True):
+    flow = flow_stress_arrays([law], np.zeros(len(strain), dtype=int))
+    for (rate, temperature), style in zip(CURVE_STATES, LINE_STYLES, strict=True):
         if temperature < law.melting:
-            ax.plot(strain, 1e-6 * flow_stress(flow, strain, rate, temperature), look, color="black",
+            ax.plot(strain, 1e-6 * flow_stress(flow, strain, rate, temperature), style, color="black",
                     label=f"{rate:g} /s, {temperature:g} K")
     ax.legend(frameon=False, fontsize="small")
     ax.set(xlabel="plastic strain", ylabel="flow stress [MPa]", xlim=(0, LARGEST_STRAIN), ylim=(0, None))
     return ax
 
 
-def plot_magnetization(curve: Magnetization, ax=None):
+def plot_magnetization(curve: BHCurve, ax=None):
     """B over H from 10 A/m to 1 MA/m, with the line of vacuum; returns the axes."""
-    ax = own_axes(5.0, 3.8) if ax is None else ax
+    ax = new_axes(5.0, 3.8) if ax is None else ax
     B = np.geomspace(1e-5, 4.0, 800)
     H = field_strength(curve, B)
     ax.semilogx(H, B, "-", color="black", label="metal")
     ax.semilogx(H, MU_0 * H, ":", color="black", label="vacuum")
     ax.legend(frameon=False, fontsize="small")
-    ax.set(xlabel="field H [A/m]", ylabel="flux density B [T]", xlim=STRENGTHS, ylim=(0, None))
+    ax.set(xlabel="field H [A/m]", ylabel="flux density B [T]", xlim=FIELD_STRENGTHS, ylim=(0, None))
     return ax
 
 
-def write_material_figure(sheet: Mapping, path: str | Path) -> None:
+def write_material_figure(properties: Mapping, path: str | Path) -> None:
     """Draw resistivity, flow stress and magnetization curve of a metal, of them what it has, into a file, whole or not at all.
 
     Raises InputError for a metal given by conductivity alone.
     """
     from matplotlib.figure import Figure
 
-    metal = metal_of_sheet(sheet)
+    metal = material_from_data(properties)
     drawings = []
     if metal.thermal:
-        drawings.append(lambda ax: plot_resistivity(metal, ROOM if "temperature_coefficient" in sheet else None, ax))
+        drawings.append(lambda ax: plot_resistivity(metal, ROOM_TEMPERATURE if "temperature_coefficient" in properties else None, ax))
     if metal.mechanical:
         drawings.append(lambda ax: plot_flow_stress(metal.mechanical.flow_stress, ax))
-    if metal.magnetization:
-        drawings.append(lambda ax: plot_magnetization(metal.magnetization, ax))
+    if metal.bh_curve:
+        drawings.append(lambda ax: plot_magnetization(metal.bh_curve, ax))
     if not drawings:
         raise InputError(f"{metal.name}: only its conductivity is known, there is nothing to draw; give density and solidus")
     figure = Figure(figsize=(5.0 * len(drawings), 3.9), layout="constrained")
     for ax, draw in zip(figure.subplots(1, len(drawings), squeeze=False)[0], drawings, strict=True):
         draw(ax)
-    figure.suptitle(sheet["name"], fontsize="medium")
-    write_whole(path, lambda partial: figure.savefig(partial, dpi=160))
+    figure.suptitle(properties["name"], fontsize="medium")
+    write_atomically(path, lambda partial: figure.savefig(partial, dpi=160))

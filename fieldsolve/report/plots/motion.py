@@ -5,15 +5,15 @@ import numpy as np
 
 from fieldsolve.errors import InputError
 from fieldsolve.report.plots.flux_map import DARK, LIGHT
-from fieldsolve.report.plots.styles import axis_line, own_axes
-from fieldsolve.report.plots.time_axes import US, draw_series, dress, panels
+from fieldsolve.report.plots.styles import axis_line, new_axes
+from fieldsolve.report.plots.time_axes import US, draw_series, panels, style_axes
 from fieldsolve.report.sampling.outlines import MM, draw_metal, edge_lines, zone_borders
-from fieldsolve.shot.result.kinematics import AROUND
+from fieldsolve.shot.result.kinematics import PERIMETER_ORDER
 from geometries.mesh import AIR
 
-MICRO = 1e6             # microhenry in a henry
+MICROHENRIES = 1e6             # microhenry in a henry
 MARGIN = 0.04           # of the section's extent around it
-COLUMN = 2.5            # inches: width of one picture of a row
+COLUMN_WIDTH = 2.5            # inches: width of one picture of a row
 
 
 def moved_parts(shot) -> list[str]:
@@ -28,32 +28,32 @@ def plot_sections(shot, times=None, axes=None):
     times   by default the start, where the first body has half of its way behind it, and the end
     Raises InputError where nothing moved.
     """
-    _needs_motion(shot)
-    instants = [shot.metal_at(time) for time in (times or _before_during_after(shot))]
-    box = _box([instant.mesh for instant in instants])
-    axes = _row(len(instants), box) if axes is None else axes
+    _require_motion(shot)
+    instants = [shot.metal_at(time) for time in (times or _three_times(shot))]
+    box = _metal_extent([instant.mesh for instant in instants])
+    axes = _new_row(len(instants), box) if axes is None else axes
     for ax, instant in zip(axes, instants, strict=True):
         draw_metal(ax, instant, tint="0.8", width=0.9)
         if instant is not instants[0]:
-            _as_it_was(ax, instants[0].mesh)
-        _frame(ax, box, first=ax is axes[0])
-        ax.set_title(f"{US * instant.time:.3g} µs{_beyond(shot, instant.time)}", fontsize="small")
+            _draw_outlines(ax, instants[0].mesh)
+        _frame_section(ax, box, first=ax is axes[0])
+        ax.set_title(f"{US * instant.time:.3g} µs{_validity_note(shot, instant.time)}", fontsize="small")
     return axes
 
 
 def plot_shape(shot, axes=None):
     """Radii and thicknesses in mm and largest speeds in m/s of all that moved, over time; returns the axes."""
-    _needs_motion(shot)
+    _require_motion(shot)
     groups = (("radius [mm]", MM, {"outer_radius": "", "inner_radius": " hole", "radius": ""}),
               ("thickness [mm]", MM, {"rim_thickness": " rim", "mid_radius_thickness": " mid-radius", "axis_thickness": " axis"}),
               ("largest speed [m/s]", 1.0, {"speed": ""}))
-    drawn = [(label, series) for label, scale, words in groups if (series := _lines(shot, scale, words))]
-    axes = np.atleast_1d(panels(len(drawn))) if axes is None else axes
-    for ax, (label, series) in zip(axes, drawn, strict=True):
+    panel_series = [(label, series) for label, scale, suffixes in groups if (series := _part_series(shot, scale, suffixes))]
+    axes = np.atleast_1d(panels(len(panel_series))) if axes is None else axes
+    for ax, (label, series) in zip(axes, panel_series, strict=True):
         draw_series(ax, shot, series)
         if len(series) == 1:
             ax.set_title(next(iter(series)), fontsize="small")
-        dress(ax, shot, label, events=ax is axes[-1], zero=False)
+        style_axes(ax, shot, label, events=ax is axes[-1], zero=False)
         ax.set_ylim(bottom=min(0.0, ax.get_ylim()[0]))
     return axes
 
@@ -64,72 +64,72 @@ def plot_metal(shot, time: float | None = None, axes=None):
     time   seconds; the end by default
     Raises InputError where nothing heats or flows.
     """
-    there = shot.metal_at(shot.times[-1] if time is None else time)
-    maps = [(label, values, top) for quantity, label, values, top in (
-        ("temperature", "temperature [K]", there.temperature, None),
-        ("plastic_heat_share", "plastic share of the heat", there.plastic_heat_share, 1.0),
-        ("plastic_strain", "plastic strain", there.plastic_strain, None)) if _has(shot, quantity)]
+    instant = shot.metal_at(shot.times[-1] if time is None else time)
+    maps = [(label, values, upper_limit) for quantity, label, values, upper_limit in (
+        ("temperature", "temperature [K]", instant.temperature, None),
+        ("plastic_heat_share", "plastic share of the heat", instant.plastic_heat_share, 1.0),
+        ("plastic_strain", "plastic strain", instant.plastic_strain, None)) if _is_recorded(shot, quantity)]
     if not maps:
         raise InputError("nothing in this shot heats or flows: leave heating=False or motion=False away to draw maps of the metal")
-    box = _box([there.mesh])
-    axes = _row(len(maps), box, scale=True) if axes is None else axes
-    for ax, (label, values, top) in zip(axes, maps, strict=True):
-        _coloured(ax, there, values, label, top)
-        draw_metal(ax, there, width=0.6)
-        _frame(ax, box, first=ax is axes[0])
+    box = _metal_extent([instant.mesh])
+    axes = _new_row(len(maps), box, scale=True) if axes is None else axes
+    for ax, (label, values, upper_limit) in zip(axes, maps, strict=True):
+        _draw_map(ax, instant, values, label, upper_limit)
+        draw_metal(ax, instant, width=0.6)
+        _frame_section(ax, box, first=ax is axes[0])
         ax.set_title(f"largest {values.max():.4g}", fontsize="small")
-    axes[0].figure.suptitle(f"at {US * there.time:.3g} µs{_beyond(shot, there.time)}", fontsize="small")
+    axes[0].figure.suptitle(f"at {US * instant.time:.3g} µs{_validity_note(shot, instant.time)}", fontsize="small")
     return axes
 
 
 def plot_inductance(shot, ax=None):
     """Inductance in microhenry of the coils as the bank sees them; returns the axes."""
-    ax = own_axes(6.4, 3.4) if ax is None else ax
-    times, henry = shot.inductance_seen()
+    ax = new_axes(6.4, 3.4) if ax is None else ax
+    times, henry = shot.apparent_inductance()
     gaps = np.flatnonzero(np.diff(np.searchsorted(shot.times, times)) > 1) + 1
-    draw_series(ax, shot, {"": MICRO * np.insert(henry, gaps, np.nan)}, np.insert(times, gaps, times[gaps]))
-    dress(ax, shot, "inductance seen [µH]", events=True, zero=False)
+    draw_series(ax, shot, {"": MICROHENRIES * np.insert(henry, gaps, np.nan)}, np.insert(times, gaps, times[gaps]))
+    style_axes(ax, shot, "inductance seen [µH]", events=True, zero=False)
     ax.set_ylim(bottom=0.0)
     return ax
 
 
 def has_maps(shot) -> bool:
     """Whether there is something for `plot_metal` to draw."""
-    return _has(shot, "temperature") or _has(shot, "plastic_strain")
+    return _is_recorded(shot, "temperature") or _is_recorded(shot, "plastic_strain")
 
 
-def _has(shot, quantity: str) -> bool:
+def _is_recorded(shot, quantity: str) -> bool:
     return any(recorded == quantity for recorded, _ in shot.history.values)
 
 
-def _needs_motion(shot) -> None:
+def _require_motion(shot) -> None:
     if not moved_parts(shot):
         raise InputError("no metal moved in this shot: leave motion=False away to draw how it moves")
 
 
-def _beyond(shot, time: float) -> str:
-    return ", beyond the model" if shot.beyond is not None and time > shot.beyond else ""
+def _validity_note(shot, time: float) -> str:
+    return ", beyond the model" if shot.validity_end is not None and time > shot.validity_end else ""
 
 
-def _before_during_after(shot) -> tuple[float, float, float]:
+def _three_times(shot) -> tuple[float, float, float]:
     """The start, where the first of the moved parts has half of its way behind it, and the end, seconds."""
     radius = shot.series("outer_radius", moved_parts(shot)[0])
     half = int(np.abs(radius - 0.5 * (radius[0] + radius[-1])).argmin())
     return 0.0, float(shot.times[half or len(radius) // 2]), float(shot.times[-1])
 
 
-def _lines(shot, scale: float, words: dict[str, str]) -> dict[str, np.ndarray]:
+def _part_series(shot, scale: float, suffixes: dict[str, str]) -> dict[str, np.ndarray]:
     """Series by name of part and place; of a coil the middle of its widest turn in place of its rim, no hole where there is none."""
     found = {}
     for name in moved_parts(shot):
-        for quantity, word in words.items():
+        for quantity, suffix in suffixes.items():
             values = shot.history.values.get((quantity, name))
             if values is not None and values.max() > 0 and not (quantity == "outer_radius" and name in shot.coils):
-                found[f"{name},{word}" if word else f"{name}, widest turn" if quantity == "radius" else name] = scale * values
+                found[f"{name},{suffix}" if suffix else f"{name}, widest turn" if quantity == "radius" else name] = scale * values
     return found
 
 
-def _box(meshes) -> tuple[float, float, float, float]:
+def _metal_extent(meshes) -> tuple[float, float, float, float]:
     """Extent in mm of the metal of some meshes from the axis on, and a margin."""
     places = np.concatenate([mesh.nodes[np.unique(mesh.triangles[mesh.region > AIR])] for mesh in meshes])
     (_, low), (outer, high) = MM * places.min(axis=0), MM * places.max(axis=0)
@@ -137,35 +137,41 @@ def _box(meshes) -> tuple[float, float, float, float]:
     return -margin / 2, outer + margin, low - margin, high + margin
 
 
-def _row(count: int, box, scale: bool = False):
+def _new_row(count: int, box, scale: bool = False):
     """Axes side by side for pictures of one box; `scale` with room for a scale of colours below."""
     from matplotlib.figure import Figure
 
-    height = COLUMN * min((box[3] - box[2]) / (box[1] - box[0]), 3.0) + (1.5 if scale else 0.8)
-    return np.atleast_1d(Figure(figsize=(COLUMN * count + 0.6, height), layout="constrained").subplots(1, count, sharey=True))
+    height = COLUMN_WIDTH * min((box[3] - box[2]) / (box[1] - box[0]), 3.0) + (1.5 if scale else 0.8)
+    return np.atleast_1d(Figure(figsize=(COLUMN_WIDTH * count + 0.6, height), layout="constrained").subplots(1, count, sharey=True))
 
 
-def _frame(ax, box, first: bool) -> None:
+def _frame_section(ax, box, first: bool) -> None:
     axis_line(ax)
     ax.set(xlim=box[:2], ylim=box[2:], aspect="equal", xlabel="r [mm]", ylabel="z [mm]" if first else "")
     ax.spines[["top", "right"]].set_visible(False)
 
 
-def _as_it_was(ax, mesh) -> None:
+def _draw_outlines(ax, mesh) -> None:
     """Thin grey outlines of the metal of a mesh."""
     from matplotlib.collections import LineCollection
 
     ax.add_collection(LineCollection(edge_lines(mesh, zone_borders(mesh)), colors="0.5", linewidths=0.6, zorder=4))
 
 
-def _coloured(ax, there, values: np.ndarray, label: str, top: float | None) -> None:
+def _draw_map(ax, instant, values: np.ndarray, label: str, upper_limit: float | None) -> None:
     """A value in each triangle of metal, with its scale below the picture."""
     from matplotlib.collections import PolyCollection
     from matplotlib.colors import LinearSegmentedColormap
 
     colours = LinearSegmentedColormap.from_list(label, [LIGHT, DARK])
-    cells = PolyCollection(MM * there.mesh.nodes[there.mesh.triangles[there.triangles][:, AROUND]], array=values, cmap=colours,
-                           edgecolors="face", linewidths=0.2, zorder=1)
-    cells.set_clim(0.0 if top else None, top)
+    cells = PolyCollection(
+        MM * instant.mesh.nodes[instant.mesh.triangles[instant.triangles][:, PERIMETER_ORDER]],
+        array=values,
+        cmap=colours,
+        edgecolors="face",
+        linewidths=0.2,
+        zorder=1,
+    )
+    cells.set_clim(0.0 if upper_limit else None, upper_limit)
     ax.add_collection(cells)
     ax.figure.colorbar(cells, ax=ax, location="bottom", shrink=0.9, aspect=24, label=label)

@@ -8,37 +8,37 @@ import numpy as np
 
 from fieldsolve.errors import InputError
 from fieldsolve.report.plots.flux_map import magnitude
-from fieldsolve.report.plots.styles import own_axes, powers_of_ten
-from fieldsolve.report.sampling.outlines import MM, default_box, metal_spans
+from fieldsolve.report.plots.styles import new_axes, powers_of_ten
+from fieldsolve.report.sampling.outlines import MM, default_extent, metal_spans
 
 POINTS = 601
-VISIBLE = 0.01          # a component whose mean is smaller than this share of the other's is not drawn
-LOOKS = (("-", "black"), ("--", "0.35"), (":", "black"), ("-.", "0.5"))
-COMPONENTS = {"B_r": "$B_r$", "B_z": "$B_z$", "|B|": "|B|"}
-SPIKE = 3.0             # a largest value beyond this many times the 98th percentile is a line current's and is cut
+VISIBLE_SHARE = 0.01          # a component whose mean is smaller than this share of the other's is not drawn
+LINE_STYLES = (("-", "black"), ("--", "0.35"), (":", "black"), ("-.", "0.5"))
+COMPONENT_LABELS = {"B_r": "$B_r$", "B_z": "$B_z$", "|B|": "|B|"}
+SPIKE_RATIO = 3.0             # a largest value beyond this many times the 98th percentile is a line current's and is cut
 
 
 def plot_axis(field, ax=None):
     """B_z in tesla along the axis, over the section's height and beyond; returns the axes."""
-    _, _, low, high = default_box(field.section)
+    _, _, low, high = default_extent(field.section)
     z = np.linspace(low, high, POINTS)
-    ax = own_axes(6, 4) if ax is None else ax
-    _shade(ax, [(low + a, low + b) for a, b in metal_spans(field.section, (0.0, low), (0.0, high))])
-    _draw(ax, z, {"$B_z$": field.flux_density(np.zeros(POINTS), z)[1]})
-    _name(ax, "z [mm]", "on the axis")
+    ax = new_axes(6, 4) if ax is None else ax
+    _shade_metal(ax, [(low + a, low + b) for a, b in metal_spans(field.section, (0.0, low), (0.0, high))])
+    _draw_components(ax, z, {"$B_z$": field.flux_density(np.zeros(POINTS), z)[1]})
+    _label_axes(ax, "z [mm]", "on the axis")
     return ax
 
 
 def plot_radius(field, z: float | None = None, ax=None):
     """B_z, and B_r where it is not zero, in tesla along r at height `z` in metres (mid-plane if None); returns the axes."""
     z = field.section.centre if z is None else z
-    inner, outer, _, _ = default_box(field.section)
+    inner, outer, _, _ = default_extent(field.section)
     r = np.linspace(inner, outer, POINTS)
     B_r, B_z = field.flux_density(r, np.full(POINTS, z))
-    ax = own_axes(6, 4) if ax is None else ax
-    _shade(ax, [(inner + a, inner + b) for a, b in metal_spans(field.section, (inner, z), (outer, z))])
-    _draw(ax, r, {"$B_z$": B_z, **({"$B_r$": B_r} if np.abs(B_r).mean() > VISIBLE * np.abs(B_z).mean() else {})})
-    _name(ax, "r [mm]", f"at z = {MM * z:.4g} mm")
+    ax = new_axes(6, 4) if ax is None else ax
+    _shade_metal(ax, [(inner + a, inner + b) for a, b in metal_spans(field.section, (inner, z), (outer, z))])
+    _draw_components(ax, r, {"$B_z$": B_z, **({"$B_r$": B_r} if np.abs(B_r).mean() > VISIBLE_SHARE * np.abs(B_z).mean() else {})})
+    _label_axes(ax, "r [mm]", f"at z = {MM * z:.4g} mm")
     return ax
 
 
@@ -47,10 +47,10 @@ def plot_line(field, start: tuple[float, float], end: tuple[float, float], ax=No
     share = np.linspace(0, 1, POINTS)
     r, z = (a + share * (b - a) for a, b in zip(start, end, strict=True))
     B_r, B_z = field.flux_density(r, z)
-    ax = own_axes(6, 4) if ax is None else ax
-    _shade(ax, metal_spans(field.section, start, end))
-    _draw(ax, share * math.dist(start, end), {"$B_z$": B_z, "$B_r$": B_r})
-    _name(ax, "distance [mm]", _line(start, end))
+    ax = new_axes(6, 4) if ax is None else ax
+    _shade_metal(ax, metal_spans(field.section, start, end))
+    _draw_components(ax, share * math.dist(start, end), {"$B_z$": B_z, "$B_r$": B_r})
+    _label_axes(ax, "distance [mm]", _line_text(start, end))
     return ax
 
 
@@ -61,17 +61,19 @@ def plot_line_compared(fields: Mapping[str, object], start: tuple[float, float],
     component  'B_r', 'B_z' or '|B|'; of phasors the amplitude, or the largest |B| over the cycle
     Grey bands are where the line runs in metal of any of the fields.
     """
-    if component not in COMPONENTS:
-        raise InputError(f"component = {component!r}: choose {', '.join(COMPONENTS)}")
+    if component not in COMPONENT_LABELS:
+        raise InputError(f"component = {component!r}: choose {', '.join(COMPONENT_LABELS)}")
     share = np.linspace(0, 1, POINTS)
     r, z = (a + share * (b - a) for a, b in zip(start, end, strict=True))
-    ax = own_axes(6, 4) if ax is None else ax
-    _shade(ax, sorted({span for field in fields.values() for span in metal_spans(field.section, start, end)}))
-    _draw(ax, share * math.dist(start, end), {name: _component(field.flux_density(r, z), component) for name, field in fields.items()})
+    ax = new_axes(6, 4) if ax is None else ax
+    _shade_metal(ax, sorted({span for field in fields.values() for span in metal_spans(field.section, start, end)}))
+    _draw_components(
+        ax, share * math.dist(start, end), {name: _component(field.flux_density(r, z), component) for name, field in fields.items()}
+    )
     phasors = any(np.iscomplexobj(field.flux_density(r[:1], z[:1])[1]) for field in fields.values())
-    symbol = f"{'amplitude of ' if phasors and component != '|B|' else 'largest ' if phasors else ''}{COMPONENTS[component]}"
+    symbol = f"{'amplitude of ' if phasors and component != '|B|' else 'largest ' if phasors else ''}{COMPONENT_LABELS[component]}"
     ax.set_ylabel(f"{symbol}{' over the cycle' if phasors and component == '|B|' else ''} [T]")
-    _name(ax, "distance [mm]", _line(start, end))
+    _label_axes(ax, "distance [mm]", _line_text(start, end))
     return ax
 
 
@@ -79,30 +81,30 @@ def _component(B: tuple[np.ndarray, np.ndarray], component: str) -> np.ndarray:
     return magnitude(*B) if component == "|B|" else B[("B_r", "B_z").index(component)]
 
 
-def _line(start: tuple[float, float], end: tuple[float, float]) -> str:
+def _line_text(start: tuple[float, float], end: tuple[float, float]) -> str:
     (r_0, z_0), (r_1, z_1) = (tuple(MM * x for x in point) for point in (start, end))
     return f"from (r, z) = ({r_0:.4g}, {z_0:.4g}) mm to ({r_1:.4g}, {z_1:.4g}) mm"
 
 
-def _name(ax, along: str, where: str) -> None:
+def _label_axes(ax, along: str, where: str) -> None:
     ax.set_xlabel(along)
     ax.set_title(where, fontsize="small")
 
 
-def _shade(ax, spans: list[tuple[float, float]]) -> None:
+def _shade_metal(ax, spans: list[tuple[float, float]]) -> None:
     """Grey bands where the line runs in metal, each with its borders."""
     for k, (a, b) in enumerate(spans):
         ax.axvspan(MM * a, MM * b, facecolor="0.87", edgecolor="0.6", linewidth=0.6, zorder=0, label="_" if k else "metal")
 
 
-def _draw(ax, places: np.ndarray, components: dict[str, np.ndarray]) -> None:
+def _draw_components(ax, places: np.ndarray, components: dict[str, np.ndarray]) -> None:
     """Lines over `places` in metres, told apart by style; of phasors the amplitudes."""
     phasors = any(map(np.iscomplexobj, components.values()))
     values = {name: np.abs(B) if phasors else B for name, B in components.items()}
-    for (name, B), (style, shade) in zip(values.items(), LOOKS, strict=False):
+    for (name, B), (style, shade) in zip(values.items(), LINE_STYLES, strict=False):
         ax.plot(MM * places, B, style, color=shade, linewidth=1.5, label=name)
     ax.axhline(0.0, color="0.6", linewidth=0.6, zorder=0.5)
-    ax.set(xlim=(MM * places[0], MM * places[-1]), ylabel=_label(list(values), phasors))
+    ax.set(xlim=(MM * places[0], MM * places[-1]), ylabel=_axis_label(list(values), phasors))
     ax.spines[["top", "right"]].set_visible(False)
     powers_of_ten(ax)
     _cut_spikes(ax, np.concatenate(list(values.values())))
@@ -110,12 +112,12 @@ def _draw(ax, places: np.ndarray, components: dict[str, np.ndarray]) -> None:
         ax.legend(frameon=False, fontsize="small")
 
 
-def _label(names: list[str], phasors: bool) -> str:
+def _axis_label(names: list[str], phasors: bool) -> str:
     return f"{'amplitude of ' if phasors else ''}{names[0] if len(names) == 1 else '$B$'} [T]"
 
 
 def _cut_spikes(ax, values: np.ndarray) -> None:
     top = float(np.quantile(np.abs(values), 0.98))
-    if np.abs(values).max() > SPIKE * top > 0:
+    if np.abs(values).max() > SPIKE_RATIO * top > 0:
         low, high = min(0.0, float(values.min())), max(0.0, float(values.max()))
         ax.set_ylim(max(low, -1.2 * top), min(high, 1.2 * top))

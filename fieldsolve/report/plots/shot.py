@@ -8,19 +8,19 @@ import numpy as np
 
 from fieldsolve.errors import InputError
 from fieldsolve.records.measured_current import peak_difference, read_record
-from fieldsolve.report.files.atomic import write_whole
+from fieldsolve.report.files.atomic import write_atomically
 from fieldsolve.report.plots.current_density import plot_current_density
 from fieldsolve.report.plots.energy import plot_energy
 from fieldsolve.report.plots.flux_map import plot_field
 from fieldsolve.report.plots.motion import has_maps, moved_parts, plot_inductance, plot_metal, plot_sections, plot_shape
-from fieldsolve.report.plots.styles import own_axes
-from fieldsolve.report.plots.time_axes import US, draw_series, dress, mark_peak, panels
+from fieldsolve.report.plots.styles import new_axes
+from fieldsolve.report.plots.time_axes import US, draw_series, mark_peak, panels, style_axes
 
 __all__ = ["plot_body", "plot_current", "plot_energy", "plot_force", "plot_inductance", "plot_metal", "plot_probes", "plot_sections",
            "plot_shape", "plot_temperature", "write_shot_figures"]
 
 KILO = 1e-3
-SMALL = 0.01            # an axial force below this share of the radial one is not drawn
+SMALL_SHARE = 0.01            # an axial force below this share of the radial one is not drawn
 
 
 def plot_current(shot, measured: str | Path | None = None, coil: str | None = None, axes=None):
@@ -39,14 +39,14 @@ def plot_current(shot, measured: str | Path | None = None, coil: str | None = No
     if record:
         top.plot(US * record.times, KILO * record.current, color="0.45", linewidth=2.4, alpha=0.6, zorder=1.5, label=record.path.name)
         top.legend(frameon=False, fontsize="small")
-        told = (f"computed less measured: peak {KILO * difference.current:+.3g} kA ({100 * difference.share:+.2g} %), "
+        text = (f"computed less measured: peak {KILO * difference.current:+.3g} kA ({100 * difference.share:+.2g} %), "
                 f"its time {US * difference.time:+.3g} µs")
-        top.set_title(told.replace("-", "−"), fontsize="small")
+        top.set_title(text.replace("-", "−"), fontsize="small")
         print(difference)
     sources = shot.bank_places or (coil,)
     draw_series(bottom, shot, {place: KILO * shot.series("voltage", place) for place in sources})
-    dress(top, shot, f"current of {coil} [kA]")
-    dress(bottom, shot, "bank voltage [kV]" if shot.bank_places else f"voltage of {coil} [kV]", events=True)
+    style_axes(top, shot, f"current of {coil} [kA]")
+    style_axes(bottom, shot, "bank voltage [kV]" if shot.bank_places else f"voltage of {coil} [kV]", events=True)
     return axes
 
 
@@ -58,33 +58,33 @@ def plot_body(shot, body: str | None = None, axes=None):
                                              (bottom, "loop_voltage", 1.0, "V", f"voltage round the rim of {body} [V]")):
         draw_series(ax, shot, {body: scale * shot.series(quantity, body)})
         mark_peak(ax, *shot.history.peak(quantity, body), scale, unit)
-        dress(ax, shot, label, events=ax is bottom)
+        style_axes(ax, shot, label, events=ax is bottom)
     return axes
 
 
 def plot_probes(shot, ax=None):
     """Largest |B| in each bore, and B_z at the centre and in the gap, in tesla; returns the axes."""
-    ax = own_axes(6.4, 4) if ax is None else ax
+    ax = new_axes(6.4, 4) if ax is None else ax
     places = [place for quantity, place in shot.history.values if quantity == "field"]
     names = {place: f"|B|, largest in {place}" if place.split(" of ")[0] == "bore" else f"B_z, {place}" for place in places}
     draw_series(ax, shot, {names[place]: shot.series("field", place) for place in places})
     for place in [place for place in places if place.split(" of ")[0] == "bore"][:1]:
         mark_peak(ax, *shot.history.peak("field", place), 1.0, "T")
-    dress(ax, shot, "flux density [T]", events=True)
+    style_axes(ax, shot, "flux density [T]", events=True)
     return ax
 
 
 def plot_force(shot, ax=None):
     """Radial force on each body in kN, and the axial one where it is not small; returns the axes."""
-    ax = own_axes(6.4, 4) if ax is None else ax
+    ax = new_axes(6.4, 4) if ax is None else ax
     radial = {name: KILO * shot.series("radial_force", name) for name in shot.bodies}
     axial = {name: KILO * shot.series("axial_force", name) for name in shot.bodies}
-    seen = [name for name in axial if np.abs(axial[name]).max() > SMALL * np.abs(radial[name]).max()]
+    visible = [name for name in axial if np.abs(axial[name]).max() > SMALL_SHARE * np.abs(radial[name]).max()]
     draw_series(ax, shot, {f"radial, {name}": force for name, force in radial.items()}
-                | {f"axial, {name}": axial[name] for name in seen})
+                | {f"axial, {name}": axial[name] for name in visible})
     for name in shot.bodies[:1]:
         mark_peak(ax, *shot.history.peak("radial_force", name), KILO, "kN")
-    dress(ax, shot, f"force, inward{' and down' if seen else ''} negative [kN]", events=True)
+    style_axes(ax, shot, f"force, inward{' and down' if visible else ''} negative [kN]", events=True)
     return ax
 
 
@@ -93,10 +93,10 @@ def plot_temperature(shot, ax=None):
     places = [place for quantity, place in shot.history.values if quantity == "temperature"]
     if not places:
         raise InputError("the shot was computed without heating: leave heating=False away to draw temperatures")
-    ax = own_axes(6.4, 4) if ax is None else ax
+    ax = new_axes(6.4, 4) if ax is None else ax
     draw_series(ax, shot, {f"{place}, {word}": shot.series(quantity, place) for place in places
-                                 for word, quantity in (("hottest", "temperature"), ("mean", "mean_temperature"))})
-    dress(ax, shot, "temperature [K]", events=True, zero=False)
+                           for word, quantity in (("hottest", "temperature"), ("mean", "mean_temperature"))})
+    style_axes(ax, shot, "temperature [K]", events=True, zero=False)
     return ax
 
 
@@ -108,15 +108,15 @@ def write_shot_figures(shot, folder: str | Path, measured: str | Path | None = N
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)
     written = []
-    for name, draw in _figures(shot, measured):
+    for name, draw in _drawings(shot, measured):
         figure = _figure_of(draw())
         path = folder / f"{name}.png"
-        write_whole(path, lambda partial, figure=figure: figure.savefig(partial, dpi=160))
+        write_atomically(path, lambda partial, figure=figure: figure.savefig(partial, dpi=160))
         written.append(path)
     return written
 
 
-def _figures(shot, measured) -> Iterable[tuple[str, Callable]]:
+def _drawings(shot, measured) -> Iterable[tuple[str, Callable]]:
     """Names and drawers of all that the shot has something to show for."""
     yield "current", lambda: plot_current(shot, measured)
     for body in shot.bodies:
@@ -134,11 +134,11 @@ def _figures(shot, measured) -> Iterable[tuple[str, Callable]]:
     if has_maps(shot):
         yield "metal", lambda: plot_metal(shot)
     at_peak = shot.field_at(min(shot.history.peak("current", shot.coils[0])[1], shot.times[-1]))
-    yield "map", lambda: _timed(plot_field(at_peak), at_peak.time)
-    yield "current_density", lambda: _timed(plot_current_density(at_peak), at_peak.time)
+    yield "map", lambda: _add_time(plot_field(at_peak), at_peak.time)
+    yield "current_density", lambda: _add_time(plot_current_density(at_peak), at_peak.time)
 
 
-def _timed(ax, time: float):
+def _add_time(ax, time: float):
     """A map with its instant told above it."""
     if ax.get_legend():
         ax.get_legend().set_title(f"at {US * time:.3g} µs: {ax.get_legend().get_title().get_text()}")

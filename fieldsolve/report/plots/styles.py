@@ -4,7 +4,7 @@ from __future__ import annotations
 FLAT = 0.8              # height over width of a picture, up to which its scale of colours stands below it
 
 
-def own_axes(width: float, height: float):
+def new_axes(width: float, height: float):
     """Axes of a new figure of `width` and `height` in inches."""
     from matplotlib.figure import Figure
 
@@ -20,10 +20,10 @@ def plane_axes(box: tuple[float, float, float, float], key: int = 0):
     """Axes of a new figure that a box (r_min, r_max, z_min, z_max) in true proportion fills well, with room for a key of some lines."""
     shape = min(max((box[3] - box[2]) / (box[1] - box[0]), 0.15), 4.0)
     width = min(4.5 if shape > FLAT else 6.5, 7.0 / shape)
-    return own_axes(width + 1.6, width * shape + 1.2 + (0.0 if shape > FLAT else 0.8) + 0.2 * key)
+    return new_axes(width + 1.6, width * shape + 1.2 + (0.0 if shape > FLAT else 0.8) + 0.2 * key)
 
 
-def scale_beside(ax, filled, levels, label: str, box: tuple[float, float, float, float]) -> None:
+def add_colour_scale(ax, filled, levels, label: str, box: tuple[float, float, float, float]) -> None:
     """The scale of colours: beside a picture of a box, or below it where the box is flat."""
     tall = box[3] - box[2] > FLAT * (box[1] - box[0])
     bar = ax.figure.colorbar(filled, ax=ax, location="right" if tall else "bottom", shrink=0.8, aspect=24, ticks=levels[::2], label=label)

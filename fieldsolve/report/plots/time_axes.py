@@ -6,10 +6,10 @@ from textwrap import shorten
 import numpy as np
 
 US = 1e6                # microseconds in a second
-LOOKS = (("-", "black"), ("--", "0.35"), (":", "black"), ("-.", "0.5"), ((0, (1, 1)), "0.35"), ((0, (5, 1, 1, 1, 1, 1)), "0.2"))
-BROKEN = (0, (1, 3.5))  # of every line beyond the model
-WORDS = 72              # letters of an event at most
-RIGHT = 0.7             # of the width; what is marked beyond stands left of its mark
+LINE_STYLES = (("-", "black"), ("--", "0.35"), (":", "black"), ("-.", "0.5"), ((0, (1, 1)), "0.35"), ((0, (5, 1, 1, 1, 1, 1)), "0.2"))
+BEYOND_MODEL_STYLE = (0, (1, 3.5))  # of every line beyond the model
+LONGEST_LABEL = 72              # letters of an event at most
+RIGHT_SHARE = 0.7             # of the width; what is marked beyond stands left of its mark
 
 
 def panels(count: int):
@@ -22,27 +22,30 @@ def panels(count: int):
 def draw_series(ax, shot, series: dict[str, np.ndarray], times: np.ndarray | None = None) -> None:
     """A line over `times` in s (the shot's if None) for each series, with a key where there are several; broken beyond the model."""
     times = shot.times if times is None else times
-    for (name, values), (style, shade) in zip(series.items(), LOOKS * len(series), strict=False):
-        within, after = _parted(times, values, shot.beyond)
-        ax.plot(US * within[0], within[1], linestyle=style, color=shade, linewidth=1.5, label=name, zorder=2)
-        ax.plot(US * after[0], after[1], linestyle=BROKEN, color=shade, linewidth=1.1, label="_", zorder=2)
+    for (name, values), (style, shade) in zip(series.items(), LINE_STYLES * len(series), strict=False):
+        before, after = _split_at_end(times, values, shot.validity_end)
+        ax.plot(US * before[0], before[1], linestyle=style, color=shade, linewidth=1.5, label=name, zorder=2)
+        ax.plot(US * after[0], after[1], linestyle=BEYOND_MODEL_STYLE, color=shade, linewidth=1.1, label="_", zorder=2)
     if len(series) > 1:
         ax.legend(frameon=False, fontsize="small")
 
 
-def _parted(times: np.ndarray, values: np.ndarray, beyond: float | None) -> tuple[tuple, tuple]:
+def _split_at_end(times: np.ndarray, values: np.ndarray, validity_end: float | None) -> tuple[tuple, tuple]:
     """(times, values) up to where the shot is beyond the model, and from there on; both hold the value there."""
-    if beyond is None or not times[0] < beyond < times[-1]:
-        return ((times, values), (times[:0], values[:0])) if beyond is None or beyond >= times[-1] else ((times[:0], values[:0]),
-                                                                                                         (times, values))
-    k, there = int(np.searchsorted(times, beyond)), np.interp(beyond, times, values)
-    return ((np.append(times[:k], beyond), np.append(values[:k], there)),
-            (np.insert(times[k:], 0, beyond), np.insert(values[k:], 0, there)))
+    if validity_end is None or not times[0] < validity_end < times[-1]:
+        return (
+            ((times, values), (times[:0], values[:0]))
+            if validity_end is None or validity_end >= times[-1]
+            else ((times[:0], values[:0]), (times, values))
+        )
+    k, value_at_end = int(np.searchsorted(times, validity_end)), np.interp(validity_end, times, values)
+    return ((np.append(times[:k], validity_end), np.append(values[:k], value_at_end)),
+            (np.insert(times[k:], 0, validity_end), np.insert(values[k:], 0, value_at_end)))
 
 
 def mark_peak(ax, value: float, time: float, scale: float, unit: str) -> None:
     """A dot at a peak and its figures beside it."""
-    late = US * time > ax.get_xlim()[0] + RIGHT * np.ptp(ax.get_xlim())
+    late = US * time > ax.get_xlim()[0] + RIGHT_SHARE * np.ptp(ax.get_xlim())
     ax.plot(US * time, scale * value, "o", color="black", markersize=4, zorder=3)
     ax.annotate(f"{scale * value:.4g} {unit} at {US * time:.3g} µs".replace("-", "−"), (US * time, scale * value), fontsize="small",
                 xytext=(-6 if late else 6, 5 if value >= 0 else -5), textcoords="offset points", ha="right" if late else "left",
@@ -50,7 +53,7 @@ def mark_peak(ax, value: float, time: float, scale: float, unit: str) -> None:
     ax.margins(y=0.14)
 
 
-def dress(ax, shot, label: str, events: bool = False, zero: bool = True) -> None:
+def style_axes(ax, shot, label: str, events: bool = False, zero: bool = True) -> None:
     """Name the axes, draw the `zero` and a thin line at each event; `events` writes at them what happens."""
     if zero:
         ax.axhline(0.0, color="0.6", linewidth=0.6, zorder=0.5)
@@ -59,16 +62,16 @@ def dress(ax, shot, label: str, events: bool = False, zero: bool = True) -> None
     if not ax.get_subplotspec() or ax.get_subplotspec().is_last_row():
         ax.set_xlabel("time [µs]" + (" (interrupted)" if shot.interrupted else ""))
     ax.spines[["top", "right"]].set_visible(False)
-    if shot.beyond is not None:
-        ax.axvspan(US * shot.beyond, US * shot.times[-1], color="0.95", zorder=0)
-    told = _together(shot.events)
-    for time in told:
+    if shot.validity_end is not None:
+        ax.axvspan(US * shot.validity_end, US * shot.times[-1], color="0.95", zorder=0)
+    events_by_time = _merge_events(shot.events)
+    for time in events_by_time:
         ax.axvline(US * time, color="0.7", linewidth=0.8, zorder=0.5)
     if events:
-        _tell(ax, told, shot.times[-1])
+        _label_events(ax, events_by_time, shot.times[-1])
 
 
-def _together(events) -> dict[float, str]:
+def _merge_events(events) -> dict[float, str]:
     """What happens by time, with what happens at once in one."""
     found: dict[float, str] = {}
     for time, event in events:
@@ -76,16 +79,18 @@ def _together(events) -> dict[float, str]:
     return found
 
 
-def _tell(ax, told: dict[float, str], end: float) -> None:
+def _label_events(ax, events_by_time: dict[float, str], end: float) -> None:
     """The words at the line of a single event; of several a number at each line, and the words below the axis."""
-    told = {time: shorten(event, WORDS, placeholder=" ...") for time, event in told.items()}      # the summary has them whole
-    single = len(told) == 1
-    for number, (time, event) in enumerate(told.items(), start=1):
-        late = single and time > RIGHT * end
+    events_by_time = {
+        time: shorten(event, LONGEST_LABEL, placeholder=" ...") for time, event in events_by_time.items()
+    }      # the summary has them whole
+    single = len(events_by_time) == 1
+    for number, (time, event) in enumerate(events_by_time.items(), start=1):
+        late = single and time > RIGHT_SHARE * end
         ax.annotate(event if single else f"{number}", (US * time, 1.0), xycoords=("data", "axes fraction"),
                     xytext=(0 if not single else -3 if late else 3, 0), textcoords="offset points",
                     ha="center" if not single else "right" if late else "left", va="bottom", fontsize="x-small", color="0.35")
-    if len(told) > 1:
-        words = "\n".join(f"{number}  {event}" for number, event in enumerate(told.values(), start=1))
-        ax.annotate(words, (0.5, 0.0), xycoords=ax.xaxis.label, xytext=(0.0, -4.0), textcoords="offset points", ha="center", va="top",
+    if len(events_by_time) > 1:
+        legend = "\n".join(f"{number}  {event}" for number, event in enumerate(events_by_time.values(), start=1))
+        ax.annotate(legend, (0.5, 0.0), xycoords=ax.xaxis.label, xytext=(0.0, -4.0), textcoords="offset points", ha="center", va="top",
                     fontsize="x-small", color="0.35", multialignment="left")

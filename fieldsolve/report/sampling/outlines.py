@@ -6,7 +6,7 @@ import math
 import numpy as np
 
 from fieldsolve.field.fem.element_matrices import shape_functions
-from geometries.air_mesh import EDGES
+from geometries.air_mesh import EDGE_NODES
 from geometries.cross_section import AxialStrip, CrossSection
 from geometries.mesh import AIR, Mesh
 from geometries.outlines import Outline
@@ -16,10 +16,10 @@ PIECES = 8              # straight pieces of a curved edge
 MARGIN = 1.3            # what is shown, relative to the section's extent
 MM = 1e3                # millimetres in a metre
 
-Box = tuple[float, float, float, float]
+Extent = tuple[float, float, float, float]
 
 
-def default_box(section: CrossSection | AxialStrip) -> Box:
+def default_extent(section: CrossSection | AxialStrip) -> Extent:
     """What is shown unless told otherwise: r_min, r_max, z_min, z_max in metres."""
     if isinstance(section, AxialStrip):
         return section.inner_radius, section.outer_radius, section.z_min, section.z_max
@@ -35,8 +35,8 @@ def draw_metal(ax, field, *, tint: str | None = None, width: float = 1.3) -> Non
     from matplotlib.collections import LineCollection, PolyCollection
     mesh = field.mesh
     if tint:
-        around = mesh.triangles[mesh.region > AIR][:, [0, 3, 1, 4, 2, 5]]
-        ax.add_collection(PolyCollection(MM * mesh.nodes[around], facecolors=tint, edgecolors=tint, linewidths=0.2, zorder=3))
+        corners = mesh.triangles[mesh.region > AIR][:, [0, 3, 1, 4, 2, 5]]
+        ax.add_collection(PolyCollection(MM * mesh.nodes[corners], facecolors=tint, edgecolors=tint, linewidths=0.2, zorder=3))
     ax.add_collection(LineCollection(edge_lines(mesh, zone_borders(mesh)), colors="black", linewidths=width, zorder=3, capstyle="round"))
     for part in field.section.parts:
         if part.filament:
@@ -58,21 +58,21 @@ def edge_lines(mesh: Mesh, edges: np.ndarray) -> list[np.ndarray]:
 
 def zone_borders(mesh: Mesh) -> np.ndarray:
     """Edges (k, 3) round each zone, which only one of its triangles has."""
-    found = [np.zeros((0, 3), dtype=int)]
+    borders = [np.zeros((0, 3), dtype=int)]
     for number in range(1, len(mesh.regions) + 1):
-        edges = mesh.triangles[mesh.region == number][:, EDGES].reshape(-1, 3)
+        edges = mesh.triangles[mesh.region == number][:, EDGE_NODES].reshape(-1, 3)
         _, first, count = np.unique(edges[:, 2], return_index=True, return_counts=True)
-        found.append(edges[first[count == 1]])
-    return np.concatenate(found)
+        borders.append(edges[first[count == 1]])
+    return np.concatenate(borders)
 
 
 def metal_spans(section: CrossSection | AxialStrip, start: tuple[float, float], end: tuple[float, float]) -> list[tuple[float, float]]:
     """Distances from `start`, in metres, between which the straight line to `end` runs in metal, one pair a zone."""
-    spans = [_crossings(zone.outline, start, end) for part in section.parts for zone in part.zones]
+    spans = [_outline_spans(zone.outline, start, end) for part in section.parts for zone in part.zones]
     return sorted(span for zone in spans for span in zone)
 
 
-def _crossings(outline: Outline, start: tuple[float, float], end: tuple[float, float]) -> list[tuple[float, float]]:
+def _outline_spans(outline: Outline, start: tuple[float, float], end: tuple[float, float]) -> list[tuple[float, float]]:
     from shapely import LineString, Point, Polygon
 
     common = Polygon(outline.polygon(ARC_SIDES)).intersection(LineString([start, end]))

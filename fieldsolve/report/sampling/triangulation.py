@@ -6,17 +6,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fieldsolve.report.sampling.outlines import Box
-from fieldsolve.report.sampling.two_sided_field import field_on_sides, lattice, visible_triangles
+from fieldsolve.report.sampling.outlines import Extent
+from fieldsolve.report.sampling.two_sided_field import triangle_lattice, two_sided_field, visible_triangles
 from geometries.mesh import Mesh
 
-PIECES, FINEST = 20_000, 6              # straight triangles wanted in the box, about; parts of an edge, at most
-HALF_TURN = 180                         # pieces of a ring
+TRIANGLES, MOST_PARTS = 20_000, 6              # straight triangles wanted in the box, about; parts of an edge, at most
+RING_PIECES = 180                         # pieces of a ring
 OVERLAP = 1e-4                          # of rings and mesh, so that no gap shows between them
 
 
 @dataclass(frozen=True, eq=False)
-class Cover:
+class FieldTriangulation:
     """Straight triangles (m, 3) over places r, z (p,) in metres, with flux in weber and B in tesla there; places on a border come twice."""
 
     r: np.ndarray
@@ -27,41 +27,43 @@ class Cover:
     B_z: np.ndarray
 
 
-def cover(field, box: Box) -> Cover:
+def triangulate_field(field, box: Extent) -> FieldTriangulation:
     """The `field` over a box (r_min, r_max, z_min, z_max) in metres, and some way around it."""
     mesh = field.mesh
     chosen = visible_triangles(mesh, box)
     farthest = max(math.hypot(r, z - mesh.centre) for r in box[:2] for z in box[2:])
-    parts = [_meshed(field, chosen)] if len(chosen) else []
+    parts = [_triangulate_mesh(field, chosen)] if len(chosen) else []
     if mesh.open_radius and farthest > mesh.open_radius:
-        parts.append(_open(field, farthest))
-    return _joined(parts)
+        parts.append(_triangulate_exterior(field, farthest))
+    return _join(parts)
 
 
-def _joined(parts: list[Cover]) -> Cover:
+def _join(parts: list[FieldTriangulation]) -> FieldTriangulation:
     offsets = np.cumsum([0, *(len(part.r) for part in parts[:-1])])
     triangles = np.concatenate([part.triangles + offset for part, offset in zip(parts, offsets, strict=True)])
     r, z, flux, B_r, B_z = (np.concatenate([getattr(part, name) for part in parts]) for name in ("r", "z", "flux", "B_r", "B_z"))
-    return Cover(r, z, triangles, flux, B_r, B_z)
+    return FieldTriangulation(r, z, triangles, flux, B_r, B_z)
 
 
-def _meshed(field, chosen: np.ndarray) -> Cover:
-    parts = min(max(round(math.sqrt(PIECES / len(chosen))), 2), FINEST)
-    weights, pieces = lattice(parts)
-    inner = field_on_sides(field, chosen, weights)
-    return Cover(inner.r, inner.z, inner.places[:, pieces].reshape(-1, 3), 2 * np.pi * inner.r * inner.A_phi, inner.B_r, inner.B_z)
+def _triangulate_mesh(field, chosen: np.ndarray) -> FieldTriangulation:
+    parts = min(max(round(math.sqrt(TRIANGLES / len(chosen))), 2), MOST_PARTS)
+    weights, pieces = triangle_lattice(parts)
+    inner = two_sided_field(field, chosen, weights)
+    return FieldTriangulation(
+        inner.r, inner.z, inner.places[:, pieces].reshape(-1, 3), 2 * np.pi * inner.r * inner.A_phi, inner.B_r, inner.B_z
+    )
 
 
-def _open(field, farthest: float) -> Cover:
-    r, z, triangles = _rings(field.mesh, farthest)
-    return Cover(r, z, triangles, field.flux(r, z), *field.flux_density(r, z))
+def _triangulate_exterior(field, farthest: float) -> FieldTriangulation:
+    r, z, triangles = _exterior_rings(field.mesh, farthest)
+    return FieldTriangulation(r, z, triangles, field.flux(r, z), *field.flux_density(r, z))
 
 
-def _rings(mesh: Mesh, farthest: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _exterior_rings(mesh: Mesh, farthest: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Places and triangles of half rings from the arc outward, in geometric steps."""
     nearest, last = (1 - OVERLAP) * mesh.open_radius, 1.01 * farthest
-    count = math.ceil(math.log(last / nearest) * HALF_TURN / math.pi)
-    radius, angle = np.geomspace(nearest, last, count + 1)[:, None], np.linspace(-math.pi / 2, math.pi / 2, HALF_TURN + 1)
+    count = math.ceil(math.log(last / nearest) * RING_PIECES / math.pi)
+    radius, angle = np.geomspace(nearest, last, count + 1)[:, None], np.linspace(-math.pi / 2, math.pi / 2, RING_PIECES + 1)
     r, z = radius * np.cos(angle), mesh.centre + radius * np.sin(angle)
     r[:, [0, -1]] = 0.0
     number = np.arange(r.size).reshape(r.shape)

@@ -5,15 +5,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fieldsolve.field.fem.quadrature import Sampling, sample
-from geometries.mesh import OUTER, Mesh
+from fieldsolve.field.fem.quadrature import QuadraturePoints, sample
+from geometries.mesh import EXTERIOR, Mesh
 
-SIX_NODES = np.array([[2, 0, 0], [0, 2, 0], [0, 0, 2], [1, 1, 0], [0, 1, 1], [1, 0, 1]])       # corners, middles of edges 0-1, 1-2, 0-2
-INWARD = 1e-4           # share of the way from a place to the triangle's centroid where B is read, so that the side is certain
+NODE_WEIGHTS = np.array([[2, 0, 0], [0, 2, 0], [0, 0, 2], [1, 1, 0], [0, 1, 1], [1, 0, 1]])       # corners, middles of edges 0-1, 1-2, 0-2
+INWARD_SHARE = 1e-4           # share of the way from a place to the triangle's centroid where B is read, so that the side is certain
 
 
 @dataclass(frozen=True, eq=False)
-class SideField:
+class TwoSidedField:
     """Places in the inner sheet's triangles and the field there.
 
     r, z (p,)           each place and side, metres
@@ -33,7 +33,7 @@ class SideField:
 
 
 @dataclass(frozen=True, eq=False)
-class SideDensity:
+class TwoSidedDensity:
     """Places r, z (p,) in metres in the inner sheet's triangles, their numbers (m, q) in each, and J_phi (p,) in A/m^2 there."""
 
     r: np.ndarray
@@ -42,25 +42,25 @@ class SideDensity:
     J_phi: np.ndarray
 
 
-def field_on_sides(field, triangles: np.ndarray, weights: np.ndarray = SIX_NODES) -> SideField:
+def two_sided_field(field, triangles: np.ndarray, weights: np.ndarray = NODE_WEIGHTS) -> TwoSidedField:
     """The `field` at places in some `triangles` of the inner sheet; the whole-numbered `weights` (q, 3) of the corners give the places."""
     mesh, solution = field.mesh, field.solution
-    numbers, first, on, inside = _placed(field, triangles, weights)
-    r, z, u = (values.ravel()[first] for values in (on.r, on.z, on.of(solution.u)[0]))
-    owner, place = np.repeat(triangles, len(weights)), np.tile(_inward(weights), (len(triangles), 1))
-    B = solution.flux_density_in(owner, place, inside.r.ravel(), inside.z.ravel())
-    B_r, B_z = (_averaged(values.reshape(numbers.shape), numbers, len(first)) for values in B)
-    return SideField(r, z, numbers, mesh.region[triangles], r * (u + 0.5 * solution.applied_field), B_r, B_z)
+    numbers, first, at_places, shifted_inward = _sample_places(field, triangles, weights)
+    r, z, u = (values.ravel()[first] for values in (at_places.r, at_places.z, at_places.interpolate(solution.u)[0]))
+    owner, place = np.repeat(triangles, len(weights)), np.tile(_shift_inward(weights), (len(triangles), 1))
+    B = solution.flux_density_in(owner, place, shifted_inward.r.ravel(), shifted_inward.z.ravel())
+    B_r, B_z = (_side_average(values.reshape(numbers.shape), numbers, len(first)) for values in B)
+    return TwoSidedField(r, z, numbers, mesh.region[triangles], r * (u + 0.5 * solution.applied_field), B_r, B_z)
 
 
-def density_on_sides(field, triangles: np.ndarray, weights: np.ndarray = SIX_NODES) -> SideDensity:
-    """J of a `field` at the places, with the numbers, that `field_on_sides` gives them."""
-    numbers, first, on, inside = _placed(field, triangles, weights)
-    J_phi = field.current_density(inside.r.ravel()[first], inside.z.ravel()[first])
-    return SideDensity(on.r.ravel()[first], on.z.ravel()[first], numbers, J_phi)
+def two_sided_current_density(field, triangles: np.ndarray, weights: np.ndarray = NODE_WEIGHTS) -> TwoSidedDensity:
+    """J of a `field` at the places, with the numbers, that `two_sided_field` gives them."""
+    numbers, first, at_places, shifted_inward = _sample_places(field, triangles, weights)
+    J_phi = field.current_density(shifted_inward.r.ravel()[first], shifted_inward.z.ravel()[first])
+    return TwoSidedDensity(at_places.r.ravel()[first], at_places.z.ravel()[first], numbers, J_phi)
 
 
-def lattice(parts: int) -> tuple[np.ndarray, np.ndarray]:
+def triangle_lattice(parts: int) -> tuple[np.ndarray, np.ndarray]:
     """Corner weights (q, 3) of the places in a triangle whose edges are cut in `parts`, and the pieces between them (parts^2, 3)."""
     steps = [(i, j) for i in range(parts + 1) for j in range(parts + 1 - i)]
     number = {step: k for k, step in enumerate(steps)}
@@ -71,24 +71,24 @@ def lattice(parts: int) -> tuple[np.ndarray, np.ndarray]:
 
 def visible_triangles(mesh: Mesh, box: tuple[float, float, float, float] | None = None) -> np.ndarray:
     """Numbers of the inner sheet's triangles that reach into a box (r_min, r_max, z_min, z_max) in metres; all for None."""
-    inner = mesh.region != OUTER
+    inner = mesh.region != EXTERIOR
     if box is not None:
         low, high = mesh.corners.min(axis=1), mesh.corners.max(axis=1)
         inner &= (high[:, 0] >= box[0]) & (low[:, 0] <= box[1]) & (high[:, 1] >= box[2]) & (low[:, 1] <= box[3])
     return np.flatnonzero(inner)
 
 
-def _placed(field, triangles: np.ndarray, weights: np.ndarray) -> tuple[np.ndarray, np.ndarray, Sampling, Sampling]:
+def _sample_places(field, triangles: np.ndarray, weights: np.ndarray) -> tuple[np.ndarray, np.ndarray, QuadraturePoints, QuadraturePoints]:
     """Numbers of the places, where each first stands, and samplings at the places and a little inward of them."""
     mesh = field.mesh
-    numbers, first = _numbered(mesh.triangles[triangles, :3], _sides(field.section, mesh)[triangles], weights)
-    on, inside = (sample(mesh, triangles, places) for places in (weights / weights[0].sum(), _inward(weights)))
-    return numbers, first, on, inside
+    numbers, first = _number_places(mesh.triangles[triangles, :3], _sides(field.section, mesh)[triangles], weights)
+    at_places, shifted_inward = (sample(mesh, triangles, places) for places in (weights / weights[0].sum(), _shift_inward(weights)))
+    return numbers, first, at_places, shifted_inward
 
 
-def _inward(weights: np.ndarray) -> np.ndarray:
+def _shift_inward(weights: np.ndarray) -> np.ndarray:
     """Barycentric coordinates (q, 3) of the places, a little inward."""
-    return (1 - INWARD) * weights / weights[0].sum() + INWARD / 3
+    return (1 - INWARD_SHARE) * weights / weights[0].sum() + INWARD_SHARE / 3
 
 
 def _sides(section, mesh: Mesh) -> np.ndarray:
@@ -100,7 +100,7 @@ def _sides(section, mesh: Mesh) -> np.ndarray:
     return side
 
 
-def _numbered(corners: np.ndarray, side: np.ndarray, weights: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _number_places(corners: np.ndarray, side: np.ndarray, weights: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Numbers (m, q) of the places, the same for one place on one side, and where each number first stands in them.
 
     A place is told by the corners that have a weight in it, and these weights.
@@ -111,7 +111,7 @@ def _numbered(corners: np.ndarray, side: np.ndarray, weights: np.ndarray) -> tup
     return numbers.reshape(keys.shape[:2]), first
 
 
-def _averaged(values: np.ndarray, numbers: np.ndarray, count: int) -> np.ndarray:
+def _side_average(values: np.ndarray, numbers: np.ndarray, count: int) -> np.ndarray:
     """Mean over the triangles that share a place; values and numbers (m, q)."""
     total = np.zeros(count, dtype=values.dtype)
     np.add.at(total, numbers, values)

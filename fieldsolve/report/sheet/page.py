@@ -10,30 +10,30 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-from fieldsolve.report.files.atomic import write_whole
+from fieldsolve.report.files.atomic import write_atomically
 from fieldsolve.report.plots.flux_map import plot_field
 from fieldsolve.report.plots.motion import has_maps, moved_parts, plot_metal, plot_sections, plot_shape
-from fieldsolve.report.plots.styles import axis_line, own_axes
+from fieldsolve.report.plots.styles import axis_line, new_axes
 from fieldsolve.report.sheet.scope import Channel, plot_scope
-from fieldsolve.report.sheet.small_plots import LETTERS, small_plots
+from fieldsolve.report.sheet.small_plots import LETTERING, small_plots
 from fieldsolve.rig.card import CAUTIONS, Card
 from fieldsolve.rig.checks.rule import NOT_ASSESSED, OUTSIDE, Check
 from fieldsolve.rig.source import MARKS
-from fieldsolve.shot.result.summary import CAUTION, burst_of, limits_of, live_bank, rows_of, title_of
+from fieldsolve.shot.result.summary import CAUTION, describe_burst, describe_limits, describe_live_bank, summary_rows, summary_title
 from fieldsolve.units import display
 
 DPI, SCREEN_DPI = 180, 90      # of what is printed, and of what is shown on a screen only
-PLAIN = {"text.parse_math": False}                       # names are no formulas
+LITERAL_TEXT = {"text.parse_math": False}                       # names are no formulas
 MM = 1e3
 PACKAGES = ("fieldsolve", "numpy", "scipy", "scikit-fem", "gmsh")
-KEYS = (                # of the facts: what it is called, key, unit
+KEY_QUANTITIES = (                # of the facts: what it is called, key, unit
     ("coil's peak current", "coil_peak_A", "A"), ("its time", "coil_peak_time_s", "s"), ("disc's peak current", "disc_peak_A", "A"),
     ("voltage round the rim", "loop_voltage_peak_V", "V"), ("disc's peak power", "disc_power_peak_W", "W"),
     ("peak field in the bore", "field_peak_T", "T"), ("outer radius, end over start", "radius_ratio", ""),
     ("rim thickness, end over start", "rim_thickness_ratio", ""), ("hottest of the disc", "temperature_max_K", "K"),
     ("first burst of the coil", "coil_burst_time_s", "s"), ("energy not explained, share", "energy_residual", ""),
 )
-STEERED = ("coil_peak_A", "disc_peak_A", "field_peak_T", "radius_ratio")     # what the accuracy asked for is of
+ACCURACY_KEYS = ("coil_peak_A", "disc_peak_A", "field_peak_T", "radius_ratio")     # what the accuracy asked for is of
 CHECKLIST = {           # common practice, no source
     "before": (
         "inductance of coil with disc, and alone, within 10 % of the bench check",
@@ -63,32 +63,46 @@ def write_page(path: str | Path, shot, facts: dict[str, Any], case: Path, card: 
     facts  of the shot, as in --json;  case  its file;  card  of its rig, None where there is none;  channels  of the scope
     Each number stands beside the pointer (RFC 6901) to where it is in that JSON.
     """
-    text = page_of(shot, facts, case, card, channels)
-    write_whole(path, lambda partial: partial.write_text(text, encoding="utf-8"))
+    text = page_html(shot, facts, case, card, channels)
+    write_atomically(path, lambda partial: partial.write_text(text, encoding="utf-8"))
 
 
-def page_of(shot, facts: dict[str, Any], case: Path, card: Card | None, channels: list[Channel]) -> str:
+def page_html(shot, facts: dict[str, Any], case: Path, card: Card | None, channels: list[Channel]) -> str:
     """The page as HTML; every text from outside is escaped."""
-    return rendered(
-        "page.html.j2", case, name=case.name, title=title_of(shot), caution=CAUTION, limits=limits_of(shot), cautions=_cautions(shot, card),
-        rig=_image(lambda: plot_rig(shot), PLAIN),
-        figures=[(label, key, facts[key], display(facts[key], unit) if facts[key] is not None else "none", _error(facts, key, unit))
-                 for label, key, unit in KEYS if key in facts],
-        rows=rows_of(shot), card=card and _card(card),
-        plots=[(label, _image(draw, LETTERS)) for label, draw in small_plots(shot)],
-        more=[(label, _image(draw, letters, SCREEN_DPI)) for label, draw, letters in _more(shot)],
-        channels=[(f"/scope/{k}", channel, display(channel.peak, channel.unit), f"{display(channel.scale, channel.unit)} a division")
-                  for k, channel in enumerate(channels)],
-        scope=_image(lambda: plot_scope(shot, channels), LETTERS), checklist=CHECKLIST)
+    return render(
+        "page.html.j2",
+        case,
+        name=case.name,
+        title=summary_title(shot),
+        caution=CAUTION,
+        limits=describe_limits(shot),
+        cautions=_cautions(shot, card),
+        rig=_image_data(lambda: plot_rig(shot), LITERAL_TEXT),
+        key_quantities=[
+            (label, key, facts[key], display(facts[key], unit) if facts[key] is not None else "none", _error(facts, key, unit))
+            for label, key, unit in KEY_QUANTITIES
+            if key in facts
+        ],
+        rows=summary_rows(shot),
+        card=card and _card_context(card),
+        plots=[(label, _image_data(draw, LETTERING)) for label, draw in small_plots(shot)],
+        screen_plots=[(label, _image_data(draw, lettering, SCREEN_DPI)) for label, draw, lettering in _screen_plots(shot)],
+        channels=[
+            (f"/scope/{k}", channel, display(channel.peak, channel.unit), f"{display(channel.scale, channel.unit)} a division")
+            for k, channel in enumerate(channels)
+        ],
+        scope=_image_data(lambda: plot_scope(shot, channels), LETTERING),
+        checklist=CHECKLIST,
+    )
 
 
-def write_field_page(path: str | Path, title: str, screen: str, draw: Callable, case: Path) -> None:
+def write_field_page(path: str | Path, title: str, summary: str, draw: Callable, case: Path) -> None:
     """Write the page of a field, whole or not at all: its figures as on the `screen`, and what `draw` returns the axes of."""
-    text = rendered("field_page.html.j2", case, title=title, screen=screen, figure=_image(draw, {}), caution=CAUTION)
-    write_whole(path, lambda partial: partial.write_text(text, encoding="utf-8"))
+    text = render("field_page.html.j2", case, title=title, summary=summary, figure=_image_data(draw, {}), caution=CAUTION)
+    write_atomically(path, lambda partial: partial.write_text(text, encoding="utf-8"))
 
 
-def rendered(template: str, case: Path, **values: Any) -> str:
+def render(template: str, case: Path, **values: Any) -> str:
     """A template of this package with the values, the case file, its hash and the versions in it."""
     import jinja2
     from markupsafe import Markup
@@ -104,7 +118,7 @@ def rendered(template: str, case: Path, **values: Any) -> str:
 
 def plot_rig(shot):
     """The section at rest to scale, millimetres; returns the axes."""
-    ax = own_axes(4.2, 3.4)
+    ax = new_axes(4.2, 3.4)
     for part in shot.section.parts:
         for zone in part.zones:
             r, z = MM * zone.outline.polygon(48).T
@@ -122,39 +136,45 @@ def plot_rig(shot):
 
 def _cautions(shot, card: Card | None) -> list[str]:
     stopped = [f"The card: {card.verdict}."] if card and card.stopped else []
-    ended = [f"The run ended early: {shot.ended}."] if shot.ended else []
-    bursts = [burst_of(shot, name) for name in shot.coils if shot.burst(name)]
-    beyond = [] if shot.beyond is None else [f"Beyond the model from {1e6 * shot.beyond:.1f} us on, for {shot.beyond_why}: "
-                                             "peaks and figures from then on predict nothing."]
-    live = [text[0].upper() + text[1:] for text in (live_bank(shot),) if text]
+    ended = [f"The run ended early: {shot.stop_reason}."] if shot.stop_reason else []
+    bursts = [describe_burst(shot, name) for name in shot.coils if shot.burst(name)]
+    beyond = (
+        []
+        if shot.validity_end is None
+        else [
+            f"Beyond the model from {1e6 * shot.validity_end:.1f} us on, for {shot.validity_reason}: "
+            "peaks and figures from then on predict nothing."
+        ]
+    )
+    live = [text[0].upper() + text[1:] for text in (describe_live_bank(shot),) if text]
     return [*stopped, *ended, *beyond, *bursts, *live, *CAUTIONS[:3]]
 
 
 def _error(facts: dict, key: str, unit: str) -> str:
     if "errors" not in facts:
-        return f"{100 * facts['accuracy']:.2g} % asked" if key in STEERED else "with --errors"
+        return f"{100 * facts['accuracy']:.2g} % asked" if key in ACCURACY_KEYS else "with --errors"
     error = facts["errors"].get(key)
     return "-" if error is None else display(error, unit, 2)
 
 
-def _more(shot) -> Iterable[tuple[str, Callable, dict[str, Any]]]:
+def _screen_plots(shot) -> Iterable[tuple[str, Callable, dict[str, Any]]]:
     """What is shown on a screen only: title, what draws it, its letters."""
     if moved_parts(shot):
-        yield "section before, during and after", lambda: plot_sections(shot), PLAIN
-        yield "radii, thicknesses, speeds", lambda: plot_shape(shot), PLAIN
+        yield "section before, during and after", lambda: plot_sections(shot), LITERAL_TEXT
+        yield "radii, thicknesses, speeds", lambda: plot_shape(shot), LITERAL_TEXT
     if has_maps(shot):
-        yield "the metal in the end", lambda: plot_metal(shot), PLAIN
+        yield "the metal in the end", lambda: plot_metal(shot), LITERAL_TEXT
     at_peak = shot.field_at(min(shot.history.peak("current", shot.coils[0])[1], shot.times[-1]))
     yield "field at the current's peak", lambda: plot_field(at_peak), {}
 
 
-def _image(draw: Callable, letters: dict[str, Any], dpi: int = DPI) -> str:
+def _image_data(draw: Callable, lettering: dict[str, Any], dpi: int = DPI) -> str:
     """A drawing as data, with its letters as they are asked for."""
     import matplotlib as mpl
     from matplotlib.backends.backend_agg import FigureCanvasAgg
 
     buffer = io.BytesIO()
-    with mpl.rc_context(letters):
+    with mpl.rc_context(lettering):
         axes = draw()
         figure = (axes if hasattr(axes, "figure") else axes[0]).figure
         figure.set_dpi(dpi)
@@ -162,24 +182,24 @@ def _image(draw: Callable, letters: dict[str, Any], dpi: int = DPI) -> str:
     return "data:image/png;base64," + base64.b64encode(buffer.getvalue()).decode()
 
 
-def _card(card: Card) -> dict[str, Any]:
+def _card_context(card: Card) -> dict[str, Any]:
     """The card in short: the verdict, what is outside, hard stops within, warnings outside, and what was not assessed."""
     numbered = list(enumerate(card.checks))
-    outside = [_row(k, check) for k, check in numbered if check.verdict == OUTSIDE]
-    within = [_row(k, check) for k, check in numbered if check.hard and check.verdict not in (OUTSIDE, NOT_ASSESSED)]
+    outside = [_check_row(k, check) for k, check in numbered if check.verdict == OUTSIDE]
+    within = [_check_row(k, check) for k, check in numbered if check.hard and check.verdict not in (OUTSIDE, NOT_ASSESSED)]
     return {"verdict": card.verdict, "rows": outside + within,
             "missing": [check.quantity for check in card.checks if check.verdict == NOT_ASSESSED]}
 
 
-def _row(number: int, check: Check) -> dict[str, Any]:
+def _check_row(number: int, check: Check) -> dict[str, Any]:
     kind = "hard stop" if check.hard else "warning"
     return {"at": f"/card/checks/{number}", "check": check,
             "verdict": "OUTSIDE" if check.verdict == OUTSIDE else "within", "kind": kind, "quantity": check.quantity,
-            "value": _amount(check.value, check.unit), "limit": f"{check.sense} {_amount(check.limit, check.unit)}",
+            "value": _value_text(check.value, check.unit), "limit": f"{check.sense} {_value_text(check.limit, check.unit)}",
             "mark": f"{MARKS[check.mark]}; limit {MARKS[check.limit_mark]}"}
 
 
-def _amount(value: float | bool | None, unit: str) -> str:
+def _value_text(value: float | bool | None, unit: str) -> str:
     if value is None or isinstance(value, bool):
         return {True: "yes", False: "no", None: "-"}[value]
     return f"{value:.3g} dB" if unit == "dB" else display(value, unit)

@@ -7,13 +7,13 @@ from typing import Any
 
 import numpy as np
 
-from fieldsolve.report.plots.styles import own_axes
-from fieldsolve.report.plots.time_axes import LOOKS
+from fieldsolve.report.plots.styles import new_axes
+from fieldsolve.report.plots.time_axes import LINE_STYLES
 from fieldsolve.units import display
 
-ACROSS, UP = 10, 8      # divisions of a screen
-FILLED = 3.5            # of its upper four that a peak may fill
-SIGNALS = ("rogowski", "shunt", "loop", "divider")      # in the names of the card's figures that are voltages at a scope
+COLUMNS, ROWS = 10, 8      # divisions of a screen
+LARGEST_PEAK_ROWS = 3.5            # of its upper four that a peak may fill
+SIGNAL_NAMES = ("rogowski", "shunt", "loop", "divider")      # in the names of the card's figures that are voltages at a scope
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,40 +32,40 @@ class Channel:
         return {"channel": self.label, "peak": self.peak, "unit": self.unit, "scale_per_division": self.scale}
 
 
-def channels_of(shot, card) -> list[Channel]:
+def scope_channels(shot, card) -> list[Channel]:
     """The time axis first, then current of the coil, voltages of the banks, signals of the card's instruments; not what stays at zero."""
-    traced = [("current", name, "A") for name in shot.coils[:1]] + [("voltage", place, "V") for place in shot.bank_places]
+    computed = [("current", name, "A") for name in shot.coils[:1]] + [("voltage", place, "V") for place in shot.bank_places]
     shown = [(f"{quantity} of {place}", abs(float(shot.history.peak(quantity, place)[0])), unit, shot.series(quantity, place))
-             for quantity, place, unit in traced]
-    shown += [(figure.label, abs(float(figure.value)), "V", None) for figure in (card.figures if card else ())
-              if figure.unit == "V" and figure.value and any(word in figure.name for word in SIGNALS)]
+             for quantity, place, unit in computed]
+    shown += [(quantity.label, abs(float(quantity.value)), "V", None) for quantity in (card.quantities if card else ())
+              if quantity.unit == "V" and quantity.value and any(signal in quantity.name for signal in SIGNAL_NAMES)]
     end = float(shot.times[-1])
-    return [Channel("time", end, "s", one_two_five(end / ACROSS)),
-            *(Channel(label, peak, unit, one_two_five(peak / FILLED), trace) for label, peak, unit, trace in shown if peak > 0)]
+    return [Channel("time", end, "s", one_two_five(end / COLUMNS)),
+            *(Channel(label, peak, unit, one_two_five(peak / LARGEST_PEAK_ROWS), trace) for label, peak, unit, trace in shown if peak > 0)]
 
 
 def plot_scope(shot, channels: list[Channel]):
     """The screen of the scope as it should look: traces in divisions, zero in the middle; returns the axes."""
-    ax = own_axes(3.3, 1.75)
+    ax = new_axes(3.3, 1.75)
     time, *signals = channels
-    drawn = [channel for channel in signals if channel.trace is not None]
-    for channel, (style, shade) in zip(drawn, LOOKS * len(drawn), strict=False):
+    traces = [channel for channel in signals if channel.trace is not None]
+    for channel, (style, shade) in zip(traces, LINE_STYLES * len(traces), strict=False):
         ax.plot(shot.times / time.scale, channel.trace / channel.scale, linestyle=style, color=shade, linewidth=1.4,
                 label=f"{channel.label}, {display(channel.scale, channel.unit)}")
     ax.axhline(0.0, color="0.3", linewidth=0.8)
-    ax.set(xlim=(0, ACROSS), ylim=(-UP / 2, UP / 2), xticks=range(ACROSS + 1), yticks=range(-UP // 2, UP // 2 + 1),
+    ax.set(xlim=(0, COLUMNS), ylim=(-ROWS / 2, ROWS / 2), xticks=range(COLUMNS + 1), yticks=range(-ROWS // 2, ROWS // 2 + 1),
            xlabel=f"divisions of {display(time.scale, 's').replace(' us', ' µs')}", ylabel="divisions")
     ax.grid(color="0.8", linewidth=0.5)
-    if drawn:
-        ax.legend(loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=len(drawn), fontsize="small", frameon=False, borderpad=0.2)
+    if traces:
+        ax.legend(loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=len(traces), fontsize="small", frameon=False, borderpad=0.2)
     return ax
 
 
-def one_two_five(least: float) -> float:
+def one_two_five(lower_bound: float) -> float:
     """The next of 1, 2, 5, 10, ... that is not less than a number above 0.
 
     >>> [one_two_five(x) for x in (0.9, 1.1, 2.2, 6.0)]
     [1.0, 2.0, 5.0, 10.0]
     """
-    decade = 10.0 ** math.floor(math.log10(least))
-    return next(step * decade for step in (1.0, 2.0, 5.0, 10.0) if step * decade >= least * (1 - 1e-12))
+    decade = 10.0 ** math.floor(math.log10(lower_bound))
+    return next(step * decade for step in (1.0, 2.0, 5.0, 10.0) if step * decade >= lower_bound * (1 - 1e-12))

@@ -4,11 +4,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 
 from fieldsolve.report.plots.energy import plot_energy
-from fieldsolve.report.plots.time_axes import draw_series, dress
+from fieldsolve.report.plots.time_axes import draw_series, style_axes
 
 SIZE = (3.62, 1.78)     # inches on paper
-LETTERS = {"font.size": 9.6, "axes.labelsize": 8, "axes.titlesize": 8, "xtick.labelsize": 8, "ytick.labelsize": 8,
-           "text.parse_math": False}                          # 'small' is 8 points; names are no formulas
+LETTERING = {"font.size": 9.6, "axes.labelsize": 8, "axes.titlesize": 8, "xtick.labelsize": 8, "ytick.labelsize": 8,
+             "text.parse_math": False}                          # 'small' is 8 points; names are no formulas
 MM, KILO = 1e3, 1e-3
 
 
@@ -16,26 +16,31 @@ def small_plots(shot) -> Iterable[tuple[str, Callable]]:
     """Titles, and what draws each and returns its axes, as far as the shot has them."""
     coil = shot.coils[0]
     sources = {f"voltage of {place} [kV]": KILO * shot.series("voltage", place) for place in shot.bank_places or (coil,)}
-    yield "current and voltage", lambda: _plot(shot, {f"current of {coil} [10 kA]": 0.1 * KILO * shot.series("current", coil)} | sources,
-                                               "10 kA, kV")
+    yield (
+        "current and voltage",
+        lambda: _plot_series(shot, {f"current of {coil} [10 kA]": 0.1 * KILO * shot.series("current", coil)} | sources, "10 kA, kV"),
+    )
     if shot.bodies:
-        yield "net current of the bodies", lambda: _plot(shot, {name: KILO * shot.series("current", name) for name in shot.bodies}, "kA")
+        yield (
+            "net current of the bodies",
+            lambda: _plot_series(shot, {name: KILO * shot.series("current", name) for name in shot.bodies}, "kA"),
+        )
     places = [place for quantity, place in shot.history.values if quantity == "field" and place != "centre"]
-    yield "flux density: largest in the bore, axial in the gap", lambda: _plot(
+    yield "flux density: largest in the bore, axial in the gap", lambda: _plot_series(
         shot, {place: shot.series("field", place) for place in places}, "T")
-    shape = _shape(shot)
+    shape = _shape_series(shot)
     if shape:
-        yield "radius and thickness", lambda: _plot(shot, shape, "mm")
+        yield "radius and thickness", lambda: _plot_series(shot, shape, "mm")
     elif shot.bodies:
-        yield "radial force, inward negative", lambda: _plot(
+        yield "radial force, inward negative", lambda: _plot_series(
             shot, {name: KILO * shot.series("radial_force", name) for name in shot.bodies}, "kN")
-    hot = [place for quantity, place in shot.history.values if quantity == "temperature"]
-    if hot:
-        yield "hottest metal", lambda: _plot(shot, {place: shot.series("temperature", place) for place in hot}, "K", zero=False)
-    yield "energy", lambda: plot_energy(shot, _axes())
+    heated = [place for quantity, place in shot.history.values if quantity == "temperature"]
+    if heated:
+        yield "hottest metal", lambda: _plot_series(shot, {place: shot.series("temperature", place) for place in heated}, "K", zero=False)
+    yield "energy", lambda: plot_energy(shot, _new_axes())
 
 
-def _shape(shot) -> dict:
+def _shape_series(shot) -> dict:
     """Outer radius and thicknesses in mm of the bodies whose thickness is in the record."""
     names = [name for name in shot.bodies if ("rim_thickness", name) in shot.history.values]
     found = {f"{name}, outer radius": MM * shot.series("outer_radius", name) for name in names}
@@ -43,14 +48,14 @@ def _shape(shot) -> dict:
                     for place in ("rim", "axis") if shot.series(f"{place}_thickness", name)[0] > 0}
 
 
-def _plot(shot, series: dict, unit: str, zero: bool = True):
-    ax = _axes()
+def _plot_series(shot, series: dict, unit: str, zero: bool = True):
+    ax = _new_axes()
     draw_series(ax, shot, series)
-    dress(ax, shot, f"[{unit}]", zero=zero)
+    style_axes(ax, shot, f"[{unit}]", zero=zero)
     return ax
 
 
-def _axes():
+def _new_axes():
     from matplotlib.figure import Figure
 
     return Figure(figsize=SIZE, layout="constrained").subplots()

@@ -4,15 +4,15 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from fieldsolve.estimate import Estimate
-from fieldsolve.report.text.facts import CAUTION, columns, with_error
+from fieldsolve.report.text.facts import CAUTION, column_lines, facts_with_error
 from fieldsolve.units import display
 
-COMPARE = ("Compare with the bridge: off by more than 10 %: stop and find out (common practice, no source). "
-           "Leads are not in these figures.")
+ADVICE = ("Compare with the bridge: off by more than 10 %: stop and find out (common practice, no source). "
+          "Leads are not in these figures.")
 HEADINGS = ("frequency", "R empty", "R loaded", "loaded/empty", "L empty", "L loaded", "loaded/empty")
 
 
-def bench_facts(rows: Iterable) -> dict:
+def bridge_facts(rows: Iterable) -> dict:
     """A bench check's `rows`: floats and None, with the SI unit at the end of each key; a ratio has none."""
     rows = list(rows)
     return {"coil": rows[0].coil, "load": list(rows[0].load), "rows": [_row_facts(row) for row in rows],
@@ -23,25 +23,25 @@ def _row_facts(row) -> dict:
     facts = {"frequency_Hz": float(row.frequency)}
     for name, unit in (("resistance", "ohm"), ("inductance", "H")):
         for state in ("empty", "loaded"):
-            facts |= with_error(f"{name}_{state}", getattr(row, f"{name}_{state}"), unit)
+            facts |= facts_with_error(f"{name}_{state}", getattr(row, f"{name}_{state}"), unit)
         ratio = getattr(row, f"{name}_ratio")
         facts |= {f"{name}_ratio": ratio and float(ratio), f"{name}_ratio_error": ratio and ratio.error}
     return facts
 
 
-def bench_screen(title: str, rows: Iterable) -> str:
+def bridge_summary(title: str, rows: Iterable) -> str:
     """A bench check's `rows` as a table, with the largest numerical error in it and what to do with the figures."""
     rows = list(rows)
-    table = columns([HEADINGS, *([display(row.frequency, "Hz", 6), *map(_cell, _figures(row))] for row in rows)])
+    table = column_lines([HEADINGS, *([display(row.frequency, "Hz", 6), *map(_cell, _estimates(row))] for row in rows)])
     reached = "" if all(row.accuracy_reached for row in rows) else "; the accuracy asked for was NOT reached"
-    worst = max(figure.error / abs(figure) for row in rows for figure in _figures(row) if figure)
-    return "\n".join([title, *table, f"  largest numerical error {100 * worst:.1g} %{reached}", COMPARE, CAUTION])
+    worst = max(estimate.error / abs(estimate) for row in rows for estimate in _estimates(row) if estimate)
+    return "\n".join([title, *table, f"  largest numerical error {100 * worst:.1g} %{reached}", ADVICE, CAUTION])
 
 
-def _figures(row) -> tuple[Estimate | None, ...]:
+def _estimates(row) -> tuple[Estimate | None, ...]:
     return (row.resistance_empty, row.resistance_loaded, row.resistance_ratio,
             row.inductance_empty, row.inductance_loaded, row.inductance_ratio)
 
 
-def _cell(figure: Estimate | None) -> str:
-    return display(figure, getattr(figure, "unit", ""), 4)
+def _cell(estimate: Estimate | None) -> str:
+    return display(estimate, getattr(estimate, "unit", ""), 4)

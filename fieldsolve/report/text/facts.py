@@ -14,7 +14,7 @@ CAUTION = ("Caution: computed figures, for orientation only. A charged bank kill
            "prevail over anything printed here.")
 
 
-def with_error(name: str, estimate: Estimate | ComplexEstimate | None, unit: str) -> dict[str, Any]:
+def facts_with_error(name: str, estimate: Estimate | ComplexEstimate | None, unit: str) -> dict[str, Any]:
     """A figure and its error under keys that end in the unit; both None where there is no figure."""
     if estimate is None:
         return {f"{name}_{unit}": None, f"{name}_error_{unit}": None}
@@ -27,31 +27,31 @@ def phasor(value: complex) -> dict[str, float]:
     return {"re": float(value.real), "im": float(value.imag)}
 
 
-def defined(figure: Callable[..., Any], *arguments: Any, **keywords: Any) -> Any:
+def value_or_none(method: Callable[..., Any], *arguments: Any, **keywords: Any) -> Any:
     """The figure, or None where it is not defined, as the resistance of a line current is not."""
     try:
-        return figure(*arguments, **keywords)
+        return method(*arguments, **keywords)
     except InputError:
         return None
 
 
-def peaks_of(field, regions: Iterable[str]) -> tuple[dict[str, Any], dict[str, str]]:
+def bore_peaks(field, regions: Iterable[str]) -> tuple[dict[str, Any], dict[str, str]]:
     """The largest field of each region that has one, and why the others have none, in words."""
-    found, without = {}, {}
+    peaks, reasons = {}, {}
     for region in regions:
         try:
-            found[region] = field.peak_field(region)
+            peaks[region] = field.peak_field(region)
         except InputError as reason:
-            without[region] = str(reason)
-    return found, without
+            reasons[region] = str(reason)
+    return peaks, reasons
 
 
-def count(turns: float) -> float | int:
+def as_count(turns: float) -> float | int:
     """A whole number of turns as an int."""
     return int(turns) if float(turns).is_integer() else float(turns)
 
 
-def figure_text(facts: dict, name: str, unit: str, none: str = "-") -> str:
+def estimate_text(facts: dict, name: str, unit: str, none: str = "-") -> str:
     """A value and its error; zero where the value is within it, `none` where there is none."""
     value, error = facts[f"{name}_{unit}"], facts[f"{name}_error_{unit}"]
     if value is None:
@@ -83,14 +83,14 @@ def accuracy_text(facts: dict) -> str:
     return f"{facts['accuracy']:g} {'reached' if facts['accuracy_reached'] else 'NOT reached: best result shown'}"
 
 
-def labelled(rows: Iterable[tuple[str, str]]) -> list[str]:
+def labelled_lines(rows: Iterable[tuple[str, str]]) -> list[str]:
     """Lines of a label and what it says, one below the other."""
     rows = list(rows)
     width = max(len(label) for label, _ in rows) + 2
     return [f"  {label:<{width}}{text}" for label, text in rows]
 
 
-def columns(rows: Iterable[Iterable[str]]) -> list[str]:
+def column_lines(rows: Iterable[Iterable[str]]) -> list[str]:
     """Lines of a table, its columns as wide as they must be."""
     rows = [list(row) for row in rows]
     widths = [max(map(len, column)) for column in zip(*rows, strict=True)]

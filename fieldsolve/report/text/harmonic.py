@@ -6,24 +6,24 @@ from collections.abc import Iterable, Mapping
 from fieldsolve.report.text.facts import (
     CAUTION,
     accuracy_text,
+    as_count,
+    bore_peaks,
     coil_text,
-    columns,
-    count,
-    defined,
-    figure_text,
-    labelled,
-    peaks_of,
+    column_lines,
+    estimate_text,
+    facts_with_error,
+    labelled_lines,
     phasor,
     phasor_text,
     place_text,
-    with_error,
+    value_or_none,
 )
 from fieldsolve.skin import skin_depth
 from fieldsolve.units import display
 from geometries.parts import Part
 
-MEANING = "peak values of currents (of a coil per turn, of a body net) and fields; means over the cycle of losses and forces"
-MOST = 4                # frequencies named in a title
+CONVENTIONS = "peak values of currents (of a coil per turn, of a body net) and fields; means over the cycle of losses and forces"
+LONGEST_TITLE = 4                # frequencies named in a title
 
 
 def harmonic_facts(fields: Iterable, driven: Iterable[str], applied_field: float = 0.0) -> dict:
@@ -36,22 +36,22 @@ def harmonic_facts(fields: Iterable, driven: Iterable[str], applied_field: float
     """
     fields, driven = list(fields), set(driven)
     first = fields[0]
-    return {"applied_field_T": float(applied_field), "frequencies": [_facts(field, driven) for field in fields],
+    return {"applied_field_T": float(applied_field), "frequencies": [_frequency_facts(field, driven) for field in fields],
             "unknowns": int(first.unknowns), "solver": str(first.solver), "accuracy_reached": all(f.accuracy_reached for f in fields),
             "approximations": list(first.approximations)}
 
 
-def _facts(field, driven: set[str]) -> dict:
+def _frequency_facts(field, driven: set[str]) -> dict:
     section = field.section
-    bores, without = peaks_of(field, section.bores)
+    bores, reasons = bore_peaks(field, section.bores)
     B_r, B_z = field.flux_density(r=[0.0], z=[0.0])
     return {
         "frequency_Hz": float(field.frequency),
         "coils": {part.name: _coil_facts(field, part, part.name in driven) for part in section.coils},
         "bodies": {part.name: _body_facts(field, part) for part in section.bodies},
-        "bores": {region: {**with_error("peak", peak, "T"), "peak_r_m": float(peak.r), "peak_z_m": float(peak.z)}
+        "bores": {region: {**facts_with_error("peak", peak, "T"), "peak_r_m": float(peak.r), "peak_z_m": float(peak.z)}
                   for region, peak in bores.items()},
-        "bores_without_peak": without,
+        "bores_without_peak": reasons,
         "centre_B_r_T": phasor(B_r[0]), "centre_B_z_T": phasor(B_z[0]),
     }
 
@@ -59,23 +59,23 @@ def _facts(field, driven: set[str]) -> dict:
 def _coil_facts(field, part: Part, driven: bool) -> dict:
     name = part.name
     terminals = {
-        **with_error("resistance", defined(field.resistance, name) if driven else None, "ohm"),
-        **with_error("inductance", defined(field.inductance, name) if driven else None, "H"),
-        **with_error("resistance_change", defined(field.resistance_change, name) if driven else None, "ohm"),
-        **with_error("inductance_change", defined(field.inductance_change, name) if driven else None, "H"),
-        **with_error("voltage", defined(field.voltage, name) if driven else None, "V"),
+        **facts_with_error("resistance", value_or_none(field.resistance, name) if driven else None, "ohm"),
+        **facts_with_error("inductance", value_or_none(field.inductance, name) if driven else None, "H"),
+        **facts_with_error("resistance_change", value_or_none(field.resistance_change, name) if driven else None, "ohm"),
+        **facts_with_error("inductance_change", value_or_none(field.inductance_change, name) if driven else None, "H"),
+        **facts_with_error("voltage", value_or_none(field.voltage, name) if driven else None, "V"),
     }
-    return {"shape": part.shape, "turns": count(part.turns), "driven": driven, "current_A": phasor(field.currents[name]), **terminals,
+    return {"shape": part.shape, "turns": as_count(part.turns), "driven": driven, "current_A": phasor(field.currents[name]), **terminals,
             **_metal_facts(field, part)}
 
 
 def _body_facts(field, part: Part) -> dict:
     zones = {} if len(part.zones) < 2 else {"zones": {
-        zone.name: {**with_error("net_current", field.net_current(part.name, zone.name), "A"),
-                    **with_error("loss", field.loss(part.name, zone.name), "W"),
+        zone.name: {**facts_with_error("net_current", field.net_current(part.name, zone.name), "A"),
+                    **facts_with_error("loss", field.loss(part.name, zone.name), "W"),
                     "material": zone.material and zone.material.name, "skin_depth_m": _skin_depth(zone, field.frequency)}
         for zone in part.zones}}
-    return {"shape": part.shape, **with_error("net_current", field.net_current(part.name), "A"), **_metal_facts(field, part), **zones}
+    return {"shape": part.shape, **facts_with_error("net_current", field.net_current(part.name), "A"), **_metal_facts(field, part), **zones}
 
 
 def _metal_facts(field, part: Part) -> dict:
@@ -83,9 +83,9 @@ def _metal_facts(field, part: Part) -> dict:
     permeable = any(zone.material is not None and zone.material.is_magnetic for zone in part.zones)
     route = "stress" if permeable else "J x B"
     return {
-        **with_error("loss", defined(field.loss, part.name) if part.zones else None, "W"),
-        **with_error("radial_force", defined(field.radial_force, part.name, route), "N"),
-        **with_error("axial_force", defined(field.axial_force, part.name, route), "N"),
+        **facts_with_error("loss", value_or_none(field.loss, part.name) if part.zones else None, "W"),
+        **facts_with_error("radial_force", value_or_none(field.radial_force, part.name, route), "N"),
+        **facts_with_error("axial_force", value_or_none(field.axial_force, part.name, route), "N"),
         "force_route": route,
         "skin_depths_m": _skin_depths(part, field.frequency),
     }
@@ -111,10 +111,10 @@ def _skin_depth(zone, frequency: float) -> float | None:
 def frequencies_text(frequencies: Iterable[float]) -> str:
     """The frequencies of a title: each, or how many and their range."""
     texts = [display(frequency, "Hz", 6) for frequency in sorted(frequencies)]
-    return ", ".join(texts) if len(texts) <= MOST else f"{len(texts)} frequencies from {texts[0]} to {texts[-1]}"
+    return ", ".join(texts) if len(texts) <= LONGEST_TITLE else f"{len(texts)} frequencies from {texts[0]} to {texts[-1]}"
 
 
-def harmonic_screen(title: str, facts: dict, notes: Mapping[str, str], left_out: Iterable[str] = ()) -> str:
+def harmonic_summary(title: str, facts: dict, notes: Mapping[str, str], left_out: Iterable[str] = ()) -> str:
     """The `facts` of `harmonic_facts` as text: a table of all parts for each frequency.
 
     notes     says of a coil where its current comes from
@@ -131,8 +131,8 @@ def harmonic_screen(title: str, facts: dict, notes: Mapping[str, str], left_out:
         head.append(("R and L", "V/I of each coil while the others carry their currents"))
     head += [("approximate", text.removeprefix("approximate: ")) for text in facts["approximations"]]
     foot = [("solved with", f"{facts['unknowns']} unknowns, {facts['solver']}"), ("accuracy", accuracy_text(facts))]
-    tables = [line for entry in facts["frequencies"] for line in _table(entry)]
-    return "\n".join([title, f"  {MEANING}", *labelled(head), *tables, "", *labelled(foot), CAUTION])
+    tables = [line for entry in facts["frequencies"] for line in _frequency_table(entry)]
+    return "\n".join([title, f"  {CONVENTIONS}", *labelled_lines(head), *tables, "", *labelled_lines(foot), CAUTION])
 
 
 def _peak_current(coil: dict) -> str:
@@ -140,29 +140,33 @@ def _peak_current(coil: dict) -> str:
     return display(current.real, "A", 6) if current.imag == 0 else phasor_text(coil["current_A"], "A")
 
 
-def _table(entry: dict) -> list[str]:
+def _frequency_table(entry: dict) -> list[str]:
     """One frequency: a column for each part, then the peaks in the bores."""
     parts = {**entry["coils"], **entry["bodies"]}
     rows = [(f"at {display(entry['frequency_Hz'], 'Hz', 6)}", list(parts))]
-    rows += [(word, [figure_text(part, word, unit) if f"{word}_{unit}" in part else "-" for part in parts.values()])
-             for word, unit in (("resistance", "ohm"), ("inductance", "H"))]
-    rows.append(("current", [_current(part) for part in parts.values()]))
-    rows += [(word.replace("_", " "), [figure_text(part, word, unit) for part in parts.values()])
-             for word, unit in (("loss", "W"), ("radial_force", "N"), ("axial_force", "N"))]
-    rows.append(("skin depth", [_depths(part["skin_depths_m"]) for part in parts.values()]))
+    rows += [(name, [estimate_text(part, name, unit) if f"{name}_{unit}" in part else "-" for part in parts.values()])
+             for name, unit in (("resistance", "ohm"), ("inductance", "H"))]
+    rows.append(("current", [_current_text(part) for part in parts.values()]))
+    rows += [(name.replace("_", " "), [estimate_text(part, name, unit) for part in parts.values()])
+             for name, unit in (("loss", "W"), ("radial_force", "N"), ("axial_force", "N"))]
+    rows.append(("skin depth", [_skin_depths_text(part["skin_depths_m"]) for part in parts.values()]))
     rows = [(label, cells) for label, cells in rows if any(cell != "-" for cell in cells)]
-    peaks = [(f"peak field, {region}", f"{figure_text(peak, 'peak', 'T')} at {place_text(peak['peak_r_m'], peak['peak_z_m'])}")
+    peaks = [(f"peak field, {region}", f"{estimate_text(peak, 'peak', 'T')} at {place_text(peak['peak_r_m'], peak['peak_z_m'])}")
              for region, peak in entry["bores"].items()]
     peaks += [(f"peak field, {region}", f"none: {why}") for region, why in entry["bores_without_peak"].items()]
     width = max(len(label) for label, _ in (*rows, *peaks))
-    return ["", *columns([f"{label:<{width}}", *cells] for label, cells in rows), *(f"  {label:<{width}}  {text}" for label, text in peaks)]
+    return [
+        "",
+        *column_lines([f"{label:<{width}}", *cells] for label, cells in rows),
+        *(f"  {label:<{width}}  {text}" for label, text in peaks),
+    ]
 
 
-def _current(part: dict) -> str:
+def _current_text(part: dict) -> str:
     """Net current of a body, current per turn of a coil."""
-    return phasor_text(part["current_A"], "A") if "current_A" in part else figure_text(part, "net_current", "A")
+    return phasor_text(part["current_A"], "A") if "current_A" in part else estimate_text(part, "net_current", "A")
 
 
-def _depths(depths: dict[str, float]) -> str:
+def _skin_depths_text(depths: dict[str, float]) -> str:
     """Skin depths of a part's metals, each with its metal."""
     return ", ".join(f"{display(depth, 'm', 4)} ({metal})" for metal, depth in depths.items()) or "-"

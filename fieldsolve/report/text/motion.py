@@ -7,37 +7,37 @@ from typing import Any
 from fieldsolve.motion.hoops.former import BREAK_STRAIN, Former
 from fieldsolve.units import display
 
-ENDS_OF_BODY = {"outer_radius": "m", "inner_radius": "m", "axis_thickness": "m", "mid_radius_thickness": "m", "rim_thickness": "m",
-                "drift": "m", "axial_speed": "m_per_s", "mean_plastic_strain": "1", "plastic_heat_share": "1",
-                "plastic_heat_share_hottest": "1", "plastic_energy": "J", "viscous_energy": "J", "elastic_energy": "J",
-                "kinetic_energy": "J"}
-ENDS_OF_COIL = {"radius": "m", "outer_radius": "m", "hoop_strain": "1", "plastic_heat_share": "1", "plastic_heat_share_hottest": "1",
-                "plastic_energy": "J", "lost_energy": "J", "elastic_energy": "J", "kinetic_energy": "J"}
-PEAKS = {"speed": "m_per_s", "plastic_strain": "1", "strain_rate": "per_s", "kinetic_energy": "J"}
+BODY_END_UNITS = {"outer_radius": "m", "inner_radius": "m", "axis_thickness": "m", "mid_radius_thickness": "m", "rim_thickness": "m",
+                  "drift": "m", "axial_speed": "m_per_s", "mean_plastic_strain": "1", "plastic_heat_share": "1",
+                  "plastic_heat_share_hottest": "1", "plastic_energy": "J", "viscous_energy": "J", "elastic_energy": "J",
+                  "kinetic_energy": "J"}
+COIL_END_UNITS = {"radius": "m", "outer_radius": "m", "hoop_strain": "1", "plastic_heat_share": "1", "plastic_heat_share_hottest": "1",
+                  "plastic_energy": "J", "lost_energy": "J", "elastic_energy": "J", "kinetic_energy": "J"}
+PEAK_UNITS = {"speed": "m_per_s", "plastic_strain": "1", "strain_rate": "per_s", "kinetic_energy": "J"}
 
 
 def moved_body_facts(shot, name: str) -> dict[str, Any]:
     """Shape at the end, peaks of speed and strain, energies, and when the body leaves the first coil; None where it is held."""
     leaves = shot.departure(name) if shot.coils else None
-    return {**_ends(shot, name, ENDS_OF_BODY), **_peaks(shot, name),
+    return {**_end_facts(shot, name, BODY_END_UNITS), **_peak_facts(shot, name),
             "leaves_coil_at_s": leaves and leaves.time, "leaves_coil_m_per_s": leaves and leaves.speed,
-            "leaves_coil_after_record": leaves and leaves.coasts}
+            "leaves_coil_after_record": leaves and leaves.extrapolated}
 
 
 def moved_coil_facts(shot, name: str) -> dict[str, Any]:
     """Radius and strain at the end, peaks, energies, and the first turn's burst over the range of its metal's ductility."""
     burst, (early, late) = shot.burst(name), shot.burst_time_range(name)
-    return {**_ends(shot, name, ENDS_OF_COIL), **_peaks(shot, name), "burst_time_s": early, "burst_latest_time_s": late,
+    return {**_end_facts(shot, name, COIL_END_UNITS), **_peak_facts(shot, name), "burst_time_s": early, "burst_latest_time_s": late,
             "burst": burst and {"turn": burst.turn, "kinetic_energy_J": burst.kinetic_energy, "speed_m_per_s": burst.speed,
                                 "mass_kg": burst.mass}}
 
 
 def inductance_facts(shot) -> dict[str, Any]:
     """Inductance of the coils as the bank sees them, first, at the peak of the current and last, where enough current flows."""
-    times, henry = shot.inductance_seen()
+    times, henry = shot.apparent_inductance()
     peak = shot.history.peak("current", shot.coils[0])[1] if shot.coils else 0.0
-    told = (henry[0], henry[abs(times - peak).argmin()], henry[-1]) if len(henry) else (None,) * 3
-    return {f"inductance_seen_{when}_H": value and float(value) for when, value in zip(("first", "at_peak", "last"), told, strict=True)}
+    values = (henry[0], henry[abs(times - peak).argmin()], henry[-1]) if len(henry) else (None,) * 3
+    return {f"inductance_seen_{when}_H": value and float(value) for when, value in zip(("first", "at_peak", "last"), values, strict=True)}
 
 
 def frames_facts(shot, rate: float) -> dict[str, Any]:
@@ -62,7 +62,7 @@ def former_facts(former: Former | None) -> dict[str, Any] | None:
     """What was taken to be round the turns; `stiffness_assumed` where the default's break strain made it."""
     if former is None:
         return None
-    return {"mass_kg": former.mass, "strength_N": former.strength, "stiffness_N": former.hoop[0],
+    return {"mass_kg": former.mass, "strength_N": former.strength, "stiffness_N": former.stiffness_and_break_strain[0],
             "stiffness_assumed": former.strength is not None and former.stiffness is None}
 
 
@@ -73,24 +73,24 @@ def former_text(former: Former) -> str:
     assumed = (f", which assumes that it breaks at {100 * BREAK_STRAIN:g} % of strain (common practice, no source)"
                if former.stiffness is None else "")
     return (f"former: {1e3 * former.mass:.4g} g, tears at {display(former.strength, 'N')} of hoop tension, "
-            f"stiffness {display(former.hoop[0], 'N')}{assumed}")
+            f"stiffness {display(former.stiffness_and_break_strain[0], 'N')}{assumed}")
 
 
-def _ends(shot, name: str, units: dict[str, str]) -> dict[str, float | None]:
+def _end_facts(shot, name: str, units: dict[str, str]) -> dict[str, float | None]:
     """Series at the end of the record."""
-    return {_key(f"{quantity}_end", unit): _last(shot, quantity, name) for quantity, unit in units.items()}
+    return {_fact_key(f"{quantity}_end", unit): _last_value(shot, quantity, name) for quantity, unit in units.items()}
 
 
-def _peaks(shot, name: str) -> dict[str, float | None]:
+def _peak_facts(shot, name: str) -> dict[str, float | None]:
     """Peaks of series."""
-    return {_key(f"{quantity}_peak", unit): shot.history.peak(quantity, name)[0] if (quantity, name) in shot.history.values else None
-            for quantity, unit in PEAKS.items()}
+    return {_fact_key(f"{quantity}_peak", unit): shot.history.peak(quantity, name)[0] if (quantity, name) in shot.history.values else None
+            for quantity, unit in PEAK_UNITS.items()}
 
 
-def _key(name: str, unit: str) -> str:
+def _fact_key(name: str, unit: str) -> str:
     return name if unit == "1" else f"{name}_{unit}"
 
 
-def _last(shot, quantity: str, name: str) -> float | None:
+def _last_value(shot, quantity: str, name: str) -> float | None:
     value = float(shot.series(quantity, name)[-1]) if (quantity, name) in shot.history.values else math.nan
     return value if math.isfinite(value) else None

@@ -5,36 +5,36 @@ import textwrap
 from dataclasses import asdict
 from typing import Any
 
-from fieldsolve.report.text.facts import columns
+from fieldsolve.report.text.facts import column_lines
 from fieldsolve.rig.card import Card
 from fieldsolve.rig.checks.rule import MUST_BE, NOT_ASSESSED, OUTSIDE, Check
-from fieldsolve.rig.figures import Figure
+from fieldsolve.rig.quantities import RigQuantity
 from fieldsolve.rig.source import MARKS
 from fieldsolve.units import display
 
 WIDTH = 96
 INDENT = " " * 11
-ROW = "{:<52} {:<9} {:<17} {}"           # what, value, limit, margin
-NAMED = ("read", "from-memory")          # marks of sources that have a name
+ROW_FORMAT = "{:<52} {:<9} {:<17} {}"           # what, value, limit, margin
+NAMED_MARKS = ("read", "from-memory")          # marks of sources that have a name
 
 
 def card_facts(card: Card) -> dict[str, Any]:
     """A card as floats, booleans, text and None, never NaN; values in the unit that stands beside them, all SI but dB."""
     return {"verdict": card.verdict, "hard_stop_outside": card.stopped, "not_assessed": card.incomplete, "cautions": list(card.cautions),
-            "checks": [asdict(check) for check in card.checks], "figures": [asdict(figure) for figure in card.figures]}
+            "checks": [asdict(check) for check in card.checks], "figures": [asdict(quantity) for quantity in card.quantities]}
 
 
-def card_screen(title: str, card: Card) -> str:
+def card_summary(title: str, card: Card) -> str:
     """A card as text: cautions, hard stops with those outside first, warnings, what is not assessed, the workshop's figures, sources."""
     hard, warnings = ([check for check in card.checks if check.hard is kind and check.verdict != NOT_ASSESSED] for kind in (True, False))
     missing = [check for check in card.checks if check.verdict == NOT_ASSESSED]
-    figures = [figure for figure in card.figures if figure.value is not None]
-    sources, verdict = _sources(card), _wrapped(f"Verdict: {card.verdict}", "", "  ")
+    quantities = [quantity for quantity in card.quantities if quantity.value is not None]
+    sources, verdict = _sources(card), _wrap(f"Verdict: {card.verdict}", "", "  ")
     return "\n".join([
         title, *verdict, "",
-        "CAUTIONS", *(line for caution in card.cautions for line in _wrapped(caution, "  * ", "    ")),
-        *_section("HARD STOPS", hard, sources), *_section("WARNINGS", warnings, sources), *_not_assessed(missing),
-        *_figures(figures, sources), *_legend(sources), "",
+        "CAUTIONS", *(line for caution in card.cautions for line in _wrap(caution, "  * ", "    ")),
+        *_section_lines("HARD STOPS", hard, sources), *_section_lines("WARNINGS", warnings, sources), *_not_assessed_lines(missing),
+        *_quantity_lines(quantities, sources), *_source_lines(sources), "",
         *verdict, "Local codes and licensed practice prevail; this card authorises no shot.",
     ])
 
@@ -42,60 +42,67 @@ def card_screen(title: str, card: Card) -> str:
 def _sources(card: Card) -> dict[str, int]:
     """Number of each source that has a name, in the order of the card."""
     pairs = [pair for check in card.checks for pair in ((check.source, check.mark), (check.limit_source, check.limit_mark))]
-    pairs += [(figure.source, figure.mark) for figure in card.figures if figure.value is not None]
-    named = dict.fromkeys(source for source, mark in pairs if mark in NAMED)
+    pairs += [(quantity.source, quantity.mark) for quantity in card.quantities if quantity.value is not None]
+    named = dict.fromkeys(source for source, mark in pairs if mark in NAMED_MARKS)
     return {source: number for number, source in enumerate(named, 1)}
 
 
-def _legend(sources: dict[str, int]) -> list[str]:
-    lines = [line for text, number in sources.items() for line in _wrapped(text, f"  {number:>2}  ", "      ")]
+def _source_lines(sources: dict[str, int]) -> list[str]:
+    lines = [line for text, number in sources.items() for line in _wrap(text, f"  {number:>2}  ", "      ")]
     return ["", "SOURCES", *lines] if lines else []
 
 
-def _mark(source: str, mark: str, sources: dict[str, int]) -> str:
+def _source_mark(source: str, mark: str, sources: dict[str, int]) -> str:
     return f"{MARKS[mark]} {sources[source]}" if source in sources else MARKS[mark]
 
 
-def _section(title: str, checks: list[Check], sources: dict[str, int]) -> list[str]:
+def _section_lines(title: str, checks: list[Check], sources: dict[str, int]) -> list[str]:
     if not checks:
         return []
     outside = [check for check in checks if check.verdict == OUTSIDE]
     ordered = outside + [check for check in checks if check not in outside]
-    head = ROW.format(f"{title}: {len(outside)} of {len(checks)} outside", "value", "limit", "margin")
-    return ["", head, *(line for check in ordered for line in _check(check, sources))]
+    head = ROW_FORMAT.format(f"{title}: {len(outside)} of {len(checks)} outside", "value", "limit", "margin")
+    return ["", head, *(line for check in ordered for line in _check_lines(check, sources))]
 
 
-def _check(check: Check, sources: dict[str, int]) -> list[str]:
+def _check_lines(check: Check, sources: dict[str, int]) -> list[str]:
     """Two lines or more: how it came out, then why and where from."""
     verdict = "OUTSIDE" if check.verdict == OUTSIDE else "within"
     margin = "" if check.margin is None else f"{100 * check.margin:+.3g} %"
-    row = ROW.format(f"  {verdict:<8} {check.quantity}", _value(check, check.value), f"{check.sense} {_value(check, check.limit)}", margin)
-    own = [] if check.default is None else [f"{INDENT}OWN LIMIT: the default is {check.sense} {_value(check, check.default)}"]
-    value, limit = _mark(check.source, check.mark, sources), _mark(check.limit_source, check.limit_mark, sources)
+    row = ROW_FORMAT.format(
+        f"  {verdict:<8} {check.quantity}", _value_text(check, check.value), f"{check.sense} {_value_text(check, check.limit)}", margin
+    )
+    changed_limit = (
+        [] if check.default is None else [f"{INDENT}OWN LIMIT: the default is {check.sense} {_value_text(check, check.default)}"]
+    )
+    value, limit = _source_mark(check.source, check.mark, sources), _source_mark(check.limit_source, check.limit_mark, sources)
     marks = f"[value and limit {value}]" if value == limit else f"[value {value}, limit {limit}]"
-    return [row.rstrip(), *own, *_wrapped(f"{check.reason} {marks}", INDENT, INDENT)]
+    return [row.rstrip(), *changed_limit, *_wrap(f"{check.reason} {marks}", INDENT, INDENT)]
 
 
-def _value(check: Check, value: float | bool | None) -> str:
+def _value_text(check: Check, value: float | bool | None) -> str:
     if check.sense == MUST_BE:
         return "yes" if value else "no"
     return display(value, check.unit)
 
 
-def _not_assessed(checks: list[Check]) -> list[str]:
+def _not_assessed_lines(checks: list[Check]) -> list[str]:
     if not checks:
         return []
     lines = ["", f"NOT ASSESSED: {len(checks)}"]
     for check in checks:
-        lines.append(f"  {'stop' if check.hard else 'warning':<8} {check.quantity}, {check.sense} {_value(check, check.limit)}")
-        lines += _wrapped(f"not assessed: {check.reason}", INDENT, INDENT)
+        lines.append(f"  {'stop' if check.hard else 'warning':<8} {check.quantity}, {check.sense} {_value_text(check, check.limit)}")
+        lines += _wrap(f"not assessed: {check.reason}", INDENT, INDENT)
     return lines
 
 
-def _figures(figures: list[Figure], sources: dict[str, int]) -> list[str]:
-    rows = [[figure.label, display(figure.value, figure.unit), f"[{_mark(figure.source, figure.mark, sources)}]"] for figure in figures]
-    return ["", "FIGURES", *columns(rows)] if rows else []
+def _quantity_lines(quantities: list[RigQuantity], sources: dict[str, int]) -> list[str]:
+    rows = [
+        [quantity.label, display(quantity.value, quantity.unit), f"[{_source_mark(quantity.source, quantity.mark, sources)}]"]
+        for quantity in quantities
+    ]
+    return ["", "FIGURES", *column_lines(rows)] if rows else []
 
 
-def _wrapped(text: str, first: str, rest: str) -> list[str]:
+def _wrap(text: str, first: str, rest: str) -> list[str]:
     return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=rest, break_long_words=False, break_on_hyphens=False)

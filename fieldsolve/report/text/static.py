@@ -4,7 +4,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from fieldsolve.estimate import Estimate
-from fieldsolve.report.text.facts import CAUTION, accuracy_text, coil_text, count, figure_text, labelled, peaks_of, place_text, with_error
+from fieldsolve.report.text.facts import (
+    CAUTION,
+    accuracy_text,
+    as_count,
+    bore_peaks,
+    coil_text,
+    estimate_text,
+    facts_with_error,
+    labelled_lines,
+    place_text,
+)
 from fieldsolve.units import display
 from geometries.cross_section import CrossSection
 from geometries.parts import Part
@@ -18,16 +28,16 @@ def field_facts(field, section: CrossSection, currents: Mapping[str, float], app
     What is infinite or absent (self inductance and energy of a turn without section, a bore without a coil) is None or left out.
     """
     driven = [part for part in section.parts if part.name in currents]
-    peaks, without = peaks_of(field, _solid_bores(section, driven))
-    bores = {region: _peak(peak) for region, peak in peaks.items()}
+    peaks, reasons = bore_peaks(field, _solid_bores(section, driven))
+    bores = {region: _peak_facts(peak) for region, peak in peaks.items()}
     B_r, B_z = field.flux_density(r=[0.0], z=[0.0])
     return {
         "applied_field_T": float(applied_field),
         "coils": {part.name: _coil_facts(field, part, currents[part.name], len(driven)) for part in driven},
         **({"inductance_matrix": _matrix_facts(field)} if len(driven) > 1 and all(map(_has_self_inductance, driven)) else {}),
-        "bores": bores, "bores_without_peak": without,
-        **_highest(bores),
-        **with_error("energy", _energy(field, driven), "J"),
+        "bores": bores, "bores_without_peak": reasons,
+        **_highest_bore(bores),
+        **facts_with_error("energy", _stored_energy(field, driven), "J"),
         "centre_B_r_T": float(B_r[0]), "centre_B_z_T": float(B_z[0]),
         "unknowns": int(field.unknowns), "solver": str(field.solver), "accuracy_reached": bool(field.accuracy_reached),
     }
@@ -37,7 +47,7 @@ def _has_self_inductance(part: Part) -> bool:
     return part.filament is None
 
 
-def _energy(field, driven: list[Part]) -> Estimate | None:
+def _stored_energy(field, driven: list[Part]) -> Estimate | None:
     return field.energy() if all(map(_has_self_inductance, driven)) else None
 
 
@@ -46,11 +56,11 @@ def _solid_bores(section: CrossSection, driven: list[Part]) -> list[str]:
     return [] if any(part.filament or part.sheet for part in driven) else list(section.bores)
 
 
-def _peak(peak: Estimate) -> dict[str, float]:
-    return {**with_error("peak", peak, "T"), "peak_r_m": float(peak.r), "peak_z_m": float(peak.z)}
+def _peak_facts(peak: Estimate) -> dict[str, float]:
+    return {**facts_with_error("peak", peak, "T"), "peak_r_m": float(peak.r), "peak_z_m": float(peak.z)}
 
 
-def _highest(bores: dict[str, dict]) -> dict:
+def _highest_bore(bores: dict[str, dict]) -> dict:
     """Figures of the bore with the highest field, and its name."""
     if not bores:
         return {"peak_region": None, "peak_T": None, "peak_error_T": None, "peak_r_m": None, "peak_z_m": None}
@@ -60,9 +70,9 @@ def _highest(bores: dict[str, dict]) -> dict:
 
 def _coil_facts(field, part: Part, current: float, coils: int) -> dict:
     inductance = field.inductance(part.name) if _has_self_inductance(part) else None
-    force = with_error("axial_force", field.axial_force(part.name), "N") if coils > 1 else {}
-    return {"shape": part.shape, "turns": count(part.turns), "current_A": float(current),
-            **with_error("inductance", inductance, "H"), **force}
+    force = facts_with_error("axial_force", field.axial_force(part.name), "N") if coils > 1 else {}
+    return {"shape": part.shape, "turns": as_count(part.turns), "current_A": float(current),
+            **facts_with_error("inductance", inductance, "H"), **force}
 
 
 def _matrix_facts(field) -> dict:
@@ -71,7 +81,7 @@ def _matrix_facts(field) -> dict:
             "inductance_error_H": [[float(getattr(entry, "error", 0.0)) for entry in row] for row in matrix]}
 
 
-def field_screen(title: str, facts: dict, notes: Mapping[str, str], bodies: list[str]) -> str:
+def field_summary(title: str, facts: dict, notes: Mapping[str, str], bodies: list[str]) -> str:
     """The `facts` of `field_facts` as a short text; `notes` says of a coil where its current comes from."""
     rows = [row for name, coil in facts["coils"].items() for row in _coil_rows(name, coil, notes.get(name, ""))]
     if bodies:
@@ -79,20 +89,20 @@ def field_screen(title: str, facts: dict, notes: Mapping[str, str], bodies: list
     if facts["applied_field_T"]:
         rows.append(("applied field", display(facts["applied_field_T"], "T")))
     rows += _mutual_rows(facts.get("inductance_matrix"))
-    rows += [(f"peak field, {region}", f"{figure_text(peak, 'peak', 'T')} at {place_text(peak['peak_r_m'], peak['peak_z_m'])}")
+    rows += [(f"peak field, {region}", f"{estimate_text(peak, 'peak', 'T')} at {place_text(peak['peak_r_m'], peak['peak_z_m'])}")
              for region, peak in facts["bores"].items()]
     rows += [(f"peak field, {region}", f"none: {why}") for region, why in facts["bores_without_peak"].items()]
     rows += [("field at the centre", f"B_z = {display(facts['centre_B_z_T'], 'T', 5)}"),
-             ("stored energy", figure_text(facts, "energy", "J", NO_SECTION)),
+             ("stored energy", estimate_text(facts, "energy", "J", NO_SECTION)),
              ("solved with", f"{facts['unknowns']} unknowns, {facts['solver']}"),
              ("accuracy", accuracy_text(facts))]
-    return "\n".join([title, *labelled(rows), CAUTION])
+    return "\n".join([title, *labelled_lines(rows), CAUTION])
 
 
 def _coil_rows(name: str, coil: dict, note: str) -> list[tuple[str, str]]:
     rows = [(name, f"{coil_text(coil)}, {display(coil['current_A'], 'A', 6)} per turn{note}"),
-            (f"inductance, {name}", figure_text(coil, "inductance", "H", NO_SECTION))]
-    return rows + ([(f"axial force, {name}", figure_text(coil, "axial_force", "N"))] if "axial_force_N" in coil else [])
+            (f"inductance, {name}", estimate_text(coil, "inductance", "H", NO_SECTION))]
+    return rows + ([(f"axial force, {name}", estimate_text(coil, "axial_force", "N"))] if "axial_force_N" in coil else [])
 
 
 def _mutual_rows(matrix: dict | None) -> list[tuple[str, str]]:

@@ -8,12 +8,12 @@ import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-from fieldsolve.rig.source import PRACTICE, TOLD, Source
-from fieldsolve.rig.tables import Missing
+from fieldsolve.rig.source import CASE_FILE, COMMON_PRACTICE, Source
+from fieldsolve.rig.tables import MissingInput
 
 WITHIN, OUTSIDE, NOT_ASSESSED = "within", "outside", "not assessed"
 AT_MOST, AT_LEAST, MUST_BE = "at most", "at least", "must be"
-Reading = tuple[float | bool, str]       # a value in the rule's unit, and the reason in words
+Assessment = tuple[float | bool, str]       # a value in the rule's unit, and the reason in words
 
 
 @dataclass(frozen=True)
@@ -32,9 +32,9 @@ class Rule:
     limit: float | bool
     unit: str
     hard: bool
-    measure: Callable[..., Reading | None]
+    evaluate: Callable[..., Assessment | None]
     source: Source
-    limit_source: Source = PRACTICE
+    limit_source: Source = COMMON_PRACTICE
 
 
 @dataclass(frozen=True)
@@ -65,40 +65,40 @@ class Check:
     limit_mark: str
 
 
-def largest(readings: Iterable[Reading]) -> Reading:
+def largest_assessment(assessments: Iterable[Assessment]) -> Assessment:
     """The reading with the largest value; one that is no finite number before all."""
-    return max(readings, key=lambda reading: (not math.isfinite(reading[0]), reading[0]))
+    return max(assessments, key=lambda assessment: (not math.isfinite(assessment[0]), assessment[0]))
 
 
-def smallest(readings: Iterable[Reading]) -> Reading:
+def smallest_assessment(assessments: Iterable[Assessment]) -> Assessment:
     """The reading with the smallest value; one that is no finite number before all."""
-    return min(readings, key=lambda reading: (math.isfinite(reading[0]), reading[0]))
+    return min(assessments, key=lambda assessment: (math.isfinite(assessment[0]), assessment[0]))
 
 
-def checked(rule: Rule, rig) -> Check | None:
+def apply_rule(rule: Rule, rig) -> Check | None:
     """Apply one rule to a rig; None where it does not concern it."""
     limit = rig.limits.get(rule.name, rule.limit)
     try:
-        reading = rule.measure(rig)
-    except Missing as missing:
-        return _check(rule, limit, None, NOT_ASSESSED, f"needs {missing}")
-    if reading is None:
+        assessment = rule.evaluate(rig)
+    except MissingInput as missing:
+        return _build_check(rule, limit, None, NOT_ASSESSED, f"needs {missing}")
+    if assessment is None:
         return None
-    value, reason = reading
+    value, reason = assessment
     if not math.isfinite(value):
-        return _check(rule, limit, None, NOT_ASSESSED, f"needs a value that is a finite number; {value} came out ({reason})")
-    return _check(rule, limit, value, WITHIN if _holds(rule.sense, value, limit) else OUTSIDE, reason)
+        return _build_check(rule, limit, None, NOT_ASSESSED, f"needs a value that is a finite number; {value} came out ({reason})")
+    return _build_check(rule, limit, value, WITHIN if _is_met(rule.sense, value, limit) else OUTSIDE, reason)
 
 
-def _holds(sense: str, value: float | bool, limit: float | bool) -> bool:
+def _is_met(sense: str, value: float | bool, limit: float | bool) -> bool:
     if sense == MUST_BE:
         return value is limit
     return value <= limit if sense == AT_MOST else value >= limit
 
 
-def _check(rule: Rule, limit: float | bool, value: float | bool | None, verdict: str, reason: str) -> Check:
+def _build_check(rule: Rule, limit: float | bool, value: float | bool | None, verdict: str, reason: str) -> Check:
     changed = limit != rule.limit
-    limit_source = TOLD if changed else rule.limit_source
+    limit_source = CASE_FILE if changed else rule.limit_source
     return Check(rule.name, rule.quantity, rule.sense, limit, rule.limit if changed else None, value, rule.unit, verdict,
                  _margin(rule.sense, value, limit), reason, rule.hard, rule.source.text, rule.source.mark, limit_source.text,
                  limit_source.mark)

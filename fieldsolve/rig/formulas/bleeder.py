@@ -17,20 +17,20 @@ RESIDUAL_LIMITS = (                      # volt, seconds, for what, source
 )
 
 
-def time_to(voltage: float, capacitance: float, resistance: float, charged: float) -> float:
+def time_to_voltage(voltage: float, capacitance: float, resistance: float, initial_voltage: float) -> float:
     """Seconds until a bank of `charged` volt has fallen to `voltage`:  t = R C ln(V0 / V);  0 where it is below from the start.
 
     farad, ohm.  Source: closed form (computed).  Caution: capacitors recover charge by themselves; prove dead, short, and leave shorted.
     """
-    return resistance * capacitance * math.log(charged / voltage) if charged > voltage else 0.0
+    return resistance * capacitance * math.log(initial_voltage / voltage) if initial_voltage > voltage else 0.0
 
 
-def resistance_for(voltage: float, seconds: float, capacitance: float, charged: float) -> float:
+def resistance_for_time(voltage: float, seconds: float, capacitance: float, initial_voltage: float) -> float:
     """Largest resistance in ohm that brings a bank from `charged` to `voltage` in `seconds`:  R = t / (C ln(V0 / V)).
 
     Source: closed form (computed).
     """
-    return seconds / (capacitance * math.log(charged / voltage))
+    return seconds / (capacitance * math.log(initial_voltage / voltage))
 
 
 def power(voltage: float, resistance: float) -> float:

@@ -28,7 +28,7 @@ def dipole_field(moment: float, distance: float) -> float:
     return MU_0 * moment / (2 * math.pi * distance**3)
 
 
-def distance_for(moment: float, flux_density: float) -> float:
+def dipole_distance(moment: float, flux_density: float) -> float:
     """Metres from a dipole at which the field on its axis has fallen to `flux_density`:  (mu_0 m / (2 pi B))^(1/3).
 
     Source: closed form (computed).
@@ -49,7 +49,7 @@ def reference_level(frequency: float, public: bool = False) -> float:
     return factor * frequency**power
 
 
-def peak_level(frequency: float, public: bool = False) -> float:
+def peak_reference_level(frequency: float, public: bool = False) -> float:
     """Peak flux density in tesla that belongs to the reference level at a ring's frequency:  sqrt(2) B_rms.
 
     Source: ICNIRP 2010 (read).  Caution: a pulse is judged by the weighted-peak method, of which this is the case of one frequency.

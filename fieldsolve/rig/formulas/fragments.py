@@ -4,7 +4,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from fieldsolve.rig.tables import positive
+from fieldsolve.rig.tables import check_positive
 
 LENGTH_OVER_DIAMETER = 1.3               # of a crumpled turn; gives one of 6.7 g of copper a face of 9 mm
 
@@ -20,10 +20,10 @@ class Fragment:
 
     def __post_init__(self) -> None:
         for name in ("mass", "speed", "diameter"):
-            positive(f"fragment {name}", getattr(self, name))
+            check_positive(f"fragment {name}", getattr(self, name))
 
 
-def bound_speed(energy: float, mass: float) -> float:
+def speed_bound(energy: float, mass: float) -> float:
     """Speed in m/s if all the bank's energy became motion of the coil:  sqrt(2 E / m);  joule, kg.
 
     Source: closed form (computed).
@@ -40,6 +40,6 @@ def lump_diameter(mass: float, density: float) -> float:
     return (4 * mass / (LENGTH_OVER_DIAMETER * math.pi * density)) ** (1 / 3)
 
 
-def bound_impulse(energy: float, mass: float) -> float:
+def impulse_bound(energy: float, mass: float) -> float:
     """Impulse in N s that the whole coil at the bound speed gives the lid and its bolts:  sqrt(2 E m).  Source: closed form (computed)."""
     return math.sqrt(2 * energy * mass)

@@ -7,13 +7,17 @@ from bisect import bisect_right
 from fieldsolve.rig.source import Source
 
 ATMOSPHERE = 101325.0                    # Pa: 760 torr
-ROOM = 293.15                            # K
+ROOM_TEMPERATURE = 293.15                            # K
 GAP_SOURCE = Source("Kuffel, Zaengl, Kuffel, High Voltage Engineering: uniform field in air", "from-memory")
 AIR_SOURCE = Source("a note of 1998 on spark-gap corrections", "read")
-SLOPE, ROOT = 24.22e5, 6.08e3 / math.sqrt(1e-2)          # V/m and V/sqrt(m):  24.22 kV/cm and 6.08 kV/sqrt(cm)
-FACTOR_K = ((0.70, 0.72), (0.75, 0.77), (0.80, 0.82), (0.85, 0.86), (0.90, 0.91), (0.95, 0.95), (1.00, 1.00), (1.05, 1.05),
-            (1.10, 1.09), (1.15, 1.12))
-DRY, DAMP, DAMP_GAIN = 8.0, 15.0, 0.025  # g/m^3, g/m^3 and the gain between them: the middle of the 2 to 3 % that are read
+SELF_BREAK_SLOPE, SELF_BREAK_ROOT = 24.22e5, 6.08e3 / math.sqrt(1e-2)          # V/m and V/sqrt(m):  24.22 kV/cm and 6.08 kV/sqrt(cm)
+DENSITY_FACTORS = ((0.70, 0.72), (0.75, 0.77), (0.80, 0.82), (0.85, 0.86), (0.90, 0.91), (0.95, 0.95), (1.00, 1.00), (1.05, 1.05),
+                   (1.10, 1.09), (1.15, 1.12))
+DRY_HUMIDITY, DAMP_HUMIDITY, DAMP_GAIN = (
+    8.0,
+    15.0,
+    0.025,
+)  # g/m^3, g/m^3 and the gain between them: the middle of the 2 to 3 % that are read
 
 
 def pressure_at(altitude: float) -> float:
@@ -30,7 +34,7 @@ def air_density(pressure: float, temperature: float) -> float:
 
     Source: a note of 1998 on spark-gap corrections, with 273 + T in Celsius (read).
     """
-    return pressure / ATMOSPHERE * ROOM / temperature
+    return pressure / ATMOSPHERE * ROOM_TEMPERATURE / temperature
 
 
 def density_factor(density: float) -> float:
@@ -39,10 +43,10 @@ def density_factor(density: float) -> float:
     Source: a note of 1998 on spark-gap corrections (read); it has the form of the IEC 60052 table.
     Raises ValueError outside the table, with the limits.
     """
-    if not FACTOR_K[0][0] <= density <= FACTOR_K[-1][0]:
-        raise ValueError(f"relative air density {density:.3g} is outside the table, {FACTOR_K[0][0]} to {FACTOR_K[-1][0]}")
-    upper = min(bisect_right([row[0] for row in FACTOR_K], density), len(FACTOR_K) - 1)
-    (d0, k0), (d1, k1) = FACTOR_K[upper - 1:upper + 1]
+    if not DENSITY_FACTORS[0][0] <= density <= DENSITY_FACTORS[-1][0]:
+        raise ValueError(f"relative air density {density:.3g} is outside the table, {DENSITY_FACTORS[0][0]} to {DENSITY_FACTORS[-1][0]}")
+    upper = min(bisect_right([row[0] for row in DENSITY_FACTORS], density), len(DENSITY_FACTORS) - 1)
+    (d0, k0), (d1, k1) = DENSITY_FACTORS[upper - 1:upper + 1]
     return k0 + (k1 - k0) * (density - d0) / (d1 - d0)
 
 
@@ -62,21 +66,21 @@ def humidity_factor(humidity: float) -> float:
 
     Source: a note of 1998 on spark-gap corrections, 2 to 3 % from 8 to 15 g/m^3 (read); the straight line is common practice, no source.
     """
-    return 1 + DAMP_GAIN * min(max((humidity - DRY) / (DAMP - DRY), 0.0), 1.0)
+    return 1 + DAMP_GAIN * min(max((humidity - DRY_HUMIDITY) / (DAMP_HUMIDITY - DRY_HUMIDITY), 0.0), 1.0)
 
 
-def self_break(distance: float, density: float, humidity: float = 0.0) -> float:
+def self_break_voltage(distance: float, density: float, humidity: float = 0.0) -> float:
     """Volt at which a gap of `distance` metres breaks by itself:  24.22 delta d + 6.08 sqrt(delta d)  in kV and cm, times humidity.
 
     density  relative; humidity  g/m^3
     Source: Kuffel, Zaengl, Kuffel, High Voltage Engineering, uniform field (from memory).
     Caution: rough, pitted or sharp electrodes and ultraviolet light lower it, short gaps by up to 20 %; measure it.
     """
-    return (SLOPE * density * distance + ROOT * math.sqrt(density * distance)) * humidity_factor(humidity)
+    return (SELF_BREAK_SLOPE * density * distance + SELF_BREAK_ROOT * math.sqrt(density * distance)) * humidity_factor(humidity)
 
 
-def distance_for(voltage: float, density: float, humidity: float = 0.0) -> float:
-    """Metres of gap that break by themselves at `voltage`: the inverse of `self_break`, a quadratic in sqrt(delta d)."""
+def self_break_distance(voltage: float, density: float, humidity: float = 0.0) -> float:
+    """Metres of gap that break by themselves at `voltage`: the inverse of `self_break_voltage`, a quadratic in sqrt(delta d)."""
     volts = voltage / humidity_factor(humidity)
-    root = (-ROOT + math.sqrt(ROOT**2 + 4 * SLOPE * volts)) / (2 * SLOPE)
+    root = (-SELF_BREAK_ROOT + math.sqrt(SELF_BREAK_ROOT**2 + 4 * SELF_BREAK_SLOPE * volts)) / (2 * SELF_BREAK_SLOPE)
     return root**2 / density

@@ -11,7 +11,7 @@ from fieldsolve.rig.source import Source
 
 INCH, FOOT, OUNCE, GRAIN, SLUG, FOOT_POUND = 0.0254, 0.3048, 0.028349523125, 64.79891e-6, 14.593903, 1.3558179
 STEEL_STRENGTH = 60e3                    # psi, of the mild steel
-SPAN = 2.0                               # W/Ws: unsupported over standard width of the plate
+SPAN_RATIO = 2.0                               # W/Ws: unsupported over standard width of the plate
 SOURCE = Source("BRL and SRI formulas (BC-TOP-9A, 1974), UFC 3-340-02 (2008), Project THOR TR 47 (1961)", "from-memory")
 
 
@@ -22,9 +22,9 @@ def brl(mass: float, speed: float, diameter: float) -> float:
 
 def sri(mass: float, speed: float, diameter: float) -> float:
     """SRI:  E/D = (S/46500) (16000 T^2 + 1500 (W/Ws) T), S = 60 ksi, W/Ws = 2;  ft-lb, inch.  Source: BC-TOP-9A (from memory)."""
-    right = 0.5 * mass * speed**2 / FOOT_POUND / (diameter / INCH) * 46500 / STEEL_STRENGTH
-    linear = 1500 * SPAN
-    return INCH * (math.sqrt(linear**2 + 4 * 16000 * right) - linear) / (2 * 16000)
+    demand = 0.5 * mass * speed**2 / FOOT_POUND / (diameter / INCH) * 46500 / STEEL_STRENGTH
+    linear_coefficient = 1500 * SPAN_RATIO
+    return INCH * (math.sqrt(linear_coefficient**2 + 4 * 16000 * demand) - linear_coefficient) / (2 * 16000)
 
 
 def ufc(mass: float, speed: float, diameter: float = math.nan) -> float:
@@ -47,7 +47,7 @@ def thor(mass: float, speed: float, diameter: float) -> float:
 FORMULAS = {"BRL": brl, "SRI": sri, "UFC": ufc, "THOR": thor}
 
 
-def thicknesses(mass: float, speed: float, diameter: float) -> dict[str, float]:
+def required_thicknesses(mass: float, speed: float, diameter: float) -> dict[str, float]:
     """Metres of mild steel by the name of each formula."""
     return {name: formula(mass, speed, diameter) for name, formula in FORMULAS.items()}
 

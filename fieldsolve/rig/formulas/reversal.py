@@ -10,7 +10,7 @@ QUALITY_EXPONENT = 2.2
 LIFE_SOURCE = Source("Sarjeant et al., film capacitors", "from-memory")
 
 
-def reversal(decay_rate: float, angular_frequency: float) -> float:
+def ringing_reversal(decay_rate: float, angular_frequency: float) -> float:
     """Reverse over charge voltage of a ringing bank:  V_r = exp(-pi alpha / omega);  1/s, rad/s.
 
     Source: textbook, damped discharge (computed).  Caution: a disc that heats and moves changes L and R on the way.

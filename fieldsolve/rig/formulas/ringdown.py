@@ -29,7 +29,7 @@ def peak_current(voltage: float, inductance: float, capacitance: float, resistan
     return voltage / (omega * inductance) * math.exp(-alpha * time) * math.sin(omega * time), time
 
 
-def circuit_from_peaks(first: float, later: float, periods: int, apart: float, capacitance: float) -> tuple[float, float]:
+def circuit_from_peaks(first: float, later: float, periods: int, time_between: float, capacitance: float) -> tuple[float, float]:
     """(henry, ohm) from two peaks of the same sign, `periods` whole periods and `apart` seconds from each other.
 
         alpha = ln(i_1 / i_2) / T,   omega = 2 pi n / T,   L = 1 / (C (omega^2 + alpha^2)),   R = 2 alpha L
@@ -38,11 +38,11 @@ def circuit_from_peaks(first: float, later: float, periods: int, apart: float, c
     Caution: the spark gap's voltage makes R look larger, the more the lower the charge; with a disc in the coil only the record up to
     the first peak is of use.
     """
-    alpha, omega = math.log(first / later) / apart, 2 * math.pi * periods / apart
+    alpha, omega = math.log(first / later) / time_between, 2 * math.pi * periods / time_between
     inductance = 1 / (capacitance * (omega**2 + alpha**2))
     return inductance, 2 * alpha * inductance
 
 
-def arc_loss(arc_voltage: float) -> float:
+def arc_voltage_loss(arc_voltage: float) -> float:
     """Volt by which a constant arc voltage lowers the envelope of the bank's voltage in each half-wave:  2 V_a."""
     return 2 * arc_voltage

@@ -6,7 +6,7 @@ import math
 from fieldsolve.rig.source import Source
 
 TNT_ENERGY = 4.184e6                     # J/kg
-ATMOSPHERE, QUIETEST = 101325.0, 20e-6   # Pa, Pa
+ATMOSPHERE, REFERENCE_PRESSURE = 101325.0, 20e-6   # Pa, Pa
 BOX_ATTENUATION = 10.0                   # dB: the least of the 10 to 25 that a closed box takes
 DOUBLE_PROTECTION = 30.0                 # dB: the least of the 30 to 35 of plugs under muffs
 BLAST_SOURCE = Source("Kinney and Graham, Explosive Shocks in Air (1985)", "from-memory")
@@ -26,6 +26,6 @@ def blast_pressure(energy: float, distance: float) -> float:
     return ATMOSPHERE * 808 * (1 + (z / 4.5) ** 2) / math.sqrt(shape)
 
 
-def peak_level(pressure: float) -> float:
+def peak_sound_level(pressure: float) -> float:
     """Peak level in dB of a pressure in pascal:  20 log10(p / 20 uPa).  Source: definition (computed)."""
-    return 20 * math.log10(pressure / QUIETEST)
+    return 20 * math.log10(pressure / REFERENCE_PRESSURE)

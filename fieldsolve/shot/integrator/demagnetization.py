@@ -12,7 +12,7 @@ from fieldsolve.field.system.eddy_current import EddySystem
 from fieldsolve.shot.integrator.heating import Heating
 
 
-class Magnetism:
+class Demagnetization:
     """What of its magnetization the metal of a shot has kept at the end of the last step.
 
     kept   share by triangle of each zone with a curve;  gain  joule by which the field's energy would grow were all of it lost there
@@ -21,21 +21,21 @@ class Magnetism:
 
     def __init__(self, system: EddySystem, heating: Heating):
         self.heating = heating
-        self.kept = [np.ones(len(zone.points.triangles)) for zone in system.zones]
+        self.remaining = [np.ones(len(zone.points.triangles)) for zone in system.zones]
         self.gain = [np.zeros(len(zone.points.triangles)) for zone in system.zones]
-        self.taken = {zone.part: 0.0 for zone in system.zones}
+        self.absorbed_energy = {zone.part: 0.0 for zone in system.zones}
 
     def accept(self, system: EddySystem, total: np.ndarray) -> np.ndarray:
         """Energy in joule that each triangle's heat gives to the field in a step that ended at a whole field u; (m,)."""
-        given = np.zeros(len(system.mesh.triangles))
-        left = self.heating.magnetism_after(given)
+        released = np.zeros(len(system.mesh.triangles))
+        remaining_now = self.heating.magnetization_after(released)
         for k, zone in enumerate(system.zones):
-            kept, gain = left[zone.points.triangles], zone.gain(total)
-            given[zone.points.triangles] = 0.5 * (self.kept[k] - kept) * (self.gain[k] + gain)
-            self.taken[zone.part] += float(given[zone.points.triangles].sum())
-            self.kept[k], self.gain[k] = kept, gain
-        return given
+            remaining, gain = remaining_now[zone.points.triangles], zone.demagnetization_energy(total)
+            released[zone.points.triangles] = 0.5 * (self.remaining[k] - remaining) * (self.gain[k] + gain)
+            self.absorbed_energy[zone.part] += float(released[zone.points.triangles].sum())
+            self.remaining[k], self.gain[k] = remaining, gain
+        return released
 
-    def readings(self) -> dict[tuple[str, str], float]:
+    def observables(self) -> dict[tuple[str, str], float]:
         """Joule that the loss of magnetism has taken from each part's heat, by quantity and part."""
-        return {("magnetism_energy", part): taken for part, taken in self.taken.items()}
+        return {("magnetism_energy", part): absorbed_energy for part, absorbed_energy in self.absorbed_energy.items()}

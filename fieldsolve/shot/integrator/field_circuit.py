@@ -14,23 +14,23 @@ import numpy as np
 from scipy.sparse import csc_array
 
 from fieldsolve.circuit.equations import Network, Switches
-from fieldsolve.circuit.given_currents import DrivenNetwork
-from fieldsolve.field.fem.quadrature import over_part
+from fieldsolve.circuit.prescribed_currents import PrescribedCurrentNetwork
+from fieldsolve.field.fem.quadrature import part_quadrature
 from fieldsolve.field.linear_algebra.cholesky import factorize
-from fieldsolve.field.quantities.induced_currents import cell_heat, nodal_forces
-from fieldsolve.field.quantities.virtual_work import body_forces
-from fieldsolve.field.system.bordered_operator import Bordered, bordered
+from fieldsolve.field.quantities.induced_currents import lorentz_nodal_forces, triangle_heat_rates
+from fieldsolve.field.quantities.virtual_work import virtual_work_body_forces
+from fieldsolve.field.system.bordered_operator import BorderedOperator, factorize_bordered
 from fieldsolve.field.system.coefficients import is_magnetic
 from fieldsolve.field.system.eddy_current import EddySystem
 from fieldsolve.field.system.magnetostatic import reluctivity_load
 from fieldsolve.motion.movement import Movement
 from fieldsolve.ode.sdirk2 import STAGE_SHARES
 
-Circuit = Network | DrivenNetwork
+Circuit = Network | PrescribedCurrentNetwork
 
 
 @dataclass(frozen=True, eq=False)
-class Coupled:
+class FieldCircuit:
     """Field and circuit with the switches and the conductivity as they stand, factored for stages of g = gamma h seconds.
 
     system, operator  of the field; None for a circuit without field; the operator's K is the tangent of metal with curves
@@ -42,11 +42,11 @@ class Coupled:
     stage: float
     system: EddySystem | None
     network: Circuit
-    operator: Bordered | None
+    operator: BorderedOperator | None
     loads: np.ndarray
-    steady: np.ndarray
-    spread: np.ndarray
-    solved: np.ndarray
+    steady_load: np.ndarray
+    branch_incidence: np.ndarray
+    coil_response: np.ndarray
     E: np.ndarray
     A: np.ndarray
     b: np.ndarray
@@ -56,29 +56,32 @@ class Coupled:
         n = len(base) - self.network.size
         u, x = base[:n], base[n:]
         # 1. field with the currents as they were:  K (u + g u') + M' u' = S I
-        at_rest = u
+        rate_at_fixed_current = u
         if self.operator is not None:
-            at_rest = self.operator.solve(self.loads @ (self.spread @ x) + self.steady - self.operator.system.whole_stiffness @ u) / g
+            rate_at_fixed_current = (
+                self.operator.solve(self.loads @ (self.branch_incidence @ x) + self.steady_load - self.operator.system.full_stiffness @ u)
+                / g
+            )
         # 2. circuit:  E x' + A (x + g x') + P^T 2 pi S^T u' = b
         linkage = 2 * math.pi * self.loads.T
-        matrix = self.E + g * self.A + self.spread.T @ (g * linkage @ self.solved) @ self.spread
-        slope = np.linalg.solve(matrix, self.b - self.A @ x - self.spread.T @ (linkage @ at_rest))
+        matrix = self.E + g * self.A + self.branch_incidence.T @ (g * linkage @ self.coil_response) @ self.branch_incidence
+        derivative = np.linalg.solve(matrix, self.b - self.A @ x - self.branch_incidence.T @ (linkage @ rate_at_fixed_current))
         # 3. field with the change of current
-        return np.concatenate([at_rest + g * self.solved @ (self.spread @ slope), slope])
+        return np.concatenate([rate_at_fixed_current + g * self.coil_response @ (self.branch_incidence @ derivative), derivative])
 
-    def field_at_rest(self, x: np.ndarray, metal: np.ndarray | None = None, u_metal: np.ndarray | None = None) -> np.ndarray:
+    def equilibrium_field(self, x: np.ndarray, metal: np.ndarray | None = None, u_metal: np.ndarray | None = None) -> np.ndarray:
         """Field of the currents in x and of the steady applied field; round metal whose nodes keep their u, or with no eddy currents."""
         if self.system is None:
             return np.zeros(0)
         u, free = np.zeros(self.system.mesh.size), np.ones(self.system.mesh.size, dtype=bool)
         if metal is not None:
             u[metal], free[metal] = u_metal, False
-        load = (self.loads @ self.coil_currents(x) + self.steady - self.system.whole_stiffness @ u)[free]
+        load = (self.loads @ self.coil_currents(x) + self.steady_load - self.system.full_stiffness @ u)[free]
         if load.any():
             u[free] = factorize(csc_array(self.system.stiffness[free][:, free])).solve(load)
         return u
 
-    def settled(self, u: np.ndarray) -> np.ndarray:
+    def filter_error(self, u: np.ndarray) -> np.ndarray:
         """What is left of a disturbance u of the metal after a stage, with the air round it: (K + M'/g)^-1 M' u / g.
 
         M. E. Hosea and L. F. Shampine, Appl. Numer. Math. 20 (1996) 21: so filtered, an error holds no more of what decays at once (a
@@ -93,34 +96,36 @@ class Coupled:
 
     def coil_currents(self, x: np.ndarray) -> np.ndarray:
         """Ampere per turn of each coil in the circuit."""
-        return self.spread @ x
+        return self.branch_incidence @ x
 
 
 @dataclass(frozen=True, eq=False)
 class Stage:
     """One stage of a step: the model at its time and place, value and derivative there; u_t is the rate of r^2 u in the metal over r^2."""
 
-    model: Coupled
+    model: FieldCircuit
     value: np.ndarray
-    slope: np.ndarray
+    derivative: np.ndarray
     movement: Movement | None = None
 
     @cached_property
     def forces(self) -> tuple[np.ndarray, ...]:
         """Nodal forces (k, 2) in newton on each moving body: J x B, or by the field's energy: of a skin too thin, of magnetic metal."""
         system, applied = self.model.system, self.model.network.applied_field
-        u, u_t = self.value[:system.mesh.size], self.slope[:system.mesh.size]
+        u, u_t = self.value[:system.mesh.size], self.derivative[:system.mesh.size]
         currents = self.model.currents_by_name(self.value[system.mesh.size:])
         bodies = self.movement.bodies
-        by_energy = self.movement.energy_forces(system, u, applied) if any(body.perfect for body in bodies) else None
+        virtual_work = (
+            self.movement.virtual_work_forces_on_bodies(system, u, applied) if any(body.perfectly_conducting for body in bodies) else None
+        )
         found = []
         for body in bodies:
-            if body.perfect:
-                forces = by_energy
+            if body.perfectly_conducting:
+                forces = virtual_work
             elif is_magnetic(system.section, body.name):
-                forces = body_forces(system, body.name, u, applied)
+                forces = virtual_work_body_forces(system, body.name, u, applied)
             else:
-                forces = nodal_forces(system, over_part(system.mesh, body.name), u + 0.5 * applied, u_t, currents)
+                forces = lorentz_nodal_forces(system, part_quadrature(system.mesh, body.name), u + 0.5 * applied, u_t, currents)
             found.append(forces[body.nodes])
         return tuple(found)
 
@@ -130,39 +135,41 @@ class Stage:
         system = self.model.system
         if system is None:
             return np.zeros(0)
-        return cell_heat(system, self.slope[:system.mesh.size], self.model.currents_by_name(self.value[system.mesh.size:]))
+        return triangle_heat_rates(system, self.derivative[:system.mesh.size], self.model.currents_by_name(self.value[system.mesh.size:]))
 
 
-def mean_heat(stages: tuple[Stage, Stage]) -> np.ndarray:
+def mean_heat_rate(stages: tuple[Stage, Stage]) -> np.ndarray:
     """Ohmic heat of each triangle in watt, the mean over a step; shape (m,)."""
     return sum(share * stage.heat_rate for share, stage in zip(STAGE_SHARES, stages, strict=True))
 
 
-def coupled(system: EddySystem | None, network: Circuit, switches: Switches, g: float, time: float = 0.0,
-            like: Coupled | None = None, about: np.ndarray | None = None) -> Coupled:
+def build_field_circuit(system: EddySystem | None, network: Circuit, switches: Switches, g: float, time: float = 0.0,
+                        reuse: FieldCircuit | None = None, linearized_at: np.ndarray | None = None) -> FieldCircuit:
     """Factor field and circuit for stages of g = gamma h seconds at a time.
 
     like   a model whose analysis is used again (and ends)
     about  u (n,) at which metal with curves has its tangent; None: it is as vacuum
     """
     if system is None:
-        return Coupled(g, None, network, None, np.zeros((0, 0)), np.zeros(0), np.zeros((0, network.size)), np.zeros((0, 0)),
-                       *network.matrices(switches, {}, time))
-    straight = system if about is None else system.tangent(about + 0.5 * network.applied_field)
-    operator = bordered(straight, 1 / g, like and like.operator.factor)
+        return FieldCircuit(g, None, network, None, np.zeros((0, 0)), np.zeros(0), np.zeros((0, network.size)), np.zeros((0, 0)),
+                            *network.matrices(switches, {}, time))
+    linear_system = system if linearized_at is None else system.tangent(linearized_at + 0.5 * network.applied_field)
+    operator = factorize_bordered(linear_system, 1 / g, reuse and reuse.operator.factor)
     coils = [name for branch in network.branches for name in branch]
     loads = np.stack([system.load_of(name) for name in coils], axis=1) if coils else np.zeros((system.mesh.size, 0))
-    steady = network.applied_field * reluctivity_load(system.mesh, system.nu) if network.applied_field else np.zeros(system.mesh.size)
-    spread = np.zeros((len(coils), network.size))
+    steady_load = network.applied_field * reluctivity_load(system.mesh, system.nu) if network.applied_field else np.zeros(system.mesh.size)
+    branch_incidence = np.zeros((len(coils), network.size))
     for k, branch in enumerate(network.branches):
         for name in branch:
-            spread[coils.index(name), network.branch_current(k)] = 1.0
-    resistance = {name: resistance_of(system, name) for name in coils}
-    solved = np.stack([operator.of_coil(name) for name in coils], axis=1) / g if coils else loads
-    return Coupled(g, system, network, operator, loads, steady, spread, solved, *network.matrices(switches, resistance, time))
+            branch_incidence[coils.index(name), network.branch_current_index(k)] = 1.0
+    resistance = {name: dc_resistance(system, name) for name in coils}
+    coil_response = np.stack([operator.solve_coil(name) for name in coils], axis=1) / g if coils else loads
+    return FieldCircuit(
+        g, system, network, operator, loads, steady_load, branch_incidence, coil_response, *network.matrices(switches, resistance, time)
+    )
 
 
-def resistance_of(system: EddySystem, coil: str) -> float:
+def dc_resistance(system: EddySystem, coil: str) -> float:
     """Resistance to direct current of a coil in ohm as hot as it is."""
     turns = system.turns_of(coil)
     return float((1 / system.turn_conductance[turns]).sum()) if len(turns) else float(system.coil_resistance[coil] or 0.0)

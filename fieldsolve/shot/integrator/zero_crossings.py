@@ -10,19 +10,21 @@ from fieldsolve.ode.sdirk2 import Step, hermite_root
 from fieldsolve.shot.integrator.field_circuit import Circuit
 from geometries.errors import SolveError
 
-NO_CURRENT = 1e-9           # of its scale: what is less is no current
-LOCATED = 1e-8              # of its scale: what is less is zero
-TRIALS = 20
+MIN_VALUE = 1e-9           # of its scale: what is less is no current
+ZERO_TOLERANCE = 1e-8              # of its scale: what is less is zero
+MAX_TRIALS = 20
 
 
-def watched(network: Circuit, switches: Switches) -> list[int]:
+def monitored_indices(network: Circuit, switches: Switches) -> list[int]:
     """Numbers in x of what is watched: each conducting bank's current, and the voltage whose zero fires the crowbar."""
-    found = [network.bank_current(k) for k, state in enumerate(switches.arcs) if state == CONDUCTING]
+    found = [network.bank_current_index(k) for k, state in enumerate(switches.arcs) if state == CONDUCTING]
     crowbar = network.crowbar
-    return [*found, network.bank_voltage(0)] if crowbar is not None and crowbar.fires_at is None and not switches.crowbar else found
+    return [*found, network.bank_voltage_index(0)] if crowbar is not None and crowbar.fires_at is None and not switches.crowbar else found
 
 
-def first_zero(indices: list[int], scales: dict[int, float], before: np.ndarray, step: Step, start: int) -> tuple[float, int] | None:
+def first_zero_crossing(
+    indices: list[int], scales: dict[int, float], before: np.ndarray, step: Step, start: int
+) -> tuple[float, int] | None:
     """Earliest zero in a step: (time after its start, number in x), or None.
 
     scales  of each watched quantity by its number;  before  x at the start of the step;  start  where x begins in the step's values
@@ -30,27 +32,27 @@ def first_zero(indices: list[int], scales: dict[int, float], before: np.ndarray,
     found = []
     for index in indices:
         here, there = before[index], step.value[start + index]
-        if abs(here) > NO_CURRENT * scales[index] and here * there <= 0:
+        if abs(here) > MIN_VALUE * scales[index] and here * there <= 0:
             slopes = [values[start + index] for values in step.derivatives]
             found.append((hermite_root(step.length, here, slopes[0], there, slopes[1]), index))
     return min(found) if found else None
 
 
-def cut_at_zero(take: Callable[[float], tuple[Step, tuple]], length: float, before: float, step: Step, index: int,
-                scale: float) -> tuple[Step, tuple]:
+def end_step_at_zero(make_step: Callable[[float], tuple[Step, tuple]], length: float, before: float, step: Step, index: int,
+                     scale: float) -> tuple[Step, tuple]:
     """The step, and its stages, that ends where entry `index` of its value is zero: secants on its length, kept between both signs.
 
     take  makes a step of a given length;  length  a first guess;  before  the entry at the start;  step  one that goes beyond the zero
     """
     short, value_short, long, value_long = 0.0, before, step.length, step.value[index]
-    for _ in range(TRIALS):
-        trial, stages = take(length)
+    for _ in range(MAX_TRIALS):
+        trial, stages = make_step(length)
         value = trial.value[index]
-        if abs(value) < LOCATED * scale:
+        if abs(value) < ZERO_TOLERANCE * scale:
             return trial, stages
         if value * value_short > 0:
             short, value_short = length, value
         else:
             long, value_long = length, value
         length = short + (long - short) * value_short / (value_short - value_long)
-    raise SolveError(f"the zero of the current near {step.start + length:.6g} s could not be located in {TRIALS} steps")
+    raise SolveError(f"the zero of the current near {step.start + length:.6g} s could not be located in {MAX_TRIALS} steps")

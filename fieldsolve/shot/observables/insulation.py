@@ -13,10 +13,10 @@ import numpy as np
 from geometries.cross_section import CrossSection
 from geometries.parts import Part
 
-ALIKE = 1e-6            # of a radius: turns whose middles are that near are in one layer
+SAME_LAYER = 1e-6            # of a radius: turns whose middles are that near are in one layer
 
 
-def readings(section: CrossSection, branches, coil_voltage: dict[str, float], turn_voltages: dict[str, np.ndarray]) -> dict:
+def insulation_voltages(section: CrossSection, branches, coil_voltage: dict[str, float], turn_voltages: dict[str, np.ndarray]) -> dict:
     """turn_voltage, neighbour_voltage and voltage_to_body of each coil at one instant, volt, by (quantity, coil).
 
     branches        names of the coils in series in each branch, from the banks' positive side
@@ -26,31 +26,31 @@ def readings(section: CrossSection, branches, coil_voltage: dict[str, float], tu
     """
     found = {}
     for branch in branches:
-        below = 0.0                                     # potential of the coil's end
+        end_potential = 0.0                                     # potential of the coil's end
         for name in reversed(branch):
             part = section.part(name)
-            whole = coil_voltage[name]
-            rounds = turn_voltages.get(name)
-            if rounds is None:
-                rounds = whole * np.array([zone.turns for zone in part.zones]) / part.turns
-            order, pairs = winding_of(part)
-            begins = np.empty(len(rounds))
-            begins[order] = below + whole - np.concatenate([[0.0], np.cumsum(rounds[order])[:-1]])
-            ends = begins - rounds
-            found["turn_voltage", name] = float(np.abs(rounds / [zone.turns for zone in part.zones]).max())
+            voltage = coil_voltage[name]
+            turn_voltage = turn_voltages.get(name)
+            if turn_voltage is None:
+                turn_voltage = voltage * np.array([zone.turns for zone in part.zones]) / part.turns
+            order, pairs = winding_order(part)
+            begins = np.empty(len(turn_voltage))
+            begins[order] = end_potential + voltage - np.concatenate([[0.0], np.cumsum(turn_voltage[order])[:-1]])
+            ends = begins - turn_voltage
+            found["turn_voltage", name] = float(np.abs(turn_voltage / [zone.turns for zone in part.zones]).max())
             found["voltage_to_body", name] = float(np.abs([begins, ends]).max())
             if len(pairs):
                 one, other = pairs.T
                 found["neighbour_voltage", name] = float(np.abs([begins[one] - begins[other], ends[one] - ends[other]]).max())
-            below += whole
+            end_potential += voltage
     return found
 
 
-def winding_of(part: Part) -> tuple[np.ndarray, np.ndarray]:
+def winding_order(part: Part) -> tuple[np.ndarray, np.ndarray]:
     """Numbers of the turns in the order they are wound, and pairs (k, 2) of turns that lie side by side or one over the other."""
     r, z = np.array([_middle(zone.outline.bounds) for zone in part.zones]).T
     inside_out = np.lexsort((z, r))
-    breaks = np.flatnonzero(np.diff(r[inside_out]) > ALIKE * r.max()) + 1
+    breaks = np.flatnonzero(np.diff(r[inside_out]) > SAME_LAYER * r.max()) + 1
     layers = np.split(inside_out, breaks)
     order = np.concatenate([layer[::-1] if k % 2 else layer for k, layer in enumerate(layers)])
     pairs = [pair for layer in layers for pair in itertools.pairwise(layer)]

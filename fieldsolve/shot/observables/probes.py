@@ -8,15 +8,22 @@ from functools import cached_property
 import numpy as np
 
 from fieldsolve.constants import MU_0
-from fieldsolve.field.fem.gradient_recovery import operators, recovered
+from fieldsolve.field.fem.gradient_recovery import recovered_values, recovery_operators
 from fieldsolve.field.fem.point_location import locate
-from fieldsolve.field.fem.quadrature import Sampling, over_part, sample
+from fieldsolve.field.fem.quadrature import QuadraturePoints, part_quadrature, sample
 from fieldsolve.field.quantities import induced_currents
 from fieldsolve.field.quantities.peak_field import magnetic_edges
-from fieldsolve.field.quantities.virtual_work import body_forces
+from fieldsolve.field.quantities.virtual_work import virtual_work_body_forces
 from fieldsolve.field.system.coefficients import is_magnetic
 from fieldsolve.field.system.eddy_current import EddySystem
-from fieldsolve.shot.observables.bore_peak import Border, Spots, border_of, joined, single, spots_at
+from fieldsolve.shot.observables.bore_peak import (
+    BoreBoundary,
+    LocatedPoints,
+    bore_boundary,
+    concatenate_points,
+    locate_points,
+    split_points,
+)
 from geometries.cross_section import Bore, CrossSection
 from geometries.mesh import Mesh
 
@@ -28,12 +35,12 @@ class Rims:
     triangle: np.ndarray
     place: np.ndarray
 
-    def on(self, mesh: Mesh) -> Sampling:
+    def sample_on(self, mesh: Mesh) -> QuadraturePoints:
         """The rims' points on the mesh as it is now, one a body."""
         return sample(mesh, self.triangle, self.place[:, None])
 
 
-def rims(section: CrossSection, mesh: Mesh, bodies: tuple[str, ...]) -> Rims:
+def locate_rims(section: CrossSection, mesh: Mesh, bodies: tuple[str, ...]) -> Rims:
     """The rim circles at mid thickness of bodies, looked up on the mesh of their first places."""
     found = []
     for name in bodies:
@@ -55,8 +62,8 @@ class Probes:
     bodies: tuple[str, ...]
     circuit_coils: tuple[str, ...]
     rims: Rims
-    held: dict[str, Sampling] = field(default_factory=dict)
-    once: bool = False
+    fixed_points: dict[str, QuadraturePoints] = field(default_factory=dict)
+    single_use: bool = False
 
     @cached_property
     def _bores(self) -> dict[str, Bore]:
@@ -71,40 +78,44 @@ class Probes:
     def _unbounded(self) -> tuple[str, ...]:
         return tuple(part.name for part in self.system.section.parts if len(magnetic_edges(part)))
 
-    def _spots(self, u: np.ndarray | None = None) -> dict[str | tuple[str, str], Border | Spots]:
+    def _observation_points(self, u: np.ndarray | None = None) -> dict[str | tuple[str, str], BoreBoundary | LocatedPoints]:
         """Borders of the bores, where |B| is largest in air, and points by name; ('outside', body) is a point just outside its rim.
 
         At mid thickness there B is better than within, and |B| is the same on both sides.
         """
         mesh = self.system.mesh
-        found: dict = {name: border_of(mesh, bore, u, self._unbounded) for name, bore in self._bores.items()}
+        found: dict = {name: bore_boundary(mesh, bore, u, self._unbounded) for name, bore in self._bores.items()}
         places = {"centre": (0.0, self.system.section.centre)}
         gap = self._gap()
         if gap is not None:
             places["gap"] = gap
         for name, r, z in zip(self.bodies, self._rims.r[:, 0], self._rims.z[:, 0], strict=True):
             places["outside", name] = r * (1 + 1e-6), z
-        return found | dict(zip(places, single(spots_at(mesh, np.array(list(places.values())))), strict=True))
+        return found | dict(zip(places, split_points(locate_points(mesh, np.array(list(places.values())))), strict=True))
 
     @cached_property
-    def _prepared(self) -> tuple[dict, Spots, tuple]:
+    def _prepared(self) -> tuple[dict, LocatedPoints, tuple]:
         """The spots, all of them in a row, and the sparse matrices that give u, u_r and u_z there: for metal that stays."""
-        spots = self._spots()
-        row = _row(spots)
-        return spots, row, operators(self.system.mesh, row.triangle, row.place, row.r, row.z)
+        points_by_name = self._observation_points()
+        all_points = _concatenated(points_by_name)
+        return (
+            points_by_name,
+            all_points,
+            recovery_operators(self.system.mesh, all_points.triangle, all_points.place, all_points.r, all_points.z),
+        )
 
     def _fields(self, u: np.ndarray) -> tuple[dict, dict[str | tuple[str, str], np.ndarray]]:
         """The spots and B (2, q) at each."""
-        if self.once:
-            spots = self._spots(u)
-            row = _row(spots)
-            value, u_r, u_z = recovered(self.system.mesh, u, row.triangle, row.place, row.r, row.z)
+        if self.single_use:
+            points_by_name = self._observation_points(u)
+            all_points = _concatenated(points_by_name)
+            value, u_r, u_z = recovered_values(self.system.mesh, u, all_points.triangle, all_points.place, all_points.r, all_points.z)
         else:
-            spots, row, matrices = self._prepared
+            points_by_name, all_points, matrices = self._prepared
             value, u_r, u_z = (matrix @ u for matrix in matrices)
-        B = np.stack([-row.r * u_z, 2 * value + row.r * u_r])
-        ends = np.cumsum([len(_points(spot).r) for spot in spots.values()])
-        return spots, dict(zip(spots, np.split(B, ends[:-1], axis=1), strict=True))
+        B = np.stack([-all_points.r * u_z, 2 * value + all_points.r * u_r])
+        ends = np.cumsum([len(_points_of(target).r) for target in points_by_name.values()])
+        return points_by_name, dict(zip(points_by_name, np.split(B, ends[:-1], axis=1), strict=True))
 
     def _gap(self) -> tuple[float, float] | None:
         if not self.bodies or not self._bores:
@@ -120,42 +131,46 @@ class Probes:
         return float(r_min), float(r_max), float(z_min), float(z_max)
 
     @cached_property
-    def sections(self) -> dict[str, Sampling]:
+    def sections(self) -> dict[str, QuadraturePoints]:
         """Quadrature points of each body and coil."""
         mesh, parts = self.system.mesh, (*self.bodies, *self.circuit_coils)
-        return {name: self.held.get(name) or over_part(mesh, name) for name in parts}
+        return {name: self.fixed_points.get(name) or part_quadrature(mesh, name) for name in parts}
 
     @cached_property
-    def _rims(self) -> Sampling:
-        return self.rims.on(self.system.mesh)
+    def _rims(self) -> QuadraturePoints:
+        return self.rims.sample_on(self.system.mesh)
 
-    def read(self, system: EddySystem, u: np.ndarray, u_t: np.ndarray, currents: dict[str, float], heat: np.ndarray,
-             applied_field: float = 0.0) -> dict:
+    def observe(self, system: EddySystem, u: np.ndarray, u_t: np.ndarray, currents: dict[str, float], heat: np.ndarray,
+                applied_field: float = 0.0) -> dict:
         """Readings by (quantity, place) at one instant; `system` carries the conductivities of that instant.
 
         u is of the whole field, a steady applied one in tesla included.
         """
-        spots, B = self._fields(u)
-        readings = {("field", name): spot.largest(np.hypot(*B[name])) for name, spot in spots.items() if isinstance(spot, Border)}
-        readings |= {("field", name): float(B[name][1, 0]) for name in ("centre", "gap") if name in B}
+        points_by_name, B = self._fields(u)
+        observables = {
+            ("field", name): target.peak_strength(np.hypot(*B[name]))
+            for name, target in points_by_name.items()
+            if isinstance(target, BoreBoundary)
+        }
+        observables |= {("field", name): float(B[name][1, 0]) for name in ("centre", "gap") if name in B}
         for name, points in self.sections.items():
-            readings["power", name] = float(heat[system.mesh.part_triangles(name)].sum())
+            observables["power", name] = float(heat[system.mesh.part_triangles(name)].sum())
             if is_magnetic(system.section, name):
-                radial, axial = body_forces(system, name, u - 0.5 * applied_field, applied_field).sum(axis=0).tolist()
+                radial, axial = virtual_work_body_forces(system, name, u - 0.5 * applied_field, applied_field).sum(axis=0).tolist()
             else:
-                radial, axial = induced_currents.force(system, points, u, u_t, currents)
-            readings["radial_force", name], readings["axial_force", name] = radial, axial
-        around = -2 * math.pi * (self._rims.r**2 * self._rims.of(u_t)[0])[:, 0] if self.bodies else ()
-        for name, voltage in zip(self.bodies, around, strict=True):
-            readings["current", name] = -float(system.part_vector(name) @ u_t)
-            readings["loop_voltage", name] = float(voltage)
-            readings["rim_pressure", name] = float(np.square(B["outside", name]).sum()) / (2 * MU_0)
-        return readings
+                radial, axial = induced_currents.lorentz_force(system, points, u, u_t, currents)
+            observables["radial_force", name], observables["axial_force", name] = radial, axial
+        loop_voltages = -2 * math.pi * (self._rims.r**2 * self._rims.interpolate(u_t)[0])[:, 0] if self.bodies else ()
+        for name, voltage in zip(self.bodies, loop_voltages, strict=True):
+            observables["current", name] = -float(system.part_vector(name) @ u_t)
+            observables["loop_voltage", name] = float(voltage)
+            observables["rim_pressure", name] = float(np.square(B["outside", name]).sum()) / (2 * MU_0)
+        return observables
 
 
-def _points(spot: Border | Spots) -> Spots:
-    return spot.spots if isinstance(spot, Border) else spot
+def _points_of(target: BoreBoundary | LocatedPoints) -> LocatedPoints:
+    return target.points if isinstance(target, BoreBoundary) else target
 
 
-def _row(spots: dict) -> Spots:
-    return joined([_points(spot) for spot in spots.values()])
+def _concatenated(points_by_name: dict) -> LocatedPoints:
+    return concatenate_points([_points_of(target) for target in points_by_name.values()])

@@ -12,7 +12,7 @@ from fieldsolve.shot.history import History
 from fieldsolve.shot.integrator.field_circuit import Circuit
 from fieldsolve.shot.network import bank_places, coils_of
 
-LOST = 1.5e-3           # of `scale`, unexplained: the model no longer holds
+MAX_UNEXPLAINED_SHARE = 1.5e-3           # of `scale`, unexplained: the model no longer holds
 
 
 @dataclass(frozen=True, eq=False)
@@ -26,8 +26,8 @@ class EnergyBalance:
     supplied: np.ndarray
     stores: dict[str, np.ndarray]
     sinks: dict[str, np.ndarray]
-    finer: Callable[[], EnergyBalance]
-    watched: bool = False
+    refined_balance: Callable[[], EnergyBalance]
+    monitored: bool = False
 
     @property
     def initial(self) -> float:
@@ -49,20 +49,24 @@ class EnergyBalance:
         """Largest unexplained energy of the shot as a share of `scale`."""
         k = int(np.abs(self.unexplained).argmax())
         value = float(np.abs(self.unexplained[k])) / self.scale
-        return Estimate(value, lambda: value - self.finer().residual, "", time=float(self.times[k]))
+        return Estimate(value, lambda: value - self.refined_balance().residual, "", time=float(self.times[k]))
 
-    def lost(self, accuracy: float) -> float | None:
+    def imbalance_time(self, accuracy: float) -> float | None:
         """Seconds from which on more is unexplained than steps of an accuracy leave so, share LOST at least; None: never or not watched."""
-        late = np.flatnonzero(np.abs(self.unexplained) > max(LOST, 0.5 * accuracy) * self.scale)
-        return float(self.times[late[0]]) if self.watched and len(late) else None
+        exceeded = np.flatnonzero(np.abs(self.unexplained) > max(MAX_UNEXPLAINED_SHARE, 0.5 * accuracy) * self.scale)
+        return float(self.times[exceeded[0]]) if self.monitored and len(exceeded) else None
 
-    def at_end(self) -> dict[str, Estimate]:
+    def final_energies(self) -> dict[str, Estimate]:
         """Joule in each store and sink at the end."""
-        return {name: Estimate(values[-1], lambda name=name, value=float(values[-1]): value - self.finer().at_end()[name], "J")
-                for name, values in {**self.stores, **self.sinks}.items()}
+        return {
+            name: Estimate(
+                values[-1], lambda name=name, value=float(values[-1]): value - self.refined_balance().final_energies()[name], "J"
+            )
+            for name, values in {**self.stores, **self.sinks}.items()
+        }
 
 
-def integral(times: np.ndarray, values: np.ndarray, slopes: np.ndarray | None = None) -> np.ndarray:
+def running_integral(times: np.ndarray, values: np.ndarray, slopes: np.ndarray | None = None) -> np.ndarray:
     """Running integral; with slopes by the corrected trapezoid h/2 (f0 + f1) + h^2/12 (f0' - f1'), of fourth order."""
     h = np.diff(times)
     parts = 0.5 * h * (values[1:] + values[:-1])
@@ -71,40 +75,40 @@ def integral(times: np.ndarray, values: np.ndarray, slopes: np.ndarray | None = 
     return np.concatenate([[0.0], np.cumsum(parts)])
 
 
-def spline_integral(times: np.ndarray, values: np.ndarray) -> np.ndarray:
+def running_spline_integral(times: np.ndarray, values: np.ndarray) -> np.ndarray:
     """Running integral of the cubic spline through a series."""
     if len(times) < 3:
-        return integral(times, values)
+        return running_integral(times, values)
     spline = CubicSpline(times, values).antiderivative()
     return spline(times) - spline(times[0])
 
 
-def balance_of(network: Circuit, history: History, parts: tuple[str, ...], moving: tuple[str, ...],
-               finer: Callable[[], EnergyBalance]) -> EnergyBalance:
+def build_balance(network: Circuit, history: History, parts: tuple[str, ...], moving: tuple[str, ...],
+                  refined_balance: Callable[[], EnergyBalance]) -> EnergyBalance:
     """The balance of a shot: `parts` that heat, `moving` bodies."""
     t = history.times
     stores = {"field": history.series("energy", "field")}
     sinks, supplied = {}, np.full(len(t), sum(bank.energy for bank in network.banks))
     if not network.banks:
         powers = [history.series("voltage", name) * history.series("current", name) for name in coils_of(network)]
-        supplied = stores["field"][0] + spline_integral(t, sum(powers, np.zeros(len(t))))
+        supplied = stores["field"][0] + running_spline_integral(t, sum(powers, np.zeros(len(t))))
     for place, bank in zip(bank_places(network), network.banks, strict=True):
         i, rate, v = (history.series(q, place) for q in ("current", "current_rate", "voltage"))
         stores[f"{place} capacitor"] = 0.5 * bank.capacitance * v**2
         stores[f"{place} inductance"] = 0.5 * bank.inductance * i**2
-        sinks[f"{place} resistance"] = integral(t, bank.resistance * i**2, 2 * bank.resistance * i * rate)
-        sinks[f"{place} arc"] = integral(t, bank.arc_voltage * np.abs(i), bank.arc_voltage * np.sign(i) * rate)
+        sinks[f"{place} resistance"] = running_integral(t, bank.resistance * i**2, 2 * bank.resistance * i * rate)
+        sinks[f"{place} arc"] = running_integral(t, bank.arc_voltage * np.abs(i), bank.arc_voltage * np.sign(i) * rate)
     if network.banks:
         total = sum(history.series("current", branch[0]) for branch in network.branches)
         rate = sum(history.series("current_rate", branch[0]) for branch in network.branches)
-        sinks["leads"] = integral(t, network.leads.resistance * total**2, 2 * network.leads.resistance * total * rate)
+        sinks["leads"] = running_integral(t, network.leads.resistance * total**2, 2 * network.leads.resistance * total * rate)
         stores["leads inductance"] = 0.5 * network.leads.inductance * total**2
     if network.crowbar:
         i, rate, R = history.series("current", "crowbar"), history.series("current_rate", "crowbar"), network.crowbar.resistance
         stores["crowbar inductance"] = 0.5 * network.crowbar.inductance * i**2
-        sinks["crowbar"] = integral(t, R * i**2, 2 * R * i * rate)
+        sinks["crowbar"] = running_integral(t, R * i**2, 2 * R * i * rate)
     for name in parts:
-        sinks[f"heat in {name}"] = spline_integral(t, history.series("power", name))
+        sinks[f"heat in {name}"] = running_spline_integral(t, history.series("power", name))
         if ("magnetism_energy", name) in history.values and history.series("magnetism_energy", name).any():
             sinks[f"heat of {name} to the field, its magnetism lost"] = -history.series("magnetism_energy", name)
     for name in moving:
@@ -113,4 +117,4 @@ def balance_of(network: Circuit, history: History, parts: tuple[str, ...], movin
         stores[f"strain of {name}"] = history.series("elastic_energy", name)
         sinks[f"flow of {name}"] = history.series("dissipated_energy", name)
         sinks[f"what moves {name}"] = history.series("external_energy", name)
-    return EnergyBalance(t, supplied, stores, sinks, finer, bool(moving and network.banks))
+    return EnergyBalance(t, supplied, stores, sinks, refined_balance, bool(moving and network.banks))

@@ -11,11 +11,11 @@ from fieldsolve.motion.plastic_flow.profile import chords
 from geometries.errors import InputError
 from geometries.mesh import Mesh
 
-AROUND = [0, 3, 1, 4, 2, 5]     # nodes once round a triangle
-LINES = 100                     # radii of a profile
-LITTLE = 0.3                    # of its peak: with less current behind the peak flux over current says nothing of the coil
-FIRST = 0.02                    # of its peak: the same before it
-COASTING = 100                  # times the shot's length, beyond which a body that moves so slowly is not said to leave
+PERIMETER_ORDER = [0, 3, 1, 4, 2, 5]     # nodes once round a triangle
+PROFILE_POINTS = 100                     # radii of a profile
+MIN_CURRENT_AFTER_PEAK = 0.3                    # of its peak: with less current behind the peak flux over current says nothing of the coil
+MIN_CURRENT_BEFORE_PEAK = 0.02                    # of its peak: the same before it
+MAX_EXTRAPOLATION = 100                  # times the shot's length, beyond which a body that moves so slowly is not said to leave
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,26 +43,26 @@ class Departure:
 
     time: float
     speed: float
-    coasts: bool
+    extrapolated: bool
 
 
-def profile_of(shot, name: str, time: float) -> Profile:
+def section_profile(shot, name: str, time: float) -> Profile:
     """The section of a part at `time`, straight between the stored instants before and after it."""
     shot.section.part(name)
     check_time(shot, time)
     k = int(np.clip(np.searchsorted(shot.times, time), 1, len(shot.times) - 1)) if len(shot.times) > 1 else 0
     after, before = shot.fields[k][3], shot.fields[max(k - 1, 0)][3]
     share = (time - shot.times[k - 1]) / (shot.times[k] - shot.times[k - 1]) if k else 1.0
-    triangles = [before.nodes[b][:, AROUND] * (1 - share) + after.nodes[a][:, AROUND] * share
+    triangles = [before.nodes[b][:, PERIMETER_ORDER] * (1 - share) + after.nodes[a][:, PERIMETER_ORDER] * share
                  for b, a in zip(_zones(before, name), _zones(after, name), strict=True)]
     corners = np.concatenate(triangles)
     inner, outer = corners[:, :, 0].min(), corners[:, :, 0].max()
-    radius = inner + (outer - inner) * (np.arange(LINES) + 0.5) / LINES
+    radius = inner + (outer - inner) * (np.arange(PROFILE_POINTS) + 0.5) / PROFILE_POINTS
     outlines = tuple(loop for zone, corner in zip(_zones(after, name), triangles, strict=True) for loop in _outlines(zone, corner))
     return Profile(float(time), outlines, radius, chords(corners, radius))
 
 
-def frames_of(shot, rate: float, quantity: str, place: str, first: float) -> tuple[np.ndarray, np.ndarray]:
+def sample_frames(shot, rate: float, quantity: str, place: str, first: float) -> tuple[np.ndarray, np.ndarray]:
     """(times in s, values) of a series at the frames of a camera of `rate` frames a second, the first at `first`."""
     if not (math.isfinite(rate) and rate > 0):
         raise InputError(f"rate = {rate!r}: give the camera's frames a second, a finite number above 0 such as 1e6")
@@ -72,29 +72,29 @@ def frames_of(shot, rate: float, quantity: str, place: str, first: float) -> tup
     return times, PchipInterpolator(shot.times, values)(times) if len(values) > 1 else np.full(len(times), values[0])
 
 
-def departure_of(shot, name: str, coil: str) -> Departure | None:
+def find_departure(shot, name: str, coil: str) -> Departure | None:
     """When the middle of a body along z passes an end face of a coil; None where it stays, is too slow to tell, or never was within."""
     if ("lowest", name) not in shot.history.values:
         shot.section.part(name)
         return None
-    low, high = (_ends(shot, coil, quantity) for quantity in ("lowest", "highest"))
+    low, high = (_end_face(shot, coil, quantity) for quantity in ("lowest", "highest"))
     middle = 0.5 * (shot.series("lowest", name) + shot.series("highest", name))
-    out = np.flatnonzero((middle < low) | (middle > high))
-    if len(out) and out[0] == 0:
+    outside = np.flatnonzero((middle < low) | (middle > high))
+    if len(outside) and outside[0] == 0:
         return None
-    if len(out):
-        k, above = int(out[0]), bool(middle[out[0]] > high[out[0]])
+    if len(outside):
+        k, above = int(outside[0]), bool(middle[outside[0]] > high[outside[0]])
         gap = (middle - high if above else low - middle)[k - 1:k + 1]
         time = float(np.interp(0.0, gap, shot.times[k - 1:k + 1]))
         return Departure(time, float(np.interp(time, shot.times, np.gradient(middle, shot.times))), False)
-    speed = _last_speed(shot, name)
-    way = (high[-1] if speed > 0 else low[-1]) - middle[-1]
-    if speed == 0 or way / speed > COASTING * shot.times[-1]:
+    speed = _final_speed(shot, name)
+    distance = (high[-1] if speed > 0 else low[-1]) - middle[-1]
+    if speed == 0 or distance / speed > MAX_EXTRAPOLATION * shot.times[-1]:
         return None
-    return Departure(float(shot.times[-1] + way / speed), speed, True)
+    return Departure(float(shot.times[-1] + distance / speed), speed, True)
 
 
-def inductance_seen(shot) -> tuple[np.ndarray, np.ndarray]:
+def flux_over_current(shot) -> tuple[np.ndarray, np.ndarray]:
     """(times in s, henry) of what the coils together hold against the bank: flux linked over current, leads left out.
 
         L = sum over coils of (flux I) / I_total^2
@@ -104,7 +104,7 @@ def inductance_seen(shot) -> tuple[np.ndarray, np.ndarray]:
     total = sum(shot.series("current", branch[0]) for branch in network.branches)
     power = sum(shot.series("flux", name) * shot.series("current", name) for name in shot.coils)
     peak, rising = np.abs(total).max(), shot.times < shot.times[np.abs(total).argmax()]
-    enough = np.abs(total) > np.where(rising, FIRST, LITTLE) * peak
+    enough = np.abs(total) > np.where(rising, MIN_CURRENT_BEFORE_PEAK, MIN_CURRENT_AFTER_PEAK) * peak
     return shot.times[enough], power[enough] / total[enough]**2
 
 
@@ -121,9 +121,9 @@ def _zones(mesh: Mesh, name: str) -> list[np.ndarray]:
 
 def _outlines(triangles: np.ndarray, corners: np.ndarray) -> list[np.ndarray]:
     """Closed lines of points (n, 2) round the triangles (k, 6), which stand at corners (k, 6, 2) in the order `AROUND`."""
-    places = dict(zip(triangles[:, AROUND].ravel().tolist(), corners.reshape(-1, 2), strict=True))
+    places = dict(zip(triangles[:, PERIMETER_ORDER].ravel().tolist(), corners.reshape(-1, 2), strict=True))
     edges = np.concatenate([triangles[:, [a, middle, b]] for a, middle, b in ((0, 3, 1), (1, 4, 2), (2, 5, 0))]).tolist()
-    inner = _twice([middle for _, middle, _ in edges])
+    inner = _repeated([middle for _, middle, _ in edges])
     following = {a: (middle, b) for a, middle, b in edges if middle not in inner}
     loops = []
     while following:
@@ -136,13 +136,13 @@ def _outlines(triangles: np.ndarray, corners: np.ndarray) -> list[np.ndarray]:
     return loops
 
 
-def _twice(numbers: list[int]) -> set[int]:
+def _repeated(numbers: list[int]) -> set[int]:
     """Those that are there more than once."""
     found, count = np.unique(numbers, return_counts=True)
     return set(found[count > 1].tolist())
 
 
-def _ends(shot, coil: str, quantity: str) -> np.ndarray:
+def _end_face(shot, coil: str, quantity: str) -> np.ndarray:
     """z of a coil's lower or upper end face over the shot's times, where it is held that of its first place."""
     if (quantity, coil) in shot.history.values:
         return shot.series(quantity, coil)
@@ -150,7 +150,7 @@ def _ends(shot, coil: str, quantity: str) -> np.ndarray:
     return np.full(len(shot.times), low if quantity == "lowest" else high)
 
 
-def _last_speed(shot, name: str) -> float:
+def _final_speed(shot, name: str) -> float:
     """Speed along z in m/s that a body ends with."""
     if ("axial_speed", name) in shot.history.values:
         return float(shot.series("axial_speed", name)[-1])

@@ -6,18 +6,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fieldsolve.materials.thermal import ROOM
+from fieldsolve.materials.thermal import ROOM_TEMPERATURE
 from fieldsolve.motion.hoops.hoops import Burst
-from fieldsolve.motion.hoops.motion import CoilState
+from fieldsolve.motion.hoops.motion import HoopMotionState
 from fieldsolve.motion.movement import Movement
-from fieldsolve.motion.plastic_flow.motion import FlowState
+from fieldsolve.motion.plastic_flow.motion import FlowMotionState
 from fieldsolve.shot.integrator.heating import Heating
 from geometries.cross_section import CrossSection
 from geometries.mesh import AIR, Mesh
 
 
 @dataclass(frozen=True, eq=False)
-class MetalNow:
+class MetalSnapshot:
     """The metal at one instant: enthalpy (m,) of the mesh's triangles in J/m^3, None where nothing heats, and the moving parts' states."""
 
     enthalpy: np.ndarray | None
@@ -46,20 +46,20 @@ class MetalMap:
 
 
 @dataclass(frozen=True, eq=False)
-class MetalRecord:
+class MetalHistory:
     """The metal at every instant of a shot, and what turns enthalpy into temperature."""
 
-    instants: tuple[MetalNow, ...]
+    instants: tuple[MetalSnapshot, ...]
     heating: Heating | None
 
-    def magnetism(self, k: int) -> np.ndarray | None:
+    def remaining_magnetization(self, k: int) -> np.ndarray | None:
         """Share of its magnetization at 293.15 K that each triangle has kept at instant k, (m,); None where nothing heats."""
-        return None if self.heating is None else self.heating.magnetism_of(self.instants[k].enthalpy)
+        return None if self.heating is None else self.heating.magnetization_at(self.instants[k].enthalpy)
 
     def bursts(self, coil: str) -> tuple[Burst | None, Burst | None]:
         """A coil when its first turn reaches the least strain its metal breaks at, and the largest; None where none does."""
         state = self.instants[-1].states.get(coil)
-        return state.now.bursts[coil] if isinstance(state, CoilState) else (None, None)
+        return state.hoop_state.bursts[coil] if isinstance(state, HoopMotionState) else (None, None)
 
     def burst_events(self) -> list[tuple[float, str]]:
         """What bursts when, in words."""
@@ -72,39 +72,42 @@ class MetalRecord:
                 found.append((late.time, f"{late.turn} breaks at the latest"))
         return found
 
-    def map_of(self, k: int, time: float, section: CrossSection, mesh: Mesh) -> MetalMap:
+    def map_at(self, k: int, time: float, section: CrossSection, mesh: Mesh) -> MetalMap:
         """The metal at instant k, at `time`, on the mesh it then stands on."""
-        now, count = self.instants[k], len(mesh.triangles)
+        snapshot, count = self.instants[k], len(mesh.triangles)
         metal = np.flatnonzero(mesh.region > AIR)
-        heats = now.enthalpy is not None
-        temperature = self.heating.temperature_of(now.enthalpy) if heats else np.full(count, ROOM)
+        is_heated = snapshot.enthalpy is not None
+        temperature = self.heating.temperature_at(snapshot.enthalpy) if is_heated else np.full(count, ROOM_TEMPERATURE)
         plastic, strain, rate = np.zeros(count), np.zeros(count), np.zeros(count)
-        for name, state in now.states.items():
-            own = mesh.part_triangles(name)
-            if isinstance(state, FlowState | CoilState):
-                plastic[own], (strain[own], rate[own]) = state.heat, _strains(state)
-        share = _share(plastic, self.heating.joule_of(now.enthalpy)) if heats else np.zeros(count)
+        for name, state in snapshot.states.items():
+            in_part = mesh.part_triangles(name)
+            if isinstance(state, FlowMotionState | HoopMotionState):
+                plastic[in_part], (strain[in_part], rate[in_part]) = state.heat, _strains(state)
+        share = _ratio(plastic, self.heating.heat_energy(snapshot.enthalpy)) if is_heated else np.zeros(count)
         return MetalMap(time, section, mesh, metal, temperature[metal], share[metal], strain[metal], rate[metal])
 
 
-def plastic_shares(heating: Heating, movement: Movement) -> dict[tuple[str, str], float]:
+def plastic_heat_shares(heating: Heating, movement: Movement) -> dict[tuple[str, str], float]:
     """Share of plastic heat in all heat of each part that flows or stretches, as a whole and where it is hottest, by (quantity, part)."""
-    found, joule, temperature = {}, heating.joule_of(heating.enthalpy), heating.temperature()
+    found, joule, temperature = {}, heating.heat_energy(heating.enthalpy), heating.temperature()
     for body, state in zip(movement.bodies, movement.states, strict=True):
-        if isinstance(state, FlowState | CoilState):
-            own, hottest = joule[body.numbers], temperature[body.numbers].argmax()
-            found["plastic_heat_share", body.name] = float(_share(state.heat.sum(), own.sum()))
-            found["plastic_heat_share_hottest", body.name] = float(_share(state.heat, own)[hottest])
+        if isinstance(state, FlowMotionState | HoopMotionState):
+            in_part, hottest = joule[body.triangle_indices], temperature[body.triangle_indices].argmax()
+            found["plastic_heat_share", body.name] = float(_ratio(state.heat.sum(), in_part.sum()))
+            found["plastic_heat_share_hottest", body.name] = float(_ratio(state.heat, in_part)[hottest])
     return found
 
 
-def _strains(state: FlowState | CoilState) -> tuple[np.ndarray, np.ndarray]:
+def _strains(state: FlowMotionState | HoopMotionState) -> tuple[np.ndarray, np.ndarray]:
     """Plastic strain and its rate in 1/s in each of a part's triangles."""
-    if isinstance(state, CoilState):
-        return state.now.plastic_strain[state.turn_of_triangle], state.now.strain_rate[state.turn_of_triangle]
-    return tuple(state.pieces.mean_in_triangles(values.mean(axis=0)) for values in (state.now.plastic_strain, state.now.strain_rate))
+    if isinstance(state, HoopMotionState):
+        return state.hoop_state.plastic_strain[state.turn_of_triangle], state.hoop_state.strain_rate[state.turn_of_triangle]
+    return tuple(
+        state.transfer.mean_in_triangles(values.mean(axis=0))
+        for values in (state.solid_state.plastic_strain, state.solid_state.strain_rate)
+    )
 
 
-def _share(part: np.ndarray, whole: np.ndarray) -> np.ndarray:
+def _ratio(part: np.ndarray, total: np.ndarray) -> np.ndarray:
     """Part over whole, 0 where there is nothing."""
-    return np.divide(part, whole, out=np.zeros(np.shape(whole)), where=np.asarray(whole) > 0)
+    return np.divide(part, total, out=np.zeros(np.shape(total)), where=np.asarray(total) > 0)

@@ -9,17 +9,25 @@ import numpy as np
 from scipy.interpolate import CubicHermiteSpline
 
 from fieldsolve.estimate import Estimate
-from fieldsolve.field.fem.nodal_field import Solution
+from fieldsolve.field.fem.nodal_field import NodalField
 from fieldsolve.field.system.eddy_current import EddySystem
 from fieldsolve.field.transient.field import ShotField
 from fieldsolve.motion.hoops.hoops import Burst
 from fieldsolve.shot.history import UNITS, History
 from fieldsolve.shot.integrator.field_circuit import Circuit
 from fieldsolve.shot.network import bank_places, coils_of
-from fieldsolve.shot.result.energy_balance import EnergyBalance, integral, spline_integral
-from fieldsolve.shot.result.kinematics import Departure, Profile, check_time, departure_of, frames_of, inductance_seen, profile_of
-from fieldsolve.shot.result.metal_history import MetalMap, MetalRecord
-from fieldsolve.shot.result.summary import html_of, summary_of
+from fieldsolve.shot.result.energy_balance import EnergyBalance, running_integral, running_spline_integral
+from fieldsolve.shot.result.kinematics import (
+    Departure,
+    Profile,
+    check_time,
+    find_departure,
+    flux_over_current,
+    sample_frames,
+    section_profile,
+)
+from fieldsolve.shot.result.metal_history import MetalHistory, MetalMap
+from fieldsolve.shot.result.summary import summary_html, summary_text
 from geometries.cross_section import CrossSection
 from geometries.errors import InputError
 from geometries.mesh import Mesh
@@ -42,13 +50,13 @@ class Shot:
     unknowns: int
     events: tuple[tuple[float, str], ...]
     interrupted: bool                                         # by a person or a failure
-    ended: str                                                # why the metal's motion ended it before its time; "": it did not
-    renewals: int                                             # how often the air's mesh was made new around moving metal
+    stop_reason: str                                                # why the metal's motion ended it before its time; "": it did not
+    remesh_count: int                                             # how often the air's mesh was made new around moving metal
     build: Callable[[Mesh], EddySystem] = field(repr=False)   # the system of the cold metal on a mesh
     fields: tuple = field(repr=False)                         # (u, u_t, sigma, mesh) at each instant
-    again: Callable[[], Shot] = field(repr=False)             # the finer run, made once
-    metal: MetalRecord = field(repr=False)
-    held_parts: Mapping[str, str] = field(default_factory=dict)      # why a part that was to move was held still, by its name
+    refined_run: Callable[[], Shot] = field(repr=False)             # the finer run, made once
+    metal: MetalHistory = field(repr=False)
+    fixed_parts: Mapping[str, str] = field(default_factory=dict)      # why a part that was to move was held still, by its name
 
     @property
     def times(self) -> np.ndarray:
@@ -61,8 +69,8 @@ class Shot:
 
     def series_error(self, quantity: str, place: str) -> np.ndarray:
         """Error of a series over `times`: its difference from that of the finer run, straight between its instants."""
-        finer = self.again()
-        return np.abs(self.series(quantity, place) - np.interp(self.times, finer.times, finer.series(quantity, place)))
+        refined = self.refined_run()
+        return np.abs(self.series(quantity, place) - np.interp(self.times, refined.times, refined.series(quantity, place)))
 
     def peak(self, quantity: str, place: str) -> Estimate:
         """Largest magnitude of a series with its sign kept, and its time."""
@@ -103,64 +111,64 @@ class Shot:
         """
         self.section.part(name)
 
-        def told(k: int) -> Estimate | None:
+        def burst_estimate(k: int) -> Estimate | None:
             burst = self.metal.bursts(name)[k]
             return burst and self._estimate(lambda shot: getattr(shot.metal.bursts(name)[k], "time", shot.times[-1]), "s")
-        return told(0), told(1)
+        return burst_estimate(0), burst_estimate(1)
 
     @property
-    def beyond(self) -> float | None:
-        """Seconds from which on the shot is beyond the model, for the reason `beyond_why`; None where it stays within it."""
-        return min(self._ends_of_model, default=(None, ""))[0]
+    def validity_end(self) -> float | None:
+        """Seconds from which on the shot is beyond the model, for the reason `validity_reason`; None where it stays within it."""
+        return min(self._validity_ends, default=(None, ""))[0]
 
     @property
-    def beyond_why(self) -> str:
+    def validity_reason(self) -> str:
         """Why the shot is beyond the model: a turn of some coil may have burst, or its energy is no longer accounted for."""
-        return min(self._ends_of_model, default=(None, ""))[1]
+        return min(self._validity_ends, default=(None, ""))[1]
 
     @cached_property
-    def _ends_of_model(self) -> list[tuple[float, str]]:
-        lost = self.energy.lost(self.accuracy)
+    def _validity_ends(self) -> list[tuple[float, str]]:
+        imbalance_time = self.energy.imbalance_time(self.accuracy)
         return [*((burst.time, "a turn may have burst, treat the bank as charged") for name in self.coils if (burst := self.burst(name))),
-                *([(lost, "the energy balance is lost")] if lost is not None else [])]
+                *([(imbalance_time, "the energy balance is lost")] if imbalance_time is not None else [])]
 
     def profile(self, name: str, time: float) -> Profile:
         """Outline and thickness of a part at any time of the shot."""
-        return profile_of(self, name, time)
+        return section_profile(self, name, time)
 
     def metal_at(self, time: float) -> MetalMap:
         """Temperature, its plastic share, strain and its rate in the metal, at the stored instant nearest to `time` in seconds."""
         k = self._nearest(time)
-        return self.metal.map_of(k, float(self.times[k]), self.section, self.fields[k][3])
+        return self.metal.map_at(k, float(self.times[k]), self.section, self.fields[k][3])
 
     def at_frames(self, rate: float, place: str, quantity: str = "outer_radius", first: float = 0.0) -> tuple[np.ndarray, np.ndarray]:
         """(times in s, values) of a series at the frames of a camera of `rate` frames a second, the first at `first` in seconds."""
-        return frames_of(self, rate, quantity, place, first)
+        return sample_frames(self, rate, quantity, place, first)
 
     def departure(self, name: str, coil: str | None = None) -> Departure | None:
         """When the middle of a body passes an end face of a coil (the first of the circuit if None); None where it stays."""
-        return departure_of(self, name, coil or self.coils[0])
+        return find_departure(self, name, coil or self.coils[0])
 
-    def inductance_seen(self) -> tuple[np.ndarray, np.ndarray]:
+    def apparent_inductance(self) -> tuple[np.ndarray, np.ndarray]:
         """(times in s, henry) of the coils as the bank sees them, flux over current, where enough current flows to tell."""
-        return inductance_seen(self)
+        return flux_over_current(self)
 
     def field_at(self, time: float) -> ShotField:
         """The whole field at the stored instant nearest to `time` in seconds."""
         k = self._nearest(time)
         currents = {name: float(self.series("current", name)[k]) for name in self.coils}
-        return self._field(float(self.times[k]), *self.fields[k], currents, self.metal.magnetism(k))
+        return self._field(float(self.times[k]), *self.fields[k], currents, self.metal.remaining_magnetization(k))
 
     def _nearest(self, time: float) -> int:
         check_time(self, time)
         return int(np.abs(self.times - time).argmin())
 
-    def _field(self, time: float, u, u_t, sigma, mesh: Mesh, currents: dict[str, float], kept: np.ndarray | None) -> ShotField:
+    def _field(self, time: float, u, u_t, sigma, mesh: Mesh, currents: dict[str, float], remaining: np.ndarray | None) -> ShotField:
         system = (self.system if mesh is self.system.mesh else self.build(mesh)).with_conductivity(sigma)
-        system = system if kept is None else system.with_magnetism(kept)
-        solution = Solution(mesh, u, self.network.applied_field)
-        return ShotField(time, self.section, solution, u_t, system, currents, lambda: self.again()._between(time),
-                         lambda: self._usual_error)
+        system = system if remaining is None else system.with_magnetization_fraction(remaining)
+        solution = NodalField(mesh, u, self.network.applied_field)
+        return ShotField(time, self.section, solution, u_t, system, currents, lambda: self.refined_run()._between(time),
+                         lambda: self._typical_error)
 
     @cached_property
     def system(self) -> EddySystem:
@@ -180,7 +188,7 @@ class Shot:
         share = (time - start) / (end - start)
         currents = {name: float(np.interp(time, self.times, self.series("current", name))) for name in self.coils}
         return self._field(time, cubic(time), cubic(time, 1), before[2] + share * (after[2] - before[2]), before[3], currents,
-                           self.metal.magnetism(k))
+                           self.metal.remaining_magnetization(k))
 
     @property
     def held(self) -> bool:
@@ -189,10 +197,10 @@ class Shot:
 
     def summary(self) -> str:
         """One screen for a person in a workshop."""
-        return summary_of(self)
+        return summary_text(self)
 
     def _repr_html_(self) -> str:
-        return html_of(self)
+        return summary_html(self)
 
     def plot_current(self, measured=None, **options):
         """Draw the current of a coil, and over it a measured record, see `fieldsolve.plot_current`."""
@@ -240,21 +248,23 @@ class Shot:
 
     def impulse(self, name: str) -> Estimate:
         """Integral of the radial force on a part over the shot in N s, inward negative."""
-        return self._estimate(lambda shot: spline_integral(shot.times, shot.series("radial_force", name))[-1], "N s")
+        return self._estimate(lambda shot: running_spline_integral(shot.times, shot.series("radial_force", name))[-1], "N s")
 
     def action(self, name: str) -> Estimate:
         """Integral of the square of a coil's current over the shot in A^2 s."""
         def integrated(shot: Shot) -> float:
             current, rate = shot.series("current", name), shot.series("current_rate", name)
-            return integral(shot.times, current**2, 2 * current * rate)[-1]
+            return running_integral(shot.times, current**2, 2 * current * rate)[-1]
         return self._estimate(integrated, "A^2 s")
 
-    def _estimate(self, figure: Callable[[Shot], float], unit: str = "", time: float | None = None) -> Estimate:
-        value = float(figure(self))
-        return Estimate(value, lambda: max(abs(value - float(figure(self.again()))), self._usual_error * abs(value)), unit, time=time)
+    def _estimate(self, evaluate: Callable[[Shot], float], unit: str = "", time: float | None = None) -> Estimate:
+        value = float(evaluate(self))
+        return Estimate(
+            value, lambda: max(abs(value - float(evaluate(self.refined_run()))), self._typical_error * abs(value)), unit, time=time
+        )
 
     @cached_property
-    def _usual_error(self) -> float:
+    def _typical_error(self) -> float:
         """Largest relative difference of the peak currents from the finer run's: another figure may meet its own by chance."""
-        peaks = [[shot.history.peak("current", place)[0] for place in (*self.coils, *self.bodies)] for shot in (self, self.again())]
+        peaks = [[shot.history.peak("current", place)[0] for place in (*self.coils, *self.bodies)] for shot in (self, self.refined_run())]
         return max((abs(a - b) / max(abs(a), abs(b)) for a, b in zip(*peaks, strict=True) if a and b), default=0.0)

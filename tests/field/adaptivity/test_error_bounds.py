@@ -6,9 +6,9 @@ import fieldsolve as fs
 import geometries as geo
 from benchmarks import errors, harmonic
 from benchmarks.closed_forms import eddy
-from fieldsolve.field.adaptivity.error_bounds import Stated, stated_errors
-from fieldsolve.field.adaptivity.error_indicators import ENERGY, HEAT, Figure
-from fieldsolve.field.adaptivity.refinement import surface_cells
+from fieldsolve.field.adaptivity.error_bounds import ErrorBounds, bound_errors
+from fieldsolve.field.adaptivity.error_indicators import ENERGY_EFFECTIVITY, HEAT_EFFECTIVITY, Goal
+from fieldsolve.field.adaptivity.refinement import surface_cell_sizes
 from fieldsolve.field.harmonic.gmres import harmonic_operator
 from fieldsolve.field.quantities.force import point_functional
 from fieldsolve.field.quantities.peak_field import rival_peaks
@@ -20,24 +20,24 @@ LOW = [117.0, 403.0]        # where rows of even triangles around the sphere onc
 
 
 @pytest.mark.parametrize("frequency", LOW)
-def test_sphere_within_its_stated_error(frequency):
+def test_sphere_within_its_error_bound(frequency):
     pairs = list(errors.sphere_pairs([frequency], 1e-3))
     assert all(pair.ratio >= 1 for pair in pairs), pairs
 
 
-def test_most_figures_are_within_and_few_far_inside():
+def test_most_goals_are_within_and_few_far_inside():
     pairs = [*errors.sphere_pairs([53.0, 117.0, 403.0, 900.0], 1e-3), *errors.cylinder_pairs(errors.band(12), 1e-3)]
-    count, share, middle = errors.summary(pairs)
-    assert count == len(pairs) and share >= errors.WITHIN and middle <= errors.INSIDE, pairs
+    count, share, median_ratio = errors.pair_statistics(pairs)
+    assert count == len(pairs) and share >= errors.SMALLEST_SHARE_WITHIN and median_ratio <= errors.LARGEST_MEDIAN_RATIO, pairs
 
 
 @pytest.mark.slow
 def test_over_all_cases():
-    count, share, middle = errors.summary(errors.all_pairs())
-    assert count >= 60 and share >= errors.WITHIN and middle <= errors.INSIDE
+    count, share, median_ratio = errors.pair_statistics(errors.all_pairs())
+    assert count >= 60 and share >= errors.SMALLEST_SHARE_WITHIN and median_ratio <= errors.LARGEST_MEDIAN_RATIO
 
 
-def test_error_of_a_quantity_follows_from_those_of_its_figures():
+def test_error_of_a_quantity_follows_from_those_of_its_goals():
     """L over the turns squared, and over the mean radius: one figure, one relative error."""
     first, second = errors.case_pairs(["brooks-coil-10"])
     assert first.ratio == pytest.approx(second.ratio, rel=1e-2) and first.counts and first.ratio > 1
@@ -51,36 +51,36 @@ def test_a_reference_of_few_digits_does_not_count():
 
 # ---- the rule ------------------------------------------------------------------------------------------------------------
 
-def stated(value, estimate, before, least=0.0, family=""):
+def error_bound(value, estimate, before, least_effectivity=0.0, family=""):
     """Stated error of a figure of scale 1 on the finer of two meshes; `before` is (value, estimate) on the coarser."""
-    figures = [{"figure": Figure(v, 1.0, [], least, family)} for v in (value, before[0])]
-    return stated_errors(figures[0], np.array([estimate]), figures[1], np.array([before[1]]), Stated({}, {}, {})).errors["figure"]
+    goals = [{"figure": Goal(v, 1.0, [], least_effectivity, family)} for v in (value, before[0])]
+    return bound_errors(goals[0], np.array([estimate]), goals[1], np.array([before[1]]), ErrorBounds({}, {}, {})).errors["figure"]
 
 
-def test_a_difference_that_is_small_by_chance_states_no_small_error_of_an_energy_or_heat():
-    for least in (ENERGY, HEAT):
-        assert stated(1.0, 1e-3, (1.0, 1e-2), least) == pytest.approx(least * 1e-3, rel=1e-6)
+def test_a_small_difference_by_chance_gives_no_small_bound_of_an_energy_or_heat():
+    for least_effectivity in (ENERGY_EFFECTIVITY, HEAT_EFFECTIVITY):
+        assert error_bound(1.0, 1e-3, (1.0, 1e-2), least_effectivity) == pytest.approx(least_effectivity * 1e-3, rel=1e-6)
 
 
-def test_where_the_estimate_fell_far_the_last_move_counts_no_more_than_its_fall():
+def test_where_the_estimate_fell_far_the_last_change_counts_no_more_than_its_reduction():
     """A move of 1e-3 from a mesh a thousand times worse: error 1e-6, stated 20 times that; where it fell by ten, half the move."""
-    assert stated(1.0, 1e-6, (1.001, 1e-3)) == pytest.approx(2e-5, rel=1e-6)
-    assert stated(1.0, 1e-4, (1.001, 1e-3)) == pytest.approx(5e-4, rel=1e-6)
+    assert error_bound(1.0, 1e-6, (1.001, 1e-3)) == pytest.approx(2e-5, rel=1e-6)
+    assert error_bound(1.0, 1e-4, (1.001, 1e-3)) == pytest.approx(5e-4, rel=1e-6)
 
 
-def test_an_old_share_fades():
+def test_an_old_effectivity_fades():
     """A share told by the meshes before counts half of what it did."""
-    new, old = Figure(1.0, 1.0, []), Figure(1.0, 1.0, [])
-    said = stated_errors({"peak": new}, np.array([1e-4]), {"peak": old}, np.array([1e-3]), Stated({}, {}, {"peak": 0.8}))
-    assert said.shares["peak"] == pytest.approx(0.4) and said.errors["peak"] == pytest.approx(4 * 0.4 * 1e-4, rel=1e-6)
+    new, old = Goal(1.0, 1.0, []), Goal(1.0, 1.0, [])
+    bounds = bound_errors({"peak": new}, np.array([1e-4]), {"peak": old}, np.array([1e-3]), ErrorBounds({}, {}, {"peak": 0.8}))
+    assert bounds.effectivities["peak"] == pytest.approx(0.4) and bounds.errors["peak"] == pytest.approx(4 * 0.4 * 1e-4, rel=1e-6)
 
 
-def test_a_mesh_refined_for_other_figures_doubts_no_error_stated_before():
+def test_a_mesh_refined_for_other_goals_keeps_the_bound_before():
     """Where the estimate stayed and the figure moved by 1e-6, its error is at most what it was and that move."""
-    new, old = Figure(1.0, 1.0, []), Figure(1.0 + 1e-6, 1.0, [])
+    new, old = Goal(1.0, 1.0, []), Goal(1.0 + 1e-6, 1.0, [])
     for before, wanted in ((5e-6, 6e-6), (1.0, 1e-4)):
-        said = stated_errors({"peak": new}, np.array([1e-3]), {"peak": old}, np.array([1e-3]), Stated({"peak": before}, {}, {}))
-        assert said.errors["peak"] == pytest.approx(wanted, rel=1e-4)
+        bounds = bound_errors({"peak": new}, np.array([1e-3]), {"peak": old}, np.array([1e-3]), ErrorBounds({"peak": before}, {}, {}))
+        assert bounds.errors["peak"] == pytest.approx(wanted, rel=1e-4)
 
 
 # ---- dual fields ---------------------------------------------------------------------------------------------------------
@@ -89,7 +89,7 @@ def test_dual_fields_at_a_frequency_decay_as_the_true_ones():
     """Of B at the centre of a copper sphere of nine skin depths: at its surface within a factor of two of the complex solution."""
     radius, sigma, frequency = *errors.SPHERE, 1000.0
     section = geo.CrossSection([geo.sphere(radius=radius, material=fs.Material(conductivity=sigma))])
-    mesh = mesh_section(section, part_sizes=surface_cells(section, 4 * frequency))
+    mesh = mesh_section(section, part_sizes=surface_cell_sizes(section, 4 * frequency))
     operator = harmonic_operator(eddy_system(section, mesh), 2 * np.pi * frequency)
     functional = point_functional(mesh, 0.0, 0.0, (0.0, 1.0))
     surface = np.abs(np.hypot(*mesh.nodes.T) - radius) < 1e-6 * radius
@@ -114,34 +114,34 @@ def test_points_around_a_copper_sphere(metal_at):
 
 # ---- figures asked for -----------------------------------------------------------------------------------------------------
 
-def test_accuracy_of_the_figures_asked_for_alone():
-    (whole,) = harmonic.solid_sphere_fields(*errors.SPHERE, [1000.0], 1e-4)
-    loss = fs.solve_harmonic(whole.section, 1000.0, applied_field=1.0, accuracy=1e-4, figures="loss")
-    assert loss.accuracy_reached and loss.unknowns < 0.9 * whole.unknowns
-    assert abs(loss.loss("sphere") - whole.loss("sphere")) <= loss.loss("sphere").error + whole.loss("sphere").error
+def test_accuracy_of_the_goals_named_alone():
+    (full,) = harmonic.solid_sphere_fields(*errors.SPHERE, [1000.0], 1e-4)
+    loss = fs.solve_harmonic(full.section, 1000.0, applied_field=1.0, accuracy=1e-4, goals="loss")
+    assert loss.accuracy_reached and loss.unknowns < 0.9 * full.unknowns
+    assert abs(loss.loss("sphere") - full.loss("sphere")) <= loss.loss("sphere").error + full.loss("sphere").error
     assert loss.dipole_moment().error > 0
 
 
-@pytest.mark.parametrize("solve", [lambda section, name: fs.solve_harmonic(section, 50.0, applied_field=1.0, figures=[name]),
-                                   lambda section, name: fs.solve_static(section, applied_field=1.0, figures=[name])])
-def test_a_figure_that_is_not_there_is_named(solve):
+@pytest.mark.parametrize("solve", [lambda section, name: fs.solve_harmonic(section, 50.0, applied_field=1.0, goals=[name]),
+                                   lambda section, name: fs.solve_static(section, applied_field=1.0, goals=[name])])
+def test_a_goal_that_is_not_there_is_named(solve):
     section = geo.CrossSection([geo.sphere(radius=0.02, material=fs.Material(conductivity=5.8e7), name="ball")])
-    with pytest.raises(InputError, match="figures: no headline figure is called 'los'; those of this problem are "):
+    with pytest.raises(InputError, match="goals: no goal is called 'los'; those of this problem are "):
         solve(section, "los")
 
 
-def test_a_figure_that_is_nothing_is_told():
+def test_a_goal_of_no_size_is_an_error():
     """A disc of next to no conductivity does not change a loop's impedance."""
     disc = geo.disc(radius=1e-3, thickness=0.1e-3, at=40e-3, material=fs.Material(conductivity=1e-3))
     section = geo.CrossSection([geo.loop(radius=20e-3, name="loop"), disc])
-    with pytest.raises(InputError, match="figures: resistance change: of no size in this problem"):
-        fs.solve_harmonic(section, 50.0, {"loop": 1.0}, figures="resistance change")
+    with pytest.raises(InputError, match="goals: resistance change: of no size in this problem"):
+        fs.solve_harmonic(section, 50.0, {"loop": 1.0}, goals="resistance change")
 
 
 def test_both_edges_of_a_disc_are_rivals_for_the_peak_of_the_bore():
     """At 1 MHz the field is largest at the two edges of the rim, mirror images 2 mm apart: both are refined, or each in turn."""
     disc = geo.disc(radius=15e-3, thickness=2e-3, material=fs.material("aluminium 1100-O"))
     section = geo.CrossSection([geo.winding(inner_radius=16e-3, outer_radius=20e-3, height=26e-3, turns=8), disc])
-    field = fs.solve_harmonic(section, 1e6, {"coil": 1.0}, figures="loss")
+    field = fs.solve_harmonic(section, 1e6, {"coil": 1.0}, goals="loss")
     rivals = rival_peaks(section, field.fine.solution, "bore")
     assert {np.sign(peak.z) for peak in rivals if peak.r == pytest.approx(15e-3) and abs(peak.z) > 0.9e-3} == {-1.0, 1.0}

@@ -6,12 +6,12 @@ import pytest
 
 import fieldsolve as fs
 import geometries as geo
-from fieldsolve.field.adaptivity.anisotropic_indicators import height_share
-from fieldsolve.field.adaptivity.error_indicators import finer_sizes
+from fieldsolve.field.adaptivity.anisotropic_indicators import height_fraction
+from fieldsolve.field.adaptivity.error_indicators import refined_sizes
 from geometries.errors import MeshError
-from geometries.mesh import AIR, OUTER
+from geometries.mesh import AIR, EXTERIOR
 from geometries.mesher import mesh_section
-from geometries.rows import Rows, finest, first_rows, graded_rows
+from geometries.rows import Rows, finest_rows, first_rows, graded_rows
 from geometries.sizing import thin_zones, zone_cell_sizes
 
 STEEL = fs.Material(conductivity=7e6)
@@ -125,7 +125,7 @@ def test_laws_of_rows():
     assert many.lowest == pytest.approx(0.01, rel=0.05) and many.highest <= 0.1 and many.count < 25
     assert graded_rows(10, 0.01).lowest == pytest.approx(0.01, rel=0.01)
     assert graded_rows(10, 0.3) == Rows(10)
-    assert finest(Rows(4), graded_rows(3, 0.1)).lowest == pytest.approx(0.1, rel=0.01)
+    assert finest_rows(Rows(4), graded_rows(3, 0.1)).lowest == pytest.approx(0.1, rel=0.01)
 
 
 def test_rows_are_as_high_as_asked():
@@ -141,7 +141,7 @@ def test_errors_of_length_and_height_are_told_apart():
     mesh = mesh_section(geo.CrossSection([FOIL]))
     triangles = mesh.mapped["disc", 0]
     r, z = mesh.nodes.T
-    share = height_share(mesh, np.stack([(r / 15e-3) ** 3, (z / 0.1e-3) ** 3, (z / 0.1e-3) ** 3 * 1j], axis=1))
+    share = height_fraction(mesh, np.stack([(r / 15e-3) ** 3, (z / 0.1e-3) ** 3, (z / 0.1e-3) ** 3 * 1j], axis=1))
     assert share[triangles][..., 0].max() < 1e-6 and share[triangles][..., 1:].min() > 1 - 1e-6
     assert not share[~mesh.is_mapped].any()
 
@@ -150,9 +150,9 @@ def test_refinement_goes_where_the_error_is():
     section = geo.CrossSection([FOIL])
     mesh = mesh_section(section)
     indicator = np.where(mesh.is_mapped, 1.0, 1e-9)
-    length, _ = finer_sizes(mesh, indicator, np.zeros_like(indicator), 16.0)
-    height, growth = finer_sizes(mesh, indicator, indicator, 16.0)
-    both, _ = finer_sizes(mesh, indicator, indicator / 2, 16.0)
+    length, _ = refined_sizes(mesh, indicator, np.zeros_like(indicator), 16.0)
+    height, growth = refined_sizes(mesh, indicator, indicator, 16.0)
+    both, _ = refined_sizes(mesh, indicator, indicator / 2, 16.0)
     assert length.rows["disc", 0].count == 2 and 2 < both.rows["disc", 0].count < height.rows["disc", 0].count
     longer, higher = mesh_section(section, length), mesh_section(section, height)
     columns, rows = mesh.mapped["disc", 0].shape
@@ -214,7 +214,7 @@ def test_field_inside_a_thin_wall():
 def test_regions_of_a_coat_are_air_free():
     mesh = mesh_section(geo.CrossSection([clad()]))
     middle = mesh.corners.mean(axis=1)
-    inside = (middle[:, 0] < 15e-3) & (np.abs(middle[:, 1]) < 1.02e-3) & (mesh.region != OUTER)
+    inside = (middle[:, 0] < 15e-3) & (np.abs(middle[:, 1]) < 1.02e-3) & (mesh.region != EXTERIOR)
     assert not (mesh.region[inside] == AIR).any()
     coat = inside & (middle[:, 1] > 1e-3)
     assert (mesh.region[coat] == mesh.regions.index(("disc", 2)) + 1).all() and coat.any()

@@ -1,14 +1,14 @@
 """Orders of convergence and exactness of the elements on a domain that touches the axis."""
 import numpy as np
 import pytest
-from fieldsolve.field.linear_algebra.symmetric import times
 from skfem import MeshTri
 
 import geometries as geo
 from fieldsolve.constants import MU_0, NU_0
 from fieldsolve.field.fem.assembly import vector
-from fieldsolve.field.fem.quadrature import quadrature
+from fieldsolve.field.fem.quadrature import gauss_points
 from fieldsolve.field.linear_algebra.cholesky import factorize
+from fieldsolve.field.linear_algebra.symmetric import multiply_symmetric
 from fieldsolve.field.system.magnetostatic import face_load, stiffness
 from geometries.mesh import Mesh
 from geometries.mesher import mesh_section
@@ -37,7 +37,7 @@ def errors_of_a_smooth_field(refinements):
     mesh = six_node_mesh(plain.p.T.copy(), plain.t.T.astype(int).copy(), 1.0)
     r, z = mesh.nodes.T
     exact = np.cos(2 * r) * np.cos(z + 0.5)
-    points = quadrature(mesh, np.arange(len(mesh.triangles)))
+    points = gauss_points(mesh, np.arange(len(mesh.triangles)))
     R, Z = points.r, points.z
     U, U_r, U_z = (np.cos(2 * R) * np.cos(Z + 0.5), -2 * np.sin(2 * R) * np.cos(Z + 0.5), -np.cos(2 * R) * np.sin(Z + 0.5))
     density = NU_0 * (R * U - 3 * U_r + 4 * R * U)           # J = -nu (r u_zz + 3 u_r + r u_rr)
@@ -47,8 +47,8 @@ def errors_of_a_smooth_field(refinements):
     free = np.flatnonzero(~fixed)
     lifted = np.where(fixed, exact, 0.0)
     u = lifted.copy()
-    u[free] = factorize(matrix[free][:, free].tocsc()).solve((load - times(matrix, lifted))[free])
-    value, _, _ = points.of(u)
+    u[free] = factorize(matrix[free][:, free].tocsc()).solve((load - multiply_symmetric(matrix, lifted))[free])
+    value, _, _ = points.interpolate(u)
     B_r, B_z = points.flux_density(u)
     gap = (B_r + R * U_z) ** 2 + (B_z - 2 * U - R * U_r) ** 2
     return np.sqrt((R**3 * (value - U) ** 2 * points.dA).sum()), np.sqrt((R * gap * points.dA).sum())
@@ -70,7 +70,7 @@ def test_uniform_field_is_exact_on_distorted_cells(cells):
     mesh = six_node_mesh(corners, plain.t.T.astype(int).copy(), 0.02)
     field = 3e5
     u = factorize(stiffness(mesh, np.full(len(mesh.triangles), NU_0))).solve(face_load(mesh, "outer", field))
-    B_r, B_z = quadrature(mesh, np.arange(len(mesh.triangles))).flux_density(u)
+    B_r, B_z = gauss_points(mesh, np.arange(len(mesh.triangles))).flux_density(u)
     exact = MU_0 * field
     assert mesh.size < 20_100
     assert np.abs(B_z / exact - 1).max() < 1e-11 and np.abs(B_r).max() < 1e-11 * exact
@@ -79,12 +79,12 @@ def test_uniform_field_is_exact_on_distorted_cells(cells):
 
 def test_inductance_converges_with_order_four():
     """Twice the degree of the elements, on the square Brooks coil (reference digits as in the benchmarks)."""
-    from fieldsolve.field.static.solution import StaticProblem, solve_on
+    from fieldsolve.field.static.solution import StaticProblem, solve_on_mesh
     section = geo.CrossSection([geo.winding(inner_radius=0.01, outer_radius=0.02, height=0.01, turns=1)])
     errors = []
     for scale in (0.5, 0.25, 0.125):
         mesh = mesh_section(section, scale=scale)
-        solved = solve_on(StaticProblem(section, {"coil": 1.0}), mesh)
+        solved = solve_on_mesh(StaticProblem(section, {"coil": 1.0}), mesh)
         errors.append((mesh.size, abs(solved.inductance("coil", "coil") / 2.54906731642e-8 - 1)))
     (n, coarse), _, (N, fine) = errors
     assert np.log(coarse / fine) / np.log(np.sqrt(N / n)) > 3.5

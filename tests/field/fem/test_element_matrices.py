@@ -65,7 +65,7 @@ def test_vectors_equal_the_readable_form(form, name, product):
 def test_products_on_curved_triangles_equal_the_readable_form(form):
     mesh = curved_mesh()
     value, every = np.random.default_rng(2).uniform(1, 2, len(mesh.triangles)), np.arange(len(mesh.triangles))
-    points = quadrature.quadrature(mesh, every, quadrature.FORM_RULE)
+    points = quadrature.gauss_points(mesh, every, quadrature.FORM_RULE)
     if form == "curl":
         name, product = "nu", quadrature.curl_products(points, value[:, None])
     else:

@@ -37,7 +37,7 @@ frequency = "50 Hz"
 
 @pytest.fixture(scope="module")
 def rows():
-    return fs.bench_check(geo.CrossSection([WINDING, DISC]), frequencies=(2e3, 1e4), accuracy=1e-2)
+    return fs.bridge_check(geo.CrossSection([WINDING, DISC]), frequencies=(2e3, 1e4), accuracy=1e-2)
 
 
 def test_metal_takes_inductance_and_adds_resistance(rows):
@@ -66,12 +66,12 @@ def test_resistance_grows_by_the_loss_in_the_metal(rows):
 def test_our_copper_disc_takes_what_coupled_filaments_take():
     """0.98 uH of 1.53 uH at 10 kHz: coaxial ring filaments, each round turn a square of equal area."""
     coil = geo.solenoid(turns=8, bore_radius=15.6e-3, wire_diameter=3.0e-3, pitch=3.3e-3, material=COPPER)
-    (row,) = fs.bench_check(geo.CrossSection([coil, DISC]), frequencies=[1e4], accuracy=1e-2)
+    (row,) = fs.bridge_check(geo.CrossSection([coil, DISC]), frequencies=[1e4], accuracy=1e-2)
     assert row.inductance_ratio == pytest.approx(0.98 / 1.53, rel=0.03)
 
 
 def test_what_is_not_known_is_none():
-    (row,) = fs.bench_check(geo.CrossSection([BARE, RING]), frequencies=[1e4], accuracy=1e-2)
+    (row,) = fs.bridge_check(geo.CrossSection([BARE, RING]), frequencies=[1e4], accuracy=1e-2)
     assert row.resistance_empty is row.resistance_loaded is row.resistance_ratio is None
     assert row.load == ("ring",)                            # closed metal, so it is no coil at a bridge
     assert row.inductance_ratio < 1
@@ -86,12 +86,12 @@ def test_what_is_not_known_is_none():
 ])
 def test_what_cannot_be_measured_is_refused(parts, coil, words):
     with pytest.raises(InputError, match=words):
-        fs.bench_check(geo.CrossSection(parts), coil)
+        fs.bridge_check(geo.CrossSection(parts), coil)
 
 
 def test_a_strip_is_refused():
     with pytest.raises(InputError, match="no terminals"):
-        fs.bench_check(geo.AxialStrip([geo.cylinder(radius=5e-3, length=1e-2, material=COPPER)]))
+        fs.bridge_check(geo.AxialStrip([geo.cylinder(radius=5e-3, length=1e-2, material=COPPER)]))
 
 
 @pytest.fixture

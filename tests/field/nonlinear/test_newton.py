@@ -4,7 +4,6 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from fieldsolve.field.system.coefficients import reluctivity as reluctivity_of
 from scipy.integrate import quad
 
 import fieldsolve as fs
@@ -14,11 +13,19 @@ from benchmarks.cases import load
 from fieldsolve.constants import MU_0, NU_0
 from fieldsolve.errors import InputError
 from fieldsolve.field.fem.assembly import vector
-from fieldsolve.field.fem.quadrature import FORM_RULE, quadrature
+from fieldsolve.field.fem.quadrature import FORM_RULE, gauss_points
+from fieldsolve.field.system.coefficients import linear_reluctivity
 from fieldsolve.field.system.magnetic_moment import magnetization_moment
 from fieldsolve.field.system.magnetostatic import reluctivity_load, stiffness_local
-from fieldsolve.field.system.prescribed_reluctivity import VaryingZone
-from fieldsolve.materials.magnetization import coenergy_density, effective_reluctivity, energy_density, field_strength, reluctivity, slope
+from fieldsolve.field.system.prescribed_reluctivity import PrescribedReluctivity
+from fieldsolve.materials.bh_curve import (
+    coenergy_density,
+    differential_reluctivity,
+    effective_reluctivity,
+    energy_density,
+    field_strength,
+    reluctivity,
+)
 from geometries.mesher import mesh_section
 
 CASES = load("nonlinear.toml")
@@ -35,7 +42,7 @@ NAMES = ["froehlich", "brauer", "smooth table", "straight table"]
 def test_slope_and_energy_belong_to_the_curve(curve):
     B, h = np.linspace(0.0013, 3.0, 1999), 1e-6
     difference = field_strength(curve, B + h) - field_strength(curve, B - h)
-    assert difference / (2 * h) == pytest.approx(slope(curve, B), rel=1e-5)
+    assert difference / (2 * h) == pytest.approx(differential_reluctivity(curve, B), rel=1e-5)
     for end in (0.3, 1.47, 2.5):
         kinks = [b for b in PAIRS["flux_density"] if 0 < b < end]
         area, _ = quad(lambda b: float(field_strength(curve, b)), 0.0, end, points=kinks, limit=200)
@@ -48,15 +55,15 @@ def test_slope_and_energy_belong_to_the_curve(curve):
 def test_every_curve_rises_and_ends_with_the_slope_of_vacuum(curve):
     B = np.linspace(0.0, 5.0, 5001)
     assert np.all(np.diff(field_strength(curve, B)) > 0)
-    assert slope(curve, np.array([40.0])) == pytest.approx(NU_0, rel=1e-5)
-    assert reluctivity(curve, np.array([0.0, 1e-9])) == pytest.approx(slope(curve, np.zeros(2)), rel=1e-6)
+    assert differential_reluctivity(curve, np.array([40.0])) == pytest.approx(NU_0, rel=1e-5)
+    assert reluctivity(curve, np.array([0.0, 1e-9])) == pytest.approx(differential_reluctivity(curve, np.zeros(2)), rel=1e-6)
 
 
 def test_froehlich_inverts_its_own_law():
     H = np.geomspace(1e-3, 1e8, 200)
-    B = MU_0 * H + 2.0 * H / (H + FROHLICH.half_way)
+    B = MU_0 * H + 2.0 * H / (H + FROHLICH.half_saturation_field)
     assert field_strength(FROHLICH, B) == pytest.approx(H, rel=1e-9)
-    assert FROHLICH.half_way == pytest.approx(CASES["frohlich-sphere"].setup["a_A_per_m"], rel=1e-11)
+    assert FROHLICH.half_saturation_field == pytest.approx(CASES["frohlich-sphere"].setup["a_A_per_m"], rel=1e-11)
 
 
 @pytest.mark.parametrize("smooth", [True, False])
@@ -81,9 +88,9 @@ def test_a_table_goes_through_its_pairs(smooth):
     (lambda: fs.BHTable(field=[10.0, math.inf], flux_density=[0.4, 0.5]), "finite numbers"),
     (lambda: fs.BHTable(field=[1e6, 2e6], flux_density=[0.5, 1.0]), "below vacuum's"),
     (lambda: fs.BHTable(field="ab", flux_density=[0.5, 1.0]), "finite numbers"),
-    (lambda: fs.Material(conductivity=0.0, magnetization=1000.0), r"expected a Frohlich"),
-    (lambda: fs.Material(conductivity=0.0, magnetization=FROHLICH, relative_permeability=5.0), "exclude each other"),
-    (lambda: fs.Material(conductivity=0.0, magnetization=FROHLICH, remanence=1.0), "exclude each other"),
+    (lambda: fs.Material(conductivity=0.0, bh_curve=1000.0), r"expected a Frohlich"),
+    (lambda: fs.Material(conductivity=0.0, bh_curve=FROHLICH, relative_permeability=5.0), "exclude each other"),
+    (lambda: fs.Material(conductivity=0.0, bh_curve=FROHLICH, remanence=1.0), "exclude each other"),
 ])
 def test_wrong_curves_are_refused(make, words):
     with pytest.raises(InputError, match=words):
@@ -105,7 +112,7 @@ def sphere(curve, applied_field, accuracy=1e-3):
 
 @pytest.mark.parametrize("applied_field", CASES["frohlich-sphere"].setup["B0_T"])
 def test_newton_ends_within_ten_steps_and_quadratically(applied_field):
-    saturated = sphere(FROHLICH, applied_field).fine.saturated
+    saturated = sphere(FROHLICH, applied_field).fine.nonlinear
     residuals = [residual for residual in saturated.residuals if residual > 1e-13]
     assert saturated.steps <= 10
     # the number of digits at least doubles, but for a factor: r_(k+1) < 100 r_k^2 once the residual is below 1e-3
@@ -116,7 +123,7 @@ def test_newton_ends_within_ten_steps_and_quadratically(applied_field):
 
 def test_newton_ends_within_ten_steps_for_tables_too():
     for curve in CURVES[2:]:
-        assert all(sphere(curve, B0).fine.saturated.steps <= 10 for B0 in TABLE["B0_T"])
+        assert all(sphere(curve, B0).fine.nonlinear.steps <= 10 for B0 in TABLE["B0_T"])
 
 
 def test_weak_field_is_that_of_the_initial_permeability():
@@ -199,7 +206,7 @@ def test_a_weak_field_at_a_frequency_is_that_of_the_initial_permeability():
     def ball(**magnetism):
         section = geo.CrossSection([geo.sphere(radius=10e-3, material=fs.Material(conductivity=1e6, **magnetism))])
         return fs.solve_harmonic(section, 200.0, applied_field=1e-5, accuracy=1e-2)
-    bent, straight = ball(magnetization=fs.Frohlich(saturation=2.0, initial_permeability=30.0)), ball(relative_permeability=30.0)
+    bent, straight = ball(bh_curve=fs.Frohlich(saturation=2.0, initial_permeability=30.0)), ball(relative_permeability=30.0)
     assert complex(bent.dipole_moment()) == pytest.approx(complex(straight.dipole_moment()), rel=5e-3)
     assert "effective reluctivity" in bent.approximations[0]
     assert straight.approximations == ()
@@ -209,21 +216,21 @@ def test_metal_of_one_reluctivity_at_its_points_is_straight_metal():
     """Matrices, load of a uniform field and moment of a permeable ball, whose reluctivity is given at each point instead."""
     section = geo.CrossSection([geo.sphere(radius=10e-3, material=fs.Material(conductivity=1e6, relative_permeability=30.0))])
     mesh = mesh_section(section)
-    nu, ball = reluctivity_of(section, mesh), mesh.part_triangles("sphere")
-    zone = VaryingZone(quadrature(mesh, ball, FORM_RULE), np.full((len(ball), FORM_RULE**2), 1 / (30 * MU_0)))
+    nu, ball = linear_reluctivity(section, mesh), mesh.part_triangles("sphere")
+    zone = PrescribedReluctivity(gauss_points(mesh, ball, FORM_RULE), np.full((len(ball), FORM_RULE**2), 1 / (30 * MU_0)))
     assert zone.matrices() == pytest.approx(stiffness_local(mesh, nu, ball), rel=0, abs=1e-14 * zone.matrices().max())
     load = reluctivity_load(mesh, nu)
     assert vector(mesh, ball, zone.load()) == pytest.approx(load, rel=0, abs=1e-14 * np.abs(load).max())
     field = 0.5 + mesh.nodes[:, 0] ** 2 * (1 + 1j) / 1e-4
     assert zone.moment(field) == pytest.approx(magnetization_moment(mesh, nu, np.zeros(len(nu)), field), rel=1e-14)
-    assert zone.mean() == pytest.approx(nu[ball], rel=1e-14)
+    assert zone.mean_reluctivity() == pytest.approx(nu[ball], rel=1e-14)
 
 
 def test_saturated_steel_at_a_frequency_needs_no_more_cells_than_its_skin():
     """Where nu was one number a triangle the error fell with the unknowns, not with their square, and took 200 000 of them."""
     disc = geo.disc(radius=15e-3, thickness=2e-3, material=fs.material("steel 1010"))
     section = geo.CrossSection([geo.winding(inner_radius=16e-3, outer_radius=20e-3, height=26e-3, turns=8), disc])
-    rough, fine = (fs.solve_harmonic(section, 300.0, {"coil": 1e3}, accuracy=accuracy, figures="loss") for accuracy in (1e-2, 2e-3))
+    rough, fine = (fs.solve_harmonic(section, 300.0, {"coil": 1e3}, accuracy=accuracy, goals="loss") for accuracy in (1e-2, 2e-3))
     assert fine.accuracy_reached and fine.unknowns < 10_000
     assert abs(rough.loss("disc") - fine.loss("disc")) < rough.loss("disc").error
 
@@ -235,7 +242,7 @@ def test_loss_in_saturated_metal_is_near_that_of_the_limiting_theory():
     """
     sigma, saturation, frequency, H = 5e6, 1.5, 50.0, 2e4
     depth = math.sqrt(2 * H / (2 * math.pi * frequency * sigma * (saturation + MU_0 * H)))
-    metal = fs.Material(conductivity=sigma, magnetization=fs.Frohlich(saturation=saturation, initial_permeability=2e4))
+    metal = fs.Material(conductivity=sigma, bh_curve=fs.Frohlich(saturation=saturation, initial_permeability=2e4))
     strip = geo.AxialStrip([geo.tube(inner_radius=0.98, wall=0.02, length=1e-3, material=metal)])
     run = fs.solve_harmonic(strip, frequency, face_field=H, accuracy=1e-2)
     assert run.loss("tube") / (2 * math.pi * 1e-3) == pytest.approx(8 / (3 * math.pi) * H**2 / (sigma * depth), rel=0.15)
@@ -243,7 +250,7 @@ def test_loss_in_saturated_metal_is_near_that_of_the_limiting_theory():
 
 def test_force_on_metal_with_a_curve_at_a_frequency_is_by_the_stress_around_it():
     coil = geo.loop(radius=20e-3)
-    ball = geo.sphere(radius=8e-3, at=10e-3, material=fs.Material(conductivity=1e6, magnetization=FROHLICH))
+    ball = geo.sphere(radius=8e-3, at=10e-3, material=fs.Material(conductivity=1e6, bh_curve=FROHLICH))
     run = fs.solve_harmonic(geo.CrossSection([coil, ball]), 100.0, {"coil": 1e3}, accuracy=3e-2)
     with pytest.raises(InputError, match="use route='stress'"):
         run.axial_force("sphere")
@@ -278,20 +285,20 @@ def stepped(metal, field, times, accuracy=5e-2):
 def test_a_step_too_weak_to_saturate_is_that_of_the_initial_permeability():
     curve = fs.Frohlich(saturation=2.0, initial_permeability=20.0)
     times = [1e-3]
-    bent = stepped(fs.Material(conductivity=5e6, magnetization=curve), 10.0, times)
+    bent = stepped(fs.Material(conductivity=5e6, bh_curve=curve), 10.0, times)
     straight = stepped(fs.Material(conductivity=5e6, relative_permeability=20.0), 10.0, times)
     assert bent == pytest.approx(straight, rel=0.02)
 
 
 def test_a_step_ends_at_the_field_of_the_curve():
     curve = fs.Frohlich(saturation=2.0, initial_permeability=20.0)
-    (end,) = stepped(fs.Material(conductivity=5e6, magnetization=curve), 1e5, [0.02])
+    (end,) = stepped(fs.Material(conductivity=5e6, bh_curve=curve), 1e5, [0.02])
     assert field_strength(curve, end) == pytest.approx(1e5, rel=1e-3)
 
 
 def test_saturating_metal_that_does_not_conduct_is_refused_in_a_step():
     with pytest.raises(InputError, match="saturates but does not conduct"):
-        stepped(fs.Material(conductivity=0.0, magnetization=FROHLICH), 1e5, [1e-3])
+        stepped(fs.Material(conductivity=0.0, bh_curve=FROHLICH), 1e5, [1e-3])
 
 
 @pytest.mark.slow

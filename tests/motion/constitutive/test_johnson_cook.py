@@ -5,14 +5,20 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from fieldsolve.motion.constitutive.johnson_cook import MOLTEN_FLOOR, flow_of, flow_stress, plastic_strain_increment, softening
-from tests.motion.metal import COPPER
+from fieldsolve.motion.constitutive.johnson_cook import (
+    MOLTEN_FLOOR,
+    flow_stress,
+    flow_stress_arrays,
+    plastic_strain_increment,
+    thermal_softening,
+)
+from tests.motion.sample_metal import COPPER
 
 SHEAR = 43.7e9
 
 
 def law(**changed):
-    return flow_of([replace(COPPER, **changed)], np.zeros(1, dtype=int))
+    return flow_stress_arrays([replace(COPPER, **changed)], np.zeros(1, dtype=int))
 
 
 def written_out(strain, rate, temperature, scale=1.0):
@@ -42,7 +48,7 @@ def test_without_strain_the_stress_is_a_and_its_slope_finite():
 def test_the_return_solves_its_equation(duration, temperature):
     """Against bisection, from guesses far off on both sides, from elastic to ten times the flow stress; at fast and at slow rates."""
     trial = np.concatenate([np.geomspace(1e3, 3e9, 60), 90e6 * (1 + np.geomspace(1e-9, 1e-1, 20))])
-    strain, soft = 0.02, softening(law(), np.array([temperature]))
+    strain, soft = 0.02, thermal_softening(law(), np.array([temperature]))
     for guess in (0.0, 1.0):
         found = plastic_strain_increment(law(), trial, np.array([3 * SHEAR]), np.full(80, strain), soft, duration, np.full(80, guess))
         floor = MOLTEN_FLOOR * 90e6 / (90e6 + 292e6 * (strain + duration) ** 0.31)

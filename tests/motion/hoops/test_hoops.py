@@ -10,12 +10,20 @@ import fieldsolve as fs
 import geometries as geo
 from fieldsolve.errors import InputError, SolveError
 from fieldsolve.materials.heat_content import heat_content
-from fieldsolve.motion.constitutive.temperature import temperature_of
+from fieldsolve.motion.constitutive.temperature import temperature_from_enthalpy
 from fieldsolve.motion.hoops.contact import gaps
 from fieldsolve.motion.hoops.explicit_step import advance_hoops
 from fieldsolve.motion.hoops.former import Former
-from fieldsolve.motion.hoops.hoops import FILM, carried, forces_on_hoops, half_widths, hoop_energy, hoops_at_rest, hoops_of
-from tests.motion.metal import mechanical, plastic
+from fieldsolve.motion.hoops.hoops import (
+    INSULATION_FILM,
+    build_hoops,
+    forces_on_hoops,
+    half_widths,
+    hoop_energy,
+    hoops_at_rest,
+    move_points,
+)
+from tests.motion.sample_metal import mechanical, plastic
 
 COIL = geo.solenoid(turns=8, bore_radius=15.6e-3, wire_diameter=3e-3, pitch=3.3e-3)
 SPIRAL = geo.spiral(turns=5, inner_radius=10e-3, wire_section=(2e-3, 4e-3), pitch=2.3e-3)
@@ -47,23 +55,23 @@ def smallest_room(hoops, state):
 
 
 def test_masses_and_films_of_a_coil():
-    hoops = hoops_of([COIL], [mechanical()], [None])
+    hoops = build_hoops([COIL], [mechanical()], [None])
     middle = 15.6e-3 + 1.5e-3
     assert hoops.mass == pytest.approx(np.full(8, 8960 * 2 * math.pi * middle * math.pi * 1.5e-3**2), rel=1e-12)
     assert hoops.positions[:, 0] == pytest.approx(np.full(8, middle))
-    assert hoops.film == pytest.approx(np.full(28, FILM * 3e-3))
+    assert hoops.film == pytest.approx(np.full(28, INSULATION_FILM * 3e-3))
     loose = geo.winding(inner_radius=10e-3, outer_radius=12e-3, height=5e-3, turns=20, fill=0.6)
-    assert hoops_of([loose], [mechanical()], [None]).mass == pytest.approx([8960 * 0.6 * math.pi * (12e-3**2 - 10e-3**2) * 5e-3])
+    assert build_hoops([loose], [mechanical()], [None]).mass == pytest.approx([8960 * 0.6 * math.pi * (12e-3**2 - 10e-3**2) * 5e-3])
 
 
 def test_wires_closer_than_the_film_keep_what_they_have():
     tight = geo.solenoid(turns=2, bore_radius=15e-3, wire_diameter=3e-3, pitch=3.01e-3)
-    assert hoops_of([tight], [mechanical()], [None]).film == pytest.approx([0.01e-3], rel=1e-6)
+    assert build_hoops([tight], [mechanical()], [None]).film == pytest.approx([0.01e-3], rel=1e-6)
 
 
 def test_an_elastic_hoop_breathes_as_a_thin_ring():
     """omega = sqrt(E/density)/r; A. E. H. Love, Mathematical Theory of Elasticity (1927), 293."""
-    hoops = hoops_of([RING], [plastic(1e15)], [None])
+    hoops = build_hoops([RING], [plastic(1e15)], [None])
     omega = math.sqrt(117e9 / 8960) / 20e-3
     state = replace(hoops_at_rest(hoops), velocities=np.array([[1.0, 0.0]]))
     state, _ = driven(hoops, lambda *_: np.zeros((1, 2)), 2 * math.pi / omega * 3, step=2 * math.pi / omega / 40, state=state)
@@ -75,7 +83,7 @@ def test_a_rigid_plastic_ring_under_a_constant_force():
     """m v^2/2 = F (r - r_0) - Y V ln(r/r_0), and the time from it by quadrature; a hundred times as stiff as copper, for what is elastic
     gives way for some microseconds before it flows."""
     flow_stress, force = 200e6, 60e3
-    hoops = hoops_of([RING], [plastic(flow_stress, youngs_modulus=117e11)], [None])
+    hoops = build_hoops([RING], [plastic(flow_stress, youngs_modulus=117e11)], [None])
     mass, volume = hoops.mass[0], hoops.volume[0]
 
     def speed(r):
@@ -91,7 +99,7 @@ def test_a_rigid_plastic_ring_under_a_constant_force():
 @pytest.mark.parametrize("coil", [COIL, SPIRAL], ids=["solenoid", "spiral"])
 @pytest.mark.parametrize("axial", [0.0, 30e3])
 def test_the_balance_of_energy_closes_and_the_film_stays(coil, axial):
-    hoops = hoops_of([coil], [mechanical()], [COPPER])
+    hoops = build_hoops([coil], [mechanical()], [COPPER])
     rooms = []
     state, work = driven(hoops, pulse(hoops, 100e3, axial), 60e-6, heating=1e5, each=lambda now: rooms.append(smallest_room(hoops, now)))
     energy = hoop_energy(hoops, state)
@@ -105,16 +113,16 @@ def test_the_balance_of_energy_closes_and_the_film_stays(coil, axial):
 
 
 def test_heat_is_that_of_current_and_plastic_work():
-    hoops = hoops_of([COIL], [mechanical()], [COPPER])
+    hoops = build_hoops([COIL], [mechanical()], [COPPER])
     state, _ = driven(hoops, pulse(hoops, 100e3), 40e-6, heating=np.full(8, 1e6))
     assert state.enthalpy * hoops.volume == pytest.approx(1e6 * 40e-6 + 0.9 * state.plastic_work, rel=1e-9)
-    assert (temperature_of(hoops.contents, state.enthalpy) > 300).all()
+    assert (temperature_from_enthalpy(hoops.heat_contents, state.enthalpy) > 300).all()
 
 
 def test_turns_pressed_together_move_as_one_and_do_not_bounce():
     """Three turns, the outer two thrown at the middle one: their energy is lost, but for what drives squeezed turns outwards."""
     coil = geo.solenoid(turns=3, bore_radius=15e-3, wire_diameter=3e-3, pitch=3.3e-3)
-    hoops = hoops_of([coil], [plastic(1e15)], [None])
+    hoops = build_hoops([coil], [plastic(1e15)], [None])
     state = replace(hoops_at_rest(hoops), velocities=np.array([[0.0, 30.0], [0.0, 0.0], [0.0, -30.0]]))
     state, _ = driven(hoops, lambda *_: np.zeros((3, 2)), 20e-6, state=state)
     assert np.abs(state.velocities[:, 1]).max() < 0.3
@@ -124,7 +132,7 @@ def test_turns_pressed_together_move_as_one_and_do_not_bounce():
 
 def test_one_turn_thrown_at_the_next_takes_it_along():
     coil = geo.solenoid(turns=2, bore_radius=15e-3, wire_diameter=3e-3, pitch=3.3e-3)
-    hoops = hoops_of([coil], [plastic(1e15)], [None])
+    hoops = build_hoops([coil], [plastic(1e15)], [None])
     state = replace(hoops_at_rest(hoops), velocities=np.array([[0.0, 40.0], [0.0, 0.0]]))
     state, _ = driven(hoops, lambda *_: np.zeros((2, 2)), 20e-6, state=state)
     assert state.velocities[:, 1] == pytest.approx([20.0, 20.0], rel=3e-3)
@@ -134,7 +142,7 @@ def test_one_turn_thrown_at_the_next_takes_it_along():
 def test_more_contacts_than_freedoms():
     """A close pack of three layers pressed from all sides stays apart."""
     coil = geo.solenoid(turns=12, layers=3, bore_radius=15e-3, wire_diameter=2e-3, pitch=2.1e-3, layer_pitch=2.1e-3)
-    hoops = hoops_of([coil], [mechanical()], [None])
+    hoops = build_hoops([coil], [mechanical()], [None])
     inwards = hoops.positions - hoops.positions.mean(axis=0)
     rooms = []
     driven(hoops, lambda *_: -3e7 * inwards, 30e-6, each=lambda state: rooms.append(smallest_room(hoops, state)))
@@ -143,20 +151,20 @@ def test_more_contacts_than_freedoms():
 
 def test_points_of_a_turn_and_their_forces():
     """Points ride with the shrinking section; what their forces do as work is what the turn's force does."""
-    hoops = hoops_of([COIL, RING.named("other")], [mechanical()] * 2, [None] * 2)
+    hoops = build_hoops([COIL, RING.named("other")], [mechanical()] * 2, [None] * 2)
     random = np.random.default_rng(4)
     turn = np.arange(9).repeat(5)
     points = hoops.positions[turn] + random.uniform(-1e-3, 1e-3, (45, 2))
     loads, now = random.normal(size=(45, 2)), hoops.positions * 1.2 + random.uniform(-1e-3, 1e-3, (9, 2))
-    assert carried(hoops, hoops.positions, turn, points) == pytest.approx(points)
+    assert move_points(hoops, hoops.positions, turn, points) == pytest.approx(points)
     move = 1e-8 * random.normal(size=(9, 2))
-    moved = carried(hoops, now + move, turn, points) - carried(hoops, now - move, turn, points)
+    moved = move_points(hoops, now + move, turn, points) - move_points(hoops, now - move, turn, points)
     assert (forces_on_hoops(hoops, now, turn, points, loads) * 2 * move).sum() == pytest.approx((loads * moved).sum(), rel=1e-6)
 
 
 def test_a_former_adds_mass_and_strength():
     former = Former(mass=0.080, stiffness=4e6, strength=1e9)
-    bare, cast = hoops_of([COIL], [mechanical()], [None]), hoops_of([COIL], [mechanical()], [None], {"coil": former})
+    bare, cast = build_hoops([COIL], [mechanical()], [None]), build_hoops([COIL], [mechanical()], [None], {"coil": former})
     assert cast.mass == pytest.approx(bare.mass + 0.010)
     (free, _), (held, work) = (driven(hoops, pulse(hoops, 100e3), 60e-6) for hoops in (bare, cast))
     assert held.positions[0, 0] - 17.1e-3 < 0.7 * (free.positions[0, 0] - 17.1e-3)
@@ -165,7 +173,7 @@ def test_a_former_adds_mass_and_strength():
 
 def test_a_former_that_breaks_lets_its_energy_go():
     former = Former(mass=0.0, stiffness=4e6, strength=0.02 * 4e6)
-    hoops = hoops_of([COIL], [mechanical()], [None], {"coil": former})
+    hoops = build_hoops([COIL], [mechanical()], [None], {"coil": former})
     state, work = driven(hoops, pulse(hoops, 200e3), 60e-6)
     assert not state.former_holds.any()
     assert state.former_loss == pytest.approx(8 * math.pi * 17.1e-3 * 4e6 / 8 * 0.02**2, rel=0.1)
@@ -180,17 +188,17 @@ def test_a_former_that_cannot_be_is_refused(change):
 
 def test_a_former_without_its_coil_is_refused():
     with pytest.raises(InputError, match=r"former of cool.*coil"):
-        hoops_of([COIL], [mechanical()], [None], {"cool": Former(0.1, 1e6, 1e5)})
+        build_hoops([COIL], [mechanical()], [None], {"cool": Former(0.1, 1e6, 1e5)})
 
 
 def test_a_coil_without_section_is_refused():
     with pytest.raises(InputError, match="no section"):
-        hoops_of([geo.loop(radius=10e-3, name="coil")], [mechanical()], [None])
+        build_hoops([geo.loop(radius=10e-3, name="coil")], [mechanical()], [None])
 
 
 def test_a_burst_is_when_and_how_the_first_turn_breaks():
     """Turns thrown apart at once and free of stress to speak of: strain 0.3 and 0.5 at known times, energy and speed exactly those."""
-    hoops = hoops_of([COIL, RING.named("other").moved(40e-3)], [plastic(1.0, ductility=(0.3, 0.5))] * 2, [None] * 2)
+    hoops = build_hoops([COIL, RING.named("other").moved(40e-3)], [plastic(1.0, ductility=(0.3, 0.5))] * 2, [None] * 2)
     speeds = np.append(np.linspace(100, 170, 8), 50.0)
     state = replace(hoops_at_rest(hoops), velocities=np.stack([speeds, np.zeros(9)], axis=1))
     zero = np.zeros((9, 2))
@@ -209,7 +217,7 @@ def test_a_burst_is_when_and_how_the_first_turn_breaks():
 
 
 def test_an_interval_can_be_tried_again():
-    hoops = hoops_of([COIL], [mechanical()], [COPPER])
+    hoops = build_hoops([COIL], [mechanical()], [COPPER])
     force = pulse(hoops, 100e3, 30e3)
     start, _ = driven(hoops, force, 15e-6)
     kept = {field.name: np.copy(getattr(start, field.name)) for field in fields(start) if field.name != "bursts"}
@@ -221,7 +229,7 @@ def test_an_interval_can_be_tried_again():
 
 
 def test_what_cannot_be_advanced_is_refused():
-    hoops = hoops_of([COIL], [mechanical()], [None])
+    hoops = build_hoops([COIL], [mechanical()], [None])
     zero, rest = np.zeros((8, 2)), hoops_at_rest(hoops)
     with pytest.raises(SolveError, match="not finite"):
         advance_hoops(hoops, rest, (zero, zero * np.nan), 0.0, 1e-6)

@@ -8,10 +8,10 @@ import fieldsolve as fs
 import geometries as geo
 from fieldsolve.errors import InputError
 from fieldsolve.motion.defaults import with_grids
-from fieldsolve.motion.movement import movement
-from fieldsolve.motion.plastic_flow.motion import _handed_on
+from fieldsolve.motion.movement import build_movement
+from fieldsolve.motion.plastic_flow.motion import _scatter_forces
 from geometries.mesher import mesh_section
-from tests.motion.metal import plastic
+from tests.motion.sample_metal import plastic
 
 SOFT = fs.material("aluminium 1100-O")
 BANK = fs.Bank(capacitance=120e-6, voltage=6.5e3, resistance=6e-3, inductance=350e-9, arc_voltage=80.0)
@@ -90,17 +90,17 @@ def test_a_body_too_strong_and_heavy_to_move_gives_the_held_shot():
 def riding():
     motions = {"body": fs.FlowMotion(0.5)}
     section = with_grids(section_with(MADE["disc"]()), motions)
-    moves = movement(section, mesh_section(section, scale=2.0), motions, 1e-5)
+    moves = build_movement(section, mesh_section(section, scale=2.0), motions, 1e-5)
     return moves, moves.bodies[0], moves.motions[0], moves.states[0]
 
 
 def test_forces_do_the_work_on_the_cells_that_they_do_on_the_field(riding):
     _, body, motion, state = riding
     rng = np.random.default_rng(2)
-    forces, way = rng.normal(size=body.start.shape), 1e-5 * rng.normal(size=state.now.positions.shape)
-    moved = replace(state, now=replace(state.now, positions=state.now.positions + way))
-    on_field = (forces * (motion.places(body, moved, 0.0) - body.start)).sum()
-    assert (_handed_on(state, forces) * way).sum() == pytest.approx(on_field, rel=1e-9)
+    forces, displacement = rng.normal(size=body.initial_positions.shape), 1e-5 * rng.normal(size=state.solid_state.positions.shape)
+    moved = replace(state, solid_state=replace(state.solid_state, positions=state.solid_state.positions + displacement))
+    on_field = (forces * (motion.positions(body, moved, 0.0) - body.initial_positions)).sum()
+    assert (_scatter_forces(state, forces) * displacement).sum() == pytest.approx(on_field, rel=1e-9)
 
 
 def test_plastic_heat_and_current_warm_field_and_cells_alike(shot):
@@ -142,7 +142,7 @@ def test_a_hole_that_closes_ends_the_run_before_its_flux_is_lost_to_the_cells():
     tube = geo.tube(inner_radius=14e-3, wall=0.5e-3, length=20e-3, material=SOFT, name="body")
     shot = fired(tube, {"body": fs.FlowMotion()}, 60e-6, fs.Bank(120e-6, 9e3, resistance=6e-3, inductance=350e-9))
     time, event = shot.events[-1]
-    assert "the hole of body closes" in event and shot.ended in event and time == shot.times[-1] < 60e-6
+    assert "the hole of body closes" in event and shot.stop_reason in event and time == shot.times[-1] < 60e-6
     assert 0 < shot.series("inner_radius", "body")[-1] < 0.4 * 14e-3 and not shot.interrupted
     assert shot.energy.residual.value < 5e-3
 
@@ -153,8 +153,8 @@ def test_a_shot_too_strong_for_its_cells_keeps_what_holds(voltage):
     """Its disc is driven into its own axis; the record has no field or current of folded cells and its balance closes."""
     coil = geo.solenoid(turns=8, bore_radius=15.6e-3, wire_diameter=3e-3, pitch=3.3e-3, material=fs.material("copper"), name="coil")
     shot = fs.solve_shot(geo.CrossSection([coil, MADE["disc"]()]), replace(BANK, voltage=voltage), end_time=60e-6)
-    assert shot.ended and 20e-6 < shot.times[-1] < 60e-6
-    assert shot.energy.residual < 2e-3 and shot.beyond is None
+    assert shot.stop_reason and 20e-6 < shot.times[-1] < 60e-6
+    assert shot.energy.residual < 2e-3 and shot.validity_end is None
     current = shot.peak("current", "body")
     assert -2.6e5 < current < -1.8e5 and current.time < 0.6 * shot.times[-1]
     assert shot.peak("temperature", "body") < 1000

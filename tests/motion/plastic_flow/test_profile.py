@@ -4,9 +4,9 @@ import pytest
 
 import geometries as geo
 from fieldsolve.errors import InputError
-from fieldsolve.motion.plastic_flow.conservative_transfer import overlap
+from fieldsolve.motion.plastic_flow.conservative_transfer import build_transfer
 from fieldsolve.motion.plastic_flow.profile import outline, radii, thickness, thicknesses
-from fieldsolve.motion.plastic_flow.quad_mesh import quad_mesh
+from fieldsolve.motion.plastic_flow.quad_mesh import mesh_parts
 
 DISC = geo.disc(radius=15e-3, thickness=2e-3)
 WASHER = geo.washer(radius=15e-3, thickness=2e-3, hole_radius=5e-3, at=10e-3)
@@ -19,14 +19,14 @@ def area(polygon):
 
 
 def test_outlines_go_once_round_each_body():
-    mesh = quad_mesh([DISC, WASHER])
+    mesh = mesh_parts([DISC, WASHER])
     assert area(mesh.nodes[outline(mesh, "disc")]) == pytest.approx(30e-6)
     assert area(mesh.nodes[outline(mesh, "washer")]) == pytest.approx(20e-6)
 
 
 def test_thickness_of_a_wedge():
     """A disc drawn out so that its thickness is 2 mm at the axis and grows by 0.1 mm a mm, its upper face bent: exact at every radius."""
-    mesh = quad_mesh([DISC, WASHER])
+    mesh = mesh_parts([DISC, WASHER])
     r, z = mesh.nodes.T
     moved = np.stack([0.9 * r, z * (1 + 50 * r) + 0.2 * r], axis=1)
     at = np.array([0.0, 1e-3, 5.123e-3, 13.49e-3, 13.51e-3])
@@ -50,11 +50,11 @@ def triangles(part, columns=7, rows=3):
 
 @pytest.mark.parametrize("part", [DISC, CLAD, WASHER], ids=lambda part: part.shape)
 def test_heat_goes_over_whole_and_evenly(part):
-    mesh, corners = quad_mesh([part]), triangles(part)
-    shared = overlap(mesh, corners)
+    mesh, corners = mesh_parts([part]), triangles(part)
+    shared = build_transfer(mesh, corners)
     whole = 2 * np.pi * corners[:, :, 0].mean(axis=1) * np.array([area(triangle) for triangle in corners])
-    at_rest = mesh.nodes[mesh.quads]
-    volume = 2 * np.pi * at_rest[:, :, 0].mean(axis=1) * np.prod(at_rest[:, 2] - at_rest[:, 0], axis=1)
+    solid_at_rest = mesh.nodes[mesh.quads]
+    volume = 2 * np.pi * solid_at_rest[:, :, 0].mean(axis=1) * np.prod(solid_at_rest[:, 2] - solid_at_rest[:, 0], axis=1)
     assert shared.to_cells(whole) == pytest.approx(volume, rel=1e-9)
     assert shared.to_triangles(volume) == pytest.approx(whole, rel=1e-9)
     heat = np.random.default_rng(1).uniform(size=len(corners))
@@ -65,11 +65,11 @@ def test_heat_goes_over_whole_and_evenly(part):
 
 
 def test_heat_keeps_to_its_layer():
-    mesh, corners = quad_mesh([CLAD]), triangles(CLAD)
+    mesh, corners = mesh_parts([CLAD]), triangles(CLAD)
     lower = corners[:, :, 1].mean(axis=1) < -0.8e-3
-    assert overlap(mesh, corners).to_cells(lower.astype(float))[mesh.zone == 1] == pytest.approx(0.0, abs=1e-9)
+    assert build_transfer(mesh, corners).to_cells(lower.astype(float))[mesh.zone == 1] == pytest.approx(0.0, abs=1e-9)
 
 
 def test_a_triangle_in_the_air_is_refused():
     with pytest.raises(InputError, match=r"triangle about r = 2 mm, z = 10 mm is not covered"):
-        overlap(quad_mesh([WASHER]), np.array([[[1e-3, 9.5e-3], [3e-3, 9.5e-3], [2e-3, 11e-3]]]))
+        build_transfer(mesh_parts([WASHER]), np.array([[[1e-3, 9.5e-3], [3e-3, 9.5e-3], [2e-3, 11e-3]]]))

@@ -4,7 +4,7 @@ import pytest
 
 import geometries as geo
 from fieldsolve.errors import InputError
-from fieldsolve.motion.plastic_flow.quad_mesh import FEWEST, cut_evenly, quad_mesh, riders
+from fieldsolve.motion.plastic_flow.quad_mesh import MIN_ROWS, interpolation_points, mesh_parts, subdivide
 
 BODIES = {
     "disc": (geo.disc(radius=15e-3, thickness=2e-3, at=1e-3), np.pi * 15e-3**2 * 2e-3),
@@ -25,7 +25,7 @@ def area_and_volume(mesh):
 @pytest.mark.parametrize("name", BODIES)
 def test_cells_fill_the_body_and_share_nodes(name):
     body, volume = BODIES[name]
-    mesh = quad_mesh([body])
+    mesh = mesh_parts([body])
     area, volumes = area_and_volume(mesh)
     assert (area > 0).all()
     assert volumes.sum() == pytest.approx(volume, rel=1e-12)
@@ -34,52 +34,52 @@ def test_cells_fill_the_body_and_share_nodes(name):
 
 
 def test_a_disc_as_fine_as_said():
-    mesh = quad_mesh([BODIES["disc"][0]])
+    mesh = mesh_parts([BODIES["disc"][0]])
     assert len(mesh.quads) == 30 * 6
-    assert len(quad_mesh([BODIES["disc"][0]], fineness=2).quads) == 60 * 12
+    assert len(mesh_parts([BODIES["disc"][0]], fineness=2).quads) == 60 * 12
     assert mesh.on_axis.sum() == 7
 
 
 def test_every_layer_has_two_rows():
-    mesh = quad_mesh([BODIES["clad"][0]])
+    mesh = mesh_parts([BODIES["clad"][0]])
     heights = [len(np.unique(mesh.nodes[mesh.quads[mesh.zone == k, 0], 1].round(12))) for k in range(3)]
-    assert min(heights) == FEWEST
+    assert min(heights) == MIN_ROWS
 
 
 def test_bodies_stand_side_by_side_in_one_mesh():
     parts = [BODIES["disc"][0], geo.disc(radius=5e-3, thickness=1e-3, at=-5e-3, name="other")]
-    mesh = quad_mesh(parts)
+    mesh = mesh_parts(parts)
     assert {mesh.zones[k][0] for k in mesh.zone[mesh.cells_of("other")]} == {"other"}
     assert mesh.nodes[mesh.nodes_of("other"), 0].max() == pytest.approx(5e-3)
     assert len(mesh.nodes_of("other")) + len(mesh.nodes_of("disc")) == len(mesh.nodes)
 
 
 def test_lines_stand_on_every_border():
-    lines = cut_evenly(np.array([0.0, 1.0, 1.0 + 1e-13, 3.0]), 0.4, 2)
+    lines = subdivide(np.array([0.0, 1.0, 1.0 + 1e-13, 3.0]), 0.4, 2)
     assert lines == pytest.approx([0, 1 / 3, 2 / 3, 1, 1.4, 1.8, 2.2, 2.6, 3])
 
 
 def test_a_round_section_is_refused():
     with pytest.raises(InputError, match=r"ball.*rectangles.*hold it still"):
-        quad_mesh([geo.sphere(radius=5e-3, name="ball")])
+        mesh_parts([geo.sphere(radius=5e-3, name="ball")])
 
 
 def test_riders_keep_their_place_and_hand_on_their_forces():
     """Any bilinear motion carries them exactly, and the forces they hand to the nodes do the same work, in the axis and on edges too."""
-    mesh = quad_mesh([BODIES["washer"][0], geo.disc(radius=3e-3, thickness=1e-3, name="core")])
+    mesh = mesh_parts([BODIES["washer"][0], geo.disc(radius=3e-3, thickness=1e-3, name="core")])
     random = np.random.default_rng(3)
     points = np.concatenate([mesh.nodes[mesh.quads].mean(axis=1), mesh.nodes, [[0.0, 0.2e-3], [15e-3, 0.123e-3], [4e-3, -1e-3]]])
-    riding = riders(mesh, points)
-    assert riding.carried(mesh.nodes) == pytest.approx(points, abs=1e-15)
+    riding = interpolation_points(mesh, points)
+    assert riding.interpolate(mesh.nodes) == pytest.approx(points, abs=1e-15)
     moved = np.stack([mesh.nodes[:, 0] * (1 + 30 * mesh.nodes[:, 1]), mesh.nodes[:, 1] - 0.2 * mesh.nodes[:, 0]], axis=1)
     expected = np.stack([points[:, 0] * (1 + 30 * points[:, 1]), points[:, 1] - 0.2 * points[:, 0]], axis=1)
-    assert riding.carried(moved) == pytest.approx(expected, abs=1e-15)
+    assert riding.interpolate(moved) == pytest.approx(expected, abs=1e-15)
     loads, velocities = random.normal(size=points.shape), random.normal(size=mesh.nodes.shape)
-    forces = riding.forces(loads, len(mesh.nodes))
-    assert (forces * velocities).sum() == pytest.approx((loads * riding.carried(velocities)).sum(), rel=1e-12)
+    forces = riding.scatter_forces(loads, len(mesh.nodes))
+    assert (forces * velocities).sum() == pytest.approx((loads * riding.interpolate(velocities)).sum(), rel=1e-12)
     assert forces.sum(axis=0) == pytest.approx(loads.sum(axis=0), rel=1e-12)
 
 
 def test_a_point_in_the_air_does_not_ride():
     with pytest.raises(InputError, match="r = 2 mm"):
-        riders(quad_mesh([BODIES["washer"][0]]), np.array([[5e-3, 0.0], [2e-3, 0.0]]))
+        interpolation_points(mesh_parts([BODIES["washer"][0]]), np.array([[5e-3, 0.0], [2e-3, 0.0]]))

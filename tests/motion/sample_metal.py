@@ -1,6 +1,6 @@
 """Mechanical data for tests of motion."""
 from fieldsolve.materials.mechanical import FlowStress, Mechanical
-from fieldsolve.motion.plastic_flow.solid import solid_of
+from fieldsolve.motion.plastic_flow.solid import build_solid
 
 # OFHC copper: G. R. Johnson, W. H. Cook, Proc. 7th Int. Symp. on Ballistics, The Hague, 541 (1983), from memory
 COPPER = FlowStress(initial=90e6, hardening=292e6, exponent=0.31, rate=0.025, thermal=1.09, reference_rate=1.0,
@@ -25,4 +25,4 @@ def plastic(flow_stress, **changed):
 
 def solid(mesh, metal, content=None):
     """Bodies of one metal."""
-    return solid_of(mesh, [metal] * len(mesh.zones), [content] * len(mesh.zones))
+    return build_solid(mesh, [metal] * len(mesh.zones), [content] * len(mesh.zones))

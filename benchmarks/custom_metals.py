@@ -5,14 +5,14 @@ from collections.abc import Iterable, Iterator
 
 import fieldsolve as fs
 import geometries as geo
-from benchmarks.checks import Check
+from benchmarks.checks import CaseCheck
 from benchmarks.closed_forms import eddy
 from benchmarks.runner import run_file
 
 
-def checks(only: Iterable[str] = ()) -> Iterator[Check]:
+def checks(only: Iterable[str] = ()) -> Iterator[CaseCheck]:
     """Checks of all cases of our own, or of those named."""
-    return run_file("own.toml", FIELDS, FORMULAS, only)
+    return run_file("custom_metals.toml", FIELDS, FORMULAS, only)
 
 
 def clad_disc(setup, accuracy):

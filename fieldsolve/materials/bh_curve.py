@@ -25,12 +25,12 @@ class Frohlich:
     initial_permeability: float
 
     def __post_init__(self):
-        _positive(self)
+        _check_positive(self)
         if self.initial_permeability <= 1:
             raise InputError(f"initial_permeability = {self.initial_permeability:g}: must be larger than 1, such as 250")
 
     @property
-    def half_way(self) -> float:
+    def half_saturation_field(self) -> float:
         """a, the field in A/m at which half of the saturation is reached."""
         return self.saturation / (MU_0 * (self.initial_permeability - 1))
 
@@ -48,7 +48,7 @@ class Brauer:
     k3: float
 
     def __post_init__(self):
-        _positive(self)
+        _check_positive(self)
         if self.k1 + self.k3 >= NU_0:
             raise InputError(f"k1 + k3 = {self.k1 + self.k3:g} m/H: must be below that of vacuum, {NU_0:g} m/H")
 
@@ -67,7 +67,7 @@ class BHTable:
     smooth: bool = True
 
     def __post_init__(self):
-        field, flux_density = (_numbers(key, getattr(self, key)) for key in ("field", "flux_density"))
+        field, flux_density = (_check_numbers(key, getattr(self, key)) for key in ("field", "flux_density"))
         if len(field) != len(flux_density) or not field:
             raise InputError(f"a B-H table needs as many fields as flux densities: {len(field)} and {len(flux_density)} are given")
         if field[0] != 0 or flux_density[0] != 0:
@@ -84,49 +84,49 @@ class BHTable:
 
 ANGLES = 32                 # of a quarter cycle
 
-Magnetization = Frohlich | Brauer | BHTable
-CURVES = (Frohlich, Brauer, BHTable)
+BHCurve = Frohlich | Brauer | BHTable
+BH_CURVES = (Frohlich, Brauer, BHTable)
 
 
-def field_strength(curve: Magnetization, B: np.ndarray) -> np.ndarray:
+def field_strength(curve: BHCurve, B: np.ndarray) -> np.ndarray:
     """H in A/m at flux densities B >= 0 in tesla; the array's shape."""
-    return _law(curve)[0](np.asarray(B, dtype=float))
+    return _curve_functions(curve)[0](np.asarray(B, dtype=float))
 
 
-def slope(curve: Magnetization, B: np.ndarray) -> np.ndarray:
+def differential_reluctivity(curve: BHCurve, B: np.ndarray) -> np.ndarray:
     """dH/dB in m/H at flux densities B >= 0 in tesla; the array's shape."""
-    return _law(curve)[1](np.asarray(B, dtype=float))
+    return _curve_functions(curve)[1](np.asarray(B, dtype=float))
 
 
-def energy_density(curve: Magnetization, B: np.ndarray) -> np.ndarray:
+def energy_density(curve: BHCurve, B: np.ndarray) -> np.ndarray:
     """Integral of H dB from 0 in J/m^3 at flux densities B >= 0 in tesla; the array's shape."""
-    return _law(curve)[2](np.asarray(B, dtype=float))
+    return _curve_functions(curve)[2](np.asarray(B, dtype=float))
 
 
-def coenergy_density(curve: Magnetization, B: np.ndarray) -> np.ndarray:
+def coenergy_density(curve: BHCurve, B: np.ndarray) -> np.ndarray:
     """Integral of B dH from 0 in J/m^3, `H B` less the energy density, at flux densities B >= 0 in tesla; the array's shape."""
     return field_strength(curve, B) * B - energy_density(curve, B)
 
 
-def reluctivity(curve: Magnetization, B: np.ndarray) -> np.ndarray:
+def reluctivity(curve: BHCurve, B: np.ndarray) -> np.ndarray:
     """nu = H/B in m/H at flux densities B >= 0 in tesla, at B = 0 the slope there; the array's shape."""
     B = np.asarray(B, dtype=float)
     safe = np.where(B > 0, B, 1.0)
-    return np.where(B > 0, field_strength(curve, safe) / safe, slope(curve, np.zeros(1))[0])
+    return np.where(B > 0, field_strength(curve, safe) / safe, differential_reluctivity(curve, np.zeros(1))[0])
 
 
-def effective_reluctivity(curve: Magnetization, H: np.ndarray) -> np.ndarray:
+def effective_reluctivity(curve: BHCurve, H: np.ndarray) -> np.ndarray:
     """H over the first harmonic of B in m/H where H cos(omega t) has its peak at values H >= 0 in A/m; the array's shape.
 
     1/nu = 4/(pi H) times the integral of B(H cos x) cos x from 0 to pi/2, by a fine table of H.
     """
-    log_H, log_B = _first_harmonic(curve)
+    log_H, log_B = _first_harmonic_table(curve)
     H = np.maximum(H, math.exp(log_H[0]))
     return H / np.exp(np.interp(np.log(H), log_H, log_B))
 
 
 @functools.lru_cache(maxsize=16)
-def _first_harmonic(curve: Magnetization) -> tuple[np.ndarray, np.ndarray]:
+def _first_harmonic_table(curve: BHCurve) -> tuple[np.ndarray, np.ndarray]:
     """log H, from far below any magnetization to far beyond, and log of the first harmonic of B."""
     B = np.geomspace(1e-9, 1e3, 12_001)
     H = field_strength(curve, B)
@@ -137,13 +137,13 @@ def _first_harmonic(curve: Magnetization) -> tuple[np.ndarray, np.ndarray]:
 
 
 @functools.lru_cache(maxsize=64)
-def _law(curve: Magnetization):
+def _curve_functions(curve: BHCurve):
     """H(B), dH/dB and integral of H dB as functions of an array."""
     return {Frohlich: _frohlich, Brauer: _brauer, BHTable: _table}[type(curve)](curve)
 
 
 def _frohlich(curve: Frohlich):
-    a, saturation = curve.half_way, curve.saturation
+    a, saturation = curve.half_saturation_field, curve.saturation
 
     def field(B):
         p = MU_0 * a + saturation - B                        # mu_0 H^2 + p H - a B = 0, its positive root without cancellation
@@ -170,11 +170,11 @@ def _brauer(curve: Brauer):
 
     def law_energy(B):
         return k1 / (2 * k2) * np.expm1(k2 * B**2) + k3 * B**2 / 2
-    end = _bisected(lambda B: law_slope(B) - NU_0, math.sqrt(math.log(NU_0 / k1) / k2))
-    return _extended(law, law_slope, law_energy, end)
+    end = _bisect(lambda B: law_slope(B) - NU_0, math.sqrt(math.log(NU_0 / k1) / k2))
+    return _extend_with_vacuum_slope(law, law_slope, law_energy, end)
 
 
-def _bisected(rising, high: float) -> float:
+def _bisect(rising, high: float) -> float:
     """Where a rising function, below zero at 0 and not at `high`, is zero."""
     low = 0.0
     for _ in range(200):
@@ -189,7 +189,7 @@ def _table(curve: BHTable):
         from scipy.interpolate import PchipInterpolator
 
         law = PchipInterpolator(B, H)
-        return _extended(law, law.derivative(), law.antiderivative(), B[-1])
+        return _extend_with_vacuum_slope(law, law.derivative(), law.antiderivative(), B[-1])
     steps = np.diff(H) / np.diff(B)
     area = np.concatenate([[0.0], np.cumsum(np.diff(B) * (H[1:] + H[:-1]) / 2)])
 
@@ -199,10 +199,10 @@ def _table(curve: BHTable):
     def energy(x):
         k = piece(x)
         return area[k] + (x - B[k]) * (H[k] + steps[k] * (x - B[k]) / 2)
-    return _extended(lambda x: np.interp(x, B, H), lambda x: steps[piece(x)], energy, B[-1])
+    return _extend_with_vacuum_slope(lambda x: np.interp(x, B, H), lambda x: steps[piece(x)], energy, B[-1])
 
 
-def _extended(law, law_slope, law_energy, end: float):
+def _extend_with_vacuum_slope(law, law_slope, law_energy, end: float):
     """The three functions, beyond `end` with the slope of vacuum."""
     last_field = float(law(end))
 
@@ -218,7 +218,7 @@ def _extended(law, law_slope, law_energy, end: float):
     return field, gradient, energy
 
 
-def _positive(curve) -> None:
+def _check_positive(curve) -> None:
     for entry in fields(curve):
         value = getattr(curve, entry.name)
         if isinstance(value, bool) or not isinstance(value, numbers.Real) or not 0 < value < math.inf:
@@ -226,7 +226,7 @@ def _positive(curve) -> None:
         object.__setattr__(curve, entry.name, float(value))
 
 
-def _numbers(key: str, values) -> tuple[float, ...]:
+def _check_numbers(key: str, values) -> tuple[float, ...]:
     try:
         numbers_of = tuple(float(value) for value in values)
     except (TypeError, ValueError):

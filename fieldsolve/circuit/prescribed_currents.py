@@ -12,13 +12,13 @@ from fieldsolve.circuit.equations import NO_LEADS, Switches
 from geometries.errors import InputError
 
 Waveform = Callable[[float], float] | tuple[Sequence[float], Sequence[float]]
-SAMPLES = 2000              # of a waveform, to see how large and how fast it is
-FOLLOWS = 0.2               # of the run: how fast a current that has strayed comes back to the given one
+WAVEFORM_SAMPLES = 2000              # of a waveform, to see how large and how fast it is
+RELAXATION_TIME = 0.2               # of the run: how fast a current that has strayed comes back to the given one
 RATE_STEP = 1e-6            # of the run: difference in time by which the rate of a waveform is read
 
 
 @dataclass(frozen=True)
-class GivenCurrents:
+class PrescribedCurrents:
     """What drives a shot in place of a bank.
 
     currents       ampere per turn by coil: a smooth function of time in seconds, or (times, values) joined by straight lines
@@ -32,13 +32,13 @@ class GivenCurrents:
     def __post_init__(self) -> None:
         if not math.isfinite(self.applied_field):
             raise InputError(f"applied_field = {self.applied_field} T: give a finite number")
-        object.__setattr__(self, "currents", {name: waveform(name, given) for name, given in self.currents.items()})
+        object.__setattr__(self, "currents", {name: waveform(name, prescribed) for name, prescribed in self.currents.items()})
         if not self.currents and not self.applied_field:
             raise InputError("nothing drives the field: give currents= or applied_field=")
 
 
 @dataclass(frozen=True)
-class DrivenNetwork:
+class PrescribedCurrentNetwork:
     """Equations of coils with given currents; unknowns in the order I, v of each coil.
 
         R I + dPsi/dt - v = 0,   dI/dt + (I - given) / tau = d given/dt,   tau a small part of the run
@@ -46,7 +46,7 @@ class DrivenNetwork:
     The derivative makes I a state like the others, so that its rate, and the voltage, are known as well as itself.
     """
 
-    drive: GivenCurrents
+    drive: PrescribedCurrents
     end_time: float
     banks: tuple = ()
     crowbar: None = None
@@ -77,38 +77,38 @@ class DrivenNetwork:
         """Unknowns that are currents."""
         return slice(0, len(self.branches))
 
-    def branch_current(self, k: int) -> int:
+    def branch_current_index(self, k: int) -> int:
         """Index of a coil's current."""
         return k
 
-    def start(self) -> np.ndarray:
+    def initial_state(self) -> np.ndarray:
         """Unknowns at t = 0."""
-        return np.concatenate([self._given(0.0), np.zeros(len(self.branches))])
+        return np.concatenate([self._prescribed(0.0), np.zeros(len(self.branches))])
 
     def matrices(self, switches: Switches, coil_resistance: dict[str, float], time: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """E, A (size, size) and b (size,) at a time; the induced voltages are added to the first rows."""
         count = len(self.branches)
         E, A, b = np.zeros((self.size, self.size)), np.zeros((self.size, self.size)), np.zeros(self.size)
         A[:count, :count], A[:count, count:] = np.diag([coil_resistance[name] for name in self.drive.currents]), -np.eye(count)
-        tau = FOLLOWS * self.end_time
+        tau = RELAXATION_TIME * self.end_time
         E[count:, :count], A[count:, :count] = np.eye(count), np.eye(count) / tau
-        b[count:] = self._rate(time) + self._given(time) / tau
+        b[count:] = self._rate(time) + self._prescribed(time) / tau
         return E, A, b
 
     def _rate(self, time: float) -> np.ndarray:
         """Rates of the given currents in A/s: three values up to the time, from before a corner of a table that it may be on."""
         step = RATE_STEP * self.end_time if time > 2 * RATE_STEP * self.end_time else -RATE_STEP * self.end_time
-        return (3 * self._given(time) - 4 * self._given(time - step) + self._given(time - 2 * step)) / (2 * step)
+        return (3 * self._prescribed(time) - 4 * self._prescribed(time - step) + self._prescribed(time - 2 * step)) / (2 * step)
 
     @property
-    def corners(self) -> tuple[float, ...]:
+    def corner_times(self) -> tuple[float, ...]:
         """Times at which a given current turns a corner, on which steps are to end."""
-        tables = [given for given in self.drive.currents.values() if isinstance(given, Table)]
+        tables = [prescribed for prescribed in self.drive.currents.values() if isinstance(prescribed, PiecewiseLinear)]
         return tuple(sorted({time for table in tables for time in table.times}))
 
     def scales(self, inductance: float) -> tuple[float, float, float, float]:
         """Largest current (A), a voltage (V), magnetic energy (J) and a first step (s), from the empty coils' inductance in henry."""
-        largest = max((np.abs(self._samples(given)).max() for given in self.drive.currents.values()), default=0.0)
+        largest = max((np.abs(self._sample(prescribed)).max() for prescribed in self.drive.currents.values()), default=0.0)
         first = 1e-3 / max(2 * math.pi * self.frequency, 1 / self.end_time)
         return float(largest) or 1.0, 1.0, 0.5 * inductance * float(largest) ** 2, first
 
@@ -116,22 +116,22 @@ class DrivenNetwork:
     def frequency(self) -> float:
         """How fast the currents change: root mean square of dI/dt over that of I, in hertz; at least one cycle in ten runs."""
         rates = [0.1 / self.end_time]
-        for given in self.drive.currents.values():
-            values = self._samples(given)
-            slopes = np.diff(values) * SAMPLES / self.end_time
+        for prescribed in self.drive.currents.values():
+            values = self._sample(prescribed)
+            slopes = np.diff(values) * WAVEFORM_SAMPLES / self.end_time
             if values.any():
                 rates.append(math.sqrt(np.square(slopes).mean() / np.square(values).mean()) / (2 * math.pi))
         return max(rates)
 
-    def _given(self, time: float) -> np.ndarray:
-        return np.array([given(time) for given in self.drive.currents.values()], dtype=float)
+    def _prescribed(self, time: float) -> np.ndarray:
+        return np.array([prescribed(time) for prescribed in self.drive.currents.values()], dtype=float)
 
-    def _samples(self, given: Callable[[float], float]) -> np.ndarray:
-        return np.array([given(time) for time in np.linspace(0, self.end_time, SAMPLES + 1)], dtype=float)
+    def _sample(self, prescribed: Callable[[float], float]) -> np.ndarray:
+        return np.array([prescribed(time) for time in np.linspace(0, self.end_time, WAVEFORM_SAMPLES + 1)], dtype=float)
 
 
 @dataclass(frozen=True)
-class Table:
+class PiecewiseLinear:
     """A current given at instants, straight between them and constant outside."""
 
     times: tuple[float, ...]
@@ -141,21 +141,21 @@ class Table:
         return float(np.interp(time, self.times, self.values))
 
 
-def waveform(name: str, given: Waveform) -> Callable[[float], float]:
+def waveform(name: str, prescribed: Waveform) -> Callable[[float], float]:
     """A function of time from a function or from (times, values).  Raises InputError for what is neither."""
-    if callable(given):
-        return given
+    if callable(prescribed):
+        return prescribed
     try:
-        instants, values = given
+        instants, values = prescribed
     except (TypeError, ValueError):
         raise InputError(f"currents: {name}: give a function of time or (times, values)") from None
-    instants, values = rising(f"currents: times of {name}", instants, first=-math.inf), np.asarray(values, dtype=float)
+    instants, values = increasing_times(f"currents: times of {name}", instants, first=-math.inf), np.asarray(values, dtype=float)
     if values.shape != (len(instants),) or not np.isfinite(values).all():
         raise InputError(f"currents: {name}: give as many finite values as times ({len(instants)})")
-    return Table(tuple(instants), tuple(values.tolist()))
+    return PiecewiseLinear(tuple(instants), tuple(values.tolist()))
 
 
-def rising(name: str, instants: Sequence[float], first: float = 0.0) -> list[float]:
+def increasing_times(name: str, instants: Sequence[float], first: float = 0.0) -> list[float]:
     """Instants that rise from above `first`, in seconds.  Raises InputError for others."""
     array = np.asarray(instants, dtype=float)
     if array.ndim != 1 or not len(array) or not np.isfinite(array).all() or not array[0] > first or not (np.diff(array) > 0).all():
