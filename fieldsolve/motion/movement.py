@@ -37,7 +37,8 @@ class Movement:
 
     now       mesh on which the field of `time` stands
     forces    nodal forces (k, 2) of each body at `time`, and `slopes` their rates, newton per second
-    renewals  how often the air was made new
+    remesh_count      how often the air was meshed anew
+    mechanics_passes  how often the bodies' mechanics was integrated over some time
     """
 
     mesh: MovingMesh
@@ -50,6 +51,7 @@ class Movement:
     force_rates: tuple[np.ndarray, ...]
     time: float = 0.0
     remesh_count: int = 0
+    mechanics_passes: int = 0
     heat: np.ndarray | None = None          # W of ohmic heat of each triangle over the next step; None: nothing heats
     _predicted_meshes: dict[float, Mesh] = field(default_factory=dict)
     _predicted_states: dict[float, tuple[RigidState | FlowMotionState | HoopMotionState, ...]] = field(default_factory=dict)
@@ -198,6 +200,7 @@ class Movement:
     def _advance_states(self, length: float, forces: tuple[np.ndarray, ...]) -> tuple[RigidState, ...]:
         if length == 0:
             return self.states
+        self.mechanics_passes += 1
         heats = [0.0 if self.heat is None else self.heat[body.triangle_indices] for body in self.bodies]
         return tuple(motion.advance(body, state, self.time, length, before, after, heat)
                      for motion, body, state, before, after, heat

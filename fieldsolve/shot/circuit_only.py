@@ -9,6 +9,7 @@ import numpy as np
 from fieldsolve.circuit.bank import Bank, Crowbar, Leads
 from fieldsolve.circuit.equations import Network
 from fieldsolve.estimate import Estimate
+from fieldsolve.ode import SDIRK2, Tableau
 from fieldsolve.shot.integrator.discharge import Discharge
 from fieldsolve.shot.result.energy_balance import running_integral
 from geometries.errors import InputError
@@ -50,7 +51,7 @@ class CircuitHistory:
 
 
 def solve_circuit(bank: Bank, *, load_resistance: float, load_inductance: float, end_time: float, accuracy: float = 1e-4,
-                  crowbar: Crowbar | None = None) -> CircuitHistory:
+                  crowbar: Crowbar | None = None, method: Tableau = SDIRK2) -> CircuitHistory:
     """Discharge a bank into a fixed load in ohm and henry, to `end_time` seconds; `accuracy` steers the steps.
 
     Raises InputError where nothing limits the current's rise.
@@ -64,8 +65,9 @@ def solve_circuit(bank: Bank, *, load_resistance: float, load_inductance: float,
     def observe(model, value, derivative, heat) -> dict:
         branch = network.branch_current_index(0)
         return {"current": value[branch], "current_rate": derivative[branch], "voltage": value[0]}
-    run = Discharge(lambda mesh: None, None, network, None, None, accuracy, end_time, observe)
-    run.run()
+    run = Discharge(build=lambda mesh: None, mesh=None, network=network, heating=None, movement=None, accuracy=accuracy,
+                    end_time=end_time, observe=observe, method=method)
+    state = run.run()
     series = run.recorder.series()
     return CircuitHistory(run.recorder.times, series["current"], series["current_rate"], series["voltage"],
-                          tuple((float(t), event) for t, event in run.events), run.steps, run.interrupted)
+                          tuple((float(t), event) for t, event in state.events), run.steps, state.interrupted)

@@ -14,6 +14,7 @@ from fieldsolve.field.system.eddy_current import EddySystem, eddy_system
 from fieldsolve.motion.defaults import default_motions, max_cell_sizes, refine_motions, with_grids
 from fieldsolve.motion.hoops.former import Former
 from fieldsolve.motion.movement import Motion, Movement, build_movement
+from fieldsolve.ode import SDIRK2, Tableau
 from fieldsolve.shot.history import History, Recorder
 from fieldsolve.shot.integrator.discharge import Discharge
 from fieldsolve.shot.integrator.field_circuit import Circuit
@@ -34,7 +35,7 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | PrescribedCu
                motion: bool | Mapping[str, Motion] = True, heating: bool = True,
                accuracy: float = 3e-3, circuit: Sequence[Sequence[str]] | None = None, leads: Leads | None = None,
                crowbar: Crowbar | None = None, progress: Callable[[float], None] | None = None, mesh_accuracy: float | None = None,
-               step: float | None = None, mesh: Mesh | None = None, former: Former | None = None) -> Shot:
+               step: float | None = None, mesh: Mesh | None = None, former: Former | None = None, method: Tableau = SDIRK2) -> Shot:
     """Fire the bank into the coils and step to `end_time`.
 
     bank           one Bank, or several across the same coil leads, each with its own gap and time; or GivenCurrents in their place
@@ -49,6 +50,7 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | PrescribedCu
     mesh_accuracy  accuracy that steers the cells alone, where it is not that of the steps
     former         what the coils are wound on or cast in, shared evenly among their turns, with `motion=True`; held metal has no use for it
     step, mesh     to see how results converge: steps of this many seconds between events, whatever their error; a mesh of one's own
+    method         in time, see `fieldsolve.ode.Tableau`
     Raises InputError, GeometryError, MeshError, or SolveError whose `partial` is the shot up to where it failed, marked.
     """
     if former is not None and not isinstance(motion, bool):
@@ -60,15 +62,16 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | PrescribedCu
     mesh = mesh or shot_mesh(section, network, mesh_accuracy or accuracy, required_open_radius(section, motions, end_time),
                              max_cell_sizes(section, motions))
     setup = _set_up(section, network, mesh, motions, end_time, heating)
-    run = Discharge(setup.build, setup.mesh, network, setup.thermal_state, setup.movement, accuracy, end_time, setup.observe,
-                    progress or (lambda time: None), step, Recorder(setup.metal))
+    run = Discharge(build=setup.build, mesh=setup.mesh, network=network, heating=setup.thermal_state, movement=setup.movement,
+                    accuracy=accuracy, end_time=end_time, observe=setup.observe, progress=progress or (lambda time: None), step=step,
+                    method=method, recorder=Recorder(setup.metal))
 
     @cache
     def refined_run() -> Shot:
-        end = float(run.recorder.times[-1]) if run.interrupted or run.stop_reason else end_time
+        end = float(run.recorder.times[-1]) if run.state.interrupted or run.state.stop_reason else end_time
         return solve_shot(section, bank, end_time=end or end_time, motion=refine_motions(motions), heating=heating, accuracy=accuracy / 4,
                           circuit=circuit, leads=leads, crowbar=crowbar, mesh_accuracy=(mesh_accuracy or accuracy) / 4,
-                          step=step and step / 2)
+                          step=step and step / 2, method=method)
     try:
         with one_thread():
             run.run()
@@ -149,13 +152,13 @@ def _build_system(section: CrossSection, mesh: Mesh, network: Circuit) -> EddySy
 
 def _build_shot(setup: _ShotSetup, run: Discharge, started: float, fixed_parts: Mapping[str, str], refined_run: Callable[[], Shot]) -> Shot:
     """What comes of a run; where its motion ended it, only what came before its energy balance was lost."""
-    events, (history, balance) = run.events, setup.record(run.recorder, lambda: refined_run().energy)
+    state, events, (history, balance) = run.state, run.state.events, setup.record(run.recorder, lambda: refined_run().energy)
     imbalance_time = balance.imbalance_time(run.accuracy)
-    if run.stop_reason and imbalance_time is not None:          # cells that fold make fields of nothing
+    if state.stop_reason and imbalance_time is not None:          # cells that fold make fields of nothing
         run.recorder.truncate(imbalance_time)
         history, balance = setup.record(run.recorder, lambda: refined_run().energy)
-        events = [event for event in run.events if event[0] < history.times[-1]]
-        events.append((history.times[-1], f"{run.stop_reason}: the record ends where the energy balance is lost"))
+        events = [event for event in state.events if event[0] < history.times[-1]]
+        events.append((history.times[-1], f"{state.stop_reason}: the record ends where the energy balance is lost"))
         imbalance_time = balance.imbalance_time(run.accuracy)
     metal = MetalHistory(run.recorder.metal_snapshots, setup.thermal_state)
     unbalanced = [] if imbalance_time is None else [(imbalance_time, "the energy balance is lost: what follows is beyond the model")]
@@ -170,14 +173,16 @@ def _build_shot(setup: _ShotSetup, run: Discharge, started: float, fixed_parts: 
         clock.perf_counter() - started,
         setup.mesh.size,
         tuple((float(t), event) for t, event in events),
-        run.interrupted,
-        run.stop_reason,
+        state.interrupted,
+        state.stop_reason,
         setup.movement.remesh_count if setup.movement else 0,
         setup.build,
         run.recorder.fields,
         refined_run,
         metal,
-        fixed_parts,
+        fixed_parts=fixed_parts,
+        work=run.work,
+        method=run.method.name,
     )
 
 

@@ -13,8 +13,7 @@ from fieldsolve.constants import MU_0
 from fieldsolve.errors import InputError, SolveError
 from fieldsolve.field.adaptivity.refinement import surface_cell_sizes
 from fieldsolve.materials.heat_content import heat_content
-from fieldsolve.ode import sdirk2
-from fieldsolve.ode.sdirk2 import GAMMA, STAGE_SHARES
+from fieldsolve.ode import SDIRK2, step
 from fieldsolve.shot import history
 from fieldsolve.shot.integrator import discharge
 from fieldsolve.shot.integrator import field_circuit as coupled_model
@@ -266,7 +265,7 @@ def test_ctrl_c_returns_what_was_computed():
 
 def test_ctrl_c_at_any_line_of_a_step_leaves_a_whole_record():
     """The signal may come between any two lines: in each of the first 200 that the stepping runs through after its first step."""
-    monitored_indices = {module.__file__ for module in (discharge, history, sdirk2)}
+    watched = {module.__file__ for module in (discharge, history, step)}
 
     def interrupting(line):
         count = itertools.count()
@@ -274,27 +273,19 @@ def test_ctrl_c_at_any_line_of_a_step_leaves_a_whole_record():
         def trace(frame, event, argument):
             if event == "line" and next(count) == line:
                 raise KeyboardInterrupt                         # which ends the tracing, too
-            return trace if frame.f_code.co_filename in monitored_indices else None
+            return trace if frame.f_code.co_filename in watched else None
         return trace
     for line in range(200):
         network = Network((fs.Bank(120e-6, 2e3),), ((),), fs.Leads(3e-3, 1e-6))
         trace = interrupting(line)
-        run = Discharge(
-            lambda mesh: None,
-            None,
-            network,
-            None,
-            None,
-            1e-2,
-            60e-6,
-            lambda model, value, derivative, heat: {"current": value[2]},
-            lambda time, trace=trace: sys.gettrace() is trace or sys.settrace(trace),
-        )
+        run = Discharge(build=lambda mesh: None, mesh=None, network=network, heating=None, movement=None, accuracy=1e-2, end_time=60e-6,
+                        observe=lambda model, value, derivative, heat: {"current": value[2]},
+                        progress=lambda time, trace=trace: sys.gettrace() is trace or sys.settrace(trace))
         try:
             run.run()
         finally:
             sys.settrace(None)
-        assert run.interrupted and run.steps + 1 == len(run.recorder.times) == len(run.recorder.series()["current"]) >= 2
+        assert run.state.interrupted and run.steps + 1 == len(run.recorder.times) == len(run.recorder.series()["current"]) >= 2
         assert (np.diff(run.recorder.times) > 0).all()
 
 
@@ -313,11 +304,11 @@ def test_one_cell_through_melting():
         volume, rate, derivative = heating.volume[cell], 0.0, 0.0
         for _ in range(steps):
             new = []
-            for share in (GAMMA, 1.0):                                      # as a shot's stages: conductivity extrapolated
+            for share in SDIRK2.c:                                      # as a shot's stages: conductivity extrapolated
                 ahead = np.zeros(len(cold))
                 ahead[cell] = rate * share * h + 0.5 * derivative * (share * h) ** 2
                 new.append((J2 * volume / heating.conductivity_after(ahead)[cell], heating.conductivity_after(ahead)))
-            for weight, (power, sigma) in zip(STAGE_SHARES, new, strict=True):
+            for weight, (power, sigma) in zip(SDIRK2.b, new, strict=True):
                 gained = np.zeros(len(cold))
                 gained[cell] = weight * h * power
                 heating.add(gained, sigma)

@@ -12,12 +12,16 @@ from fieldsolve.field.system.bordered_operator import BorderedOperator, factoriz
 from fieldsolve.field.system.eddy_current import EddySystem
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(eq=False)
 class NonlinearField:
-    """Field matrices with metal that saturates: `system` holds K as if that metal were vacuum, `stiffness` K at any field."""
+    """Field matrices with metal that saturates: `system` holds K as if that metal were vacuum, `stiffness` K at any field.
+
+    factorizations  how many matrices were factored so far
+    """
 
     system: EddySystem
     stiffness: NonlinearStiffness
+    factorizations: int = 0
 
     def stage(self, load: np.ndarray, base: np.ndarray, g: float, guess: np.ndarray) -> np.ndarray:
         """u' from K(u) u + (M - C D C^T) u' = load with u = base + g u'.
@@ -41,6 +45,7 @@ class NonlinearField:
         return (solve_newton(residual, direction, guess)[0] - base) / g
 
     def _model(self, u: np.ndarray, g: float, before: BorderedOperator | None) -> BorderedOperator:
+        self.factorizations += 1
         tangent = self.stiffness.matrix(u, tangent=True)
         system = replace(self.system, stiffness=tangent, full_stiffness=full_matrix(tangent))
         return factorize_bordered(system, 1 / g, before and before.factor)

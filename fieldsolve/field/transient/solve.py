@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 
@@ -14,24 +14,19 @@ from fieldsolve.field.fem.nodal_field import NodalField
 from fieldsolve.field.harmonic.solution import HarmonicProblem
 from fieldsolve.field.linear_algebra.cholesky import factorize
 from fieldsolve.field.linear_algebra.symmetric import multiply_symmetric
-from fieldsolve.field.nonlinear.implicit_stage import nonlinear_field
-from fieldsolve.field.system.bordered_operator import factorize_bordered
 from fieldsolve.field.system.coefficients import has_bh_curve
 from fieldsolve.field.system.eddy_current import EddySystem, eddy_system
 from fieldsolve.field.system.magnetostatic import face_load, reluctivity_load
 from fieldsolve.field.transient.field import ShotField
+from fieldsolve.field.transient.integrate import build_stage_solver, integrate
 from fieldsolve.field.transient.meshing import mesh_at
-from fieldsolve.ode.sdirk2 import next_length, take_step
+from fieldsolve.ode import SDIRK2, Tableau, WorkCounts
 from geometries.cross_section import AxialStrip, CrossSection
 from geometries.errors import InputError, SolveError
 from geometries.mesh import Mesh
 from geometries.mesher import mesh_section
 
-TOLERANCE = 0.3             # of the embedded error of the field's energy norm, in units of the accuracy asked for
-FIRST_STEP = 1e-4           # of the first time asked for
 HALVING_REDUCTION = 16.0               # reduction that halves the cells of metal that saturates, so that its front is sharp
-MIN_STEP = 1e-9             # of the last time: a shorter step is taken as it is
-StageSolver = Callable[[np.ndarray, np.ndarray, float, np.ndarray], np.ndarray]      # (load, base, g, guess of u) -> u'
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,12 +35,18 @@ class Transient:
 
     section: CrossSection | AxialStrip
     times: np.ndarray
-    steps: int
+    work: WorkCounts
+    method: str
     applied_field: float
     system: EddySystem = field(repr=False)
     interrupted: bool
     fields: tuple = field(repr=False)
     refined_run: Callable[[], Transient] = field(repr=False)
+
+    @property
+    def steps(self) -> int:
+        """Number of accepted steps."""
+        return self.work.steps
 
     def field_at(self, time: float) -> ShotField:
         """The field at the stored instant nearest to `time` in seconds."""
@@ -57,13 +58,15 @@ class Transient:
 
 
 def solve_transient(section: CrossSection | AxialStrip, *, times: Sequence[float], currents: Mapping[str, Waveform] | None = None,
-                    applied_field: float = 0.0, face_field: float | tuple[float, float] = 0.0, accuracy: float = 1e-3) -> Transient:
+                    applied_field: float = 0.0, face_field: float | tuple[float, float] = 0.0, accuracy: float = 1e-3,
+                    method: Tableau = SDIRK2) -> Transient:
     """Field after t = 0 of coils with given currents, of a uniform field that is switched on, or of fields at a strip's faces.
 
     times          instants in seconds, rising, at which the field is stored; the last ends the run
     currents       ampere per turn by coil: a function of time, or (times, values) joined by straight lines
     applied_field  uniform field along z in tesla, zero before t = 0; the metal keeps its (zero) flux at the step
     face_field     for a strip: tangential field H_z in A/m on the outer face, or (inner, outer), switched on at t = 0
+    method         in time, see `fieldsolve.ode.Tableau`
     Ctrl-C ends it early with the instants reached, marked.  Raises InputError for times or waveforms that do not rise or are not numbers,
     SolveError, whose `partial` is the run up to there, where the field becomes no number.
     """
@@ -88,15 +91,16 @@ def solve_transient(section: CrossSection | AxialStrip, *, times: Sequence[float
     @cache
     def refined_run() -> Transient:
         return solve_transient(section, times=times[:len(reached)], currents=currents, applied_field=applied_field, face_field=face_field,
-                               accuracy=accuracy / 4)
+                               accuracy=accuracy / 4, method=method)
 
     def run(interrupted: bool) -> Transient:
         at = times[:len(reached)]
         stored = tuple((u, u_t, {name: current(t) for name, current in waveforms.items()})
                        for t, (u, u_t, _) in zip(at, reached, strict=True))
-        return Transient(section, np.array(at), reached[-1][2] if reached else 0, applied_field, system, interrupted, stored, refined_run)
+        work = reached[-1][2] if reached else WorkCounts()
+        return Transient(section, np.array(at), work, method.name, applied_field, system, interrupted, stored, refined_run)
     try:
-        for instant in _integrate(system, _stage_solver(system, applied_field), load, start, times, accuracy):
+        for instant in integrate(build_stage_solver(system, applied_field), system, load, start, times, accuracy, method):
             reached.append(instant)
     except KeyboardInterrupt:
         if not reached:
@@ -136,42 +140,3 @@ def _initial_field(system: EddySystem, applied_field: float, load: np.ndarray) -
         load_of_air = (load - multiply_symmetric(system.stiffness, u))[air]
         u[air] = factorize(system.stiffness[air][:, air].tocsc()).solve(load_of_air)
     return u
-
-
-def _integrate(system: EddySystem, stage: StageSolver, load: Callable[[float], np.ndarray], u: np.ndarray, instants: Sequence[float],
-               accuracy: float) -> Iterator[tuple[np.ndarray, np.ndarray, int]]:
-    """Field, its rate and the number of steps so far at each instant, by steps whose embedded error stays within the accuracy."""
-    time, length, steps = 0.0, FIRST_STEP * instants[0], 0
-    scale = math.sqrt(float(u @ (system.full_stiffness @ u)))
-    for instant in instants:
-        while time < instant * (1 - 1e-12):
-            remaining = instant - time
-            step_length = remaining if remaining <= length else min(length, 0.5 * remaining)
-            step = take_step(lambda t, base, g, u=u: stage(load(t), base, g, u), time, u, step_length)
-            if not np.isfinite(step.value).all():
-                raise SolveError(
-                    f"the field is not a number after the step to {time + step_length:.6g} s: a material or waveform is not a number"
-                )
-            scale = max(scale, math.sqrt(float(step.value @ (system.full_stiffness @ step.value))), 1e-300)
-            error = math.sqrt(float(step.error @ (system.full_stiffness @ step.error))) / (TOLERANCE * accuracy * scale)
-            steps += 1
-            if error > 1 and step_length > MIN_STEP * instants[-1]:
-                length = next_length(step_length, error)
-                continue
-            time, u, length = time + step_length, step.value, max(next_length(step_length, error), length if step_length < length else 0.0)
-        yield u, step.derivatives[1], steps
-
-
-def _stage_solver(system: EddySystem, applied_field: float) -> StageSolver:
-    """u' of a stage from K u + M' u' = load with u = base + g u'; by Newton's method, from a guess of u, where metal saturates."""
-    saturable = nonlinear_field(system, applied_field)
-    if saturable is not None:
-        return saturable.stage
-    model = None
-
-    def stage(load: np.ndarray, base: np.ndarray, g: float, guess: np.ndarray) -> np.ndarray:
-        nonlocal model
-        if model is None or abs(model.rate * g - 1) > 1e-9:
-            model = factorize_bordered(system, 1 / g, model and model.factor)
-        return model.solve(load - system.full_stiffness @ base) / g
-    return stage

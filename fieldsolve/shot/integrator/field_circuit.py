@@ -24,7 +24,6 @@ from fieldsolve.field.system.coefficients import is_magnetic
 from fieldsolve.field.system.eddy_current import EddySystem
 from fieldsolve.field.system.magnetostatic import reluctivity_load
 from fieldsolve.motion.movement import Movement
-from fieldsolve.ode.sdirk2 import STAGE_SHARES
 
 Circuit = Network | PrescribedCurrentNetwork
 
@@ -138,9 +137,9 @@ class Stage:
         return triangle_heat_rates(system, self.derivative[:system.mesh.size], self.model.currents_by_name(self.value[system.mesh.size:]))
 
 
-def mean_heat_rate(stages: tuple[Stage, Stage]) -> np.ndarray:
-    """Ohmic heat of each triangle in watt, the mean over a step; shape (m,)."""
-    return sum(share * stage.heat_rate for share, stage in zip(STAGE_SHARES, stages, strict=True))
+def mean_heat_rate(stages: tuple[Stage, ...], weights: tuple[float, ...]) -> np.ndarray:
+    """Ohmic heat of each triangle in watt, the mean over a step whose stages have these weights; shape (m,)."""
+    return sum(weight * stage.heat_rate for weight, stage in zip(weights, stages, strict=True))
 
 
 def build_field_circuit(system: EddySystem | None, network: Circuit, switches: Switches, g: float, time: float = 0.0,

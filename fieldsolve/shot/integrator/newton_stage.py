@@ -50,15 +50,24 @@ class Linearized:
         return u + 0.5 * self.model.network.applied_field
 
 
-def solve_newton_stage(linearize: Callable[[np.ndarray, FieldCircuit | None], FieldCircuit], base: np.ndarray, g: float, guess: np.ndarray,
-                       reuse: FieldCircuit | None = None) -> tuple[FieldCircuit, np.ndarray]:
-    """The model with the tangent at the end, and the derivatives y' of a stage.
+@dataclass(frozen=True, eq=False)
+class StageSolution:
+    """The model of a stage, the derivatives y' there, and how many matrices were factored for it."""
 
-    linearized  of y and a model whose analysis is used again: field and circuit with the tangent there
-    guess       y with which to begin
+    model: FieldCircuit
+    derivative: np.ndarray
+    factorizations: int
+
+
+def solve_newton_stage(linearize: Callable[[np.ndarray, FieldCircuit | None], FieldCircuit], base: np.ndarray, g: float, guess: np.ndarray,
+                       reuse: FieldCircuit | None = None) -> StageSolution:
+    """A stage by Newton's method, its model with the tangent at the end.
+
+    linearize  (y, a model whose symbolic analysis is used again) -> field and circuit with the tangent at y
+    guess      y with which to begin
     Raises SolveError where it does not converge.
     """
-    linearization = Linearized(linearize(guess, reuse))
+    linearization, factorizations = Linearized(linearize(guess, reuse)), 1
     n = linearization.model.system.mesh.size
     norm = _energy_norm(linearization.model)
     y, before = None, FIRST_STEP_SHARE * norm(guess[:n])
@@ -68,22 +77,16 @@ def solve_newton_stage(linearize: Callable[[np.ndarray, FieldCircuit | None], Fi
         new = base + g * derivative
         step = norm(new[:n] - u)
         if step <= TOLERANCE * max(norm(new[:n]), norm(base[:n])):
-            return linearization.model, derivative
+            return StageSolution(linearization.model, derivative, factorizations)
         if y is not None:
             direction = new - y
-            new = (
-                y
-                + line_search(
-                    lambda t, y=y, direction=direction, linearization=linearization: float(
-                        linearization.residual(y + t * direction, base, g) @ direction[:n]
-                    ),
-                    float(linearization.residual(y, base, g) @ direction[:n]),
-                )
-                * direction
-            )
+
+            def slope(t: float, y=y, direction=direction, linearization=linearization) -> float:
+                return float(linearization.residual(y + t * direction, base, g) @ direction[:n])
+            new = y + line_search(slope, slope(0.0)) * direction
         y, u = new, new[:n]
         if step > GOOD_REDUCTION * before:
-            linearization = Linearized(linearize(y, linearization.model))
+            linearization, factorizations = Linearized(linearize(y, linearization.model)), factorizations + 1
         before = step
     raise SolveError(f"saturation: {MAX_STEPS} steps of Newton's method leave a step of {step / max(norm(u), 1e-300):.1e} of the field "
                      f"(limit {TOLERANCE:g}): check the magnetization curve")
@@ -95,11 +98,11 @@ def _energy_norm(model: FieldCircuit) -> Callable[[np.ndarray], float]:
 
 
 def solve_implicit_stage(system: EddySystem | None, network: Circuit, switches: Switches, base: np.ndarray, g: float, time: float = 0.0,
-                         guess: np.ndarray | None = None, reuse: FieldCircuit | None = None) -> tuple[FieldCircuit, np.ndarray]:
-    """Field and circuit of a stage, and y' there: at once where metal is straight, else by Newton's method from a guess of y."""
+                         guess: np.ndarray | None = None, reuse: FieldCircuit | None = None) -> StageSolution:
+    """A stage of field and circuit: one linear solve, or Newton's method from a guess of y where metal has a B-H curve."""
     if system is None or not system.zones:
         model = build_field_circuit(system, network, switches, g, time, reuse)
-        return model, model.solve_stage(base, g)
+        return StageSolution(model, model.solve_stage(base, g), 1)
 
     def linearize(y: np.ndarray, reuse: FieldCircuit | None) -> FieldCircuit:
         return build_field_circuit(system, network, switches, g, time, reuse, y[:system.mesh.size])

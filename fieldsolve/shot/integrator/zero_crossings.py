@@ -1,18 +1,13 @@
 """Zeros of the currents and of the voltage at which something switches by itself: where in a step they lie."""
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import numpy as np
 
 from fieldsolve.circuit.equations import CONDUCTING, Switches
-from fieldsolve.ode.sdirk2 import Step, hermite_root
+from fieldsolve.ode import Step, hermite_root
 from fieldsolve.shot.integrator.field_circuit import Circuit
-from geometries.errors import SolveError
 
-MIN_VALUE = 1e-9           # of its scale: what is less is no current
-ZERO_TOLERANCE = 1e-8              # of its scale: what is less is zero
-MAX_TRIALS = 20
+MIN_VALUE = 1e-9            # of its scale: what is less is no current
 
 
 def monitored_indices(network: Circuit, switches: Switches) -> list[int]:
@@ -34,25 +29,5 @@ def first_zero_crossing(
         here, there = before[index], step.value[start + index]
         if abs(here) > MIN_VALUE * scales[index] and here * there <= 0:
             slopes = [values[start + index] for values in step.derivatives]
-            found.append((hermite_root(step.length, here, slopes[0], there, slopes[1]), index))
+            found.append((hermite_root(step.length, here, slopes[0], there, slopes[-1]), index))
     return min(found) if found else None
-
-
-def end_step_at_zero(make_step: Callable[[float], tuple[Step, tuple]], length: float, before: float, step: Step, index: int,
-                     scale: float) -> tuple[Step, tuple]:
-    """The step, and its stages, that ends where entry `index` of its value is zero: secants on its length, kept between both signs.
-
-    take  makes a step of a given length;  length  a first guess;  before  the entry at the start;  step  one that goes beyond the zero
-    """
-    short, value_short, long, value_long = 0.0, before, step.length, step.value[index]
-    for _ in range(MAX_TRIALS):
-        trial, stages = make_step(length)
-        value = trial.value[index]
-        if abs(value) < ZERO_TOLERANCE * scale:
-            return trial, stages
-        if value * value_short > 0:
-            short, value_short = length, value
-        else:
-            long, value_long = length, value
-        length = short + (long - short) * value_short / (value_short - value_long)
-    raise SolveError(f"the zero of the current near {step.start + length:.6g} s could not be located in {MAX_TRIALS} steps")

@@ -13,6 +13,7 @@ from fieldsolve.field.fem.nodal_field import NodalField
 from fieldsolve.field.system.eddy_current import EddySystem
 from fieldsolve.field.transient.field import ShotField
 from fieldsolve.motion.hoops.hoops import Burst
+from fieldsolve.ode import SDIRK2, WorkCounts
 from fieldsolve.shot.history import UNITS, History
 from fieldsolve.shot.integrator.field_circuit import Circuit
 from fieldsolve.shot.network import bank_places, coils_of
@@ -56,6 +57,8 @@ class Shot:
     fields: tuple = field(repr=False)                         # (u, u_t, sigma, mesh) at each instant
     refined_run: Callable[[], Shot] = field(repr=False)             # the finer run, made once
     metal: MetalHistory = field(repr=False)
+    work: WorkCounts = field(default_factory=WorkCounts)      # steps, rejected ones, stages, factorizations, mechanics passes, remeshes
+    method: str = SDIRK2.name                                 # in time
     fixed_parts: Mapping[str, str] = field(default_factory=dict)      # why a part that was to move was held still, by its name
 
     @property
