@@ -14,7 +14,7 @@ from skfem.mesh import MeshTri2
 
 from fieldsolve.constants import NU_0
 from fieldsolve.field.fem import weak_forms
-from fieldsolve.field.linear_algebra.cholesky import one_thread
+from fieldsolve.field.linear_algebra.blas_threads import one_thread
 from fieldsolve.field.system import coefficients
 from geometries.cross_section import CrossSection
 from geometries.mesh import EXTERIOR, Mesh

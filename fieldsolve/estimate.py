@@ -1,14 +1,33 @@
 """A number that carries its own numerical error and its unit."""
 from __future__ import annotations
 
+import math
+
 
 class Estimate(float):
-    """A float with `error` (absolute, never negative), `unit` and, where useful, a place or a time.
+    """A float with an error bound, a unit and, where useful, a place or a time.
 
-    value   the number itself
-    error   estimated numerical error of the value, in `unit`; may be given as a function that works it out when it is first read
-    r, z    place in metres, or None
-    time    in seconds, or None
+    It is data: copying, pickling and printing it computes nothing, and `json` writes it as the number alone.
+
+    Parameters
+    ----------
+    value : float
+        The number itself.
+    error : float
+        Bound on the numerical error of the value, absolute and in `unit`; `math.inf` where no bound is known.
+    unit : str
+        SI unit, empty for a pure number.
+    r, z : float, optional
+        Place in metres.
+    time : float, optional
+        In seconds.
+
+    Examples
+    --------
+    >>> Estimate(0.31363, error=6e-5, unit="T", r=0.0156, z=0.00166)
+    0.31363 +- 6e-05 T at r = 0.0156 m, z = 0.00166 m
+    >>> Estimate(0.31363, error=math.inf, unit="T")
+    0.31363 T
     """
 
     def __new__(cls, value, error=0.0, unit="", r=None, z=None, time=None):
@@ -18,13 +37,13 @@ class Estimate(float):
 
     @property
     def error(self) -> float:
-        """Absolute error in `unit`, never negative."""
+        """Error bound in `unit`, never negative."""
         self._error = abs(float(self._error() if callable(self._error) else self._error))
         return self._error
 
     @property
     def value(self) -> float:
-        """The plain float."""
+        """The number as a float without error and unit."""
         return float(self)
 
     def __getnewargs__(self):
@@ -33,12 +52,22 @@ class Estimate(float):
     def __repr__(self):
         place = "" if self.r is None else f" at r = {self.r:.6g} m, z = {self.z:.6g} m"
         moment = "" if self.time is None else f" at {self.time:.6g} s"
-        error = "" if callable(self._error) else f" +- {self.error:.1g}"
+        error = "" if callable(self._error) else _error_text(self.error)
         return f"{self.value:.6g}{error} {self.unit}{place}{moment}".strip()
 
 
 class ComplexEstimate(complex):
-    """A phasor (peak value, exp(+j omega t)) with a float `error` and a `unit`."""
+    """A phasor (peak value, exp(+j omega t)) with an error bound and a unit.
+
+    Parameters
+    ----------
+    value : complex
+        The phasor itself.
+    error : float
+        Bound on the length of its numerical error, in `unit`; `math.inf` where no bound is known.
+    unit : str
+        SI unit.
+    """
 
     def __new__(cls, value, error=0.0, unit=""):
         self = super().__new__(cls, value)
@@ -47,11 +76,15 @@ class ComplexEstimate(complex):
 
     @property
     def value(self) -> complex:
-        """The plain complex number."""
+        """The number as a complex without error and unit."""
         return complex(self)
 
     def __getnewargs__(self):
         return self.value, self.error, self.unit
 
     def __repr__(self):
-        return f"{self.value:.6g} +- {self.error:.1g} {self.unit}".strip()
+        return f"{self.value:.6g}{_error_text(self.error)} {self.unit}".strip()
+
+
+def _error_text(error: float) -> str:
+    return f" +- {error:.1g}" if math.isfinite(error) else ""

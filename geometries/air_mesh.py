@@ -8,13 +8,12 @@ import numpy as np
 
 from geometries.curved_edges import has_curved_edge
 from geometries.errors import MeshError
-from geometries.mesh import AIR, Mesh, Topology
+from geometries.mesh import AIR, EDGE_NODES, Mesh, Topology
 from geometries.mesher import failures_as_mesh_errors, gmsh_session
 
 GROWTH = 0.3            # growth of the cell size per metre of distance from the kept edges
 LARGEST = 1 / 8         # cell size in units of the open radius
 TRIANGLE = 2            # gmsh's number for triangles of first order
-EDGE_NODES = np.array([[0, 1, 3], [1, 2, 4], [0, 2, 5]])        # ends and middle of a triangle's edges, numbers within it
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,7 +62,7 @@ def air_boundary(mesh: Mesh) -> AirBoundary:
 def _air_boundary(topology: Topology) -> AirBoundary:
     mesh = topology.mesh
     air = mesh.triangles[mesh.region == AIR]
-    edges = air[:, [[0, 1, 3], [1, 2, 4], [2, 0, 5]]].reshape(-1, 3)
+    edges = air[:, EDGE_NODES].reshape(-1, 3)
     key = np.sort(edges[:, :2], axis=1) @ np.array([mesh.size, 1])
     _, inverse, count = np.unique(key, return_inverse=True, return_counts=True)
     single = edges[count[inverse.ravel()] == 1]

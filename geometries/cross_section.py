@@ -12,6 +12,9 @@ import numpy as np
 from geometries import checks, fit
 from geometries.errors import GeometryError
 from geometries.parts import Part, Zone
+from geometries.pickling import fields_only
+
+SHOWN_PARTS = 8         # of a section, in its text
 
 
 @dataclass(frozen=True)
@@ -23,7 +26,7 @@ class Bore:
     z_max: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class CrossSection:
     """Parts around the axis, in open space.
 
@@ -33,9 +36,14 @@ class CrossSection:
 
     parts: tuple[Part, ...]
 
+    __getstate__ = fields_only
+
     def __post_init__(self) -> None:
         object.__setattr__(self, "parts", fit.as_parts(self.parts))
         fit.check_fit(self.parts)
+
+    def __repr__(self) -> str:
+        return f"CrossSection({_described(self.parts)})"
 
     def part(self, name: str) -> Part:
         """The part of that name.  Raises GeometryError, with the nearest names, if there is none."""
@@ -101,7 +109,7 @@ class CrossSection:
         raise GeometryError(f"several coils have a bore: name one of {', '.join(self.bores)}")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class AxialStrip:
     """A slice of an arrangement that is infinitely long and the same at every height.
 
@@ -122,6 +130,9 @@ class AxialStrip:
         inner, outer = _strip_radii(_bounds(parts), self.inner_radius, self.outer_radius)
         for name, value in (("parts", parts), ("inner_radius", inner), ("outer_radius", outer)):
             object.__setattr__(self, name, value)
+
+    def __repr__(self) -> str:
+        return f"AxialStrip(r from {self.inner_radius:.4g} to {self.outer_radius:.4g} m, {_described(self.parts)})"
 
     def part(self, name: str) -> Part:
         """The part of that name.  Raises GeometryError, with the nearest names, if there is none."""
@@ -151,6 +162,15 @@ class AxialStrip:
     def centre(self) -> float:
         """Height z of the slice's middle, metres."""
         return (self.z_min + self.z_max) / 2
+
+
+Section = CrossSection | AxialStrip     # what can be meshed and solved
+
+
+def _described(parts: tuple[Part, ...]) -> str:
+    """Names and shapes of the parts, of many the first ones."""
+    shown = [f"{part.name}: {part.shape}" for part in parts[:SHOWN_PARTS]]
+    return ", ".join(shown) + (f" and {len(parts) - SHOWN_PARTS} more" if len(parts) > SHOWN_PARTS else "")
 
 
 def _named(parts: tuple[Part, ...], name: str) -> Part:

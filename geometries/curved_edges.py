@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from geometries.mesh import EDGE_NODES
 from geometries.outlines import Arc
 
 ON_ARC = 1e-7           # distance from an arc, in units of its semi-axes, that counts as on it
@@ -15,7 +16,7 @@ ON_ARC = 1e-7           # distance from an arc, in units of its semi-axes, that 
 
 def preserve_areas(nodes: np.ndarray, triangles: np.ndarray, arcs: list[Arc]) -> np.ndarray:
     """Nodes (n, 2) with the middle nodes of all edges of the six-node triangles that lie on one of the arcs moved; a new array."""
-    edges = triangles[:, [[0, 1, 3], [1, 2, 4], [0, 2, 5]]].reshape(-1, 3)
+    edges = triangles[:, EDGE_NODES].reshape(-1, 3)
     chord_middles = 0.5 * (nodes[edges[:, 0]] + nodes[edges[:, 1]])
     chords = nodes[edges[:, 1]] - nodes[edges[:, 0]]
     is_curved = np.abs(nodes[edges[:, 2]] - chord_middles).max(axis=1) > 1e-9 * np.abs(chords).max(axis=1)

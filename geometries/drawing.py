@@ -8,11 +8,10 @@ from typing import Any
 
 import numpy as np
 
-from geometries.cross_section import AxialStrip, CrossSection
+from geometries.cross_section import Section
 from geometries.outlines import Arc, Line, Outline, Point, rectangle
 from geometries.parts import ZoneKey
 
-Section = CrossSection | AxialStrip
 
 @dataclass(frozen=True, eq=False)
 class Drawing:

@@ -13,8 +13,8 @@ from typing import Any
 
 import numpy as np
 
-from geometries.cross_section import AxialStrip
-from geometries.drawing import Drawing, Section, draw
+from geometries.cross_section import AxialStrip, Section
+from geometries.drawing import Drawing, draw
 from geometries.errors import MeshError
 from geometries.outlines import Line, Outline, Point
 from geometries.parts import ZoneKey

@@ -7,18 +7,19 @@ from functools import cached_property
 import numpy as np
 
 from geometries.parts import ZoneKey
+from geometries.pickling import fields_only
 
 AIR, EXTERIOR = 0, -1      # region numbers; zones count from 1 in the order of `regions`
-EDGE_CORNERS = ((0, 1), (1, 2), (2, 0))        # corners at the ends of the edge of each middle node
+EDGE_NODES = np.array([[0, 1, 3], [1, 2, 4], [2, 0, 5]])    # ends and middle node of each edge of a triangle, counter-clockwise
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Mesh:
     """Six-node triangles over the half plane, the mapped outer half disc included.
 
     nodes         (n, 2)  r, z of corners and edge midpoints, metres
     triangles     (m, 6)  corners counter-clockwise, then midpoints of edges 0-1, 1-2, 0-2
-    region        (m,)    AIR, OUTER, or k + 1 for `regions[k]`
+    region        (m,)    AIR, EXTERIOR, or k + 1 for `regions[k]`
     regions       (part name, zone number) of each zone of metal
     curved        (m,)    True where an edge of the triangle is not straight
     open_radius   radius R of the arc, metres; None for a strip, which has no open space
@@ -43,6 +44,12 @@ class Mesh:
     sheet_edges: dict[str, np.ndarray]
     filament_node: dict[str, int]
     mapped: dict[ZoneKey, np.ndarray] = field(default_factory=dict)
+
+    __getstate__ = fields_only
+
+    def __repr__(self) -> str:
+        room = "strip" if self.open_radius is None else f"open radius {self.open_radius:.4g} m"
+        return f"Mesh({self.size} nodes, {len(self.triangles)} triangles, {len(self.regions)} zones of metal, {room})"
 
     @property
     def size(self) -> int:
@@ -77,7 +84,7 @@ class Mesh:
 
     @cached_property
     def topology(self) -> Topology:
-        """What stays when the nodes move: a key of caches."""
+        """What stays when the nodes move: a key of what is computed once for all places of the nodes."""
         return Topology(self)
 
     def zone_triangles(self, part: str) -> list[np.ndarray]:
@@ -105,5 +112,5 @@ class Topology:
 def ends_of_edges(triangles: np.ndarray, size: int) -> np.ndarray:
     """Corners at the ends of the edge of each middle node, -1 for a corner; (n, 2)."""
     ends = np.full((size, 2), -1, dtype=np.int32)
-    ends[triangles[:, 3:]] = triangles[:, :3][:, EDGE_CORNERS]
+    ends[triangles[:, 3:]] = triangles[:, :3][:, EDGE_NODES[:, :2]]
     return ends

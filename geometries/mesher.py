@@ -10,12 +10,12 @@ from typing import Any
 import numpy as np
 
 from geometries import mapped, sizing
-from geometries.cross_section import AxialStrip, CrossSection
+from geometries.cross_section import AxialStrip, CrossSection, Section
 from geometries.curved_edges import has_curved_edge, node_jacobians, preserve_areas
-from geometries.drawing import Drawing, Section, arcs
+from geometries.drawing import Drawing, arcs
 from geometries.errors import GeometryError, MeshError
 from geometries.grids import grid_cells, set_grid_cells
-from geometries.mesh import AIR, EXTERIOR, Mesh
+from geometries.mesh import AIR, EDGE_NODES, EXTERIOR, Mesh
 from geometries.parts import ZoneKey
 from geometries.size_fields import set_sizes
 
@@ -167,7 +167,7 @@ def _renumber_nodes(nodes: np.ndarray, triangles: np.ndarray) -> tuple[np.ndarra
 
 def _faces(strip: AxialStrip, nodes: np.ndarray, triangles: np.ndarray) -> dict[str, np.ndarray]:
     """Edges on the inner and outer face of a strip."""
-    edges = triangles[:, [[0, 1, 3], [1, 2, 4], [0, 2, 5]]].reshape(-1, 3)
+    edges = triangles[:, EDGE_NODES].reshape(-1, 3)
     radius = nodes[edges][:, :, 0]
     faces = {"inner": strip.inner_radius, "outer": strip.outer_radius}
     return {face: edges[np.all(np.abs(radius - at) < 1e-9 * strip.outer_radius, axis=1)] for face, at in faces.items()}

@@ -40,7 +40,7 @@ class CurrentSheet:
     turns: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Part:
     """A named conductor or body of revolution; made by the builders of `coils` and `workpieces`.
 
@@ -53,13 +53,18 @@ class Part:
 
     name: str
     shape: str
-    zones: tuple[Zone, ...] = field(default=(), repr=False)
+    zones: tuple[Zone, ...] = ()
     is_coil: bool = False
     stranded: bool = False
     fill: float | None = None
     filament: Filament | None = None
     sheet: CurrentSheet | None = None
-    grid: tuple[tuple[float, ...], tuple[float, ...]] | None = field(default=None, compare=False, repr=False)
+    grid: tuple[tuple[float, ...], tuple[float, ...]] | None = field(default=None, compare=False)
+
+    def __repr__(self) -> str:
+        kind = f"{'stranded ' if self.stranded else ''}{self.shape} of {self.turns:g} turns" if self.is_coil else self.shape
+        r_min, r_max, z_min, z_max = self.bounds
+        return f"Part({self.name}: {kind}, r from {r_min:.4g} to {r_max:.4g} m, z from {z_min:.4g} to {z_max:.4g} m)"
 
     @property
     def turns(self) -> float:

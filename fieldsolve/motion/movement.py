@@ -11,16 +11,17 @@ from fieldsolve.constants import MU_0
 from fieldsolve.field.adaptivity.refinement import PERFECT_CONDUCTOR
 from fieldsolve.field.fem.quadrature import gauss_points, seven_point_rule
 from fieldsolve.field.quantities.virtual_work import virtual_work_forces
-from fieldsolve.field.system.coefficients import Section, material_of
+from fieldsolve.field.system.coefficients import material_of
 from fieldsolve.field.system.eddy_current import EddySystem
 from fieldsolve.motion.hoops.motion import HoopMotion, HoopMotionState
 from fieldsolve.motion.moving_mesh.flux_transport import FluxTransport, build_flux_transport
 from fieldsolve.motion.moving_mesh.moving_mesh import MovingMesh, build_moving_mesh
 from fieldsolve.motion.plastic_flow.motion import FlowMotion, FlowMotionState
 from fieldsolve.motion.rigid import AxialMotion, Body, PrescribedMotion, RadialMotion, RigidState
-from geometries.air_mesh import EDGE_NODES, air_boundary
+from geometries.air_mesh import air_boundary
+from geometries.cross_section import Section
 from geometries.errors import InputError
-from geometries.mesh import EXTERIOR, Mesh
+from geometries.mesh import EDGE_NODES, EXTERIOR, Mesh
 from geometries.parts import Part
 
 Motion = AxialMotion | RadialMotion | PrescribedMotion | FlowMotion | HoopMotion

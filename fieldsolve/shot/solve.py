@@ -9,7 +9,7 @@ from functools import cache
 from fieldsolve.circuit.bank import Bank, Crowbar, Leads
 from fieldsolve.circuit.prescribed_currents import PrescribedCurrents
 from fieldsolve.field.fem.quadrature import QuadraturePoints
-from fieldsolve.field.linear_algebra.cholesky import one_thread
+from fieldsolve.field.linear_algebra.blas_threads import one_thread
 from fieldsolve.field.system.eddy_current import EddySystem, eddy_system
 from fieldsolve.motion.defaults import default_motions, max_cell_sizes, refine_motions, with_grids
 from fieldsolve.motion.hoops.former import Former

@@ -19,7 +19,6 @@ from fieldsolve.field.fem.quadrature import sample
 from geometries.mesh import EXTERIOR, Mesh
 from geometries.sizing import CellSizes
 
-ORDER = 4               # of a figure's error in the cell size: twice the degree of the triangles
 SMALLEST_STEP = 0.12    # no cell shrinks by more from one mesh to the next
 ENERGY_EFFECTIVITY = 1.5    # error over dual estimate of an energy, at most: the pair is one field twice, so that nothing cancels
 HEAT_EFFECTIVITY = 0.8              # the same of a sum over metal, such as heat or a net current, where little does: 19 in 20 are below

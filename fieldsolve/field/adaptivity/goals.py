@@ -53,11 +53,16 @@ def build_goals(builders: GoalBuilders, requested: tuple[str, ...], primal: np.n
     return found
 
 
+def is_requested(names: Iterable[str], requested: tuple[str, ...]) -> bool:
+    """Whether any of some names of goals is wanted; where nothing is requested, all are."""
+    return not requested or any(_matches(name, wanted) for name in names for wanted in requested)
+
+
 def _selected(names: list[str], requested: tuple[str, ...]) -> list[str]:
     for wanted in requested:
         if not any(_matches(name, wanted) for name in names):
             raise InputError(f"goals: no goal is called {wanted!r}; those of this problem are {', '.join(sorted(names))}")
-    return [name for name in names if not requested or any(_matches(name, wanted) for wanted in requested)]
+    return [name for name in names if is_requested((name,), requested)]
 
 
 def _matches(name: str, wanted: str) -> bool:

@@ -1,41 +1,56 @@
-"""A problem solved on the last two meshes of the refinement: figures of the finer one, each with its stated error."""
+"""A problem solved on the last two meshes of the refinement: readings of the finer one, each with its error bound."""
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 
 from fieldsolve.estimate import ComplexEstimate, Estimate
+from fieldsolve.field.adaptivity.convergence import RefinementStep
 from fieldsolve.field.adaptivity.error_bounds import ROUNDING, ErrorReduction, typical_reduction
+from fieldsolve.field.adaptivity.solved_problem import SolvedField
 from fieldsolve.field.fem.nodal_field import difference_around
+from geometries.pickling import fields_only
 
-TYPICAL_FACTOR = 0.5        # of the error that is typical of the headline figures: B's at least, over B itself
+TYPICAL_FACTOR = 0.5        # of the typical relative error bound of the goals: that of B at a point is at least so large
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class MeshPair:
     """What the refinement ends with.
 
     fine, coarse      solutions on the last two meshes
-    errors            stated error of each headline figure
-    reductions        how far the estimated errors of the headline figures fell between the two meshes
-    accuracy_reached  whether all stated errors are within the accuracy asked for
-    meshes            how many meshes were solved
+    errors            error bound of each goal
+    reductions        how far the estimated error of each goal fell between the two meshes
+    accuracy          requested
+    accuracy_reached  whether all error bounds are within the accuracy
+    convergence       all meshes, the first one first
     """
 
-    fine: Any
-    coarse: Any
+    fine: SolvedField
+    coarse: SolvedField
     errors: dict[str, float]
     reductions: dict[str, ErrorReduction]
     accuracy: float
     accuracy_reached: bool
-    meshes: int
+    convergence: tuple[RefinementStep, ...]
 
-    def estimate(self, quantity: Callable[[Any], complex], unit: str, *names: str):
-        """A figure of a solution with its error, that of the first of the headline `names` that was judged, or that of figures like it."""
+    __getstate__ = fields_only
+
+    def __repr__(self) -> str:
+        sizes = " and ".join(str(step.unknowns) for step in self.convergence[-2:])
+        reached = "reached" if self.accuracy_reached else "NOT reached"
+        return f"MeshPair({sizes} unknowns, {len(self.errors)} goals, accuracy {self.accuracy:g} {reached})"
+
+    @property
+    def meshes(self) -> int:
+        """How many meshes were solved."""
+        return len(self.convergence)
+
+    def estimate(self, quantity: Callable[[SolvedField], complex], unit: str, *names: str) -> Estimate | ComplexEstimate:
+        """A quantity of a solution with its error bound: that of the first of `names` that is a goal, else of a typical goal."""
         value = quantity(self.fine)
         return (ComplexEstimate if isinstance(value, complex) else Estimate)(value, self._error(value, quantity, names), unit)
 
@@ -49,13 +64,13 @@ class MeshPair:
     def flux_density_error(self, r, z) -> np.ndarray:
         """Error in tesla of B at points, of the points' shape: from the difference between the meshes around each.
 
-        Where both have the same triangles they tell nothing, but the headline figures do.
+        Where both meshes have the same triangles the difference says nothing; there the error bounds of the goals count.
         """
         fine, coarse = self.fine.solution, self.coarse.solution
         size, largest = np.linalg.norm(fine.flux_density(r, z), axis=0), 2 * np.abs(fine.total).max()
         return np.maximum(difference_around(coarse, fine, r, z), TYPICAL_FACTOR * self._typical_reduction.bound * size) + ROUNDING * largest
 
-    def _error(self, value: complex, quantity: Callable[[Any], complex], names: tuple[str, ...]) -> float:
+    def _error(self, value: complex, quantity: Callable[[SolvedField], complex], names: tuple[str, ...]) -> float:
         for name in names:
             if name in self.errors:
                 return self.errors[name]
@@ -65,4 +80,3 @@ class MeshPair:
     @cached_property
     def _typical_reduction(self) -> ErrorReduction:
         return typical_reduction(self.reductions.values())
-

@@ -1,44 +1,57 @@
-"""The loop behind `accuracy`: solve, refine where the error arises, compare with the mesh before, repeat."""
+"""The loop behind `accuracy`: solve, refine where the errors of the goals arise, compare with the mesh before, repeat.
+
+This is goal-oriented adaptivity by dual-weighted residuals (R. Becker, R. Rannacher, Acta Numerica 10 (2001) 1):
+
+1. Solve the problem on a mesh.
+2. For each goal solve the dual problem: the goal, taken as a load, causes the dual field.
+3. In each triangle the local error of the field times that of the dual field estimates its share in the goal's error.
+4. From the estimates, and from how much the goals changed since the mesh before, follow bounds on the goals' errors.
+5. Stop where all bounds are within the accuracy.  Else make cells smaller where the shares of the worst goals are large.
+"""
 from __future__ import annotations
 
 import math
 import warnings
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
+from fieldsolve.field.adaptivity.convergence import RefinementStep
 from fieldsolve.field.adaptivity.error_bounds import ErrorBounds, bound_errors
 from fieldsolve.field.adaptivity.error_indicators import Goal, error_indicators, largest_indicators, refined_sizes
 from fieldsolve.field.adaptivity.mesh_pair import MeshPair
-from fieldsolve.field.linear_algebra.cholesky import one_thread
-from fieldsolve.field.system.coefficients import Section, linear_reluctivity, smooth_subdomains
+from fieldsolve.field.adaptivity.solved_problem import SolvedProblem
+from fieldsolve.field.linear_algebra.blas_threads import one_thread
+from fieldsolve.field.system.coefficients import smooth_subdomains
 from fieldsolve.skin import skin_depth
+from geometries.cross_section import Section
 from geometries.errors import AccuracyWarning, InputError
 from geometries.mesh import Mesh
 from geometries.mesher import mesh_section
 
 MAX_MESHES = 12                     # at most
 MAX_UNKNOWNS = 600_000
-MIN_REDUCTION = 5.0           # a mesh must divide the estimated error by this much for its difference to mean anything
-MAX_REDUCTION = 30.0           # by which it may: how far a mesh foresees where the next must be fine; the unknowns grow 5.5 times
-OVERSHOOT = 2.0                   # by which a mesh divides the error more than is asked, so that it need not be followed by another
-PERFECT_CONDUCTOR = 1e-4                  # skin depth over thickness below which metal is a perfect conductor, whose skin no mesh resolves
+MIN_REDUCTION = 5.0         # a mesh divides the estimated error by at least this much, or its difference says little
+MAX_REDUCTION = 30.0        # and by at most this much, as far as a mesh can predict the next; the unknowns then grow 5.5 times
+OVERSHOOT = 2.0             # factor by which a mesh divides the error more than requested, so that one more mesh is seldom needed
+PERFECT_CONDUCTOR = 1e-4    # skin depth over thickness below which metal is a perfect conductor, whose skin no mesh resolves
 SURFACE_CELLS = 0.75        # cells of the first mesh in a skin depth; the refinement adds what is missing
-TYPICAL_EFFECTIVITY = 0.1             # of the dual estimate that a figure's error is, before two meshes tell; about 1 for energies
+TYPICAL_EFFECTIVITY = 0.1   # error over dual estimate of a goal on the first mesh; about 1 for energies
 
 
 @dataclass(frozen=True, eq=False)
 class _Evaluated:
-    """A solution with its headline figures, what their errors are taken to be, and where they arise.
+    """A solution with its goals, the bounds on their errors, and where these errors arise.
 
-    estimates  errors by the dual fields, per figure; error_bounds  what they and the meshes before tell
-    indicator  (m,) share of each triangle in the error of the figure that needs most, in units of its tolerance
-    height_indicator  (m,) how much of it is due to the height of mapped cells
+    estimates     of the goals' errors by their dual fields on this mesh alone; (k,)
+    error_bounds  from these estimates and the meshes before
+    worst_ratio   largest error bound over its tolerance; infinite on the first mesh
+    indicator     (m,) share of each triangle in the error of the goal that needs most, in units of its tolerance
+    height_indicator  (m,) how much of the indicator is due to the height of mapped cells
     """
 
-    solved: Any
+    solved: SolvedProblem
     mesh: Mesh
     goals: dict[str, Goal]
     estimates: np.ndarray
@@ -47,23 +60,33 @@ class _Evaluated:
     indicator: np.ndarray
     height_indicator: np.ndarray
 
+    @property
+    def step(self) -> RefinementStep:
+        """What the convergence history keeps of it."""
+        return RefinementStep(self.mesh.size, {name: goal.value for name, goal in self.goals.items()},
+                              {name: goal.scale for name, goal in self.goals.items()},
+                              dict(zip(self.goals, self.estimates.tolist(), strict=True)),
+                              {name: self.error_bounds.errors.get(name, math.inf) for name in self.goals})
 
-def refine(section: Section, solve: Callable[[Mesh], Any], build_goals: Callable[[Any], dict[str, Goal]], accuracy: float, *,
-           open_radius: float | None = None, max_unknowns: int = MAX_UNKNOWNS, part_sizes: dict[str, float] | None = None) -> MeshPair:
-    """Solve on ever finer meshes until the error of every headline figure is within `accuracy` of its scale.
 
-    solve       makes the solution on a mesh
-    build_goals  figures of a solution, with the fields that tell where their errors arise
-    part_sizes  largest cell at the surface of a part of the first mesh, metres, by name
-    Warns with AccuracyWarning where the accuracy is not reached.  Raises InputError for an accuracy that makes no sense.
+def refine(section: Section, solve: Callable[[Mesh], SolvedProblem], build_goals: Callable[[SolvedProblem], dict[str, Goal]],
+           accuracy: float, *, open_radius: float | None = None, max_unknowns: int = MAX_UNKNOWNS,
+           part_sizes: dict[str, float] | None = None) -> MeshPair:
+    """Solve on ever finer meshes until the error bound of every goal is within `accuracy` of its scale.
+
+    solve        makes the solution on a mesh
+    build_goals  goals of a solution, with the fields that show where their errors arise
+    part_sizes   largest cell at the surface of a part of the first mesh, metres, by name
+    Warns with AccuracyWarning where the accuracy is not reached.  Raises InputError for an accuracy outside 1e-8 to 0.1.
     """
     if not 1e-8 <= accuracy <= 0.1:
         raise InputError(f"accuracy = {accuracy:g}: give a relative accuracy from 1e-8 to 0.1, such as 1e-3")
-    sizes, coarse, reached = None, None, False
+    sizes, coarse, reached, steps = None, None, False, []
     for count in range(1, MAX_MESHES + 1):
         mesh = mesh_section(section, sizes, open_radius=open_radius, part_sizes=part_sizes)
         with one_thread():
             fine = _evaluate(section, mesh, solve(mesh), build_goals, coarse, accuracy)
+        steps.append(fine.step)
         reached = fine.worst_ratio <= 1
         if reached or count == MAX_MESHES:
             break
@@ -73,21 +96,21 @@ def refine(section: Section, solve: Callable[[Mesh], Any], build_goals: Callable
         coarse = fine
     if not reached:
         warnings.warn(_shortfall_message(fine, accuracy), AccuracyWarning, stacklevel=3)
-    return MeshPair(fine.solved, coarse.solved, fine.error_bounds.errors, fine.error_bounds.reductions, accuracy, reached, count)
+    return MeshPair(fine=fine.solved, coarse=coarse.solved, errors=fine.error_bounds.errors, reductions=fine.error_bounds.reductions,
+                    accuracy=accuracy, accuracy_reached=reached, convergence=tuple(steps))
 
 
 def _reduction(worst_ratio: float) -> float:
-    """By how much the next mesh divides an error `worst_ratio` times too large, so that the last of even strides comes below it."""
+    """By how much the next mesh divides an error `worst_ratio` times too large, in equal strides the last of which gets below it."""
     wanted = max(MIN_REDUCTION, OVERSHOOT * worst_ratio)
     strides = math.ceil(math.log(wanted, MAX_REDUCTION))
     return max(MIN_REDUCTION, wanted ** (1 / strides))
 
 
-def _evaluate(section: Section, mesh: Mesh, solved: Any, build_goals: Callable[[Any], dict[str, Goal]], coarse: _Evaluated | None,
-              accuracy: float) -> _Evaluated:
+def _evaluate(section: Section, mesh: Mesh, solved: SolvedProblem, build_goals: Callable[[SolvedProblem], dict[str, Goal]],
+              coarse: _Evaluated | None, accuracy: float) -> _Evaluated:
     goals = build_goals(solved)
-    nu = solved.nu if hasattr(solved, "nu") else linear_reluctivity(section, mesh)      # of metal that saturates only the solution knows it
-    indicators = error_indicators(mesh, nu, smooth_subdomains(section, mesh), list(goals.values()))
+    indicators = error_indicators(mesh, solved.nu, smooth_subdomains(section, mesh), list(goals.values()))
     estimates = indicators[0].sum(axis=0)
     tolerances = np.array([accuracy * goal.scale for goal in goals.values()])
     if coarse is None:
@@ -97,11 +120,13 @@ def _evaluate(section: Section, mesh: Mesh, solved: Any, build_goals: Callable[[
         expected = np.array(list(error_bounds.errors.values()))
         worst_ratio = float((expected / tolerances).max())
     weights = np.maximum(expected, 1e-3 * tolerances) / np.maximum(estimates, 1e-300) / tolerances
-    return _Evaluated(solved, mesh, goals, estimates, error_bounds, worst_ratio, *largest_indicators(indicators, weights))
+    indicator, height_indicator = largest_indicators(indicators, weights)
+    return _Evaluated(solved=solved, mesh=mesh, goals=goals, estimates=estimates, error_bounds=error_bounds, worst_ratio=worst_ratio,
+                      indicator=indicator, height_indicator=height_indicator)
 
 
 def expected_errors(goals: dict[str, Goal], estimates: np.ndarray) -> np.ndarray:
-    """What the errors of figures are, as their dual estimates (k,) alone tell, before two meshes do."""
+    """Errors of goals as expected from their dual estimates (k,) alone, on a first mesh; (k,)."""
     return estimates * np.array([1.0 if goal.least_effectivity >= 1 else TYPICAL_EFFECTIVITY for goal in goals.values()])
 
 

@@ -9,7 +9,7 @@ from scipy.sparse import csc_array
 
 from fieldsolve.field.fem.element_matrices import PAIR_OF, PAIRS
 from fieldsolve.field.linear_algebra.symmetric import full_matrix
-from geometries.mesh import EDGE_CORNERS, Mesh, Topology, ends_of_edges
+from geometries.mesh import EDGE_NODES, Mesh, Topology, ends_of_edges
 
 OPPOSITE = (2, 0, 1)                   # the corner opposite to each edge
 
@@ -72,7 +72,7 @@ def _entries(triangles: np.ndarray, size: int) -> tuple[np.ndarray, np.ndarray, 
     own = size + 3 * len(edges) + np.arange(3 * count, dtype=np.int32).reshape(count, 3)
     numbers = np.empty((len(PAIRS), count), dtype=np.int32)
     numbers[PAIR_OF.diagonal()] = triangles.T
-    for k, (a, b) in enumerate(EDGE_CORNERS):
+    for k, (a, b) in enumerate(EDGE_NODES[:, :2].tolist()):
         middle, from_a = edge[middles[:, k]], start[edge[middles[:, k]] - size] == corners[:, a]
         for pair, number in (((a, b), middle), ((a, 3 + k), middle + np.where(from_a, len(edges), 2 * len(edges))),
                              ((b, 3 + k), middle + np.where(from_a, 2 * len(edges), len(edges))),

@@ -62,7 +62,7 @@ def _fits(mesh: Mesh, triangle: np.ndarray, r: np.ndarray, z: np.ndarray):
     Patches are fitted many at once: those of about one size, filled up with a node of no weight.
     """
     cells, inverse = np.unique(triangle, return_inverse=True)
-    patches = _patches(mesh.topology, cells.tolist())
+    patches = _patch_nodes(mesh.topology, cells)
     sizes = np.array([len(patch) for patch in patches], dtype=int)
     joined, start = np.concatenate([*patches, np.empty(0, dtype=int)]), np.cumsum(sizes) - sizes
     classes = np.stack([-(-sizes // SIZE_CLASS), mesh.region[cells] <= AIR], axis=1)
@@ -76,23 +76,10 @@ def _fits(mesh: Mesh, triangle: np.ndarray, r: np.ndarray, z: np.ndarray):
             yield points[selected], nodes[rows[selected]], weights
 
 
-def _patches(topology: Topology, cells: list[int]) -> list[np.ndarray]:
-    """The patches of triangles, each found once a topology."""
-    found = _patch_cache(topology)
-    new = [cell for cell in cells if cell not in found]
-    if new:
-        found.update(zip(new, _patch_nodes(topology, np.array(new)), strict=True))
-    return [found[cell] for cell in cells]
-
-
-@lru_cache(maxsize=4)
-def _patch_cache(topology: Topology) -> dict[int, np.ndarray]:
-    """The patches that were looked for on a mesh, by the number of their triangle."""
-    return {}
-
-
 def _patch_nodes(topology: Topology, cells: np.ndarray) -> list[np.ndarray]:
     """Nodes of the triangles around each triangle, on its side of every border; none where a line current ends or stands."""
+    if not len(cells):
+        return []
     mesh = topology.mesh
     first, of_node = _triangles_of_nodes(topology)
     subdomain, singular = _subdomains(topology)

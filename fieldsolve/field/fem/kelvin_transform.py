@@ -5,13 +5,12 @@ The curl form inside differs from the gradient form by a boundary term, which le
 """
 from __future__ import annotations
 
-import math
 from functools import lru_cache
 
 import numpy as np
 
-from fieldsolve.constants import MU_0, NU_0
-from geometries.mesh import EXTERIOR, Mesh
+from fieldsolve.constants import NU_0
+from geometries.mesh import Mesh
 
 
 def arc_term(mesh: Mesh) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -45,10 +44,3 @@ def from_image(mesh: Mesh, r: np.ndarray, z: np.ndarray, w: np.ndarray, w_r: np.
     u_r = decay * (-3 * x / rho2 * w + stretch * (w_r - x * along))
     u_z = decay * (-3 * y / rho2 * w + stretch * (w_z - y * along))
     return decay * w, u_r, u_z
-
-
-def dipole_moment(mesh: Mesh, w: np.ndarray) -> float:
-    """Moment along z in A m^2: far away u = mu_0 m / (4 pi rho^3), so m = 4 pi R^3 w(image of infinity) / mu_0."""
-    exterior = np.unique(mesh.triangles[mesh.region == EXTERIOR][:, :3])
-    at_infinity = exterior[np.argmin(np.hypot(mesh.nodes[exterior, 0], mesh.nodes[exterior, 1] - mesh.centre))]
-    return 4 * math.pi * mesh.open_radius**3 * w[at_infinity] / MU_0

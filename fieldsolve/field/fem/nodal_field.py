@@ -15,13 +15,21 @@ from geometries.mesh import EXTERIOR, Mesh
 DIFFERENCE_FACTOR = 3.0            # times the largest difference between two meshes around a point: the error stated with B there
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class NodalField:
-    """u = A_phi / r at the nodes (w on the outer sheet), beside an applied uniform field B_0 along z in tesla."""
+    """u = A_phi / r at the nodes (in the exterior domain its Kelvin transform w), beside an applied uniform field B_0 along z.
+
+    mesh           where u is known
+    u              (n,) in tesla, real or complex
+    applied_field  B_0 in tesla
+    """
 
     mesh: Mesh
     u: np.ndarray
     applied_field: float = 0.0
+
+    def __repr__(self) -> str:
+        return f"NodalField({len(self.u)} {self.u.dtype} values, applied field {self.applied_field:g} T)"
 
     @property
     def total(self) -> np.ndarray:

@@ -10,7 +10,7 @@ from geometries.mesh import EXTERIOR, Mesh, Topology
 
 NEAREST = 10            # triangles tried first, by their centroids
 FIRST, INSIDE = 3, 1e-6  # of them, those looked at first: a point well inside one of them is in no other
-FEW = 3                 # points for which no tree is planted
+FEW = 3                 # points for which no tree is built
 
 
 def locate(mesh: Mesh, r: np.ndarray, z: np.ndarray, regions: tuple[int, ...] | None = None,
@@ -18,38 +18,21 @@ def locate(mesh: Mesh, r: np.ndarray, z: np.ndarray, regions: tuple[int, ...] | 
     """Triangle number (q,), -1 where there is none, and barycentric coordinates (q, 3) of points.
 
     `regions` narrows the search to some regions of the mesh, so that a point on a border is looked up on the wanted side and the
-    outer sheet is told from the inner one; None is the whole inner sheet.  A point counts as inside down to barycentric -slack.
+    exterior domain is told from the inner one; None is the whole inner one.  A point is inside down to a barycentric -slack.
     """
     chosen, points = _triangles_in(mesh.topology, regions), np.column_stack([r, z])
-    triangle, place = _previous_triangles(mesh, regions, points, slack)
-    unresolved = np.flatnonzero(triangle < 0)
-    if len(unresolved) > FEW:
-        near = chosen[_tree(mesh, regions).query(points[unresolved], k=min(NEAREST, len(chosen)))[1].reshape(len(unresolved), -1)]
-        triangle[unresolved], place[unresolved] = _deepest(mesh, near[:, :FIRST], points[unresolved], -INSIDE)
-        near, unresolved = near[triangle[unresolved] < 0], unresolved[triangle[unresolved] < 0]
-        triangle[unresolved], place[unresolved] = _deepest(mesh, near, points[unresolved], slack)
+    triangle, place = np.full(len(points), -1), np.zeros((len(points), 3))
+    if len(points) > FEW:
+        near = chosen[_tree(mesh, regions).query(points, k=min(NEAREST, len(chosen)))[1].reshape(len(points), -1)]
+        triangle, place = _deepest(mesh, near[:, :FIRST], points, -INSIDE)
+        unresolved = np.flatnonzero(triangle < 0)
+        triangle[unresolved], place[unresolved] = _deepest(mesh, near[unresolved], points[unresolved], slack)
     for k in np.flatnonzero(triangle < 0):               # rare: few points, a large cell beside many small ones, or outside
         low, high = _boxes(mesh, regions)
         boxes = np.flatnonzero(((points[k] >= low) & (points[k] <= high)).all(axis=1))
         if len(boxes):
             triangle[k:k + 1], place[k:k + 1] = _deepest(mesh, chosen[None, boxes], points[k:k + 1], slack)
-    _last_found(mesh.topology, regions)[len(points)] = triangle
-    return triangle.copy(), place
-
-
-def _previous_triangles(mesh: Mesh, regions: tuple[int, ...] | None, points: np.ndarray, slack: float) -> tuple[np.ndarray, np.ndarray]:
-    """Triangle and place of points that are still in the triangles in which as many were found before: those of a mesh that moves."""
-    before = _last_found(mesh.topology, regions).get(len(points))
-    if before is None:
-        return np.full(len(points), -1), np.zeros((len(points), 3))
-    triangle, place = _deepest(mesh, before[:, None], points, slack)
-    return np.where(before < 0, -1, triangle), place
-
-
-@lru_cache(maxsize=8)
-def _last_found(topology: Topology, regions: tuple[int, ...] | None) -> dict[int, np.ndarray]:
-    """The triangles found last, by the number of points."""
-    return {}
+    return triangle, place
 
 
 @lru_cache(maxsize=16)

@@ -9,12 +9,13 @@ import numpy as np
 
 from fieldsolve.field.fem.element_matrices import COLUMNS, ROWS, reference_rule, shape_functions, shape_gradients
 from geometries.mesh import Mesh
+from geometries.pickling import fields_only
 
 RULE = 4        # points each way: exact to degree 6; the 1/r integrals share it
 FORM_RULE = 6   # the same for the forms, of degree 7 on straight triangles and more on curved ones
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class QuadraturePoints:
     """Points in triangles and the shape functions there.
 
@@ -30,10 +31,15 @@ class QuadraturePoints:
     value: np.ndarray
     gradient: np.ndarray
 
+    __getstate__ = fields_only
+
+    def __repr__(self) -> str:
+        return f"QuadraturePoints({self.r.shape[1]} in each of {len(self.triangles)} triangles)"
+
     def subset(self, chosen: np.ndarray) -> QuadraturePoints:
         """The points of some of the triangles, by their place among `triangles`."""
-        arrays = self.triangles, self.r, self.z, self.dA, self.value, self.gradient
-        return QuadraturePoints(self.mesh, *(values[chosen] for values in arrays))
+        return QuadraturePoints(mesh=self.mesh, triangles=self.triangles[chosen], r=self.r[chosen], z=self.z[chosen], dA=self.dA[chosen],
+                                value=self.value[chosen], gradient=self.gradient[chosen])
 
     def interpolate(self, u: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """u, u_r and u_z of a nodal field at the points; each (m, q)."""
@@ -101,7 +107,8 @@ def sample(mesh: Mesh, triangles: np.ndarray, points: np.ndarray, weights: np.nd
     gradient[:, :, 0] = s_r * along_s + t_r * along_t
     gradient[:, :, 1] = s_z * along_s + t_z * along_t
     value = np.broadcast_to(value, (*shape, 6))
-    return QuadraturePoints(mesh, triangles, place[..., 0], place[..., 1], determinant * weights, value, gradient)
+    return QuadraturePoints(mesh=mesh, triangles=triangles, r=place[..., 0], z=place[..., 1], dA=determinant * weights, value=value,
+                            gradient=gradient)
 
 
 def curl_products(points: QuadraturePoints, nu: np.ndarray) -> np.ndarray:

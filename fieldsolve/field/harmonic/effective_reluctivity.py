@@ -25,15 +25,15 @@ MEMORY = 10                 # steps that Anderson's iteration looks back
 CONVERGED = 3e-4            # change of log nu, its mean weighted by the metal's energy; moves an impedance by less than 1e-6
 
 
-def solve_self_consistent(problem: HarmonicProblem, eddy: EddySystem, omega: float) -> HarmonicSolution:
-    """The field at one angular frequency whose reluctivity is that of its own peak.  Raises SolveError where they do not agree.
-    """
+def solve_self_consistent(problem: HarmonicProblem, eddy: EddySystem, omega: float,
+                          isolated_fields: dict[str, np.ndarray] | None = None) -> HarmonicSolution:
+    """The field at one angular frequency whose reluctivity follows from its own peak.  Raises SolveError where no such field is found."""
     if not eddy.zones:
-        return solve_at_frequency(problem, eddy, omega)
+        return solve_at_frequency(problem, eddy, omega, isolated_fields)
     x = np.concatenate([np.log(reluctivity(zone.curve, np.full(zone.points.r.size, START))) for zone in eddy.zones])
     places, moves = [], []
     for _ in range(STEPS):
-        solved = solve_at_frequency(problem, eddy.with_reluctivity(_prescribed_zones(eddy, np.exp(x))), omega)
+        solved = solve_at_frequency(problem, eddy.with_reluctivity(_prescribed_zones(eddy, np.exp(x))), omega, isolated_fields)
         target, weight = _target(eddy, solved)
         move = target - x
         if math.sqrt((weight * move**2).sum() / max(weight.sum(), 1e-300)) < CONVERGED:

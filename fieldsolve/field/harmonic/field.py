@@ -1,17 +1,19 @@
-"""What a field at one frequency, or at many, tells: every figure with its error."""
+"""Fields at one frequency or at many as results: every quantity with its error bound."""
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from fieldsolve.constants import MU_0
 from fieldsolve.estimate import ComplexEstimate, Estimate
+from fieldsolve.field.adaptivity.convergence import RefinementStep
 from fieldsolve.field.adaptivity.mesh_pair import MeshPair
 from fieldsolve.field.fem.nodal_field import NodalField
 from fieldsolve.field.harmonic.solution import HarmonicSolution
+from fieldsolve.field.quantities.force import checked_route
 from fieldsolve.field.system.coefficients import is_magnetic
-from geometries.cross_section import AxialStrip, CrossSection
+from geometries.cross_section import Section
 from geometries.errors import InputError
 from geometries.mesh import Mesh
 
@@ -19,15 +21,24 @@ EFFECTIVE = ("approximate: metal with a magnetization curve by the effective rel
              "without harmonics and hysteresis")
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class HarmonicField:
-    """The field at one frequency as solved on the last two meshes of the refinement, which tell every figure's error.
+    """The field at one frequency, solved on the last two meshes of the refinement (a `PlottableField`).
 
-    Phasors are peak values with exp(+j omega t); powers and forces are time means.
+    Phasors are peak values with exp(+j omega t); powers and forces are time means.  The difference between the two meshes bounds
+    the error of every reading.  The field is data: it pickles and copies, and no reading solves anything but `with_coil_alone`.
+
+    frequency  in hertz
+    solved     the solutions on both meshes
     """
 
     frequency: float
     solved: MeshPair
+
+    def __repr__(self) -> str:
+        reached = "reached" if self.accuracy_reached else "NOT reached"
+        return (f"HarmonicField({self.frequency:.6g} Hz, {self.unknowns} unknowns, {self.meshes} meshes, accuracy {self.accuracy:g} "
+                f"{reached}, {self.solver})")
 
     @property
     def fine(self) -> HarmonicSolution:
@@ -36,12 +47,12 @@ class HarmonicField:
 
     @property
     def accuracy(self) -> float:
-        """The accuracy asked for."""
+        """The requested accuracy."""
         return self.solved.accuracy
 
     @property
     def accuracy_reached(self) -> bool:
-        """Whether every headline figure's error is within the accuracy asked for, at the frequencies that steer the refinement."""
+        """Whether the error bound of every goal is within the accuracy, at the frequencies that steer the refinement."""
         return self.solved.accuracy_reached
 
     @property
@@ -50,7 +61,28 @@ class HarmonicField:
         return self.solved.meshes
 
     @property
-    def section(self) -> CrossSection | AxialStrip:
+    def errors(self) -> dict[str, float]:
+        """Error bound of each goal, by its name and in its unit; empty at a frequency that did not steer the refinement."""
+        return self.solved.errors
+
+    @property
+    def convergence(self) -> tuple[RefinementStep, ...]:
+        """Unknowns, goal values and error bounds of every mesh, the first one first.
+
+        At a frequency that did not steer the refinement the goals are those at the frequencies that did, each named with its own.
+        """
+        return self.solved.convergence
+
+    def plot_convergence(self, ax=None):
+        """Draw the error bounds of the goals over the unknowns of the meshes; returns the axes.
+
+        ax   matplotlib axes to draw on; None: new ones
+        """
+        from fieldsolve.report.plots.convergence import plot_convergence
+        return plot_convergence(self, ax)
+
+    @property
+    def section(self) -> Section:
         """What was solved."""
         return self.fine.problem.section
 
@@ -71,12 +103,12 @@ class HarmonicField:
 
     @property
     def solver(self) -> str:
-        """How it was solved."""
+        """The iteration, and the linear solver behind it."""
         return f"GMRES with {self.fine.operator.factor_name}"
 
     @property
     def approximations(self) -> tuple[str, ...]:
-        """What of it is approximate by its model, not by its mesh, in words; the stated errors do not hold it."""
+        """What of its model is approximate, in words; the error bounds, which are of the mesh, do not include it."""
         curves = (zone.material and zone.material.bh_curve for part in self.section.parts for zone in part.zones)
         return (EFFECTIVE,) if any(curves) else ()
 
@@ -92,7 +124,7 @@ class HarmonicField:
         return self.solution.flux_density(r, z)
 
     def flux_density_error(self, r, z) -> np.ndarray:
-        """Estimated error of B in tesla at points, from the length of the difference between the two meshes."""
+        """Error bound of B in tesla at points, from the length of the difference between the two meshes."""
         return self.solved.flux_density_error(r, z)
 
     def vector_potential(self, r, z) -> np.ndarray:
@@ -115,6 +147,17 @@ class HarmonicField:
         """Largest |B| over the cycle in tesla in a bore or a part, with its place; InputError at a line current."""
         return self.solved.peak(region)
 
+    def with_coil_alone(self, name: str) -> HarmonicField:
+        """The same field with that of one coil alone, which is solved for on both meshes unless it is there.
+
+        A change of impedance by other parts, and the force on a line current, compare with the coil alone.  Line currents and
+        stranded windings whose change is a goal have been solved for alone; of a coil of solid turns, or with `goals=` that
+        leave the change out, call this first.
+        """
+        self._coil(name)
+        fine, coarse = (solution.with_coil_alone(name) for solution in (self.solved.fine, self.solved.coarse))
+        return replace(self, solved=replace(self.solved, fine=fine, coarse=coarse))
+
     # ---- terminals --------------------------------------------------------------------------------------------------
 
     def resistance(self, name: str) -> Estimate:
@@ -129,11 +172,17 @@ class HarmonicField:
         return self.solved.estimate(lambda solved: solved.inductance(self._coil(name)), "H", f"inductance {name}")
 
     def resistance_change(self, name: str) -> Estimate:
-        """Re(V / I) in ohm less that of the same coil alone, both on one mesh; finite for a loop, needs no fill."""
+        """Re(V / I) in ohm less that of the same coil alone, both on one mesh; finite for a loop, needs no fill.
+
+        InputError where the coil was not solved for alone, see `with_coil_alone`.
+        """
         return self.solved.estimate(lambda solved: solved.impedance_change(self._coil(name)).real, "ohm", f"resistance change {name}")
 
     def inductance_change(self, name: str) -> Estimate:
-        """Im(V / I) / omega in henry less that of the same coil alone, both on one mesh; finite for a loop."""
+        """Im(V / I) / omega in henry less that of the same coil alone, both on one mesh; finite for a loop.
+
+        InputError where the coil was not solved for alone, see `with_coil_alone`.
+        """
         self._coil(name)
         return self.solved.estimate(lambda solved: solved.impedance_change(name).imag / solved.omega, "H", f"inductance change {name}")
 
@@ -168,8 +217,7 @@ class HarmonicField:
         return self._force(name, route, 1, "axial")
 
     def _force(self, name: str, route: str, component: int, word: str) -> Estimate:
-        if route not in ("J x B", "stress"):
-            raise InputError(f"route = {route!r}: choose 'J x B' or 'stress'")
+        checked_route(route)
         part = self.section.part(name)
         if component == 0 and not part.zones:
             raise InputError(f"the radial force on {name}, a line current, is not finite: give the coil a wire")
@@ -207,11 +255,15 @@ class HarmonicField:
         return None if zone is None else names.index(zone)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class HarmonicSweep:
-    """Fields at several frequencies on one pair of meshes: a sequence of HarmonicField in the order asked for."""
+    """Fields at several frequencies on one pair of meshes: a sequence of HarmonicField in the order of the frequencies given."""
 
     fields: tuple[HarmonicField, ...]
+
+    def __repr__(self) -> str:
+        ends = f"{self.frequencies.min():.6g} to {self.frequencies.max():.6g} Hz"
+        return f"HarmonicSweep({len(self)} frequencies from {ends}, {self.fields[0].unknowns} unknowns)"
 
     @property
     def frequencies(self) -> np.ndarray:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.sparse.linalg import LinearOperator, gmres
 
-from fieldsolve.field.linear_algebra.cholesky import one_thread
+from fieldsolve.field.linear_algebra.blas_threads import one_thread
 from fieldsolve.field.system.bordered_operator import BorderedOperator, factorize_bordered
 from fieldsolve.field.system.eddy_current import EddySystem
 from geometries.errors import SolveError

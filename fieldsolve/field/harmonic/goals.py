@@ -1,6 +1,6 @@
-"""The figures whose error `accuracy` bounds at a frequency, each with the field that tells where its error arises.
+"""The goals whose errors `accuracy` bounds at a frequency, each with the field that shows where its error arises.
 
-The dual field of a figure would need a complex solve; the real operator K + omega M gives one of the same size for a fraction.
+The exact dual field of a goal would need a complex solve.  The real operator K + omega M gives one of the same size for less.
 """
 from __future__ import annotations
 
@@ -10,18 +10,18 @@ from functools import cache, partial
 import numpy as np
 
 from fieldsolve.field.adaptivity.error_indicators import ENERGY_EFFECTIVITY, HEAT_EFFECTIVITY, Goal
-from fieldsolve.field.adaptivity.goals import GoalBuilders, PendingGoal, build_goals
+from fieldsolve.field.adaptivity.goals import GoalBuilders, PendingGoal, build_goals, is_requested
 from fieldsolve.field.fem.assembly import vector
 from fieldsolve.field.fem.quadrature import gauss_points
-from fieldsolve.field.harmonic.solution import HarmonicSolution, closed_coils
+from fieldsolve.field.harmonic.solution import HarmonicProblem, HarmonicSolution, closed_coils
 from fieldsolve.field.quantities import force
 from fieldsolve.field.static.goals import axis_goals, bounded_bores, peak_goal, point_goals
-from geometries.cross_section import AxialStrip
+from geometries.cross_section import AxialStrip, CrossSection
 from geometries.parts import Part
 
-MIN_SHARE = 0.01     # a net current is judged against at least this share of the integral of |J|, R and L of the coil's own
+MIN_SHARE = 0.01        # the scale of a net current is at least this share of the integral of |J|, that of R and L of the coil's own
 NEGLIGIBLE = 1e-9          # of its own impedance: a change of a coil's impedance below this is rounding
-FORCE_SCALE = 0.1       # a component of force is judged against at least this share of the other
+SCALE_OF_OTHER_FORCE = 0.1  # the scale of a component of force is at least this share of the other component
 
 
 def harmonic_goals(solved: HarmonicSolution, points: tuple[tuple[float, float], ...], requested: tuple[str, ...] = ()) -> dict[str, Goal]:
@@ -33,6 +33,18 @@ def harmonic_goals(solved: HarmonicSolution, points: tuple[tuple[float, float], 
     """
     u = solved.solution.total
     return build_goals(_goal_builders(solved, u, points), requested, u, solved.operator.proxy_solve)
+
+
+def coils_compared_alone(problem: HarmonicProblem, requested: tuple[str, ...] = ()) -> list[str]:
+    """Driven coils whose change of impedance by other parts is among the goals, so that each is solved for alone too."""
+    driven = {name for name, drive in (problem.currents | problem.voltages).items() if abs(drive) > 0}
+    return [part.name for part in problem.section.parts if part.name in driven and _is_compared_alone(problem.section, part)
+            and is_requested((f"resistance change {part.name}", f"inductance change {part.name}"), requested)]
+
+
+def _is_compared_alone(section: CrossSection | AxialStrip, part: Part) -> bool:
+    """Line currents and stranded windings beside other parts."""
+    return len(section.parts) > 1 and not (part.zones and not part.stranded)
 
 
 def _goal_builders(solved: HarmonicSolution, u: np.ndarray, points: tuple[tuple[float, float], ...]) -> GoalBuilders:
@@ -91,7 +103,7 @@ def _terminal_goals(solved: HarmonicSolution, u: np.ndarray, part: Part) -> Goal
         yield f"inductance {name}", inductance
         if part.zones and solved.system.coil_resistance[name] is not None:
             yield f"resistance {name}", resistance
-    if len(solved.problem.section.parts) > 1 and not (part.zones and not part.stranded):
+    if _is_compared_alone(solved.problem.section, part):
         yield f"resistance change {name}", resistance_change
         yield f"inductance change {name}", inductance_change
 
@@ -123,7 +135,7 @@ def _body_goals(solved: HarmonicSolution, part: Part) -> GoalBuilders:
 
     def component(k: int) -> PendingGoal:
         values, functionals = forces()
-        return PendingGoal(values[k], max(abs(values[k]), FORCE_SCALE * abs(values[1 - k])), functionals[k])
+        return PendingGoal(values[k], max(abs(values[k]), SCALE_OF_OTHER_FORCE * abs(values[1 - k])), functionals[k])
     yield f"loss {name}", loss
     yield f"current {name}", current
     if isinstance(solved.problem.section, AxialStrip):

@@ -2,18 +2,16 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
 
-from fieldsolve.constants import NU_0
 from fieldsolve.field.fem.nodal_field import NodalField
 from fieldsolve.field.fem.point_location import locate
 from fieldsolve.field.fem.quadrature import QuadraturePoints, gauss_points, sample
 from fieldsolve.field.harmonic.gmres import HarmonicOperator, harmonic_operator
-from fieldsolve.field.linear_algebra.cholesky import factorize
-from fieldsolve.field.linear_algebra.symmetric import full_matrix
+from fieldsolve.field.harmonic.isolated_coil import solve_isolated_coil
 from fieldsolve.field.quantities import force
 from fieldsolve.field.quantities.peak_field import Peak, peak_field
 from fieldsolve.field.system import magnetostatic
@@ -23,6 +21,7 @@ from geometries.cross_section import AxialStrip, CrossSection
 from geometries.errors import InputError
 from geometries.mesh import Mesh
 from geometries.parts import Part
+from geometries.pickling import fields_only
 
 
 @dataclass(frozen=True)
@@ -39,9 +38,16 @@ class HarmonicProblem:
     face_fields: dict[str, complex] | None = None
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class HarmonicSolution:
-    """Fields of one ampere in each coil, the field without any, and the coil currents that the drive makes."""
+    """One field at one frequency on one mesh (a `SolvedField`).
+
+    operator          K + j omega (M - C D C^T); it solves no more in a copy and after unpickling
+    unit_fields       field (n,) of one ampere in each coil
+    background_field  field (n,) without any coil current
+    currents          ampere per turn of each coil that the drive makes
+    isolated_fields   field (n,) of one ampere in a coil alone, of the coils that were solved for alone
+    """
 
     problem: HarmonicProblem
     system: EddySystem
@@ -49,6 +55,12 @@ class HarmonicSolution:
     unit_fields: dict[str, np.ndarray]
     background_field: np.ndarray
     currents: dict[str, complex]
+    isolated_fields: dict[str, np.ndarray] = field(default_factory=dict)
+
+    __getstate__ = fields_only
+
+    def __repr__(self) -> str:
+        return f"HarmonicSolution({self.omega / (2 * math.pi):.6g} Hz, {self.mesh.size} unknowns)"
 
     @property
     def mesh(self) -> Mesh:
@@ -114,14 +126,20 @@ class HarmonicSolution:
         return 2j * math.pi * self.omega * complex(load @ (self.solution.total / self._driving_current(name) - isolated))
 
     def isolated_field(self, name: str) -> np.ndarray:
-        """Field of one ampere in a coil with nothing else in the world, on this mesh; shape (n,)."""
-        if name not in self._isolated_fields:
-            self._isolated_fields[name] = _solve_isolated(self.system, name, self.omega)
-        return self._isolated_fields[name]
+        """Field of one ampere in a coil alone, on this mesh; shape (n,).  InputError where it was not solved for."""
+        if len(self.problem.section.parts) == 1:
+            return self.unit_fields[name]
+        if name not in self.isolated_fields:
+            raise InputError(f"{name} was not solved for alone, with which its field must be compared: read it of "
+                             f"field.with_coil_alone({name!r}), which solves that too")
+        return self.isolated_fields[name]
 
-    @cached_property
-    def _isolated_fields(self) -> dict[str, np.ndarray]:
-        return {}
+    def with_coil_alone(self, name: str) -> HarmonicSolution:
+        """The same solution with the field of one coil alone, which is solved for unless it is there."""
+        if name in self.isolated_fields:
+            return self
+        alone = solve_isolated_coil(self.system, name, self.omega)
+        return replace(self, isolated_fields={**self.isolated_fields, name: alone})
 
     def _driving_current(self, name: str) -> complex:
         current = self.currents[self.problem.section.part(name).name]
@@ -205,7 +223,7 @@ class HarmonicSolution:
     def _line_force(self, part: Part) -> tuple[float, float]:
         """Axial force on a filament or sheet by what is not its own field in free space; its radial force is not finite."""
         own = self.currents[part.name]
-        external = self.solution.total - own * self.isolated_field(part.name)
+        external = self.solution.total - own * self.isolated_field(part.name) if own else self.solution.total
         return math.nan, float(0.5 * (own.conjugate() * (force.axial_force_functional(self.mesh, part) @ external)).real)
 
     def force_by_stress(self, name: str) -> tuple[float, float]:
@@ -235,13 +253,18 @@ def closed_coils(problem: HarmonicProblem) -> list[str]:
     return [p.name for p in problem.section.parts if p.is_coil and p.zones and not p.stranded and p.name not in driven]
 
 
-def solve_at_frequency(problem: HarmonicProblem, eddy: EddySystem, omega: float) -> HarmonicSolution:
-    """Factor once, solve for one ampere in each coil and for the applied field, and let the circuit find the currents."""
+def solve_at_frequency(problem: HarmonicProblem, eddy: EddySystem, omega: float,
+                       isolated_fields: dict[str, np.ndarray] | None = None) -> HarmonicSolution:
+    """Factor once, solve for one ampere in each coil and for the applied field, and let the circuit find the currents.
+
+    isolated_fields  of coils that were solved for alone on this mesh
+    """
     operator = harmonic_operator(eddy, omega)
     unit_fields = {name: operator.solve(load.astype(complex)) for name, load in eddy.unit_loads.items()}
     background = operator.solve(_background_load(problem, eddy, operator))
     currents = _currents(problem, eddy, omega, unit_fields, background)
-    return HarmonicSolution(problem, eddy, operator, unit_fields, background, currents)
+    return HarmonicSolution(problem=problem, system=eddy, operator=operator, unit_fields=unit_fields, background_field=background,
+                            currents=currents, isolated_fields=isolated_fields or {})
 
 
 def _background_load(problem: HarmonicProblem, eddy: EddySystem, operator: HarmonicOperator) -> np.ndarray:
@@ -251,8 +274,8 @@ def _background_load(problem: HarmonicProblem, eddy: EddySystem, operator: Harmo
     if B_0:
         induced = 1j * operator.omega * operator.conduction(np.full(eddy.mesh.size, 0.5))
         load += B_0 * (eddy.reluctivity_load() - induced)
-    for face, field in (problem.face_fields or {}).items():
-        load += field * magnetostatic.face_load(eddy.mesh, face, 1.0)
+    for face, H in (problem.face_fields or {}).items():
+        load += H * magnetostatic.face_load(eddy.mesh, face, 1.0)
     return load
 
 
@@ -277,18 +300,3 @@ def _currents(problem: HarmonicProblem, eddy: EddySystem, omega: float, unit_fie
         given = np.array([voltage[names[k]] for k in unknown]) - induced[unknown] - impedance[unknown] @ current
         current[unknown] = np.linalg.solve(impedance[np.ix_(unknown, unknown)], given)
     return dict(zip(names, current.tolist(), strict=True))
-
-
-def _solve_isolated(eddy: EddySystem, name: str, omega: float) -> np.ndarray:
-    """Field of one ampere in a coil when all else is air."""
-    part = eddy.section.part(name)
-    load, nu = eddy.unit_loads[name], np.full(len(eddy.nu), NU_0)
-    local = eddy.stiffness_local if np.array_equal(nu, eddy.nu) else magnetostatic.stiffness_local(eddy.mesh, nu)
-    stiffness = magnetostatic.assemble_stiffness(eddy.mesh, local)
-    if part.stranded or not part.zones:
-        return factorize(stiffness).solve(load)
-    own, turns = np.zeros(len(nu), dtype=bool), eddy.turns_of(name)
-    own[eddy.mesh.part_triangles(name)] = True
-    isolated = replace(eddy, nu=nu, stiffness_local=local, stiffness=stiffness, full_stiffness=full_matrix(stiffness),
-                       turn_regions=eddy.turn_regions[turns], turn_coil=tuple(name for _ in turns))
-    return harmonic_operator(isolated.with_conductivity(np.where(own, eddy.sigma, 0.0)), omega).solve(load.astype(complex))

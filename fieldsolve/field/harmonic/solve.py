@@ -1,22 +1,25 @@
-"""Time-harmonic fields with eddy currents, to a stated accuracy, at one frequency or many."""
+"""Time-harmonic fields with eddy currents to a requested accuracy, at one frequency or many: `solve_harmonic`."""
 from __future__ import annotations
 
 import math
 from bisect import bisect_left
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from fieldsolve.field.adaptivity.error_bounds import worst_reduction
+from fieldsolve.field.adaptivity.error_indicators import Goal
 from fieldsolve.field.adaptivity.goals import goal_names
 from fieldsolve.field.adaptivity.mesh_pair import MeshPair
 from fieldsolve.field.adaptivity.refinement import MAX_UNKNOWNS, refine, surface_cell_sizes
 from fieldsolve.field.harmonic.effective_reluctivity import solve_self_consistent
 from fieldsolve.field.harmonic.field import HarmonicField, HarmonicSweep
-from fieldsolve.field.harmonic.goals import harmonic_goals
+from fieldsolve.field.harmonic.goals import coils_compared_alone, harmonic_goals
+from fieldsolve.field.harmonic.isolated_coil import solve_isolated_coil
 from fieldsolve.field.harmonic.solution import HarmonicProblem, HarmonicSolution
+from fieldsolve.field.linear_algebra.solvers import LinearSolver, choose_solver
 from fieldsolve.field.system.eddy_current import EddySystem, eddy_system
 from geometries.cross_section import AxialStrip, CrossSection
 from geometries.errors import InputError
@@ -28,20 +31,65 @@ def solve_harmonic(section: CrossSection | AxialStrip, frequency: float | Iterab
                    voltages: Mapping[str, complex] | None = None, applied_field: complex = 0.0,
                    face_field: complex | tuple[complex, complex] = 0.0, accuracy: float = 1e-3,
                    points: Iterable[tuple[float, float]] = (), goals: Iterable[str] = (),
-                   open_radius: float | None = None, max_unknowns: int = MAX_UNKNOWNS) -> HarmonicField | HarmonicSweep:
-    """Field of coils and conducting bodies at one frequency, or at each of a list on the same mesh.
+                   open_radius: float | None = None, max_unknowns: int = MAX_UNKNOWNS,
+                   linear_solver: str | LinearSolver | None = None) -> HarmonicField | HarmonicSweep:
+    """Field of coils and conducting bodies at one frequency, or at each of a list on the same meshes.
 
-    frequency      hertz, or several
-    currents       phasors in ampere per turn by coil; voltages  phasors in volt at the terminals; every other solid coil is closed
-                   on itself, every other stranded winding or line current open
-    applied_field  uniform field along z, peak value in tesla
-    face_field     for a strip: tangential field H_z in A/m on its outer face, or (inner, outer)
-    accuracy       relative bound on every headline figure: resistance, inductance and their change, loss, net current and force of
-                   bodies, mean B of the bodies of a strip, peaks in the bores, B on the axis and at `points`, dipole moment
-    goals          of the goals those alone that begin with these words, such as "loss" or "resistance coil"; default all
-    Metal with a magnetization curve has an effective reluctivity, see `HarmonicField.approximations` and `field/effective.py`.
-    Returns a HarmonicField, or a HarmonicSweep for a list; warns with AccuracyWarning where the accuracy was not reached.
-    Raises InputError, GeometryError, MeshError or SolveError.
+    Parameters
+    ----------
+    section : CrossSection or AxialStrip
+        Coils and bodies in open space, or a slice of an infinitely long arrangement.
+    frequency : float or iterable of float
+        In hertz.
+    currents : mapping of str to complex, optional
+        Phasors in ampere per turn by coil, peak values with exp(+j omega t).
+    voltages : mapping of str to complex, optional
+        Phasors in volt at the terminals by coil.  Every solid coil without current or voltage is closed on itself, every other
+        stranded winding or line current is open.
+    applied_field : complex
+        Uniform field along z, peak value in tesla.
+    face_field : complex or (complex, complex)
+        Of a strip: tangential field H_z in A/m on its outer face, or on the inner and the outer one.
+    accuracy : float
+        Relative bound on the error of every goal: resistance, inductance and their change by other parts, loss, net current and
+        force of bodies (in a strip mean B in place of the force), peaks in the bores, B on the axis and at `points`, dipole moment.
+    points : iterable of (float, float)
+        Places (r, z) in metres where B is a goal.
+    goals : str or iterable of str
+        Only the goals whose names begin with these words, such as "loss" or "resistance coil"; default all.
+    open_radius : float, optional
+        Radius of the meshed air in metres; open space beyond is exact.
+    max_unknowns : int
+        Where the refinement stops.
+    linear_solver : str or LinearSolver, optional
+        "cholmod", "superlu", or an object, see `LinearSolver`; default CHOLMOD where cvxopt is installed, else SuperLU.
+
+    Returns
+    -------
+    HarmonicField or HarmonicSweep
+        The latter for several frequencies.  Both are data: reading, copying and pickling them solves nothing.
+
+    Raises
+    ------
+    InputError, GeometryError, MeshError, SolveError
+
+    Warns
+    -----
+    AccuracyWarning
+        Where the accuracy was not reached; the result says so too.
+
+    Notes
+    -----
+    Metal with a B-H curve has an effective reluctivity, see `HarmonicField.approximations` and `effective_reluctivity.py`.
+
+    Examples
+    --------
+    >>> import fieldsolve as fs, geometries as geo
+    >>> plate = geo.plate(radius=40e-3, thickness=3e-3, at=-6e-3, material=fs.material("copper"))
+    >>> section = geo.CrossSection([geo.winding(inner_radius=10e-3, outer_radius=14e-3, height=6e-3, turns=20), plate])
+    >>> field = fs.solve_harmonic(section, 2e3, currents={"coil": 1.0}, accuracy=1e-2)
+    >>> field.inductance_change("coil").unit, bool(field.inductance_change("coil") < 0)
+    ('H', True)
     """
     several = isinstance(frequency, Iterable)
     frequencies = [_checked_frequency(f) for f in (frequency if several else [frequency])]
@@ -49,54 +97,76 @@ def solve_harmonic(section: CrossSection | AxialStrip, frequency: float | Iterab
         raise InputError("frequency: the list is empty; give at least one in hertz")
     problem = _problem(section, currents, voltages, applied_field, face_field)
     points, goals = tuple((float(r), float(z)) for r, z in points), goal_names(goals)
-    control_frequencies = _control_frequencies(frequencies)
-    refined = refine(section, lambda mesh: _FrequencySolutions(eddy_system(section, mesh), problem, control_frequencies),
-                     lambda solved: solved.goals(points, goals), accuracy, open_radius=open_radius, max_unknowns=max_unknowns,
+    solver, control_frequencies = choose_solver(linear_solver), _control_frequencies(frequencies)
+    refined = refine(section, lambda mesh: _solve_on_mesh(problem, eddy_system(section, mesh, solver), control_frequencies, goals),
+                     lambda solved: _goals_at_all(solved, points, goals), accuracy, open_radius=open_radius, max_unknowns=max_unknowns,
                      part_sizes=surface_cell_sizes(section, max(frequencies)))
-    fields = tuple(HarmonicField(f, _pair_at(f, refined)) for f in frequencies)
+    fields = tuple(HarmonicField(frequency, _pair_at(frequency, refined)) for frequency in frequencies)
     return HarmonicSweep(fields) if several else fields[0]
 
 
+@dataclass(frozen=True, eq=False)
+class _FrequencySolutions:
+    """Solutions on one mesh at the frequencies that steer the refinement (a `SolvedProblem`).
+
+    solutions        by frequency in hertz
+    isolated_fields  field (n,) of one ampere in each coil that was solved for alone, at every frequency the same
+    """
+
+    problem: HarmonicProblem
+    system: EddySystem
+    solutions: dict[float, HarmonicSolution]
+    isolated_fields: dict[str, np.ndarray]
+
+    @property
+    def nu(self) -> np.ndarray:
+        """Reluctivity of each triangle in m/H, in metal with a B-H curve that at the lowest frequency; (m,)."""
+        return self.solutions[min(self.solutions)].system.nu
+
+
+def _solve_on_mesh(problem: HarmonicProblem, system: EddySystem, frequencies: list[float], goals: tuple[str, ...]) -> _FrequencySolutions:
+    isolated = {name: solve_isolated_coil(system, name, 0.0) for name in coils_compared_alone(problem, goals)}
+    solutions = {f: solve_self_consistent(problem, system, 2 * math.pi * f, isolated) for f in frequencies}
+    return _FrequencySolutions(problem, system, solutions, isolated)
+
+
+def _solution_at(frequency: float, solved: _FrequencySolutions) -> HarmonicSolution:
+    """The solution at any frequency, solved for where it is not one of those that steer the refinement."""
+    if frequency in solved.solutions:
+        return solved.solutions[frequency]
+    return solve_self_consistent(solved.problem, solved.system, 2 * math.pi * frequency, solved.isolated_fields)
+
+
+def _goals_at_all(solved: _FrequencySolutions, points: tuple[tuple[float, float], ...], requested: tuple[str, ...]) -> dict[str, Goal]:
+    """The goals at all frequencies that steer the refinement, each name with its frequency in front."""
+    return {_prefix(f) + name: replace(goal, family=goal.family and _prefix(f) + goal.family)
+            for f, solution in solved.solutions.items() for name, goal in harmonic_goals(solution, points, requested).items()}
+
+
 def _pair_at(frequency: float, refined: MeshPair) -> MeshPair:
-    """Both meshes' solutions at one frequency, with the falls of estimated errors there or, where it was no probe, on both sides of it."""
-    ordered = sorted(refined.fine.control_frequencies)
+    """Solutions of both meshes at one frequency.
+
+    Error reductions are those at the frequency, or the worst of its neighbours among the frequencies that steered the refinement.
+    """
+    ordered = sorted(refined.fine.solutions)
     place = bisect_left(ordered, frequency)
     here, *others = (_at_one_frequency(refined.reductions, f) for f in ordered[max(place - (ordered[place] != frequency), 0): place + 1])
     reductions = {name: worst_reduction(reduction, *(other[name] for other in others if name in other)) for name, reduction in here.items()}
-    return replace(refined, fine=refined.fine.at(frequency), coarse=refined.coarse.at(frequency), reductions=reductions,
-                   errors=_at_one_frequency(refined.errors, frequency))
+    convergence = refined.convergence
+    if frequency in ordered:
+        convergence = tuple(step.restricted(lambda by_goal: _at_one_frequency(by_goal, frequency)) for step in convergence)
+    return replace(refined, fine=_solution_at(frequency, refined.fine), coarse=_solution_at(frequency, refined.coarse),
+                   reductions=reductions, errors=_at_one_frequency(refined.errors, frequency), convergence=convergence)
 
 
-def _at_one_frequency(goals: dict[str, Any], frequency: float) -> dict[str, Any]:
-    """What belongs to one frequency, by the name of the figure alone."""
+def _at_one_frequency(by_goal: dict[str, Any], frequency: float) -> dict[str, Any]:
+    """The entries of one frequency, by the name of the goal alone."""
     start = _prefix(frequency)
-    return {name.removeprefix(start): value for name, value in goals.items() if name.startswith(start)}
+    return {name.removeprefix(start): value for name, value in by_goal.items() if name.startswith(start)}
 
 
 def _prefix(frequency: float) -> str:
     return f"{frequency:.12g} Hz: "
-
-
-class _FrequencySolutions:
-    """Solutions on one mesh at the frequencies that steer the refinement, and at others when they are asked for."""
-
-    def __init__(self, system: EddySystem, problem: HarmonicProblem, control_frequencies: list[float]):
-        self.system, self.problem, self.control_frequencies = system, problem, control_frequencies
-        self.solved = {f: solve_self_consistent(problem, system, 2 * math.pi * f) for f in control_frequencies}
-
-    def at(self, frequency: float) -> HarmonicSolution:
-        if frequency not in self.solved:
-            self.solved[frequency] = solve_self_consistent(self.problem, self.system, 2 * math.pi * frequency)
-        return self.solved[frequency]
-
-    @property
-    def nu(self) -> np.ndarray:
-        """Reluctivity of each triangle, m/H, with curves that at the lowest frequency; (m,)."""
-        return self.solved[self.control_frequencies[0]].system.nu
-
-    def goals(self, points, requested):
-        return {_prefix(f) + name: replace(goal, family=goal.family and _prefix(f) + goal.family)
-                for f in self.control_frequencies for name, goal in harmonic_goals(self.solved[f], points, requested).items()}
 
 
 def _control_frequencies(frequencies: list[float]) -> list[float]:

@@ -8,22 +8,30 @@ from __future__ import annotations
 from functools import lru_cache
 
 import numpy as np
+from scipy.sparse import csc_array
 
 from fieldsolve.field.linear_algebra.cholesky import minimum_degree
 from fieldsolve.field.linear_algebra.nested_dissection import dissection_levels
+from fieldsolve.field.linear_algebra.solvers import Factor, LinearSolver, choose_solver, factorize
 from geometries.mesh import EXTERIOR, Mesh, Topology, ends_of_edges
 
 LARGE_MESH = 20_000              # corners from which dissection costs less than it saves
 
 
+def factorize_on_mesh(lower: csc_array, mesh: Mesh, previous: Factor | None = None, solver: str | LinearSolver | None = None) -> Factor:
+    """Factor a matrix whose unknowns are the nodes of a mesh, see `factorize`."""
+    solver = choose_solver(solver)
+    return factorize(lower, previous, elimination_order(mesh.topology) if solver.uses_order else None, solver)
+
+
 @lru_cache(maxsize=4)
 def elimination_order(topology: Topology) -> np.ndarray | None:
-    """Order of the nodes of a mesh; (n,), None where the linear solver has no use for it."""
+    """Order of the nodes of a mesh; (n,), None where cvxopt is not installed."""
     return order_with_turns(topology, np.zeros(0, dtype=int), np.zeros(0, dtype=int))
 
 
 def order_with_turns(topology: Topology, nodes: np.ndarray, turns: np.ndarray) -> np.ndarray | None:
-    """The same of nodes and turns, which are unknowns n, n + 1, ...; `turns` names for each of some `nodes` a turn it is coupled to."""
+    """Order of nodes and turns, which are unknowns n, n + 1, ...; `turns` names for each of some `nodes` a turn it is coupled to."""
     mesh, count = topology.mesh, int(turns.max(initial=-1)) + 1
     ends = ends_of_edges(mesh.triangles, mesh.size)
     is_corner = ends[:, 0] < 0

@@ -12,8 +12,8 @@ import numpy as np
 from scipy.sparse import csc_array
 
 from fieldsolve.field.fem.assembly import vector
-from fieldsolve.field.linear_algebra.cholesky import Factor, factorize
-from fieldsolve.field.linear_algebra.elimination_order import elimination_order
+from fieldsolve.field.linear_algebra.elimination_order import factorize_on_mesh
+from fieldsolve.field.linear_algebra.solvers import Factor, LinearSolver
 from fieldsolve.field.linear_algebra.symmetric import multiply_symmetric
 from fieldsolve.field.system import magnetostatic
 from fieldsolve.field.system.bh_curve_zone import BHCurveZone
@@ -106,7 +106,8 @@ def nonlinear_stiffness(mesh: Mesh, nu: np.ndarray, zones: list[BHCurveZone], ap
     return NonlinearStiffness(mesh, zones, applied_field, linear_local, magnetostatic.assemble_stiffness(mesh, linear_local))
 
 
-def solve_nonlinear(mesh: Mesh, nu: np.ndarray, zones: list[BHCurveZone], load: np.ndarray, applied_field: float) -> NonlinearSolution:
+def solve_nonlinear(mesh: Mesh, nu: np.ndarray, zones: list[BHCurveZone], load: np.ndarray, applied_field: float,
+                    linear_solver: str | LinearSolver | None = None) -> NonlinearSolution:
     """Solve K(u) u = load by Newton's method.
 
     nu    reluctivity of each triangle; what it is in the zones plays no part
@@ -122,10 +123,10 @@ def solve_nonlinear(mesh: Mesh, nu: np.ndarray, zones: list[BHCurveZone], load: 
 
     def direction(u: np.ndarray, force: np.ndarray) -> np.ndarray:
         nonlocal factor
-        factor = factorize(stiffness.matrix(u, tangent=True), factor, elimination_order(mesh.topology))
+        factor = factorize_on_mesh(stiffness.matrix(u, tangent=True), mesh, factor, linear_solver)
         return factor.solve(force)
     u, residuals = solve_newton(residual, direction, np.zeros(mesh.size))
-    factor = factorize(stiffness.matrix(u, tangent=True), factor, elimination_order(mesh.topology))
+    factor = factorize_on_mesh(stiffness.matrix(u, tangent=True), mesh, factor, linear_solver)
     return NonlinearSolution(zones, u, applied_field, factor, stiffness.matrix(u, tangent=False), residuals)
 
 

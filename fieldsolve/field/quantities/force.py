@@ -1,4 +1,4 @@
-"""Forces on a part by two routes, J x B over its metal and Maxwell's stress over the air around, and figures linear in the field."""
+"""Forces on a part by two routes, J x B over its metal and Maxwell's stress over the air around, and functionals of the field."""
 from __future__ import annotations
 
 import math
@@ -15,6 +15,15 @@ from geometries.cross_section import CrossSection
 from geometries.errors import InputError
 from geometries.mesh import EXTERIOR, Mesh
 from geometries.parts import Part
+
+ROUTES = ("J x B", "stress")
+
+
+def checked_route(route: str) -> str:
+    """One of the two ways to compute a force; InputError for any other word."""
+    if route not in ROUTES:
+        raise InputError(f"route = {route!r}: choose {' or '.join(map(repr, ROUTES))}")
+    return route
 
 
 def axial_force_functional(mesh: Mesh, part: Part) -> np.ndarray:

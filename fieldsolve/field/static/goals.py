@@ -20,7 +20,7 @@ from geometries.parts import Part
 AXIS_POINTS = 5         # on the axis over the section's height
 NEAR = 1e-7             # of the mesh's extent above and below a point: metal at both, and the point is inside it
 DIRECTIONS = (1.0, 0.0), (0.0, 1.0)
-FORCE_SCALE = 0.1       # a force is judged against at least this share of energy over extent
+SCALE_OF_ENERGY = 0.1   # the scale of a force is at least this share of the field's energy over the section's extent
 
 
 def static_goals(solved: StaticSolution, points: tuple[tuple[float, float], ...], requested: tuple[str, ...] = ()) -> dict[str, Goal]:
@@ -65,7 +65,7 @@ def _force_goals(solved: StaticSolution) -> GoalBuilders:
 
     def build(part: Part) -> PendingGoal:
         value = solved.axial_force(part.name)
-        least = FORCE_SCALE * abs(sum(currents[a.name] * currents[b.name] * solved.inductance(a.name, b.name)
+        least = SCALE_OF_ENERGY * abs(sum(currents[a.name] * currents[b.name] * solved.inductance(a.name, b.name)
                                       for a in driven for b in driven if not (a is b and a.filament))) / section.extent
         functional = currents[part.name] * force.axial_force_functional(solved.mesh, part)
         return PendingGoal(value, max(abs(value), least), functional, solved.external_field(part))

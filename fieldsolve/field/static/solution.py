@@ -10,8 +10,8 @@ import numpy as np
 from fieldsolve.constants import NU_0
 from fieldsolve.field.fem.nodal_field import NodalField
 from fieldsolve.field.fem.point_location import locate
-from fieldsolve.field.linear_algebra.cholesky import Factor, factorize
-from fieldsolve.field.linear_algebra.elimination_order import elimination_order
+from fieldsolve.field.linear_algebra.elimination_order import factorize_on_mesh
+from fieldsolve.field.linear_algebra.solvers import Factor, LinearSolver
 from fieldsolve.field.linear_algebra.symmetric import multiply_symmetric
 from fieldsolve.field.nonlinear.newton import NonlinearSolution, solve_nonlinear
 from fieldsolve.field.quantities import force
@@ -24,6 +24,7 @@ from fieldsolve.materials.bh_curve import reluctivity
 from geometries.cross_section import AxialStrip, CrossSection
 from geometries.mesh import Mesh
 from geometries.parts import Part
+from geometries.pickling import fields_only
 
 
 @dataclass(frozen=True)
@@ -36,12 +37,19 @@ class StaticProblem:
     face_field: float = 0.0
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class StaticSolution:
-    """Fields of one ampere in each coil, the field of the bodies, and their sum, on one mesh.
+    """One static field on one mesh (a `SolvedField`).
 
-    Where metal saturates, the fields of one ampere are those at the reluctivity that the whole field leaves, so that they still add up
-    and an inductance is flux linkage over current; `factor` is then of the tangent matrix, which knows where errors arise.
+    nu           (m,) reluctivity of each triangle in m/H
+    factor       of the stiffness matrix K; where metal saturates of the tangent matrix, which the dual fields need
+    unit_loads   load (n,) of one ampere per turn in each coil
+    unit_fields  field (n,) of one ampere per turn in each coil
+    body_field   field (n,) of magnets, and of permeable bodies in the applied field
+    nonlinear    the iteration's result where metal saturates
+
+    Where metal saturates, the fields of one ampere are those at the secant reluctivity of the whole field.  They still add up to it,
+    and an inductance is flux linkage over current.
     """
 
     problem: StaticProblem
@@ -52,6 +60,11 @@ class StaticSolution:
     unit_fields: dict[str, np.ndarray]
     body_field: np.ndarray
     nonlinear: NonlinearSolution | None = None
+
+    __getstate__ = fields_only
+
+    def __repr__(self) -> str:
+        return f"StaticSolution({self.mesh.size} unknowns, {len(self.unit_fields)} coils, {self.factor.name})"
 
     @cached_property
     def solution(self) -> NodalField:
@@ -125,7 +138,7 @@ class StaticSolution:
         return float(force.mean_functional(self.mesh, name) @ self.solution.total)
 
 
-def solve_on_mesh(problem: StaticProblem, mesh: Mesh) -> StaticSolution:
+def solve_on_mesh(problem: StaticProblem, mesh: Mesh, linear_solver: str | LinearSolver | None = None) -> StaticSolution:
     """Assemble, factor once and solve for every coil and the bodies; where metal saturates, by Newton's method."""
     nu = coefficients.linear_reluctivity(problem.section, mesh)
     coils = [part for part in problem.section.parts if part.is_coil]
@@ -134,20 +147,23 @@ def solve_on_mesh(problem: StaticProblem, mesh: Mesh) -> StaticSolution:
     if problem.face_field:
         body = body + magnetostatic.face_load(mesh, "outer", problem.face_field)
     if zones := bh_curve_zones(problem.section, mesh):
-        return _solve_nonlinear_on_mesh(problem, mesh, nu, zones, unit_loads, body)
-    factor = factorize(magnetostatic.stiffness(mesh, nu), order=elimination_order(mesh.topology))
+        return _solve_nonlinear_on_mesh(problem, mesh, nu, zones, unit_loads, body, linear_solver)
+    factor = factorize_on_mesh(magnetostatic.stiffness(mesh, nu), mesh, solver=linear_solver)
     fields = factor.solve(np.stack([*unit_loads.values(), body], axis=1)).T.copy()
-    return StaticSolution(problem, mesh, nu, factor, unit_loads, dict(zip(unit_loads, fields, strict=False)), fields[-1])
+    return StaticSolution(problem=problem, mesh=mesh, nu=nu, factor=factor, unit_loads=unit_loads,
+                          unit_fields=dict(zip(unit_loads, fields, strict=False)), body_field=fields[-1])
 
 
 def _solve_nonlinear_on_mesh(problem: StaticProblem, mesh: Mesh, nu: np.ndarray, zones: list[BHCurveZone],
-                             unit_loads: dict[str, np.ndarray], body: np.ndarray) -> StaticSolution:
+                             unit_loads: dict[str, np.ndarray], body: np.ndarray,
+                             linear_solver: str | LinearSolver | None) -> StaticSolution:
     load = body + sum(problem.currents.get(name, 0.0) * unit for name, unit in unit_loads.items())
-    nonlinear = solve_nonlinear(mesh, nu, zones, load, problem.applied_field)
+    nonlinear = solve_nonlinear(mesh, nu, zones, load, problem.applied_field, linear_solver)
     unit_fields = {}
     if unit_loads:
-        secant = factorize(nonlinear.secant, order=elimination_order(mesh.topology))
+        secant = factorize_on_mesh(nonlinear.secant, mesh, solver=linear_solver)
         fields = secant.solve(np.stack(list(unit_loads.values()), axis=1)).T.copy()
         unit_fields = dict(zip(unit_loads, fields, strict=True))
     of_coils = sum(problem.currents.get(name, 0.0) * unit for name, unit in unit_fields.items())
-    return StaticSolution(problem, mesh, nonlinear.nu(nu), nonlinear.factor, unit_loads, unit_fields, nonlinear.u - of_coils, nonlinear)
+    return StaticSolution(problem=problem, mesh=mesh, nu=nonlinear.nu(nu), factor=nonlinear.factor, unit_loads=unit_loads,
+                          unit_fields=unit_fields, body_field=nonlinear.u - of_coils, nonlinear=nonlinear)

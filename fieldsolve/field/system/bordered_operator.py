@@ -17,15 +17,15 @@ import numpy as np
 from scipy.sparse import csc_array
 
 from fieldsolve.field.fem.assembly import pattern_of
-from fieldsolve.field.linear_algebra.cholesky import Factor, factorize
 from fieldsolve.field.linear_algebra.elimination_order import order_with_turns
+from fieldsolve.field.linear_algebra.solvers import Factor, choose_solver, factorize
 from fieldsolve.field.system.eddy_current import EddySystem
 from geometries.mesh import Topology
 
 
 @dataclass(frozen=True, eq=False)
 class BorderedOperator:
-    """A factored operator; `factor` is of the matrix with its border."""
+    """A factored operator; `factor` is of the matrix with its border, and not part of a pickle or a copy."""
 
     system: EddySystem
     rate: float
@@ -52,8 +52,8 @@ class BorderedOperator:
         return self.factor.back_substitution(load)[:size]
 
 
-def factorize_bordered(system: EddySystem, rate: float, like: Factor | None = None) -> BorderedOperator:
-    """Factor K + rate M with its border; `like` is a factor of the same pattern whose analysis is used again (and ends)."""
+def factorize_bordered(system: EddySystem, rate: float, previous: Factor | None = None) -> BorderedOperator:
+    """Factor K + rate M with its border; `previous` is a factor of the same pattern whose analysis is used again (and ends)."""
     border = _border_pattern(system.mesh.topology, tuple(system.turn_regions.tolist()))
     data = np.empty(len(border.indices))
     data[border.field_places] = system.stiffness.data + rate * system.conduction.data
@@ -61,15 +61,17 @@ def factorize_bordered(system: EddySystem, rate: float, like: Factor | None = No
     data[len(data) - len(system.turn_conductance):] = 2 * math.pi * system.turn_conductance
     size = len(border.indptr) - 1
     matrix = csc_array((data, border.indices, border.indptr), shape=(size, size))
-    return BorderedOperator(system, rate, factorize(matrix, like, border.order))
+    solver = choose_solver(system.linear_solver)
+    order = _border_order(system.mesh.topology, tuple(system.turn_regions.tolist())) if solver.uses_order else None
+    return BorderedOperator(system, rate, factorize(matrix, previous, order, solver))
 
 
 @dataclass(frozen=True, eq=False)
 class BorderPattern:
     """Lower triangle (CSC) of the matrix with its border: the turns' diagonal comes last.
 
-    field_places  places in the data of the entries of K and M, of_turns those of C, which stand in its rows `nodes` and columns `turns`
-    order       in which the unknowns are eliminated
+    field_places  places in the data of the entries of K and M
+    turn_places   places in the data of the entries of C, which stand in its rows `nodes` and columns `turns`
     """
 
     indptr: np.ndarray
@@ -78,7 +80,6 @@ class BorderPattern:
     turn_places: np.ndarray
     nodes: np.ndarray
     turns: np.ndarray
-    order: np.ndarray | None
 
 
 @lru_cache(maxsize=4)
@@ -97,5 +98,11 @@ def _border_pattern(topology: Topology, regions: tuple[int, ...]) -> BorderPatte
     indices = np.empty(indptr[-1] + len(found), dtype=np.int32)
     indices[field_places], indices[turn_places] = pattern.indices, mesh.size + turns
     indices[indptr[-1]:] = mesh.size + np.arange(len(found))
-    return BorderPattern(np.concatenate([indptr, last]).astype(np.int32), indices, field_places, turn_places, nodes, turns,
-                         order_with_turns(topology, nodes, turns))
+    return BorderPattern(np.concatenate([indptr, last]).astype(np.int32), indices, field_places, turn_places, nodes, turns)
+
+
+@lru_cache(maxsize=4)
+def _border_order(topology: Topology, regions: tuple[int, ...]) -> np.ndarray | None:
+    """In which order the unknowns are eliminated, the turns among them."""
+    border = _border_pattern(topology, regions)
+    return order_with_turns(topology, border.nodes, border.turns)

@@ -4,11 +4,9 @@ from __future__ import annotations
 import numpy as np
 
 from fieldsolve.constants import NU_0
-from geometries.cross_section import AxialStrip, CrossSection
+from geometries.cross_section import Section
 from geometries.errors import InputError
 from geometries.mesh import EXTERIOR, Mesh
-
-Section = CrossSection | AxialStrip
 
 
 def material_of(section: Section, part: str, zone: int):

@@ -15,23 +15,26 @@ from scipy.sparse import csc_array
 from fieldsolve.field.fem.assembly import both_triangles, lower_triangle, vector
 from fieldsolve.field.fem.element_matrices import COLUMNS, PAIR_OF, ROWS
 from fieldsolve.field.fem.quadrature import gauss_points, seven_point_rule
+from fieldsolve.field.linear_algebra.solvers import LinearSolver
 from fieldsolve.field.system import coefficients, magnetostatic
 from fieldsolve.field.system.bh_curve_zone import BHCurveZone, bh_curve_zones
-from fieldsolve.field.system.coefficients import Section
 from fieldsolve.field.system.conductors import load, local_load, unit_current_load
 from fieldsolve.field.system.magnetic_moment import magnetization_moment
 from fieldsolve.field.system.prescribed_reluctivity import PrescribedReluctivity
 from fieldsolve.field.system.stranded_windings import StrandedWindings, assemble_windings
+from geometries.cross_section import Section
 from geometries.errors import InputError
 from geometries.mesh import Mesh
 from geometries.parts import Part
+from geometries.pickling import fields_only
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class EddySystem:
     """What does not depend on frequency or time, and what follows from the conductivity as it is.
 
-    stiffness_local             (m, 21) local matrices of K
+    section, mesh          what the matrices are of;  nu  (m,) reluctivity of each triangle in m/H
+    stiffness_local        (m, 21) local matrices of K
     stiffness              lower triangle of K; full_stiffness  K with both triangles
     unit_conduction        (m, 21) local matrices of r^3 u v, unit_turn (m, 6) local vectors of r v, zero outside solid metal
     unit_conductance       (m,) integral of 1 / (2 pi r) over each triangle of a solid coil's turns
@@ -41,8 +44,9 @@ class EddySystem:
     conduction_local       (m, 21) local matrices of M; conduction its lower triangle
     turn_vectors           (n, k) c_k of each solid turn; turn_conductance (k,) G_k
     windings               the stranded windings
-    zones                  metal with a magnetization curve, which K takes as vacuum (not that of `tangent`)
-    prescribed             the same with the reluctivity that an amplitude has settled, which K takes as it is
+    zones                  metal with a B-H curve, which K takes as vacuum (but for the K of `tangent`)
+    prescribed             metal with a B-H curve whose reluctivity follows from an amplitude, which K takes as it is
+    linear_solver          what factors the matrices; None: the default of `choose_solver`
     """
 
     section: Section
@@ -65,6 +69,13 @@ class EddySystem:
     windings: StrandedWindings
     zones: tuple[BHCurveZone, ...] = ()
     prescribed: tuple[PrescribedReluctivity, ...] = ()
+    linear_solver: LinearSolver | None = None
+
+    __getstate__ = fields_only
+
+    def __repr__(self) -> str:
+        metal = int((self.sigma > 0).sum())
+        return f"EddySystem({self.mesh.size} unknowns, {metal} of {len(self.sigma)} triangles conduct, {len(self.turn_coil)} solid turns)"
 
     def with_conductivity(self, sigma: np.ndarray) -> EddySystem:
         """The same system with other conductivities (m,) in S/m: hotter metal, strands too, or solid metal taken away."""
@@ -204,10 +215,11 @@ class EddySystem:
         return float((1 / self.turn_conductance[self.turns_of(part.name)]).sum())
 
 
-def eddy_system(section: Section, mesh: Mesh) -> EddySystem:
+def eddy_system(section: Section, mesh: Mesh, linear_solver: LinearSolver | None = None) -> EddySystem:
     """Assemble the matrices of a cross-section on a mesh.  Raises InputError for a solid coil without material.
 
-    Metal with a magnetization curve is vacuum in K: whoever does not follow `zones` refuses it before."""
+    Metal with a B-H curve is vacuum in K: a solver that does not follow `zones` refuses such metal beforehand.
+    """
     nu, sigma = coefficients.linear_reluctivity(section, mesh), coefficients.conductivity(section, mesh)
     coils = [part for part in section.parts if part.is_coil]
     solid = [part for part in coils if part.zones and not part.stranded]
@@ -226,10 +238,14 @@ def eddy_system(section: Section, mesh: Mesh) -> EddySystem:
     vectors, conductance = _turns(mesh, regions, unit_turn, unit_conductance, sigma)
     curl = magnetostatic.stiffness_local(mesh, nu)
     stiffness = magnetostatic.assemble_stiffness(mesh, curl)
-    return EddySystem(section, mesh, nu, curl, stiffness, both_triangles(mesh, stiffness), unit_conduction, unit_turn, unit_conductance,
-                      {part.name: unit_current_load(mesh, part) for part in coils}, regions,
-                      tuple(mesh.regions[k - 1][0] for k in regions), sigma, local, lower_triangle(mesh, local), vectors, conductance,
-                      assemble_windings(section, mesh), tuple(bh_curve_zones(section, mesh, seven_point_rule)))
+    return EddySystem(section=section, mesh=mesh, nu=nu,
+                      stiffness_local=curl, stiffness=stiffness, full_stiffness=both_triangles(mesh, stiffness),
+                      unit_conduction=unit_conduction, unit_turn=unit_turn, unit_conductance=unit_conductance,
+                      unit_loads={part.name: unit_current_load(mesh, part) for part in coils},
+                      turn_regions=regions, turn_coil=tuple(mesh.regions[k - 1][0] for k in regions),
+                      sigma=sigma, conduction_local=local, conduction=lower_triangle(mesh, local),
+                      turn_vectors=vectors, turn_conductance=conductance, windings=assemble_windings(section, mesh),
+                      zones=tuple(bh_curve_zones(section, mesh, seven_point_rule)), linear_solver=linear_solver)
 
 
 def _spread(count: int, triangles: np.ndarray, values: np.ndarray) -> np.ndarray:

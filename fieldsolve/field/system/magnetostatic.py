@@ -7,8 +7,9 @@ from scipy.sparse import csc_array
 from fieldsolve.constants import NU_0
 from fieldsolve.field.fem import element_matrices, kelvin_transform, quadrature, weak_forms
 from fieldsolve.field.fem.assembly import lower_triangle
-from fieldsolve.field.system.coefficients import Section, remanence
+from fieldsolve.field.system.coefficients import remanence
 from fieldsolve.field.system.conductors import load
+from geometries.cross_section import Section
 from geometries.mesh import EXTERIOR, Mesh
 
 

@@ -12,7 +12,7 @@ from fieldsolve.circuit.prescribed_currents import Waveform, increasing_times, w
 from fieldsolve.field.adaptivity.error_indicators import refined_sizes
 from fieldsolve.field.fem.nodal_field import NodalField
 from fieldsolve.field.harmonic.solution import HarmonicProblem
-from fieldsolve.field.linear_algebra.cholesky import factorize
+from fieldsolve.field.linear_algebra.solvers import factorize
 from fieldsolve.field.linear_algebra.symmetric import multiply_symmetric
 from fieldsolve.field.system.coefficients import has_bh_curve
 from fieldsolve.field.system.eddy_current import EddySystem, eddy_system

@@ -7,10 +7,10 @@ from functools import cached_property
 import numpy as np
 from scipy.sparse import coo_array, csc_array, tril
 
-from fieldsolve.field.linear_algebra.cholesky import Factor, factorize
-from geometries.air_mesh import EDGE_NODES, number_air_last, remesh_air
+from fieldsolve.field.linear_algebra.solvers import Factor, factorize
+from geometries.air_mesh import number_air_last, remesh_air
 from geometries.curved_edges import has_curved_edge, node_jacobians
-from geometries.mesh import AIR, Mesh
+from geometries.mesh import AIR, EDGE_NODES, Mesh
 
 MIN_AIR_QUALITY = 0.4         # of an air triangle's quality as made, below which the air is made new
 MIN_SOLID_QUALITY = 0.001  # of a solid triangle's quality at the start, below which fields in it are no longer those of the metal

@@ -15,8 +15,8 @@ from fieldsolve.report.plots.profiles import plot_axis, plot_line, plot_line_com
 from fieldsolve.report.plots.styles import plane_axes
 from fieldsolve.report.sampling.outlines import MM, Extent, draw_metal, edge_lines
 from fieldsolve.report.sampling.two_sided_field import visible_triangles
-from geometries.air_mesh import EDGE_NODES
 from geometries.cross_section import AxialStrip
+from geometries.mesh import EDGE_NODES
 
 __all__ = ["FIGURE_SUFFIXES", "harmonic_figure", "plot_axis", "plot_current_density", "plot_field", "plot_impedance", "plot_line",
            "plot_line_compared", "plot_mesh", "plot_radius", "write_figure"]

@@ -6,9 +6,8 @@ import math
 import numpy as np
 
 from fieldsolve.field.fem.element_matrices import shape_functions
-from geometries.air_mesh import EDGE_NODES
 from geometries.cross_section import AxialStrip, CrossSection
-from geometries.mesh import AIR, Mesh
+from geometries.mesh import AIR, EDGE_NODES, Mesh
 from geometries.outlines import Outline
 
 ARC_SIDES = 256

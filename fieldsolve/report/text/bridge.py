@@ -25,7 +25,7 @@ def _row_facts(row) -> dict:
         for state in ("empty", "loaded"):
             facts |= facts_with_error(f"{name}_{state}", getattr(row, f"{name}_{state}"), unit)
         ratio = getattr(row, f"{name}_ratio")
-        facts |= {f"{name}_ratio": ratio and float(ratio), f"{name}_ratio_error": ratio and ratio.error}
+        facts |= {f"{name}_ratio": ratio and float(ratio), f"{name}_ratio_error": ratio and finite_or_none(ratio.error)}
     return facts
 
 

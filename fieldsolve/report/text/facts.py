@@ -19,7 +19,12 @@ def facts_with_error(name: str, estimate: Estimate | ComplexEstimate | None, uni
     if estimate is None:
         return {f"{name}_{unit}": None, f"{name}_error_{unit}": None}
     value = phasor(estimate) if isinstance(estimate, complex) else float(estimate)
-    return {f"{name}_{unit}": value, f"{name}_error_{unit}": float(estimate.error)}
+    return {f"{name}_{unit}": value, f"{name}_error_{unit}": finite_or_none(estimate.error)}
+
+
+def finite_or_none(error: float) -> float | None:
+    """An error bound for JSON: None where none is known."""
+    return float(error) if math.isfinite(error) else None
 
 
 def phasor(value: complex) -> dict[str, float]:
@@ -52,10 +57,12 @@ def as_count(turns: float) -> float | int:
 
 
 def estimate_text(facts: dict, name: str, unit: str, none: str = "-") -> str:
-    """A value and its error; zero where the value is within it, `none` where there is none."""
+    """A value and its error bound, if one is known; zero where the value is within it, `none` where there is no value."""
     value, error = facts[f"{name}_{unit}"], facts[f"{name}_error_{unit}"]
     if value is None:
         return none
+    if error is None:
+        return phasor_text(value, unit) if isinstance(value, dict) else display(value, unit, 5)
     shown = phasor_text(value, unit, error) if isinstance(value, dict) else display(value if abs(value) > error else 0.0, unit, 5)
     return f"{shown} (error {display(error, unit, 1)})"
 

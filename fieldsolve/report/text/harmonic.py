@@ -58,6 +58,7 @@ def _frequency_facts(field, driven: set[str]) -> dict:
 
 def _coil_facts(field, part: Part, driven: bool) -> dict:
     name = part.name
+    field = field.with_coil_alone(name) if driven and field.currents[name] else field
     terminals = {
         **facts_with_error("resistance", value_or_none(field.resistance, name) if driven else None, "ohm"),
         **facts_with_error("inductance", value_or_none(field.inductance, name) if driven else None, "H"),

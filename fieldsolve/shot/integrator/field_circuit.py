@@ -16,7 +16,7 @@ from scipy.sparse import csc_array
 from fieldsolve.circuit.equations import Network, Switches
 from fieldsolve.circuit.prescribed_currents import PrescribedCurrentNetwork
 from fieldsolve.field.fem.quadrature import part_quadrature
-from fieldsolve.field.linear_algebra.cholesky import factorize
+from fieldsolve.field.linear_algebra.solvers import factorize
 from fieldsolve.field.quantities.induced_currents import lorentz_nodal_forces, triangle_heat_rates
 from fieldsolve.field.quantities.virtual_work import virtual_work_body_forces
 from fieldsolve.field.system.bordered_operator import BorderedOperator, factorize_bordered

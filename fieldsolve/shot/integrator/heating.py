@@ -6,9 +6,10 @@ import math
 import numpy as np
 
 from fieldsolve.field.fem.quadrature import gauss_points
-from fieldsolve.field.system.coefficients import Section, material_of
+from fieldsolve.field.system.coefficients import material_of
 from fieldsolve.materials.curie import remaining_magnetization
 from fieldsolve.materials.heat_content import HeatContent, heat_content
+from geometries.cross_section import Section
 from geometries.mesh import Mesh
 
 

@@ -11,12 +11,11 @@ from fieldsolve.field.fem.point_location import locate
 from fieldsolve.field.fem.quadrature import sample
 from fieldsolve.field.quantities.peak_field import SAMPLES, bore_boundary_points, surface_nodes, surface_nodes_inside
 from geometries.cross_section import Bore
-from geometries.mesh import AIR, Mesh, Topology
+from geometries.mesh import AIR, EDGE_NODES, Mesh, Topology
 
 STRONG_FIELD_SHARE = 0.93           # of the largest |B| by the triangles' own slopes, above which the recovered field is looked at
 MIN_BEND_COSINE = 0.9          # cosine of the bend at a point across which no parabola is laid
 NODE_BARYCENTRIC = np.array([[1, 0, 0], [0, 1, 0], [0, 0, 1], [0.5, 0.5, 0], [0, 0.5, 0.5], [0.5, 0, 0.5]])
-EDGE_NODES = ((0, 3, 1), (1, 4, 2), (0, 5, 2))      # nodes of a triangle along each of its edges
 
 
 @dataclass(frozen=True, eq=False)
@@ -130,7 +129,7 @@ def _surface_triples(topology: Topology) -> np.ndarray:
     mesh = topology.mesh
     on_surface = np.zeros(mesh.size, dtype=bool)
     on_surface[surface_nodes(topology)] = True
-    edges = mesh.triangles[mesh.region == AIR][:, EDGE_NODES].reshape(-1, 3)
+    edges = mesh.triangles[mesh.region == AIR][:, EDGE_NODES[:, [0, 2, 1]]].reshape(-1, 3)                 # along each edge
     edges = edges[on_surface[edges].all(axis=1)]
     ends = np.concatenate([edges[:, :2], edges[:, :0:-1]])                   # (corner, middle node) from either end
     ends = ends[np.argsort(ends[:, 0], kind="stable")]

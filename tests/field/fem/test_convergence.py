@@ -7,7 +7,7 @@ import geometries as geo
 from fieldsolve.constants import MU_0, NU_0
 from fieldsolve.field.fem.assembly import vector
 from fieldsolve.field.fem.quadrature import gauss_points
-from fieldsolve.field.linear_algebra.cholesky import factorize
+from fieldsolve.field.linear_algebra.solvers import factorize
 from fieldsolve.field.linear_algebra.symmetric import multiply_symmetric
 from fieldsolve.field.system.magnetostatic import face_load, stiffness
 from geometries.mesh import Mesh

@@ -1,0 +1,61 @@
+"""How the error bounds of a field's goals fall over the meshes of its refinement."""
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from fieldsolve.field.adaptivity.convergence import RefinementStep
+from fieldsolve.report.plots.styles import new_axes
+
+LINE_STYLES = [(marker, line, colour) for line, colour in (("-", "black"), ("--", "0.45")) for marker in "os^D"]
+MOST_GOALS = len(LINE_STYLES)       # goals with a line and a name of their own; those with the largest bounds at the end
+
+
+def plot_convergence(field, ax=None):
+    """Error bounds of the goals, relative to their scales, over the unknowns of the meshes; returns the axes.
+
+    field   with `convergence` and `accuracy`, such as a StaticField or a HarmonicField
+    The first mesh has no bound yet: its hollow mark is the estimate by the dual-weighted residual.
+    """
+    ax = new_axes(7.5, 4.6) if ax is None else ax
+    steps = field.convergence
+    names = sorted(steps[-1].bounds, key=lambda name: -_relative_bound(steps[-1], name))
+    for name, (marker, line, colour) in zip(names, LINE_STYLES, strict=False):
+        _draw_goal(ax, steps, name, marker=marker, linestyle=line, color=colour, label=name)
+    for k, name in enumerate(names[MOST_GOALS:]):
+        label = f"{len(names) - MOST_GOALS} with smaller bounds" if not k else None
+        _draw_goal(ax, steps, name, marker=".", linestyle=":", color="0.7", label=label)
+    ax.axhline(field.accuracy, color="black", linewidth=0.8, linestyle=(0, (1, 2)), label=f"accuracy {field.accuracy:g}")
+    ax.set(xscale="log", yscale="log", xlabel="unknowns", ylabel="error bound over scale of the goal")
+    _label_unknowns(ax, [step.unknowns for step in steps])
+    ax.grid(color="0.88", linewidth=0.6, which="major")
+    ax.spines[["top", "right"]].set_visible(False)
+    ax.legend(frameon=False, fontsize="small", loc="upper left", bbox_to_anchor=(1.01, 1.0), borderaxespad=0.0,
+              title="hollow: estimate, no bound yet", title_fontsize="small", alignment="left")
+    return ax
+
+
+def _relative_bound(step: RefinementStep, name: str) -> float:
+    """Error bound of a goal over its scale; its estimate where no bound is known."""
+    bound = step.bounds[name]
+    return (bound if math.isfinite(bound) else step.estimates[name]) / step.scales[name]
+
+
+def _draw_goal(ax, steps: Sequence[RefinementStep], name: str, *, marker: str, color: str, **options) -> None:
+    """A line through the meshes on which the goal was there; where no bound was known its mark is hollow."""
+    steps = [step for step in steps if name in step.bounds]
+    unknowns, bounds = [step.unknowns for step in steps], [_relative_bound(step, name) for step in steps]
+    ax.plot(unknowns, bounds, color=color, linewidth=1.1, zorder=3, marker=marker, markersize=5, **options)
+    hollow = [k for k, step in enumerate(steps) if not math.isfinite(step.bounds[name])]
+    ax.plot([unknowns[k] for k in hollow], [bounds[k] for k in hollow], linestyle="none", marker=marker, markersize=5, color=color,
+            markerfacecolor="white", zorder=3.5)
+
+
+def _label_unknowns(ax, unknowns: list[int]) -> None:
+    """A tick at each mesh, with its number of unknowns."""
+    from matplotlib.ticker import FixedFormatter, FixedLocator, NullLocator
+
+    ax.xaxis.set_major_locator(FixedLocator(unknowns))
+    ax.xaxis.set_major_formatter(FixedFormatter([f"{count:,}".replace(",", " ") for count in unknowns]))
+    ax.xaxis.set_minor_locator(NullLocator())
+    ax.set_xlim(min(unknowns) / 1.15, max(unknowns) * 1.15)
