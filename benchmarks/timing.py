@@ -115,7 +115,8 @@ def time_static(unknowns: int) -> Row:
 def time_harmonic(unknowns: int) -> Row:
     """A field at a frequency: one ampere in the coil."""
     from fieldsolve.field.harmonic.gmres import HarmonicOperator
-    from fieldsolve.field.harmonic.solution import HarmonicProblem, HarmonicSolution
+    from fieldsolve.field.harmonic.problem import HarmonicProblem
+    from fieldsolve.field.harmonic.solution import HarmonicSolution
     from fieldsolve.field.system.bordered_operator import factorize_bordered
     from fieldsolve.field.system.eddy_current import eddy_system
     rig, clock, omega = section(), Clock(), 2 * math.pi * FREQUENCY

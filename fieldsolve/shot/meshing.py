@@ -4,7 +4,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from fieldsolve.field.harmonic.solution import HarmonicProblem
+from fieldsolve.field.harmonic.problem import HarmonicProblem
 from fieldsolve.field.static.solution import StaticProblem, solve_on_mesh
 from fieldsolve.field.transient.meshing import mesh_at
 from fieldsolve.shot.integrator.field_circuit import Circuit

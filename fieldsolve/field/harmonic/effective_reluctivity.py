@@ -13,7 +13,8 @@ import math
 import numpy as np
 
 from fieldsolve.constants import NU_0
-from fieldsolve.field.harmonic.solution import HarmonicProblem, HarmonicSolution, solve_at_frequency
+from fieldsolve.field.harmonic.problem import HarmonicProblem
+from fieldsolve.field.harmonic.solution import HarmonicSolution, solve_at_frequency
 from fieldsolve.field.system.eddy_current import EddySystem
 from fieldsolve.field.system.prescribed_reluctivity import PrescribedReluctivity
 from fieldsolve.materials.bh_curve import effective_reluctivity, reluctivity

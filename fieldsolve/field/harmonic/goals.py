@@ -13,7 +13,8 @@ from fieldsolve.field.adaptivity.error_indicators import ENERGY_EFFECTIVITY, HEA
 from fieldsolve.field.adaptivity.goals import GoalBuilders, PendingGoal, build_goals, is_requested
 from fieldsolve.field.fem.assembly import vector
 from fieldsolve.field.fem.quadrature import gauss_points
-from fieldsolve.field.harmonic.solution import HarmonicProblem, HarmonicSolution, closed_coils
+from fieldsolve.field.harmonic.problem import HarmonicProblem, closed_coils
+from fieldsolve.field.harmonic.solution import HarmonicSolution
 from fieldsolve.field.quantities import force
 from fieldsolve.field.static.goals import axis_goals, bounded_bores, peak_goal, point_goals
 from geometries.cross_section import AxialStrip, CrossSection

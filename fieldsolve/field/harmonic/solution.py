@@ -1,4 +1,4 @@
-"""One time-harmonic field on one mesh at one frequency, and every figure that follows.  Phasors are peak values, exp(+j omega t)."""
+"""One time-harmonic field on one mesh at one frequency, and what is read off it.  Phasors are peak values with exp(+j omega t)."""
 from __future__ import annotations
 
 import math
@@ -12,30 +12,16 @@ from fieldsolve.field.fem.point_location import locate
 from fieldsolve.field.fem.quadrature import QuadraturePoints, gauss_points, sample
 from fieldsolve.field.harmonic.gmres import HarmonicOperator, harmonic_operator
 from fieldsolve.field.harmonic.isolated_coil import solve_isolated_coil
+from fieldsolve.field.harmonic.problem import HarmonicProblem, closed_coils
 from fieldsolve.field.quantities import force
 from fieldsolve.field.quantities.peak_field import Peak, peak_field
 from fieldsolve.field.system import magnetostatic
 from fieldsolve.field.system.conductors import unit_density
 from fieldsolve.field.system.eddy_current import EddySystem
-from geometries.cross_section import AxialStrip, CrossSection
 from geometries.errors import InputError
 from geometries.mesh import Mesh
 from geometries.parts import Part
 from geometries.pickling import fields_only
-
-
-@dataclass(frozen=True)
-class HarmonicProblem:
-    """What drives the field: currents (A per turn) and voltages (V at the terminals) by coil, applied field (T), strip faces (A/m).
-
-    Every other solid coil is closed on itself (V = 0), every other stranded winding or line current open (I = 0).
-    """
-
-    section: CrossSection | AxialStrip
-    currents: dict[str, complex]
-    voltages: dict[str, complex]
-    applied_field: complex = 0.0
-    face_fields: dict[str, complex] | None = None
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -245,12 +231,6 @@ class HarmonicSolution:
     def mean_flux_density(self, name: str) -> complex:
         """Mean of B_z over the volume of a part, in tesla."""
         return complex(force.mean_functional(self.mesh, name) @ self.solution.total)
-
-
-def closed_coils(problem: HarmonicProblem) -> list[str]:
-    """Solid coils that nothing drives: closed on themselves."""
-    driven = problem.currents.keys() | problem.voltages.keys()
-    return [p.name for p in problem.section.parts if p.is_coil and p.zones and not p.stranded and p.name not in driven]
 
 
 def solve_at_frequency(problem: HarmonicProblem, eddy: EddySystem, omega: float,

@@ -18,7 +18,8 @@ from fieldsolve.field.harmonic.effective_reluctivity import solve_self_consisten
 from fieldsolve.field.harmonic.field import HarmonicField, HarmonicSweep
 from fieldsolve.field.harmonic.goals import coils_compared_alone, harmonic_goals
 from fieldsolve.field.harmonic.isolated_coil import solve_isolated_coil
-from fieldsolve.field.harmonic.solution import HarmonicProblem, HarmonicSolution
+from fieldsolve.field.harmonic.problem import HarmonicProblem
+from fieldsolve.field.harmonic.solution import HarmonicSolution
 from fieldsolve.field.linear_algebra.solvers import LinearSolver, choose_solver
 from fieldsolve.field.system.eddy_current import EddySystem, eddy_system
 from geometries.cross_section import AxialStrip, CrossSection

@@ -10,7 +10,8 @@ from fieldsolve.field.adaptivity.error_indicators import error_indicators, large
 from fieldsolve.field.adaptivity.refinement import expected_errors, surface_cell_sizes
 from fieldsolve.field.harmonic.goals import coils_compared_alone, harmonic_goals
 from fieldsolve.field.harmonic.isolated_coil import solve_isolated_coil
-from fieldsolve.field.harmonic.solution import HarmonicProblem, solve_at_frequency
+from fieldsolve.field.harmonic.problem import HarmonicProblem
+from fieldsolve.field.harmonic.solution import solve_at_frequency
 from fieldsolve.field.system.coefficients import linear_reluctivity, smooth_subdomains
 from fieldsolve.field.system.eddy_current import eddy_system
 from geometries.cross_section import AxialStrip, CrossSection

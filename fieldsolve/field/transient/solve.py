@@ -11,7 +11,7 @@ import numpy as np
 from fieldsolve.circuit.prescribed_currents import Waveform, increasing_times, waveform
 from fieldsolve.field.adaptivity.error_indicators import refined_sizes
 from fieldsolve.field.fem.nodal_field import NodalField
-from fieldsolve.field.harmonic.solution import HarmonicProblem
+from fieldsolve.field.harmonic.problem import HarmonicProblem
 from fieldsolve.field.linear_algebra.solvers import factorize
 from fieldsolve.field.linear_algebra.symmetric import multiply_symmetric
 from fieldsolve.field.system.coefficients import has_bh_curve

@@ -4,7 +4,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from fieldsolve.estimate import Estimate
-from fieldsolve.report.text.facts import CAUTION, column_lines, facts_with_error
+from fieldsolve.report.text.facts import CAUTION, column_lines, facts_with_error, finite_or_none
 from fieldsolve.units import display
 
 ADVICE = ("Compare with the bridge: off by more than 10 %: stop and find out (common practice, no source). "

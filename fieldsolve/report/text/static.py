@@ -12,6 +12,7 @@ from fieldsolve.report.text.facts import (
     coil_text,
     estimate_text,
     facts_with_error,
+    finite_or_none,
     labelled_lines,
     place_text,
 )
@@ -78,7 +79,7 @@ def _coil_facts(field, part: Part, current: float, coils: int) -> dict:
 def _matrix_facts(field) -> dict:
     names, matrix = field.inductance_matrix()
     return {"coils": list(names), "inductance_H": [[float(entry) for entry in row] for row in matrix],
-            "inductance_error_H": [[float(getattr(entry, "error", 0.0)) for entry in row] for row in matrix]}
+            "inductance_error_H": [[finite_or_none(entry.error) for entry in row] for row in matrix]}
 
 
 def field_summary(title: str, facts: dict, notes: Mapping[str, str], bodies: list[str]) -> str:
