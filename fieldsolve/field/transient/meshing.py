@@ -12,6 +12,7 @@ from fieldsolve.field.harmonic.goals import coils_compared_alone, harmonic_goals
 from fieldsolve.field.harmonic.isolated_coil import solve_isolated_coil
 from fieldsolve.field.harmonic.problem import HarmonicProblem
 from fieldsolve.field.harmonic.solution import solve_at_frequency
+from fieldsolve.field.linear_algebra.solvers import LinearSolver
 from fieldsolve.field.system.coefficients import linear_reluctivity, smooth_subdomains
 from fieldsolve.field.system.eddy_current import eddy_system
 from geometries.cross_section import AxialStrip, CrossSection
@@ -20,13 +21,13 @@ from geometries.mesher import mesh_section
 
 
 def mesh_at(problem: HarmonicProblem, frequency: float, accuracy: float, open_radius: float | None = None,
-            largest: Mapping[str, float] | None = None) -> Mesh:
+            largest: Mapping[str, float] | None = None, linear_solver: LinearSolver | None = None) -> Mesh:
     """Mesh for a drive whose goals at one frequency are within about `accuracy`, by one step of refinement."""
     section = problem.section
     sizes = surface_cell_sizes(section, frequency)
     sizes |= {name: min(size, sizes.get(name, math.inf)) for name, size in (largest or {}).items()}
     mesh = mesh_section(section, part_sizes=sizes, open_radius=open_radius)
-    eddy = eddy_system(section, mesh)
+    eddy = eddy_system(section, mesh, linear_solver)
     isolated = {name: solve_isolated_coil(eddy, name, 0.0) for name in coils_compared_alone(problem)}
     solved = solve_at_frequency(problem, eddy, 2 * math.pi * frequency, isolated)
     goals = harmonic_goals(solved, _strip_points(section))

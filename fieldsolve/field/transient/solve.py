@@ -12,7 +12,7 @@ from fieldsolve.circuit.prescribed_currents import Waveform, increasing_times, w
 from fieldsolve.field.adaptivity.error_indicators import refined_sizes
 from fieldsolve.field.fem.nodal_field import NodalField
 from fieldsolve.field.harmonic.problem import HarmonicProblem
-from fieldsolve.field.linear_algebra.solvers import factorize
+from fieldsolve.field.linear_algebra.solvers import LinearSolver, choose_solver, factorize
 from fieldsolve.field.linear_algebra.symmetric import multiply_symmetric
 from fieldsolve.field.system.coefficients import has_bh_curve
 from fieldsolve.field.system.eddy_current import EddySystem, eddy_system
@@ -59,7 +59,7 @@ class Transient:
 
 def solve_transient(section: CrossSection | AxialStrip, *, times: Sequence[float], currents: Mapping[str, Waveform] | None = None,
                     applied_field: float = 0.0, face_field: float | tuple[float, float] = 0.0, accuracy: float = 1e-3,
-                    method: Tableau = SDIRK2) -> Transient:
+                    method: Tableau = SDIRK2, linear_solver: str | LinearSolver | None = None) -> Transient:
     """Field after t = 0 of coils with given currents, of a uniform field that is switched on, or of fields at a strip's faces.
 
     times          instants in seconds, rising, at which the field is stored; the last ends the run
@@ -67,6 +67,7 @@ def solve_transient(section: CrossSection | AxialStrip, *, times: Sequence[float
     applied_field  uniform field along z in tesla, zero before t = 0; the metal keeps its (zero) flux at the step
     face_field     for a strip: tangential field H_z in A/m on the outer face, or (inner, outer), switched on at t = 0
     method         in time, see `fieldsolve.ode.Tableau`
+    linear_solver  "cholmod", "superlu", or an object, see `LinearSolver`; default CHOLMOD where cvxopt is installed, else SuperLU
     Ctrl-C ends it early with the instants reached, marked.  Raises InputError for times or waveforms that do not rise or are not numbers,
     SolveError, whose `partial` is the run up to there, where the field becomes no number.
     """
@@ -77,8 +78,9 @@ def solve_transient(section: CrossSection | AxialStrip, *, times: Sequence[float
     if not (waveforms or applied_field or faces):
         raise InputError("nothing drives the field: give currents=, applied_field= or, for a strip, face_field=")
     drive = HarmonicProblem(section, dict.fromkeys(waveforms, 1.0), {}, applied_field, faces)
-    mesh = _mesh(drive, 1 / (2 * math.pi * times[0]), accuracy)
-    system = eddy_system(section, mesh)
+    solver = choose_solver(linear_solver)
+    mesh = _mesh(drive, 1 / (2 * math.pi * times[0]), accuracy, solver)
+    system = eddy_system(section, mesh, solver)
     loads = np.stack([system.load_of(name) for name in waveforms], axis=1) if waveforms else np.zeros((mesh.size, 0))
     steady_load = applied_field * reluctivity_load(mesh, system.nu) if applied_field else np.zeros(mesh.size)
     steady_load = steady_load + sum(H * face_load(mesh, face, 1.0) for face, H in faces.items())
@@ -91,7 +93,7 @@ def solve_transient(section: CrossSection | AxialStrip, *, times: Sequence[float
     @cache
     def refined_run() -> Transient:
         return solve_transient(section, times=times[:len(reached)], currents=currents, applied_field=applied_field, face_field=face_field,
-                               accuracy=accuracy / 4, method=method)
+                               accuracy=accuracy / 4, method=method, linear_solver=solver)
 
     def run(interrupted: bool) -> Transient:
         at = times[:len(reached)]
@@ -112,7 +114,7 @@ def solve_transient(section: CrossSection | AxialStrip, *, times: Sequence[float
     return run(False)
 
 
-def _mesh(drive: HarmonicProblem, frequency: float, accuracy: float) -> Mesh:
+def _mesh(drive: HarmonicProblem, frequency: float, accuracy: float, solver: LinearSolver) -> Mesh:
     """Mesh for the first instant; where metal saturates its cells are halved, for a front goes through all of it.
 
     Raises InputError for metal that saturates but does not conduct.
@@ -122,7 +124,7 @@ def _mesh(drive: HarmonicProblem, frequency: float, accuracy: float) -> Mesh:
         if any(zone.material is not None and zone.material.bh_curve and not zone.material.conductivity for zone in part.zones):
             raise InputError(f"{part.name}: its metal saturates but does not conduct, which steps of fields do not follow: give it a "
                              "conductivity, or relative_permeability= in place of the curve")
-    mesh = mesh_at(drive, frequency, accuracy)
+    mesh = mesh_at(drive, frequency, accuracy, linear_solver=solver)
     saturable = has_bh_curve(section, mesh)
     if not saturable.any():
         return mesh
@@ -138,5 +140,5 @@ def _initial_field(system: EddySystem, applied_field: float, load: np.ndarray) -
     air = np.setdiff1d(np.arange(system.mesh.size), metal)
     if len(air):
         load_of_air = (load - multiply_symmetric(system.stiffness, u))[air]
-        u[air] = factorize(system.stiffness[air][:, air].tocsc()).solve(load_of_air)
+        u[air] = factorize(system.stiffness[air][:, air].tocsc(), solver=system.linear_solver).solve(load_of_air)
     return u

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from fieldsolve.field.adaptivity.convergence import RefinementStep
 from fieldsolve.report.plots.styles import new_axes
 
-LINE_STYLES = [(marker, line, colour) for line, colour in (("-", "black"), ("--", "0.45")) for marker in "os^D"]
-MOST_GOALS = len(LINE_STYLES)       # goals with a line and a name of their own; those with the largest bounds at the end
+GOAL_STYLES = [(marker, line, colour) for line, colour in (("-", "black"), ("--", "0.45")) for marker in "os^D"]
+MOST_GOALS = len(GOAL_STYLES)       # goals with a line and a name of their own; those with the largest bounds at the end
 
 
 def plot_convergence(field, ax=None):
@@ -20,7 +20,7 @@ def plot_convergence(field, ax=None):
     ax = new_axes(7.5, 4.6) if ax is None else ax
     steps = field.convergence
     names = sorted(steps[-1].bounds, key=lambda name: -_relative_bound(steps[-1], name))
-    for name, (marker, line, colour) in zip(names, LINE_STYLES, strict=False):
+    for name, (marker, line, colour) in zip(names, GOAL_STYLES, strict=False):
         _draw_goal(ax, steps, name, marker=marker, linestyle=line, color=colour, label=name)
     for k, name in enumerate(names[MOST_GOALS:]):
         label = f"{len(names) - MOST_GOALS} with smaller bounds" if not k else None

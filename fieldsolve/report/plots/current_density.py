@@ -7,6 +7,7 @@ import math
 import numpy as np
 
 from fieldsolve.errors import InputError
+from fieldsolve.field.plottable_field import PlottableCurrents
 from fieldsolve.report.plots.flux_map import CLIP_RATIO, area_quantile_and_largest
 from fieldsolve.report.plots.styles import add_colour_scale, plane_axes
 from fieldsolve.report.sampling.outlines import MM, Extent, draw_metal
@@ -22,7 +23,7 @@ AXIS_SHARE = 0.3              # a picture that would begin below this share of t
 MARGIN = 0.06                           # around the metal, of the picture's larger side
 
 
-def plot_current_density(field, ax=None, extent: Extent | None = None):
+def plot_current_density(field: PlottableCurrents, ax=None, extent: Extent | None = None):
     """|J| in A/mm^2 in the metal, largest over the cycle, with each part's current, its direction and largest |J|; returns the axes.
 
     field    solved at a frequency, or of a shot at one instant

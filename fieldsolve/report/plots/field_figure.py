@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 
 from fieldsolve.errors import InputError
+from fieldsolve.field.plottable_field import PlottableField
 from fieldsolve.report.files.atomic import write_atomically
 from fieldsolve.report.plots.current_density import plot_current_density
 from fieldsolve.report.plots.flux_map import plot_field
@@ -25,7 +26,7 @@ FIGURE_SUFFIXES = (".png", ".pdf", ".svg")
 METAL_TINT = "#c6dbef"       # tint of metal, light enough for the triangles on it
 
 
-def plot_mesh(field, ax=None, extent: Extent | None = None):
+def plot_mesh(field: PlottableField, ax=None, extent: Extent | None = None):
     """Triangles of the meshed room, curved edges as they are, metal tinted; returns the axes.
 
     extent   r_min, r_max, z_min, z_max in metres; by default all that is meshed
@@ -66,7 +67,7 @@ def field_figure(field, title: str = ""):
     return harmonic_figure(field, title) if harmonic else static_figure(field, title)
 
 
-def static_figure(field, title: str = ""):
+def static_figure(field: PlottableField, title: str = ""):
     """The map of a field beside its curves along the axis and in the mid-plane; returns the matplotlib figure.
 
     Of a strip, the same at every height, the map stands over the one curve along r.

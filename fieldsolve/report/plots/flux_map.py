@@ -5,6 +5,7 @@ import math
 
 import numpy as np
 
+from fieldsolve.field.plottable_field import PlottableField
 from fieldsolve.report.plots.styles import add_colour_scale, axis_line, plane_axes
 from fieldsolve.report.sampling.outlines import MM, Extent, default_extent, draw_metal
 from fieldsolve.report.sampling.triangulation import FieldTriangulation, triangulate_field
@@ -17,7 +18,7 @@ TOLD_APART_SHARE = 0.99                          # share of the area that the co
 CLIP_RATIO = 1.3                         # a largest value within this of that share's is not clipped
 
 
-def plot_field(field, ax=None, extent: Extent | None = None):
+def plot_field(field: PlottableField, ax=None, extent: Extent | None = None):
     """Flux lines, with equal flux between neighbours, over |B| in tesla, with the outlines of the metal; returns the axes.
 
     extent   r_min, r_max, z_min, z_max in metres, meshed or not; by default 1.3 times the section's extent

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from fieldsolve.errors import InputError
+from fieldsolve.field.plottable_field import PlottableField
 from fieldsolve.report.plots.flux_map import magnitude
 from fieldsolve.report.plots.styles import new_axes, powers_of_ten
 from fieldsolve.report.sampling.outlines import MM, default_extent, metal_spans
@@ -18,7 +19,7 @@ COMPONENT_LABELS = {"B_r": "$B_r$", "B_z": "$B_z$", "|B|": "|B|"}
 SPIKE_RATIO = 3.0             # a largest value beyond this many times the 98th percentile is a line current's and is cut
 
 
-def plot_axis(field, ax=None):
+def plot_axis(field: PlottableField, ax=None):
     """B_z in tesla along the axis, over the section's height and beyond; returns the axes."""
     _, _, low, high = default_extent(field.section)
     z = np.linspace(low, high, POINTS)
@@ -29,7 +30,7 @@ def plot_axis(field, ax=None):
     return ax
 
 
-def plot_radius(field, z: float | None = None, ax=None):
+def plot_radius(field: PlottableField, z: float | None = None, ax=None):
     """B_z, and B_r where it is not zero, in tesla along r at height `z` in metres (mid-plane if None); returns the axes."""
     z = field.section.centre if z is None else z
     inner, outer, _, _ = default_extent(field.section)
@@ -42,7 +43,7 @@ def plot_radius(field, z: float | None = None, ax=None):
     return ax
 
 
-def plot_line(field, start: tuple[float, float], end: tuple[float, float], ax=None):
+def plot_line(field: PlottableField, start: tuple[float, float], end: tuple[float, float], ax=None):
     """B_z and B_r in tesla along the straight line between two points (r, z) in metres; returns the axes."""
     share = np.linspace(0, 1, POINTS)
     r, z = (a + share * (b - a) for a, b in zip(start, end, strict=True))

@@ -6,6 +6,7 @@ import math
 import numpy as np
 
 from fieldsolve.field.fem.element_matrices import shape_functions
+from fieldsolve.field.plottable_field import PlottableField
 from geometries.cross_section import AxialStrip, CrossSection
 from geometries.mesh import AIR, EDGE_NODES, Mesh
 from geometries.outlines import Outline
@@ -26,7 +27,7 @@ def default_extent(section: CrossSection | AxialStrip) -> Extent:
     return 0.0, reach, section.centre - reach, section.centre + reach
 
 
-def draw_metal(ax, field, *, tint: str | None = None, width: float = 1.3) -> None:
+def draw_metal(ax, field: PlottableField, *, tint: str | None = None, width: float = 1.3) -> None:
     """Outlines of all zones as they stand in the field's mesh, dots for filaments, thick lines for current sheets, in millimetres.
 
     tint   fills the metal

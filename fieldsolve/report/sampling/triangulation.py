@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fieldsolve.field.plottable_field import PlottableField
 from fieldsolve.report.sampling.outlines import Extent
 from fieldsolve.report.sampling.two_sided_field import triangle_lattice, two_sided_field, visible_triangles
 from geometries.mesh import Mesh
@@ -27,7 +28,7 @@ class FieldTriangulation:
     B_z: np.ndarray
 
 
-def triangulate_field(field, box: Extent) -> FieldTriangulation:
+def triangulate_field(field: PlottableField, box: Extent) -> FieldTriangulation:
     """The `field` over a box (r_min, r_max, z_min, z_max) in metres, and some way around it."""
     mesh = field.mesh
     chosen = visible_triangles(mesh, box)
@@ -45,7 +46,7 @@ def _join(parts: list[FieldTriangulation]) -> FieldTriangulation:
     return FieldTriangulation(r, z, triangles, flux, B_r, B_z)
 
 
-def _triangulate_mesh(field, chosen: np.ndarray) -> FieldTriangulation:
+def _triangulate_mesh(field: PlottableField, chosen: np.ndarray) -> FieldTriangulation:
     parts = min(max(round(math.sqrt(TRIANGLES / len(chosen))), 2), MOST_PARTS)
     weights, pieces = triangle_lattice(parts)
     inner = two_sided_field(field, chosen, weights)
@@ -54,7 +55,7 @@ def _triangulate_mesh(field, chosen: np.ndarray) -> FieldTriangulation:
     )
 
 
-def _triangulate_exterior(field, farthest: float) -> FieldTriangulation:
+def _triangulate_exterior(field: PlottableField, farthest: float) -> FieldTriangulation:
     r, z, triangles = _exterior_rings(field.mesh, farthest)
     return FieldTriangulation(r, z, triangles, field.flux(r, z), *field.flux_density(r, z))
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fieldsolve.field.fem.quadrature import QuadraturePoints, sample
+from fieldsolve.field.plottable_field import PlottableCurrents, PlottableField
 from geometries.mesh import EXTERIOR, Mesh
 
 NODE_WEIGHTS = np.array([[2, 0, 0], [0, 2, 0], [0, 0, 2], [1, 1, 0], [0, 1, 1], [1, 0, 1]])       # corners, middles of edges 0-1, 1-2, 0-2
@@ -42,7 +43,7 @@ class TwoSidedDensity:
     J_phi: np.ndarray
 
 
-def two_sided_field(field, triangles: np.ndarray, weights: np.ndarray = NODE_WEIGHTS) -> TwoSidedField:
+def two_sided_field(field: PlottableField, triangles: np.ndarray, weights: np.ndarray = NODE_WEIGHTS) -> TwoSidedField:
     """The `field` at places in some `triangles` of the inner sheet; the whole-numbered `weights` (q, 3) of the corners give the places."""
     mesh, solution = field.mesh, field.solution
     numbers, first, at_places, shifted_inward = _sample_places(field, triangles, weights)
@@ -53,7 +54,7 @@ def two_sided_field(field, triangles: np.ndarray, weights: np.ndarray = NODE_WEI
     return TwoSidedField(r, z, numbers, mesh.region[triangles], r * (u + 0.5 * solution.applied_field), B_r, B_z)
 
 
-def two_sided_current_density(field, triangles: np.ndarray, weights: np.ndarray = NODE_WEIGHTS) -> TwoSidedDensity:
+def two_sided_current_density(field: PlottableCurrents, triangles: np.ndarray, weights: np.ndarray = NODE_WEIGHTS) -> TwoSidedDensity:
     """J of a `field` at the places, with the numbers, that `two_sided_field` gives them."""
     numbers, first, at_places, shifted_inward = _sample_places(field, triangles, weights)
     J_phi = field.current_density(shifted_inward.r.ravel()[first], shifted_inward.z.ravel()[first])

@@ -77,7 +77,7 @@ class FieldCircuit:
             u[metal], free[metal] = u_metal, False
         load = (self.loads @ self.coil_currents(x) + self.steady_load - self.system.full_stiffness @ u)[free]
         if load.any():
-            u[free] = factorize(csc_array(self.system.stiffness[free][:, free])).solve(load)
+            u[free] = factorize(csc_array(self.system.stiffness[free][:, free]), solver=self.system.linear_solver).solve(load)
         return u
 
     def filter_error(self, u: np.ndarray) -> np.ndarray:
