@@ -1,4 +1,4 @@
-"""Mapped cells of thin zones: what of an error is due to their height across the zone, and which lengths and heights reduce it best.
+"""Mapped cells of thin zones: how much of an error is due to their height across the zone, and which lengths and heights reduce it best.
 
 In a cell of length a along x and height b along y the slopes of a six-node triangle miss a^2 (u_xxx, u_xxy) and b^2 (u_xyy, u_yyy), up to
 like factors.  The third derivatives are differences of the second ones, which are constant in a triangle, between neighbours.
@@ -23,7 +23,7 @@ def height_fraction(mesh: Mesh, fields: np.ndarray) -> np.ndarray:
         height_indicator = np.linalg.norm(second[:, 1:] - second[:, :-1], axis=3)[:, :, across] * extent[:, 1:, across, None]
         length_indicator = np.pad(length_indicator, ((0, 2), (0, 0), (0, 0)), "edge")
         padded = np.pad(height_indicator, ((0, 0), (0, 1), (0, 0)), "edge") if height_indicator.size else None
-        height_indicator = length_indicator if padded is None else padded               # a single row cannot tell
+        height_indicator = length_indicator if padded is None else padded               # a single row has no neighbour to differ from
         fraction[triangles] = height_indicator**2 / np.maximum(height_indicator**2 + length_indicator**2, 1e-300)
     return fraction
 
@@ -33,7 +33,7 @@ def refined_mapped_cells(mesh: Mesh, triangles: np.ndarray, indicator: np.ndarra
     """Steps of the lengths and of the heights of a thin zone's mapped cells, each of the shape (columns, rows), and the new rows.
 
     The minimum of sum 1/(a b) at the price 1/(2 scale) of the error sum eta_a a^4 + eta_b b^4 is a^5 = scale / (2 eta_a b) in each
-    triangle and b^5 = scale sum(1/a) / (2 sum eta_b) in each row; found in a few turns.
+    triangle and b^5 = scale sum(1/a) / (2 sum eta_b) in each row, found by a few fixed-point steps.
     """
     eta = indicator[triangles]
     of_height = np.clip(height_indicator[triangles], 1e-6 * eta, (1 - 1e-6) * eta)

@@ -1,9 +1,10 @@
-"""What error is stated with a figure, from its values and its estimated errors on two meshes and more.
+"""Bounds on the errors of goals, from their values and their estimated errors on two meshes and more.
 
-The estimate (accuracy.py) is a sum without signs: a bound that most figures stay far below, some not.  What share of it an error is,
-the figure itself tells: where the estimate fell from E to rho E and the figure moved by D, the share is D / (E - rho E).
-The largest share that any mesh of the chain told holds, an older one less, and no less than the figure's `least_effectivity`, lest a
-difference be small by chance.  Where a mesh was refined for other figures alone the error before, and the move, bound the new one.
+The estimate (`error_indicators.py`) is a sum without signs: most errors are far below it, some are not.  The effectivity of a goal is
+its error over this estimate.  It follows from how the goal changed: where the estimate fell from E to rho E and the goal changed by D,
+the effectivity is D / (E - rho E).  The error bound is a safety factor times the largest effectivity of all meshes so far times the
+estimate.  An effectivity from earlier meshes counts less.  It is never taken below the goal's `least_effectivity`, as a change may be
+small by chance.  Where a mesh was refined for other goals only, the bound on the mesh before and the change bound the new error.
 """
 from __future__ import annotations
 
@@ -16,20 +17,23 @@ import numpy as np
 
 from fieldsolve.field.adaptivity.error_indicators import Goal
 
-SAFETY_FACTOR = 4.0            # factor on the error that the difference between two meshes tells
-MIN_DIFFERENCE_FACTOR, MIN_RATIO_FACTOR = 0.5, 20.0     # of the difference, but no more than so many times rho of it, is stated at least
-FADING_FACTOR = 2.0            # by which a share told by the meshes before counts less
-MAX_DIFFERENCE_FACTOR = 100.0      # of the difference that the estimate alone can bring to be stated, times rho^2
-MAX_RATIO = 0.5        # largest ratio rho of estimates whose fall is taken at its word
-ROUNDING = 1e-11        # of a figure's scale, stated at least
+SAFETY_FACTOR = 4.0             # error bound over the error as extrapolated from the change between two meshes
+MIN_DIFFERENCE_FACTOR = 0.5     # least error bound over the change between two meshes,
+MIN_RATIO_FACTOR = 20.0         # or this many times rho of the change, where that is less
+FADING_FACTOR = 2.0             # by which an effectivity from earlier meshes counts less
+MAX_DIFFERENCE_FACTOR = 100.0   # most that the estimate alone contributes to a bound, in units of rho^2 times the change
+MAX_RATIO = 0.5                 # largest ratio rho of two estimates that is used to extrapolate
+ROUNDING = 1e-11                # least error bound over the goal's scale
 
 
 @dataclass(frozen=True)
 class ErrorReduction:
-    """What the finer of two meshes tells of a figure, each over the figure's scale.
+    """How the error of a goal fell from one mesh to the next finer one, in units of the goal's scale.
 
-    estimate  its estimated error;  ratio  rho of that to the coarser mesh's;  bound  the error that was stated with it
-    coarse_bound  the error that was stated with it on the coarser mesh
+    estimate      estimated error on the finer mesh
+    ratio         rho, this estimate over that on the coarser mesh
+    bound         error bound on the finer mesh
+    coarse_bound  error bound on the coarser mesh
     """
 
     estimate: float
@@ -38,7 +42,7 @@ class ErrorReduction:
     coarse_bound: float = math.inf
 
     def error(self, difference: float, size: float) -> float:
-        """Error stated with a figure of a size that differs by so much between the meshes, in the figure's unit."""
+        """Error bound of a quantity of a size that differs by so much between the meshes, in its unit."""
         least = min(MIN_DIFFERENCE_FACTOR, MIN_RATIO_FACTOR * self.ratio)
         by_difference = difference * max(least, SAFETY_FACTOR * self.ratio * self.extrapolation_factor)
         by_dual_estimate = self.ratio**2 * min(MAX_DIFFERENCE_FACTOR * difference, self.estimate * size)
@@ -52,7 +56,7 @@ class ErrorReduction:
 
 @dataclass(frozen=True)
 class ErrorBounds:
-    """Stated errors and falls by figure, and by family the largest share of an estimate that an error has been so far."""
+    """Error bounds and reductions by goal, and by family the largest effectivity so far."""
 
     errors: dict[str, float]
     reductions: dict[str, ErrorReduction]
@@ -61,12 +65,13 @@ class ErrorBounds:
 
 def bound_errors(goals: dict[str, Goal], estimates: np.ndarray, coarse: dict[str, Goal], coarse_estimates: np.ndarray,
                  coarse_bounds: ErrorBounds) -> ErrorBounds:
-    """Errors of figures on the finer of two meshes; `coarse_bounds` is what the meshes before told.
+    """Error bounds of goals on the finer of two meshes; `coarse_bounds` holds those of the meshes before.
 
-    A figure's error is MARGIN times its estimate's share, and what `ErrorReduction` states; of a figure that is new the whole estimate.
+    A bound is SAFETY_FACTOR times the effectivity times the estimate, and at least that of `ErrorReduction.error`.  Of a goal that
+    was not there on the coarser mesh it is the estimate itself.
     """
     previous = dict(zip(coarse, coarse_estimates, strict=True))
-    reductions, effectivities = {}, {family: share / FADING_FACTOR for family, share in coarse_bounds.effectivities.items()}
+    reductions, effectivities = {}, {family: value / FADING_FACTOR for family, value in coarse_bounds.effectivities.items()}
     for (name, goal), estimate in zip(goals.items(), estimates, strict=True):
         if previous.get(name, 0.0) > 0:
             reductions[name] = ErrorReduction(float(estimate / goal.scale), min(float(estimate / previous[name]), 1.0),
@@ -86,7 +91,7 @@ def bound_errors(goals: dict[str, Goal], estimates: np.ndarray, coarse: dict[str
 
 
 def typical_reduction(reductions: Iterable[ErrorReduction]) -> ErrorReduction:
-    """Fall of a figure without a dual field of its own: the median of the others'."""
+    """Error reduction of a quantity that is no goal: the median of those of the goals."""
     reductions = list(reductions) or [ErrorReduction(0.0, 1.0)]
     return ErrorReduction(*(median(column) for column in _columns(reductions)))
 

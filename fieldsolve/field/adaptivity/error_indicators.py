@@ -1,9 +1,9 @@
-"""Where a mesh must be finer so that the figures asked for come out as accurately as asked.
+"""Where a mesh must be finer so that the goals reach their accuracy: dual-weighted error indicators.
 
-The error of a figure is bounded by the sum over triangles of |e_u| |e_z|: the local error of the field times that of the figure's
-dual field (the field that the figure, taken as a load, would cause).  Both are read from the jumps of the slopes between triangles,
-and from what is left of the differential equation inside them: in elements of even degree the latter is the larger part where the
-triangles are regular (I. Babuska and D. Yu, Finite Elements in Analysis and Design 3 (1987) 341; from memory).
+The error of a goal is at most the sum over triangles of |e_u| |e_z|: the local error of the field times that of the goal's dual field
+(the field that the goal, taken as a load, would cause).  Both are estimated from the jumps of the slopes between triangles, and from the
+residual of the differential equation inside them.  In elements of even degree the residual is the larger part where the triangles are
+regular (I. Babuska and D. Yu, Finite Elements in Analysis and Design 3 (1987) 341; from memory).
 W. Bangerth and R. Rannacher, Adaptive Finite Element Methods for Differential Equations (2003), chapter 3.
 """
 from __future__ import annotations
@@ -20,17 +20,20 @@ from geometries.mesh import EXTERIOR, Mesh
 from geometries.sizing import CellSizes
 
 SMALLEST_STEP = 0.12    # no cell shrinks by more from one mesh to the next
-ENERGY_EFFECTIVITY = 1.5    # error over dual estimate of an energy, at most: the pair is one field twice, so that nothing cancels
-HEAT_EFFECTIVITY = 0.8              # the same of a sum over metal, such as heat or a net current, where little does: 19 in 20 are below
+ENERGY_EFFECTIVITY = 1.5    # error over dual estimate of an energy, at most: the pair is one field twice, so nothing cancels
+HEAT_EFFECTIVITY = 0.8      # the same of a sum over metal, such as heat or a net current, where little cancels: 19 in 20 are below
 GRADATION = 0.6         # cell sizes grow by at most this share of the distance
 
 
 @dataclass(frozen=True, eq=False)
 class Goal:
-    """A number asked for: its value, the scale its accuracy refers to, and the pairs of fields whose errors make up its own.
+    """A goal functional: its value, the scale its accuracy refers to, and the pairs of fields whose errors make up its own.
 
-    least_effectivity  share of the dual estimate that the error is at least taken for: 0, HEAT or ENERGY
-    family     figures of one family are one field at several places: that one of them does not move says nothing of its error
+    value              in the goal's unit, real or complex;  scale  in the same unit, positive
+    pairs              (n,) fields: the one it is a functional of, and the dual field
+    least_effectivity  least error bound over dual estimate: 0, HEAT_EFFECTIVITY or ENERGY_EFFECTIVITY
+    family             goals of one family are one field at several places; they share their effectivity, for one of them may
+                       stay the same between two meshes by chance
     """
 
     value: float
@@ -43,8 +46,8 @@ class Goal:
 def local_errors(mesh: Mesh, nu: np.ndarray, subdomain: np.ndarray, fields: np.ndarray) -> np.ndarray:
     """Error of each (complex) field (n, k) in each triangle; shape (m, k).
 
-    Its square is the energy of what the slopes are off their nodal mean, taken on one side of a border where slopes jump, and that of
-    what the curvature in the triangle is off its neighbours'.
+    Its square is the energy of the deviation of the slopes from their nodal mean, taken on one side of a border where slopes jump,
+    plus that of the deviation of the triangle's Laplacian from its neighbours'.
     """
     if np.iscomplexobj(fields):
         return np.hypot(local_errors(mesh, nu, subdomain, fields.real), local_errors(mesh, nu, subdomain, fields.imag))
@@ -57,9 +60,10 @@ def local_errors(mesh: Mesh, nu: np.ndarray, subdomain: np.ndarray, fields: np.n
 def _interior_errors(mesh: Mesh, slopes: np.ndarray) -> np.ndarray:
     """Mean square of the slopes of the error lambda_1 lambda_2 lambda_3 in each triangle, from the slopes at its corners; shape (m, k).
 
-    Its slopes agree on both sides of every edge where triangles stand in even rows: no jump tells of it, but u_rr + (3/r) u_r + u_zz,
-    which is as smooth as the sources, then alternates from triangle to triangle.  With b the product, D what that is off its nodal
-    mean, the error is c b with c = D (integral of b) / (integral of |grad b|^2) = 12 D A^2 / (sum of the squared edges).
+    Where triangles stand in even rows the slopes of this error agree on both sides of every edge, so that no jump shows it.  Then
+    u_rr + (3/r) u_r + u_zz, which is as smooth as the sources, alternates from triangle to triangle.  With b the product and D the
+    deviation of that from its nodal mean, the error is c b with c = D (integral of b) / (integral of |grad b|^2)
+    = 12 D A^2 / (sum of the squared edges).
     """
     edges = mesh.corners - np.roll(mesh.corners, 1, axis=1)
     squared_edges = (edges**2).sum(axis=(1, 2))
@@ -103,9 +107,9 @@ _NODES = np.array([[1, 0, 0], [0, 1, 0], [0, 0, 1], [0.5, 0.5, 0], [0, 0.5, 0.5]
 
 
 def error_indicators(mesh: Mesh, nu: np.ndarray, subdomain: np.ndarray, goals: list[Goal]) -> tuple[np.ndarray, np.ndarray]:
-    """Estimated share of each triangle in each figure's error, and how much of it is due to the height of mapped cells.
+    """Estimated share of each triangle in each goal's error, and how much of it is due to the height of mapped cells.
 
-    Both have the shape (m, figures) and the figures' units.
+    Both have the shape (m, goals) and the goals' units.
     """
     columns: dict[int, int] = {}
     fields = []
@@ -123,7 +127,7 @@ def error_indicators(mesh: Mesh, nu: np.ndarray, subdomain: np.ndarray, goals: l
 
 
 def largest_indicators(indicators: tuple[np.ndarray, np.ndarray], weights: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Of the shares weighted by figure those of the figure that is largest in each triangle; each (m,)."""
+    """Of the indicators weighted by goal, those of the goal that is largest in each triangle; each (m,)."""
     weighted = [share * weights for share in indicators]
     worst = weighted[0].argmax(axis=1)[:, None]
     return tuple(np.take_along_axis(share, worst, axis=1)[:, 0] for share in weighted)

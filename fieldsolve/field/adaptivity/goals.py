@@ -1,4 +1,4 @@
-"""Headline figures, made only where they are asked for: each has a name, and a maker that knows its value, scale and functional."""
+"""Goals, built only where they are requested: each has a name, and a builder of its value, scale and functional."""
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
@@ -12,7 +12,11 @@ from geometries.errors import InputError
 
 @dataclass(frozen=True, eq=False)
 class PendingGoal:
-    """A figure that lacks its dual field, the solution for its `functional` (n,) as a load; `field` is what it is of, None: the whole."""
+    """A goal whose dual field, the solution for its `functional` (n,) as a load, is still to be solved for.
+
+    field   (n,) the field it is a functional of; None: the primal one
+    value, scale, least_effectivity, family   as those of `Goal`
+    """
 
     value: complex
     scale: float
@@ -27,23 +31,23 @@ GoalBuilders = Iterator[tuple[str, GoalBuilder]]
 
 
 def goal_names(goals: str | Iterable[str]) -> tuple[str, ...]:
-    """The names asked for; a single one may stand alone."""
+    """The requested names as a tuple; a single one may be given as it is."""
     return (goals,) if isinstance(goals, str) else tuple(goals)
 
 
 def build_goals(builders: GoalBuilders, requested: tuple[str, ...], primal: np.ndarray,
                 solve: Callable[[np.ndarray], np.ndarray]) -> dict[str, Goal]:
-    """The figures whose first words are asked for, all where nothing is; those that are nothing drop out.
+    """The goals whose names begin with the requested words, all where none are requested; those of no size drop out.
 
     primal  the field (n,);  solve  dual fields of functionals, both (n, k)
-    Raises InputError for what begins no figure's name, and where all that is asked for is nothing.
+    Raises InputError for words that begin no goal's name, and where no requested goal has a size.
     """
     builders = dict(builders)
     found = {name: builders[name]() for name in _selected(list(builders), requested)}
     found = {name: goal for name, goal in found.items()
              if goal.scale > 0 and not (isinstance(goal, PendingGoal) and not goal.functional.any())}
     if requested and not found:
-        raise InputError(f"goals: {', '.join(requested)}: of no size in this problem; ask for others, or for none by name")
+        raise InputError(f"goals: {', '.join(requested)}: of no size in this problem; name others, or none")
     pending = {name: goal for name, goal in found.items() if isinstance(goal, PendingGoal)}
     if pending:
         duals = solve(np.stack([goal.functional for goal in pending.values()], axis=1)).T.copy()

@@ -131,7 +131,7 @@ def expected_errors(goals: dict[str, Goal], estimates: np.ndarray) -> np.ndarray
 
 
 def surface_cell_sizes(section: Section, frequency: float) -> dict[str, float]:
-    """Largest cell at the surface of each conducting part, from its skin depth; a perfect conductor asks for none."""
+    """Largest cell at the surface of each conducting part, from its skin depth; a perfect conductor has none."""
     sizes = {}
     for part in section.parts:
         metals = [zone.material for zone in part.zones if zone.material is not None and zone.material.conductivity > 0]
@@ -145,4 +145,4 @@ def surface_cell_sizes(section: Section, frequency: float) -> dict[str, float]:
 def _shortfall_message(evaluated: _Evaluated, accuracy: float) -> str:
     share, name = max((error / evaluated.goals[name].scale, name) for name, error in evaluated.error_bounds.errors.items())
     return (f"accuracy = {accuracy:g} was not reached: the error of '{name}' is about {share:.1e} of its scale; "
-            "raise max_unknowns or ask for less")
+            "raise max_unknowns or accept less")

@@ -34,7 +34,7 @@ class SolvedField(Protocol):
     1. `solution` is the field at the nodes, an applied field included.
     2. `peak(region, tie)` is the largest |B| in a region.  Of places whose values differ by less than `tie` in tesla it takes
        the one nearest to z = 0.
-    3. Every reading that is handed to `MeshPair.estimate` takes the solution as its only argument and solves nothing.
+    3. Every function given to `MeshPair.estimate` takes the solution as its only argument and solves nothing.
     4. It pickles and copies, and a copy gives the same digits.
     """
 

@@ -55,10 +55,10 @@ def _pattern(topology: Topology) -> Pattern:
 
 
 def _entries(triangles: np.ndarray, size: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Rows and columns of the matrix's entries, each pair of nodes once, and which of them each local entry (21, m) is part of.
+    """Rows and columns of the matrix's entries, each pair of nodes once, and which of them each local entry (21, m) adds to.
 
-    The pairs are each node with itself, the ends of an edge with each other and with its middle, and what stands in one triangle alone:
-    a corner with the middle of the opposite edge, and two middles.
+    The pairs are each node with itself, the ends of an edge with each other and with its middle, and two that belong to one
+    triangle only: a corner with the middle of the opposite edge, and two middles.
     """
     corners, middles, count = triangles[:, :3], triangles[:, 3:], len(triangles)
     ends = ends_of_edges(triangles, size)
@@ -82,7 +82,7 @@ def _entries(triangles: np.ndarray, size: int) -> tuple[np.ndarray, np.ndarray, 
 
 
 def _counted(numbers: np.ndarray, size: int) -> np.ndarray:
-    """Order that sorts numbers below `size`, equal ones as they stand: scipy's transposition is a counting sort, of cost O(n)."""
+    """Order that sorts numbers below `size`, stable: scipy's transposition is a counting sort, of cost O(n)."""
     count = len(numbers)
     return csc_array((np.zeros(count, dtype=np.int8), numbers, np.arange(count + 1, dtype=np.int32)), shape=(size, count)).tocsr().indices
 

@@ -1,9 +1,9 @@
 """Element matrices and vectors of the weak forms on straight triangles, each as one product.
 
-On a straight triangle r and the gradients' metric are polynomials in the corners, so every integral of `weak_form` is a sum of
+On a straight triangle r and the gradients' metric are polynomials in the corners.  So every integral of `weak_forms.py` is a sum of
 geometric moments (products of corner radii and gradient metrics) times constants of the reference triangle:
 local = moments (k, m) transposed @ table (k, 21 or 6).  Symmetric matrices keep the 21 entries a >= b of `PAIRS`.
-The same forms in readable shape are in `weak_form`; a test holds the two against each other.
+`weak_forms.py` has the same forms as on paper; a test compares the two.
 """
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ import numpy as np
 PAIRS = [(a, b) for a in range(6) for b in range(a + 1)]
 ROWS, COLUMNS = (np.array(index) for index in zip(*PAIRS, strict=True))
 
-BLOCK = 512             # triangles whose moments are made at once: of more, memory goes back to the system and comes again each time
+BLOCK = 512             # triangles whose moments are computed at once, few enough that they stay in the processor's cache
 PAIR_OF = np.array([[PAIRS.index((max(a, b), min(a, b))) for b in range(6)] for a in range(6)])      # kept entry of each (a, b)
 
 
@@ -48,7 +48,7 @@ def shape_gradients(points: np.ndarray) -> np.ndarray:
 def curl_matrices(corners: np.ndarray, nu: np.ndarray, exterior: np.ndarray) -> np.ndarray:
     """Integral of nu r [r^2 u_z v_z + (2u + r u_r)(2v + r v_r)], or of nu r^3 grad u . grad v where `exterior`.
 
-    corners (m, 3, 2) in metres, nu (m,) in m/H, outer (m,) bool; result (m, 21).
+    corners (m, 3, 2) in metres, nu (m,) in m/H, exterior (m,) bool; result (m, 21).
     """
     local = np.empty((len(corners), len(PAIRS)))
     for start in range(0, len(corners), BLOCK):
@@ -58,7 +58,7 @@ def curl_matrices(corners: np.ndarray, nu: np.ndarray, exterior: np.ndarray) -> 
 
 
 def _curl_products(corners: np.ndarray, nu: np.ndarray, exterior: np.ndarray) -> np.ndarray:
-    """The same of triangles few enough that their moments stay near the processor."""
+    """The same of one block of triangles."""
     area, metric, d_r = _geometry(corners)
     weight, r = nu * area, corners[:, :, 0].T
     inside = np.where(exterior, 0.0, weight)

@@ -1,10 +1,10 @@
 """Slopes of u with more accuracy than the triangles give: a polynomial fitted to the nodal values around a point.
 
 The patch of a point is its triangle and all triangles of the same region that share a corner with it, so nothing is smoothed across
-a border of metal or a current sheet.  In metal a quartic is fitted, where nodes are few a cubic (polynomial-preserving recovery, Z. Zhang
-and A. Naga, SIAM J. Sci. Comput. 26 (2005) 1192).  In air u solves (1/r^3) (r^3 u_r)_r + u_zz = 0, so only polynomials that do so up to
-their degree are fitted: half as many coefficients, hence a higher degree from the same nodes and a fit that can be trusted at the
-patch's edge.
+a border of metal or a current sheet.  In metal a quartic is fitted, or a cubic where nodes are few (polynomial-preserving recovery,
+Z. Zhang and A. Naga, SIAM J. Sci. Comput. 26 (2005) 1192).  In air u solves (1/r^3) (r^3 u_r)_r + u_zz = 0, so only polynomials that
+do so up to their degree are fitted.  They have half as many coefficients: the same nodes allow a higher degree, and the fit stays
+good at the patch's edge.
 """
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from geometries.mesh import AIR, Mesh, Topology
 
 AIR_DEGREE, METAL_DEGREES = 5, (4, 3)
 SURPLUS = 1.3           # nodes a fit must have for each coefficient; with fewer the triangle's own slopes are kept
-RANK_TOLERANCE = 1e-6   # of the largest part of a function that those before it do not hold: with less, as of one row of cells, no fit
+RANK_TOLERANCE = 1e-6   # smallest diagonal entry of R over the largest with which a fit by QR is used; one row of cells has less
 SIZE_CLASS = 64              # nodes by which the sizes of patches that are fitted together differ at most
 NEAR_AXIS = 2.0         # patches nearer to the axis than this many of their sizes are fitted with solutions regular on it
 
@@ -33,13 +33,13 @@ def recovered_values(mesh: Mesh, u: np.ndarray, triangle: np.ndarray, place: np.
 
 
 def interpolated_values(mesh: Mesh, u: np.ndarray, triangle: np.ndarray, place: np.ndarray, *_) -> np.ndarray:
-    """u, u_r, u_z of the triangles themselves, shape (3, q): for u alone that is as good, and cheaper."""
+    """u, u_r, u_z by the triangles' own shape functions, shape (3, q): for u alone that is as good, and cheaper."""
     return np.stack(sample(mesh, triangle, place[:, None]).interpolate(u))[..., 0]
 
 
 def recovery_operators(mesh: Mesh, triangle: np.ndarray, place: np.ndarray, r: np.ndarray,
                        z: np.ndarray) -> tuple[csr_array, csr_array, csr_array]:
-    """Sparse matrices (q, n) that give u, u_r and u_z at the points from any nodal field: for points looked at many times."""
+    """Sparse matrices (q, n) that give u, u_r and u_z at the points from any nodal field: for points that are read many times."""
     points = sample(mesh, triangle, place[:, None])
     nodes = mesh.triangles[triangle]
     rows = [list(nodes) for _ in range(3)]
@@ -59,7 +59,7 @@ def _csr(columns: list[np.ndarray], values: list[np.ndarray], size: int) -> csr_
 def _fits(mesh: Mesh, triangle: np.ndarray, r: np.ndarray, z: np.ndarray):
     """Point numbers, their patches' nodes (points, nodes) and the weights (2, points, nodes) that make slopes of nodal values.
 
-    Patches are fitted many at once: those of about one size, filled up with a node of no weight.
+    Many patches are fitted at once: those of about one size, filled up with a node of no weight.
     """
     cells, inverse = np.unique(triangle, return_inverse=True)
     patches = _patch_nodes(mesh.topology, cells)

@@ -1,6 +1,6 @@
-"""Open space by inversion: the outer half disc, its term on the arc, and fields beyond the arc.
+"""Open space by inversion: the exterior (Kelvin) domain, its term on the arc, and fields beyond the arc.
 
-Outside the arc of radius R about (0, z_c) the field is u(x) = (R/rho)^3 w(x'), x' = R^2 x / rho^2, with w on the outer sheet.
+Outside the arc of radius R about (0, z_c) the field is u(x) = (R/rho)^3 w(x'), x' = R^2 x / rho^2, with w in the exterior domain.
 The curl form inside differs from the gradient form by a boundary term, which leaves (1/R) nu_0 r^3 u v along the arc.
 """
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""A solved field on its mesh: u, and what follows from it at any point of space."""
+"""A solved field on its mesh: u at the nodes, and the field that follows at any point of space."""
 from __future__ import annotations
 
 from collections.abc import Callable
@@ -12,7 +12,7 @@ from fieldsolve.field.fem.point_location import locate
 from geometries.errors import InputError
 from geometries.mesh import EXTERIOR, Mesh
 
-DIFFERENCE_FACTOR = 3.0            # times the largest difference between two meshes around a point: the error stated with B there
+DIFFERENCE_FACTOR = 3.0     # error bound of B at a point over the largest difference between two meshes around it
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -33,7 +33,7 @@ class NodalField:
 
     @property
     def total(self) -> np.ndarray:
-        """u of the whole field at the nodes of the inner sheet: u + B_0 / 2; shape (n,)."""
+        """u of the field and the applied one together at the nodes of the inner domain: u + B_0 / 2; shape (n,)."""
         return self.u + 0.5 * self.applied_field
 
     def flux_density(self, r, z, regions: tuple[int, ...] | None = None) -> tuple[np.ndarray, np.ndarray]:
@@ -46,7 +46,7 @@ class NodalField:
         return (0.0 - r * u_z).reshape(shape), (2 * u + r * u_r + self.applied_field).reshape(shape)
 
     def flux_density_in(self, triangle: np.ndarray, place: np.ndarray, r: np.ndarray, z: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """B_r and B_z at points of the inner sheet that were looked up before; each (q,)."""
+        """B_r and B_z at points of the inner domain whose triangles and barycentric places are known; each (q,)."""
         u, u_r, u_z = recovered_values(self.mesh, self.u, triangle, place, r, z)
         return -r * u_z, 2 * u + r * u_r + self.applied_field
 
@@ -92,10 +92,10 @@ class NodalField:
 
 
 def difference_around(coarse: NodalField, fine: NodalField, r, z) -> np.ndarray:
-    """What the difference between two solutions tells of the error of B at points, in tesla; array of the points' common shape.
+    """Error bound of B at points from the difference between two solutions, in tesla; array of the points' common shape.
 
-    AROUND times its largest length there and at six places in the same region, half a cell of the coarse mesh away: at a point itself
-    the two may meet by chance.
+    It is DIFFERENCE_FACTOR times the largest length of the difference at the point and at six places in the same region, half a
+    cell of the coarse mesh away: at the point itself the two may agree by chance.
     """
     r, z, shape = _points(r, z)
     mesh, angles = coarse.mesh, np.arange(6)[:, None] * np.pi / 3

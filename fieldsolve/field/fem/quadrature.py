@@ -60,7 +60,7 @@ class QuadraturePoints:
         return self.r * self.dA
 
     def flux_density(self, u: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """B_r = -r u_z and B_z = 2u + r u_r on the inner sheet; each (m, q)."""
+        """B_r = -r u_z and B_z = 2u + r u_r in the inner domain; each (m, q)."""
         value, u_r, u_z = self.interpolate(u)
         return -self.r * u_z, 2 * value + self.r * u_r
 
@@ -73,12 +73,12 @@ def gauss_points(mesh: Mesh, triangles: np.ndarray, rule: int = RULE) -> Quadrat
 
 @lru_cache(maxsize=8)
 def part_quadrature(mesh: Mesh, part: str) -> QuadraturePoints:
-    """Gauss points over a part, for all that is read off it on one mesh."""
+    """Gauss points over a part, the same for all its readings on one mesh."""
     return gauss_points(mesh, mesh.part_triangles(part))
 
 
 def seven_point_rule(mesh: Mesh, triangles: np.ndarray) -> QuadraturePoints:
-    """Seven points in each triangle, exact to degree 5, which the energy of a straight triangle is of.
+    """Seven points in each triangle, exact to degree 5, the degree of the energy of a straight triangle.
 
     J. Radon, Monatsh. Math. 52 (1948) 286.
     """
@@ -92,7 +92,7 @@ def seven_point_rule(mesh: Mesh, triangles: np.ndarray) -> QuadraturePoints:
 
 
 def sample(mesh: Mesh, triangles: np.ndarray, points: np.ndarray, weights: np.ndarray | float = 1.0) -> QuadraturePoints:
-    """Sampling of the given triangles at barycentric `points`, (q, 3) in all of them or each at its own (m, q, 3)."""
+    """The given triangles at barycentric `points`: (q, 3) for the same in all of them, (m, q, 3) for others in each."""
     value, slope = shape_functions(points), shape_gradients(points)
     nodes = mesh.nodes[mesh.triangles[triangles]]
     shape = (len(triangles), points.shape[-2])

@@ -1,6 +1,6 @@
-"""The weak forms as on paper, in scikit-fem: for the outer sheet on curved triangles, and what tests hold the rest against.
+"""The weak forms as on paper, in scikit-fem: used for curved triangles of the exterior domain, and in tests to check the fast forms.
 
-Unknown u = A_phi / r, test function v, weight per radian.  On the outer sheet the unknown is w, the Kelvin transform of u.
+Unknown u = A_phi / r, test function v, weight per radian.  In the exterior domain the unknown is w, the Kelvin transform of u.
 """
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def curl(u, v, w):
 
 @BilinearForm
 def kelvin(u, v, w):
-    """The outer sheet: nu_0 r^3 grad w . grad v."""
+    """The exterior domain: nu_0 r^3 grad w . grad v."""
     (u_r, u_z), (v_r, v_z) = u.grad, v.grad
     return w.nu * w.x[0]**3 * (u_r * v_r + u_z * v_z)
 

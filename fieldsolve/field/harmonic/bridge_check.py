@@ -35,14 +35,40 @@ class BridgeRow:
 
 def bridge_check(section: CrossSection, coil: str | None = None, frequencies: Iterable[float] = FREQUENCIES,
                  accuracy: float = 1e-3) -> tuple[BridgeRow, ...]:
-    """Resistance and inductance of a coil with and without what is around it, a row for each frequency.
+    """Resistance and inductance of a coil with and without the metal around it, a row for each frequency.
 
-    section      the coils and bodies as they stand for the shot
-    coil         name of the coil at the bridge; may be left out where there is only one
-    frequencies  hertz
-    accuracy     relative bound on every figure
-    Empty is the same section without its bodies and closed rings.  The terminals of all other coils are open.  Leads are not in it.
-    Raises InputError where the section has no such coil or nothing that loads it.
+    Parameters
+    ----------
+    section : CrossSection
+        The coils and bodies as they stand for the shot.
+    coil : str, optional
+        Name of the coil at the bridge; may be left out where there is only one.
+    frequencies : iterable of float
+        In hertz.
+    accuracy : float
+        Relative bound on the error of every resistance and inductance.
+
+    Returns
+    -------
+    tuple of BridgeRow
+
+    Raises
+    ------
+    InputError
+        Where the section has no such coil, or nothing that loads it.
+
+    Notes
+    -----
+    Empty is the same section without its bodies and closed rings.  The terminals of all other coils are open.  Leads are not included.
+
+    Examples
+    --------
+    >>> import fieldsolve as fs, geometries as geo
+    >>> coil = geo.winding(inner_radius=16e-3, outer_radius=20e-3, height=20e-3, turns=8)
+    >>> section = geo.CrossSection([coil, geo.disc(radius=15e-3, thickness=2e-3, material=fs.material("copper"))])
+    >>> (row,) = fs.bridge_check(section, frequencies=[1e4], accuracy=1e-2)
+    >>> bool(row.inductance_ratio < 1)
+    True
     """
     measured, frequencies = _measured(section, coil), tuple(frequencies)
     currents = {part.name: float(part is measured) for part in section.coils if part is measured or part.shape != "ring"}

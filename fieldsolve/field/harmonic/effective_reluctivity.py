@@ -1,10 +1,10 @@
-"""Fields at a frequency in metal with a magnetization curve, by an effective reluctivity: approximate.
+"""Fields at a frequency in metal with a B-H curve, by an effective reluctivity: approximate.
 
-All fields are taken as sinusoidal, so the metal is straight, with nu at each point from its own peak H: that H over the first harmonic of
-B, the phasors' length for the peak.  Harmonics, which saturation makes, are left out, and so is hysteresis.  Source of the
-method: J. Luomi, A. Niemenmaa, A. Arkkio, Int. Conf. on Electrical Machines (1986) 706; D. Lederer, A. Kost, IEEE Trans. Magn. 34 (1998)
-3060 (both from memory).  Beneath a surface H is nearer a sinusoid than B.
-nu and field are made to agree by Anderson's iteration on log nu, D. G. Anderson, J. ACM 12 (1965) 547.
+All fields are taken as sinusoidal.  The metal then is linear, with nu at each point from the peak of H there: this H over the first
+harmonic of B, where the length of the phasor stands for the peak.  Saturation makes harmonics; they are left out, and so is hysteresis.
+Beneath a surface H is nearer to a sinusoid than B.  Source of the method: J. Luomi, A. Niemenmaa, A. Arkkio, Int. Conf. on Electrical
+Machines (1986) 706; D. Lederer, A. Kost, IEEE Trans. Magn. 34 (1998) 3060 (both from memory).
+Anderson's iteration on log nu finds the nu that agrees with its own field: D. G. Anderson, J. ACM 12 (1965) 547.
 """
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ def solve_self_consistent(problem: HarmonicProblem, eddy: EddySystem, omega: flo
 
 
 def _prescribed_zones(eddy: EddySystem, nu: np.ndarray) -> tuple[PrescribedReluctivity, ...]:
-    """The zones with curves, straight with reluctivities that are given one after the other."""
+    """The zones with curves as linear metal; `nu` lists the reluctivities at the points of all zones one after the other."""
     ends = np.cumsum([zone.points.r.size for zone in eddy.zones])
     return tuple(PrescribedReluctivity(zone.points, values.reshape(zone.points.r.shape))
                  for zone, values in zip(eddy.zones, np.split(nu, ends[:-1]), strict=True))
@@ -63,7 +63,7 @@ def _target(eddy: EddySystem, solved: HarmonicSolution) -> tuple[np.ndarray, np.
 
 
 def _anderson_step(places: list[np.ndarray], moves: list[np.ndarray], weight: np.ndarray) -> np.ndarray:
-    """Anderson's next place: the moves so far, combined to the smallest one, tell from where to move on."""
+    """Anderson's next place: from the combination of the places so far whose combined move is the smallest."""
     if len(moves) == 1:
         return places[0] + moves[0]
     root = np.sqrt(weight / weight.sum())[:, None]

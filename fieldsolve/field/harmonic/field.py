@@ -17,7 +17,7 @@ from geometries.cross_section import Section
 from geometries.errors import InputError
 from geometries.mesh import Mesh
 
-EFFECTIVE = ("approximate: metal with a magnetization curve by the effective reluctivity of a sinusoidal field, "
+EFFECTIVE = ("approximate: metal with a B-H curve by the effective reluctivity of a sinusoidal field, "
              "without harmonics and hysteresis")
 
 
@@ -93,7 +93,7 @@ class HarmonicField:
 
     @property
     def solution(self) -> NodalField:
-        """u on the finer mesh, and what follows from it at any point."""
+        """The field at the nodes of the finer mesh."""
         return self.fine.solution
 
     @property
@@ -168,7 +168,7 @@ class HarmonicField:
     def inductance(self, name: str) -> Estimate:
         """Im(V / I) / omega in henry at a coil's terminals, as solved."""
         if self.section.part(name).filament:
-            raise InputError(f"the inductance of {name}, a filament, is infinite: ask for inductance_change, or use ring(wire_diameter=)")
+            raise InputError(f"the inductance of {name}, a filament, is infinite: read inductance_change, or use ring(wire_diameter=)")
         return self.solved.estimate(lambda solved: solved.inductance(self._coil(name)), "H", f"inductance {name}")
 
     def resistance_change(self, name: str) -> Estimate:
@@ -245,7 +245,7 @@ class HarmonicField:
 
     def _refuse_line(self, name: str, word: str) -> None:
         if not self.section.part(self._coil(name)).zones:
-            raise InputError(f"the {word} of {name}, a line current without section, is not defined: ask for resistance_change and "
+            raise InputError(f"the {word} of {name}, a line current without section, is not defined: read resistance_change and "
                              "inductance_change, or give the coil a wire")
 
     def _zone(self, name: str, zone: str | None) -> int | None:

@@ -31,7 +31,7 @@ class HarmonicOperator:
 
     @property
     def factor_name(self) -> str:
-        """Which factorization is behind it."""
+        """Name of the linear solver behind it."""
         return self.real.factor.name
 
     def conduction(self, x: np.ndarray) -> np.ndarray:
@@ -39,7 +39,7 @@ class HarmonicOperator:
         return self.real.conduction(x)
 
     def proxy_solve(self, loads: np.ndarray) -> np.ndarray:
-        """Fields of the size of A^-1 loads, by a real operator: enough to tell where errors arise; loads (n, k).
+        """Fields of the size of A^-1 loads, by a real operator: good enough to show where errors arise; loads (n, k).
 
         In metal A^-1 decays as exp(-x / skin depth), so does (K + omega M / 2)^-1.
         """

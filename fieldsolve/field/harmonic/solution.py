@@ -60,7 +60,7 @@ class HarmonicSolution:
 
     @cached_property
     def solution(self) -> NodalField:
-        """The whole field."""
+        """The field of all currents and the applied field at the nodes."""
         u = self.background_field + sum(current * self.unit_fields[name] for name, current in self.currents.items())
         return NodalField(self.mesh, u.astype(complex), self.problem.applied_field)
 
@@ -179,7 +179,7 @@ class HarmonicSolution:
         return density.reshape(r.shape)
 
     def density(self, part: Part, points: QuadraturePoints) -> np.ndarray:
-        """J_phi at points of a part: sigma (V / (2 pi r) - j omega r u), or what is given in a stranded winding."""
+        """J_phi at points of a part: sigma (V / (2 pi r) - j omega r u), in a stranded winding N I / area."""
         if part.stranded:
             return self.currents[part.name] * unit_density(self.mesh, part, points)
         sigma = self.system.sigma[points.triangles][:, None]

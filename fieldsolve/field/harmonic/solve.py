@@ -25,7 +25,7 @@ from fieldsolve.field.system.eddy_current import EddySystem, eddy_system
 from geometries.cross_section import AxialStrip, CrossSection
 from geometries.errors import InputError
 
-MAX_CONTROL_FREQUENCIES = 3                  # frequencies of a list whose figures steer the refinement
+MAX_CONTROL_FREQUENCIES = 3     # frequencies of a list whose goals steer the refinement
 
 
 def solve_harmonic(section: CrossSection | AxialStrip, frequency: float | Iterable[float], currents: Mapping[str, complex] | None = None, *,

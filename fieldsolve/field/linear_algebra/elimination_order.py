@@ -57,7 +57,7 @@ def order_with_turns(topology: Topology, nodes: np.ndarray, turns: np.ndarray) -
 
 
 def _shifted_nodes(mesh: Mesh) -> np.ndarray:
-    """The nodes, those of the outer sheet shifted away from the inner one, over which they lie; (n, 2)."""
+    """The nodes, those of the exterior domain shifted away from the inner one, over which they lie; (n, 2)."""
     shift = np.zeros(mesh.size)
     shift[mesh.triangles[mesh.region == EXTERIOR]] = 3 * (mesh.open_radius or 0.0)
     shift[mesh.triangles[mesh.region != EXTERIOR]] = 0.0

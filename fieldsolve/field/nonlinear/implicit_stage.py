@@ -1,4 +1,4 @@
-"""One implicit stage in time of a field whose metal saturates, by Newton's method; knows no circuit."""
+"""One implicit stage in time of a field whose metal saturates, by Newton's method, without a circuit."""
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
@@ -52,6 +52,6 @@ class NonlinearField:
 
 
 def nonlinear_field(system: EddySystem, applied_field: float) -> NonlinearField | None:
-    """The same field with its metal's magnetization curves; None where no metal has one."""
+    """The field of a system with the B-H curves of its metal; None where no metal has one."""
     zones = bh_curve_zones(system.section, system.mesh)
     return NonlinearField(system, nonlinear_stiffness(system.mesh, system.nu, zones, applied_field)) if zones else None

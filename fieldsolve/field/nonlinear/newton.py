@@ -1,4 +1,4 @@
-"""The field of metal with magnetization curves by Newton's method with a line search.
+"""The field of metal with B-H curves by Newton's method with a line search.
 
 The residual of the weak form is  integral of r [H . curl(v) - nu_0 B_0 curl_z(v)] over this metal, and as everywhere else without it.
 """
@@ -48,7 +48,7 @@ class NonlinearSolution:
 
     @property
     def total(self) -> np.ndarray:
-        """u of the whole field, the applied one included, at the nodes of the inner sheet."""
+        """u with the applied field included, at the nodes of the inner domain."""
         return self.u + 0.5 * self.applied_field
 
     def nu(self, elsewhere: np.ndarray) -> np.ndarray:
@@ -71,7 +71,7 @@ class NonlinearSolution:
 
 @dataclass(frozen=True, eq=False)
 class NonlinearStiffness:
-    """K of a mesh with metal that saturates: a straight part once and for all, and the zones at the field at hand.
+    """K of a mesh with metal that saturates: a linear part that stays, and the zones with curves at any field.
 
     linear_local  local matrices of all but the zones; linear_stiffness  the same assembled
     """
@@ -149,7 +149,7 @@ def solve_newton(residual: Callable[[np.ndarray], tuple[np.ndarray, float]], dir
         step = direction(u, force)
         u = u + line_search(lambda t, u=u, d=step: float(residual(u + t * d)[0] @ d), float(force @ step)) * step
     raise SolveError(f"saturation: {len(residuals) - 1} steps of Newton's method leave a residual of {residuals[-1]:.1e} "
-                     f"(limit {CONVERGED:g}): check the magnetization curve")
+                     f"(limit {CONVERGED:g}): check the B-H curve")
 
 
 def line_search(along, at_start: float) -> float:

@@ -1,4 +1,4 @@
-"""What the currents do in metal, solid or stranded: voltage of the turns, heat of each cell, net current, force."""
+"""Currents in metal, solid or stranded: voltage of the turns, heat of each cell, current density, force."""
 from __future__ import annotations
 
 import math
@@ -19,7 +19,7 @@ def turn_voltages(system: EddySystem, u_t: np.ndarray, currents: dict[str, float
 def triangle_heat_rates(system: EddySystem, u_t: np.ndarray, currents: dict[str, float]) -> np.ndarray:
     """Exact integral of J^2 / sigma over the volume of each triangle in watt, J = sigma (V / (2 pi r) - r u_t); shape (m,).
 
-    That is sigma [V^2 g - 2 V (r, u_t) + 2 pi u_t . m u_t] with g the integral of 1 / (2 pi r); in strands J is given.
+    That is sigma [V^2 g - 2 V (r, u_t) + 2 pi u_t . m u_t] with g the integral of 1 / (2 pi r); in a stranded winding J is given.
     """
     local = u_t[system.mesh.triangles]
     factor = np.where(ROWS == COLUMNS, 1.0, 2.0)
@@ -46,7 +46,7 @@ def triangle_voltages(system: EddySystem, voltages: np.ndarray) -> np.ndarray:
 
 
 def current_density(system: EddySystem, points: QuadraturePoints, u_t: np.ndarray, currents: dict[str, float]) -> np.ndarray:
-    """J_phi in A/m^2 at points in metal, over the whole section of strands; shape (m, q)."""
+    """J_phi in A/m^2 at points in metal, in a stranded winding the mean over its section; shape (m, q)."""
     voltage = triangle_voltages(system, turn_voltages(system, u_t, currents))[points.triangles, None]
     drive = voltage / (2 * math.pi * np.maximum(points.r, 1e-300)) if voltage.any() else 0.0
     winding_density = (system.windings.density * strand_currents(system, currents))[points.triangles, None]

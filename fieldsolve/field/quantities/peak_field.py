@@ -20,7 +20,7 @@ from geometries.mesh import AIR, Mesh, Topology
 from geometries.parts import Part
 
 SAMPLES = 240           # points along each line of the bore's border
-NEAR_MAXIMUM = 0.97           # of the largest value from which a local maximum is looked at closely
+NEAR_MAXIMUM = 0.97     # share of the largest value from which a local maximum is searched more closely
 MAX_RIVALS = 6              # at most
 MIN_DISTANCE = 0.02            # of the region's extent that they are from each other at least: a disc's two edges are two places
 ZOOMS = 2               # times the surroundings of a largest point are sampled again, 4 times finer
@@ -65,7 +65,7 @@ def _candidate_points(section: CrossSection | AxialStrip, solution: NodalField, 
         refuse_magnetic_edges(section, region)
         return bore_boundary_points(solution.mesh, bore), (AIR,)
     if not section.part(region).zones:
-        raise InputError(f"the field at {region}, a line current without section, has no largest value: ask at points")
+        raise InputError(f"the field at {region}, a line current without section, has no largest value: read B at points")
     regions = tuple(k + 1 for k, (name, _) in enumerate(solution.mesh.regions) if name == region)
     return [point[None] for point in _strongest_nodes(solution, solution.mesh.part_triangles(region))], regions
 
@@ -77,7 +77,7 @@ def refuse_line_currents(section: CrossSection, region: str) -> None:
         r_min, _, z_min, z_max = part.bounds
         if not part.zones and r_min <= bore.radius * (1 + 1e-9) and z_max >= bore.z_min and z_min <= bore.z_max:
             raise InputError(f"the field at {part.name}, a line current without section, has no largest value: "
-                             "ask for the field at points, or give the coil a wire")
+                             "read B at points, or give the coil a wire")
 
 
 def refuse_magnetic_edges(section: CrossSection, region: str) -> None:
@@ -87,7 +87,7 @@ def refuse_magnetic_edges(section: CrossSection, region: str) -> None:
         r, z = magnetic_edges(part).T
         if ((r <= bore.radius * (1 + 1e-9)) & (z >= bore.z_min) & (z <= bore.z_max)).any():
             raise InputError(f"the field at the edges of {part.name}, which is magnetic, has no largest value in {region}: "
-                             "ask for the field at points, such as the centre or half-way between rim and coil")
+                             "read B at points, such as the centre or half-way between rim and coil")
 
 
 def is_bounded(section: CrossSection, region: str) -> bool:

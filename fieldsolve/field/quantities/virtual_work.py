@@ -5,7 +5,7 @@ W = pi u . K(x) u, and in metal r^2 u is kept at every node, so the force on nod
     F_b = -pi u . (dK/dx_b) u + 2 pi (K u)_b 2 u_b / r_b e_r          (the second term in metal, off the axis)
 
 Its work on the nodes is exactly what leaves the field, however coarse the mesh and however thin the skin; it holds for permeable metal,
-whose magnetization J x B leaves out. Metal with a magnetization curve adds `integral of H dB - nu_0 B^2/2` to W and its magnetization
+whose magnetization J x B leaves out. Metal with a B-H curve adds `integral of H dB - nu_0 B^2/2` to W and its magnetization
 to K u. dK/dx_b is the shape derivative of the curl form. With nodes moved by v, and u moved along with them,
 
     d(u_r) = -(v_r,r u_r + v_z,r u_z),   d(u_z) = -(v_r,z u_r + v_z,z u_z),   d(dA) = (v_r,r + v_z,z) dA,   dr = v_r.
@@ -89,7 +89,7 @@ def _linear_forces(points: QuadraturePoints, nu: np.ndarray, u: np.ndarray) -> n
 
 
 def _magnetization_forces(zone: BHCurveZone, total: np.ndarray) -> np.ndarray:
-    """The same of what a magnetization curve adds to vacuum."""
+    """The shape derivative of what a B-H curve adds to vacuum."""
     length, direction = zone.flux_density(total)
     M = (NU_0 * length - zone.field_strength(length))[..., None] * direction
     return shape_derivative(zone.points, (-M[..., 0], -M[..., 1]), zone.energy_density(length) - 0.5 * NU_0 * length**2,

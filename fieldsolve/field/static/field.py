@@ -90,7 +90,7 @@ class StaticField:
 
     @property
     def solution(self) -> NodalField:
-        """u on the finer mesh, and what follows from it at any point."""
+        """The field at the nodes of the finer mesh."""
         return self.fine.solution
 
     @property
@@ -174,7 +174,7 @@ class StaticField:
         driven = [name for name, current in self.currents.items() if current and self.section.part(name).filament]
         if driven or self.fine.problem.applied_field:
             cause = f"{driven[0]}, a filament," if driven else "an applied uniform field"
-            raise InputError(f"the energy with {cause} is infinite: ask for inductances or the field instead")
+            raise InputError(f"the energy with {cause} is infinite: read inductances or the field instead")
         return self.solved.estimate(lambda solved: solved.energy(), "J")
 
     def coenergy(self) -> Estimate:

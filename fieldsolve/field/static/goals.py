@@ -1,4 +1,4 @@
-"""The figures whose error `accuracy` bounds in a static solve, each with the dual field that tells where it arises."""
+"""The goals whose errors `accuracy` bounds in a static solve, each with the dual field that shows where its error arises."""
 from __future__ import annotations
 
 import math
@@ -18,16 +18,17 @@ from geometries.mesh import AIR, Mesh
 from geometries.parts import Part
 
 AXIS_POINTS = 5         # on the axis over the section's height
-NEAR = 1e-7             # of the mesh's extent above and below a point: metal at both, and the point is inside it
+NEAR = 1e-7             # share of the mesh's extent; a point with metal so far above and below it is inside metal
 DIRECTIONS = (1.0, 0.0), (0.0, 1.0)
 SCALE_OF_ENERGY = 0.1   # the scale of a force is at least this share of the field's energy over the section's extent
 
 
 def static_goals(solved: StaticSolution, points: tuple[tuple[float, float], ...], requested: tuple[str, ...] = ()) -> dict[str, Goal]:
-    """Self and mutual inductances, axial forces, the bores' peaks, mean B of bodies, B on the axis and at `points`, by name.
+    """Self and mutual inductances, axial forces, peaks in the bores, mean B of bodies, B on the axis and at `points`, by name.
 
-    `requested` names those wanted, by their first words; none: all. What is infinite or absent drops out. Scales: inductances, peaks, means
-    and B at points themselves; B on the axis its largest there; a force at least a tenth of the field's energy over the section's extent.
+    requested  the first words of the goals wanted; none: all
+    What is infinite or absent drops out.  The scale of a goal is its own size, but for B on the axis the largest there, for B at
+    a point |B|, and for a force at least a tenth of the field's energy over the section's extent.
     """
     u = solved.solution.u
     goals = build_goals(_goal_builders(solved, points), requested, u, solved.factor.solve)
@@ -115,13 +116,13 @@ def axis_goals(section: CrossSection, solution: NodalField) -> GoalBuilders:
 
 
 def axis_heights(section: CrossSection) -> np.ndarray:
-    """Heights on the axis, over the section's height, where B is a headline figure."""
+    """Heights on the axis, over the section's height, where B is a goal."""
     _, _, low, high = section.bounds
     return np.linspace(low, high, AXIS_POINTS) if high > low else np.array([low])
 
 
 def _families(mesh: Mesh, r: np.ndarray, z: np.ndarray) -> list[str]:
-    """What each point lies in, and with the others there is a family: metal, or air and its borders."""
+    """Family of each point: metal, or air and its borders."""
     beside = NEAR * np.ptp(mesh.nodes, axis=0).max()
     found = [locate(mesh, r, z + shift)[0] for shift in (-beside, beside)]
     in_metal = np.all([(triangle >= 0) & (mesh.region[triangle] > AIR) for triangle in found], axis=0)

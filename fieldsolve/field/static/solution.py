@@ -1,4 +1,4 @@
-"""One static field on one mesh: a solve per coil, and every figure that follows."""
+"""One static field on one mesh: a solve for each coil, and what is read off it."""
 from __future__ import annotations
 
 import math
@@ -29,7 +29,7 @@ from geometries.pickling import fields_only
 
 @dataclass(frozen=True)
 class StaticProblem:
-    """What is to be solved: currents in ampere per turn, applied field in tesla, strip face field in A/m."""
+    """A section and what drives the field in it: currents in ampere per turn, applied field in tesla, strip face field in A/m."""
 
     section: CrossSection | AxialStrip
     currents: dict[str, float]
@@ -68,7 +68,7 @@ class StaticSolution:
 
     @cached_property
     def solution(self) -> NodalField:
-        """The whole field."""
+        """The field of all currents, magnets and the applied field at the nodes."""
         u = self.body_field + sum(current * self.unit_fields[name] for name, current in self.problem.currents.items())
         return NodalField(self.mesh, u, self.problem.applied_field)
 
@@ -98,7 +98,7 @@ class StaticSolution:
         return self.problem.currents.get(name, 0.0) * float(force.axial_force_functional(self.mesh, part) @ self.external_field(part))
 
     def external_field(self, part: Part) -> np.ndarray:
-        """Nodal field that pushes a coil: without its own where it is a filament, whose own field has no value at its place."""
+        """Nodal field that pushes a coil; of a filament without its own, which is infinite at its place."""
         own = self.problem.currents.get(part.name, 0.0) if part.filament else 0.0
         return self.solution.u - own * self.unit_fields[part.name] if own else self.solution.u
 

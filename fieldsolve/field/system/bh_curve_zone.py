@@ -1,4 +1,4 @@
-"""Metal with a magnetization curve on a mesh: H, energy and matrices at a field, and how much of its magnetism heat has left.
+"""Metal with a B-H curve on a mesh: H, energy and matrices at a field, and the share of its magnetization that heat has left.
 
 With b the direction of B, H(B) gives the field b H, its secant `nu = H/B` and its tangent `dH_i/dB_j = nu d_ij + (dH/dB - nu) b_i b_j`.
 Of metal that has kept a share s of its magnetization, nu_0 B - H is s times what it is at 293.15 K at the same B:
@@ -111,14 +111,14 @@ class BHCurveZone:
         return self.points.curl.reshape(m, 2 * q, 6).swapaxes(1, 2) @ fields.reshape(m, 2 * q, k)
 
     def _blend(self, cold, gone):
-        """What stands between its value with all the magnetism of 293.15 K and that with none."""
+        """A quantity between its value with all the magnetization of 293.15 K and that with none."""
         share = self.magnetization_fraction
         return cold if share is None else share * cold + (1 - share) * gone
 
 
 def bh_curve_zones(section: coefficients.Section, mesh: Mesh,
                    rule: Callable[[Mesh, np.ndarray], QuadraturePoints] = gauss_points) -> list[BHCurveZone]:
-    """The zones of a section whose metal has a magnetization curve, with the points of a rule of quadrature."""
+    """The zones of a section whose metal has a B-H curve, with the points of a rule of quadrature."""
     zones = []
     for number, (part, zone) in enumerate(mesh.regions, start=1):
         metal = coefficients.material_of(section, part, zone)

@@ -19,7 +19,7 @@ def material_of(section: Section, part: str, zone: int):
 
 
 def linear_reluctivity(section: Section, mesh: Mesh) -> np.ndarray:
-    """nu = 1 / (mu_0 mu_r) of each triangle, m/H, that of vacuum in metal with a magnetization curve; shape (m,)."""
+    """nu = 1 / (mu_0 mu_r) of each triangle, m/H, that of vacuum in metal with a B-H curve; shape (m,)."""
     materials = [material_of(section, part, zone) for part, zone in mesh.regions]
     permeability = np.array([1.0, *[1.0 if m is None else m.relative_permeability for m in materials]])
     return NU_0 / permeability[np.maximum(mesh.region, 0)]
@@ -46,15 +46,15 @@ def conductivity(section: Section, mesh: Mesh) -> np.ndarray:
 
 
 def has_bh_curve(section: Section, mesh: Mesh) -> np.ndarray:
-    """Which triangles are metal with a magnetization curve; shape (m,)."""
+    """Which triangles are metal with a B-H curve; shape (m,)."""
     materials = [material_of(section, part, zone) for part, zone in mesh.regions]
     return np.array([False, *[m is not None and m.bh_curve is not None for m in materials]])[np.maximum(mesh.region, 0)]
 
 
 def smooth_subdomains(section: Section, mesh: Mesh) -> np.ndarray:
-    """Number of the side each triangle is on, where the slopes of u jump by right from one side to another; shape (m,).
+    """Number of the subdomain each triangle is in; the exact slopes of u jump only between subdomains; shape (m,).
 
-    They jump at borders of permeability, magnetization curve and remanence, at a current sheet, and between the two sheets of the domain.
+    They jump at borders of permeability, B-H curve and remanence, at a current sheet, and between the inner and the exterior domain.
     """
     marks = [linear_reluctivity(section, mesh), remanence(section, mesh), has_bh_curve(section, mesh)]
     marks.append((mesh.region == EXTERIOR).astype(float))

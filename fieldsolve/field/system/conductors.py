@@ -46,7 +46,7 @@ def _strengths(mesh: Mesh, part: Part) -> np.ndarray:
     return np.repeat(turns / totals, counts)
 
 
-LOADS = {        # each form of `weak_form` on straight triangles, and its integrand at points (m, q, 6) of curved ones
+LOADS = {        # each form of `weak_forms.py` on straight triangles, and its integrand at points (m, q, 6) of curved ones
     "current": (element_matrices.current_vectors, lambda points, r: r**2 * points.value),
     "turn": (element_matrices.turn_vectors, lambda points, r: r * points.value),
     "axial_curl": (element_matrices.curl_vectors, lambda points, r: r * (2 * points.value + r * points.gradient[:, :, 0])),
@@ -54,7 +54,7 @@ LOADS = {        # each form of `weak_form` on straight triangles, and its integ
 
 
 def load(mesh: Mesh, triangles: np.ndarray, form: str, strength: float | np.ndarray) -> np.ndarray:
-    """Load vector of a linear form of `weak_form` over some triangles, strength constant on each; shape (n,)."""
+    """Load vector of a linear form of `weak_forms.py` over some triangles, strength constant on each; shape (n,)."""
     return vector(mesh, triangles, local_load(mesh, triangles, form, strength))
 
 

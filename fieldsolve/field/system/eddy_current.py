@@ -78,7 +78,7 @@ class EddySystem:
         return f"EddySystem({self.mesh.size} unknowns, {metal} of {len(self.sigma)} triangles conduct, {len(self.turn_coil)} solid turns)"
 
     def with_conductivity(self, sigma: np.ndarray) -> EddySystem:
-        """The same system with other conductivities (m,) in S/m: hotter metal, strands too, or solid metal taken away."""
+        """The same system with other conductivities (m,) in S/m: hotter metal, in windings too, or solid metal taken away."""
         windings = self.windings.with_conductivity(sigma)
         sigma = np.where(self.windings.density > 0, 0.0, sigma)
         local = self.unit_conduction * sigma[:, None]
@@ -109,7 +109,7 @@ class EddySystem:
         return magnetization_moment(self.mesh, linear, np.zeros(len(linear)), total) + sum(zone.moment(total) for zone in self.prescribed)
 
     def tangent(self, total: np.ndarray) -> EddySystem:
-        """The same system with the tangent reluctivity of its curves at a whole field u, as a K of their own."""
+        """The same system with the tangent reluctivity of its curves at a total field u in its K."""
         local = self.stiffness_local.copy()
         for zone in self.zones:
             local[zone.points.triangles] = zone.matrices(total, tangent=True)
@@ -120,7 +120,7 @@ class EddySystem:
         return replace(self, stiffness_local=local, stiffness=stiffness, full_stiffness=both_triangles(self.mesh, stiffness))
 
     def bh_curve_load(self, total: np.ndarray) -> np.ndarray:
-        """Load of the magnetization of metal with curves at a whole field u: integral of r (nu_0 B - H) . curl(v); (n,)."""
+        """Load of the magnetization of metal with B-H curves at a total field u: integral of r (nu_0 B - H) . curl(v); (n,)."""
         return sum((vector(self.mesh, zone.points.triangles, zone.bh_curve_load(total)) for zone in self.zones), np.zeros(self.mesh.size))
 
     def energy(self, u: np.ndarray, applied_field: float) -> float:
@@ -135,7 +135,7 @@ class EddySystem:
 
     @property
     def metal_conductivity(self) -> np.ndarray:
-        """(m,) conductivity of solid metal and of the metal of strands in S/m."""
+        """(m,) conductivity of solid metal and of the metal in stranded windings in S/m."""
         return self.sigma + self.windings.sigma
 
     def moved(self, mesh: Mesh) -> EddySystem:

@@ -1,4 +1,4 @@
-"""Metal that is straight but not the same everywhere: a reluctivity at each quadrature point, which a field's amplitude has settled."""
+"""Linear metal that differs from place to place: a reluctivity at each quadrature point, which follows from a field's amplitude."""
 from __future__ import annotations
 
 import math

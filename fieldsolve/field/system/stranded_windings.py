@@ -13,7 +13,7 @@ from geometries.mesh import Mesh
 
 @dataclass(frozen=True, eq=False)
 class StrandedWindings:
-    """Of each triangle, shape (m,); density and unit_heat are zero outside stranded windings, sigma also where their metal is not told.
+    """Of each triangle, shape (m,); density and unit_heat are zero outside stranded windings, sigma also where their metal is not known.
 
     density    current density over the whole section at one ampere per turn, 1/m^2
     fill       share of metal, 1 elsewhere
@@ -35,7 +35,7 @@ class StrandedWindings:
         return np.divide(current**2 * self.unit_heat, self.sigma, out=np.zeros(len(self.sigma)), where=self.sigma > 0)
 
     def resistance(self, triangles: np.ndarray) -> float | None:
-        """Resistance to direct current in ohm of a winding, by its triangles; None where its fill or material is not told."""
+        """Resistance to direct current in ohm of a winding, by its triangles; None where its fill or material is not known."""
         return float((self.unit_heat[triangles] / self.sigma[triangles]).sum()) if (self.sigma[triangles] > 0).all() else None
 
 

@@ -1,4 +1,4 @@
-"""The mesh of a field in time: one coarse field at the frequency of the drive says where cells must be small."""
+"""The mesh of a field in time: one coarse field at the frequency of the drive shows where cells must be small."""
 from __future__ import annotations
 
 import math
