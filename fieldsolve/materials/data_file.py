@@ -9,12 +9,14 @@ from itertools import pairwise
 from pathlib import Path
 
 from fieldsolve.errors import InputError, suggestion
+from fieldsolve.materials.flow_stress import LAWS
+from fieldsolve.materials.mechanical import ELASTIC_KEYS, find_law, law_name_of
 from fieldsolve.materials.thermal import MIN_MELTING_RANGE, ROOM_TEMPERATURE, TABLE_START, value_at
 from fieldsolve.units import parse_quantity
 
 IACS = 0.58e6                                            # S/m in one percent of the annealed copper standard (IEC 60028)
 MARKS = ("read", "read-second-hand", "measured", "given", "computed", "from-memory", "common-practice")
-TEXT_KEYS = {"name": str, "aliases": list, "temper": str}
+TEXT_KEYS = {"name": str, "aliases": list, "temper": str, "flow_stress_law": str}
 TABLE_KEYS = {"heat_capacity": "temperature", "resistivity": "temperature", "flux_density": "field"}    # lists of one length, over K or A/m
 PAIR_KEYS = ("ductility",)                                   # of these, the value is (low, high)
 NUMBER_BOUNDS = {                                              # unit, and the bounds between which a metal's number lies
@@ -24,9 +26,7 @@ NUMBER_BOUNDS = {                                              # unit, and the b
     "resistivity": ("ohm m", 1e-9, 1e-4), "temperature_coefficient": ("1/K", 0.0, 0.02), "liquid_resistivity": ("ohm m", 1e-9, 1e-4),
     "liquid_resistivity_slope": ("ohm m/K", 0.0, 1e-8), "youngs_modulus": ("Pa", 1e9, 1e12), "poissons_ratio": ("1", 0.0, 0.499),
     "yield_soft": ("Pa", 1e6, 5e9), "yield_hard": ("Pa", 1e6, 5e9), "ductility": ("1", 1e-3, 3.0),
-    "flow_stress_initial": ("Pa", 1e6, 5e9), "flow_stress_hardening": ("Pa", 0.0, 1e10), "flow_stress_exponent": ("1", 0.01, 1.0),
-    "flow_stress_rate": ("1", 0.0, 0.5), "flow_stress_thermal": ("1", 0.1, 10.0), "flow_stress_reference_rate": ("1/s", 1e-6, 1e6),
-    "flow_stress_reference_temperature": ("K", 1.0, 1e3), "flow_stress_melting": ("K", ROOM_TEMPERATURE, 5e3),
+    **{key: (entry.unit, entry.low, entry.high) for law in LAWS.values() for key, entry in law.data_keys.items()},
     "saturation": ("T", 0.01, 3.0), "initial_permeability": ("1", 1.01, 1e6), "curie": ("K", 1.0, 2e3), "flux_density": ("T", 0.0, 10.0),
 }
 FIELD_KEYS = ("conductivity", "saturation", "initial_permeability", "curie", "flux_density")      # which ask neither density nor solidus
@@ -35,8 +35,6 @@ BASE_METALS = {                                                # rise of the sol
     "copper": (6.78e-11, 10.83e-8), "aluminium 1100-O": (11.4e-11, 13.4e-8),
 }
 BASE_THERMAL_KEYS = ("heat_capacity", "heat_of_fusion", "liquid_heat_capacity", "boiling", "heat_of_vaporisation")
-BASE_STRENGTH_KEYS = ("youngs_modulus", "poissons_ratio", "ductility", "flow_stress_hardening", "flow_stress_exponent",
-                      "flow_stress_rate", "flow_stress_thermal", "flow_stress_reference_rate", "flow_stress_reference_temperature")
 
 
 def read_material_data(path: str | Path) -> dict:
@@ -66,6 +64,8 @@ def check_material_data(data: Mapping, where: str) -> dict:
         if key in TEXT_KEYS:
             if not isinstance(entry, TEXT_KEYS[key]):
                 raise InputError(f"{where}: {key} = {entry!r}: expected a {TEXT_KEYS[key].__name__}")
+            if key == "flow_stress_law":
+                find_law(entry, f"{where}: ")
             checked[key] = entry
         elif key in NUMBER_BOUNDS:
             checked[key] = _check_entry(entry, key, where)
@@ -147,15 +147,24 @@ def with_defaults(data: Mapping, bases: Mapping[str, Mapping]) -> dict:
     for key in BASE_THERMAL_KEYS:
         full.setdefault(key, {**bases[base][key], **_default_source(f"that of {base}")})
     _fill_resistivity(full, base)
-    yields = [full[key]["value"] for key in ("yield_soft", "yield_hard") if key in full]
-    if yields:
-        full.setdefault("flow_stress_initial", _default_entry(yields[0], "Pa", "the yield stress of this sheet"))
-    if "flow_stress_initial" in full:
-        for key in BASE_STRENGTH_KEYS:
-            full.setdefault(key, {**bases[base][key], **_default_source(f"that of {base}")})
-        full.setdefault("flow_stress_melting", _default_entry(full["solidus"]["value"], "K", "the solidus"))
+    _fill_strength(full, bases[base])
     full.setdefault("temper", "as given")
     return full
+
+
+def _fill_strength(full: dict, base: Mapping) -> None:
+    """What motion needs, where the metal has a yield stress or the first number of its flow-stress law."""
+    keys = find_law(law_name_of(full)).data_keys
+    yields = [full[key]["value"] for key in ("yield_soft", "yield_hard") if key in full]
+    first = next(iter(keys))
+    if yields and keys[first].default == "yield stress":
+        full.setdefault(first, _default_entry(yields[0], "Pa", "the yield stress of this data file"))
+    if first not in full:
+        return
+    for key in (*ELASTIC_KEYS, *(key for key, entry in keys.items() if entry.default == "base")):
+        full.setdefault(key, {**base[key], **_default_source(f"that of {base['name']}")})
+    for key in (key for key, entry in keys.items() if entry.default == "solidus"):
+        full.setdefault(key, _default_entry(full["solidus"]["value"], "K", "the solidus"))
 
 
 def _fill_resistivity(full: dict, base: str) -> None:

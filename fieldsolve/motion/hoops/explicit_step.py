@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fieldsolve.errors import InputError, MotionEnd, SolveError
-from fieldsolve.motion.constitutive.johnson_cook import plastic_strain_increment, thermal_softening
+from fieldsolve.motion.constitutive.return_mapping import plastic_strain_increment
 from fieldsolve.motion.constitutive.temperature import inverse_heat_capacity, temperature_from_enthalpy
 from fieldsolve.motion.hoops.contact import SLACK, contact_impulses, gap_rates, gaps
 from fieldsolve.motion.hoops.hoops import Burst, Hoops, HoopState, half_widths, hoop_strain
@@ -119,7 +119,7 @@ class _HoopSubsteps:
                             "turn that is driven inwards so far is beyond the model, the states before this time hold")
         trial = self.stress + hoops.stiffness * move[:, 0] / (r + 0.5 * move[:, 0])
         increment = plastic_strain_increment(hoops.flow_stress, np.abs(trial), hoops.stiffness, self.plastic_strain,
-                                             thermal_softening(hoops.flow_stress, self.temperature), dt, self.strain_rate * dt)
+                                             hoops.flow_stress.thermal_softening(self.temperature), dt, self.strain_rate * dt)
         before, self.stress = self.stress, trial - np.sign(trial) * hoops.stiffness * increment
         self.plastic_strain, self.strain_rate = self.plastic_strain + increment, increment / dt
         work = hoops.volume * 0.5 * (before + self.stress) * np.sign(trial) * increment

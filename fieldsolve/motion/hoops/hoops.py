@@ -8,8 +8,9 @@ from itertools import combinations
 import numpy as np
 
 from fieldsolve.errors import InputError
+from fieldsolve.materials.flow_stress import FlowStressLaw
+from fieldsolve.materials.flow_stress.cells import MixedLaws, law_of_cells
 from fieldsolve.materials.heat_content import HeatContent
-from fieldsolve.motion.constitutive.johnson_cook import FlowStressArrays, flow_stress_arrays
 from fieldsolve.motion.constitutive.temperature import HeatContents
 from fieldsolve.motion.hoops.contact import gaps
 from fieldsolve.motion.hoops.former import Former
@@ -47,7 +48,7 @@ class Hoops:
     volume: np.ndarray
     mass: np.ndarray
     stiffness: np.ndarray
-    flow_stress: FlowStressArrays
+    flow_stress: FlowStressLaw | MixedLaws
     taylor_quinney: np.ndarray
     ductility: np.ndarray
     heat_contents: HeatContents
@@ -153,7 +154,7 @@ def build_hoops(coils: Sequence[Part], metals: Sequence, heat_contents: Sequence
         names=tuple(f"{part.name}, {zone.name}" for part in coils for zone in part.zones), coil=coil,
         coils=tuple(part.name for part in coils), positions=middle, rest_half_widths=half, is_round=is_round, volume=volume,
         mass=by_turn["density"] * volume + (former_mass / turns)[coil],
-        stiffness=by_turn["youngs_modulus"], flow_stress=flow_stress_arrays([metal.flow_stress for metal in metals], coil),
+        stiffness=by_turn["youngs_modulus"], flow_stress=law_of_cells([metal.flow_stress for metal in metals], coil),
         taylor_quinney=by_turn["taylor_quinney"], ductility=by_turn["ductility"],
         heat_contents=tuple((np.flatnonzero(coil == k), content) for k, content in enumerate(heat_contents)),
         former_stiffness=(former_stiffness / turns)[coil],

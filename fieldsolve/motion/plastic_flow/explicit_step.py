@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fieldsolve.errors import InputError, MotionEnd, SolveError
-from fieldsolve.motion.constitutive.johnson_cook import plastic_strain_increment, thermal_softening
+from fieldsolve.motion.constitutive.return_mapping import plastic_strain_increment
 from fieldsolve.motion.constitutive.temperature import inverse_heat_capacity, temperature_from_enthalpy
 from fieldsolve.motion.plastic_flow.quad_elements import (
     characteristic_lengths,
@@ -143,9 +143,9 @@ class _SolidSubsteps:
     def _return_to_flow_stress(self, dt: float) -> None:
         """Plastic flow: the stress shrinks until it is the flow stress (radial return); its work is that of the step's mean stress."""
         solid, trial = self.solid, von_mises_stress(self.plane, self.hoop)
-        softening_factor = thermal_softening(solid.flow_stress, self.temperature)
+        softening = solid.flow_stress.thermal_softening(self.temperature)
         increment = plastic_strain_increment(
-            solid.flow_stress, trial, 3 * solid.shear, self.plastic_strain, softening_factor, dt, self.strain_rate * dt
+            solid.flow_stress, trial, 3 * solid.shear, self.plastic_strain, softening, dt, self.strain_rate * dt
         )
         remaining = 1 - 3 * solid.shear * increment / np.maximum(trial, 1.0)
         self.plane, self.hoop = self.plane * remaining, self.hoop * remaining

@@ -7,8 +7,9 @@ from functools import cached_property
 
 import numpy as np
 
+from fieldsolve.materials.flow_stress import FlowStressLaw
+from fieldsolve.materials.flow_stress.cells import MixedLaws, law_of_cells
 from fieldsolve.materials.heat_content import HeatContent
-from fieldsolve.motion.constitutive.johnson_cook import FlowStressArrays, flow_stress_arrays
 from fieldsolve.motion.constitutive.temperature import HeatContents
 from fieldsolve.motion.plastic_flow.quad_elements import SHAPE_TABLE, ElementGeometry, element_geometry, evaluate_map, reference_frame
 from fieldsolve.motion.plastic_flow.quad_mesh import QuadMesh
@@ -34,7 +35,7 @@ class Solid:
     density: np.ndarray
     bulk: np.ndarray
     shear: np.ndarray
-    flow_stress: FlowStressArrays
+    flow_stress: FlowStressLaw | MixedLaws
     taylor_quinney: np.ndarray
     heat_contents: HeatContents
     mass_scaling: MassScaling
@@ -133,7 +134,7 @@ def build_solid(mesh: QuadMesh, metals: Sequence, heat_contents: Sequence[HeatCo
     part = np.array([names.index(name) for name in names])[mesh.zone]
     zones = tuple((np.flatnonzero(mesh.zone == k), content) for k, content in enumerate(heat_contents))
     return Solid(mesh, mass, density, stiffness / (3 * (1 - 2 * poisson)), stiffness / (2 * (1 + poisson)),
-                 flow_stress_arrays([metal.flow_stress for metal in metals], mesh.zone), share, zones,
+                 law_of_cells([metal.flow_stress for metal in metals], mesh.zone), share, zones,
                  thin_row_scaling(mesh.nodes, mesh.quads, part, corner_mass))
 
 
