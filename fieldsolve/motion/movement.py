@@ -3,7 +3,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 
 import numpy as np
 
@@ -13,17 +13,13 @@ from fieldsolve.field.fem.quadrature import gauss_points, seven_point_rule
 from fieldsolve.field.quantities.virtual_work import virtual_work_forces
 from fieldsolve.field.system.coefficients import Section, material_of
 from fieldsolve.field.system.eddy_current import EddySystem
-from fieldsolve.motion.hoops.motion import HoopMotion, HoopMotionState
+from fieldsolve.motion.contract import Body, Motion, MotionEnergy, MotionState
 from fieldsolve.motion.moving_mesh.flux_transport import FluxTransport, build_flux_transport
 from fieldsolve.motion.moving_mesh.moving_mesh import MovingMesh, build_moving_mesh
-from fieldsolve.motion.plastic_flow.motion import FlowMotion, FlowMotionState
-from fieldsolve.motion.rigid import AxialMotion, Body, PrescribedMotion, RadialMotion, RigidState
 from geometries.air_mesh import EDGE_NODES, air_boundary
 from geometries.errors import InputError
 from geometries.mesh import EXTERIOR, Mesh
 from geometries.parts import Part
-
-Motion = AxialMotion | RadialMotion | PrescribedMotion | FlowMotion | HoopMotion
 
 MESHED_RADIUS_SHARE = 0.95         # of the radius of the meshed air, beyond which a body leaves it
 MIN_HOLE_CELLS = 2.0        # widths of the cells beside a hole: from there on the energy of the flux in it is off by 0.5 % of a bank's
@@ -46,7 +42,7 @@ class Movement:
     flux_transport: FluxTransport
     bodies: tuple[Body, ...]
     motions: tuple[Motion, ...]
-    states: tuple[RigidState | FlowMotionState | HoopMotionState, ...]
+    states: tuple[MotionState, ...]
     forces: tuple[np.ndarray, ...]
     force_rates: tuple[np.ndarray, ...]
     time: float = 0.0
@@ -54,7 +50,7 @@ class Movement:
     mechanics_passes: int = 0
     heat: np.ndarray | None = None          # W of ohmic heat of each triangle over the next step; None: nothing heats
     _predicted_meshes: dict[float, Mesh] = field(default_factory=dict)
-    _predicted_states: dict[float, tuple[RigidState | FlowMotionState | HoopMotionState, ...]] = field(default_factory=dict)
+    _predicted_states: dict[float, tuple[MotionState, ...]] = field(default_factory=dict)
 
     def mesh_at(self, time: float) -> Mesh:
         """Mesh at a time from `self.time` on, with the forces extrapolated."""
@@ -105,8 +101,7 @@ class Movement:
         """J of each of the mesh's triangles since the start that came of plastic flow; shape (m,)."""
         joule = np.zeros(len(self.current_mesh.triangles))
         for body, state in zip(self.bodies, self.states, strict=True):
-            if isinstance(state, FlowMotionState | HoopMotionState):
-                joule[body.triangle_indices] += state.heat
+            joule[body.triangle_indices] += state.heat
         return joule
 
     def accept(self, length: float, forces: tuple[np.ndarray, ...], heats: tuple[np.ndarray, np.ndarray] | None = None) -> np.ndarray:
@@ -146,8 +141,7 @@ class Movement:
                       for quantity, value in (("outer_radius", r.max()), ("lowest", z.min()), ("highest", z.max()))}
         for body, motion, state in zip(self.bodies, self.motions, self.states, strict=True):
             found |= {(quantity, body.name): value for quantity, value in motion.observables(state).items()}
-            for kind in ("kinetic", "potential", "dissipated", "external", "elastic"):
-                found[f"{kind}_energy", body.name] = getattr(state, kind)
+            found |= {(f"{entry.name}_energy", body.name): getattr(state.energy, entry.name) for entry in fields(MotionEnergy)}
         return found
 
     def describe_contact(self) -> str | None:
@@ -190,14 +184,14 @@ class Movement:
         return (f"the hole of {body.name} closes: {1e3 * r:.2f} mm left at z = {1e3 * z:.2f} mm, beside cells {1e3 * width:.2f} mm wide, "
                 "which cannot follow the flux that is pressed together in it (finer ones can for longer)")
 
-    def _predict_states(self, time: float) -> tuple[RigidState, ...]:
+    def _predict_states(self, time: float) -> tuple[MotionState, ...]:
         if time not in self._predicted_states:
             ahead = time - self.time
             forces = tuple(force + ahead * slope for force, slope in zip(self.forces, self.force_rates, strict=True))
             self._predicted_states[time] = self._advance_states(ahead, forces)
         return self._predicted_states[time]
 
-    def _advance_states(self, length: float, forces: tuple[np.ndarray, ...]) -> tuple[RigidState, ...]:
+    def _advance_states(self, length: float, forces: tuple[np.ndarray, ...]) -> tuple[MotionState, ...]:
         if length == 0:
             return self.states
         self.mechanics_passes += 1
@@ -206,7 +200,7 @@ class Movement:
                      for motion, body, state, before, after, heat
                      in zip(self.motions, self.bodies, self.states, self.forces, forces, heats, strict=True))
 
-    def _mesh_of(self, states: tuple[RigidState, ...], time: float) -> Mesh:
+    def _mesh_of(self, states: tuple[MotionState, ...], time: float) -> Mesh:
         nodes = self.mesh.reference_mesh.nodes[:self.mesh.kept_count].copy()
         for body, motion, state in zip(self.bodies, self.motions, states, strict=True):
             nodes[body.nodes] = motion.positions(body, state, time)
@@ -220,21 +214,21 @@ def build_movement(section: Section, mesh: Mesh, motions: Mapping[str, Motion], 
     zero_forces = tuple(np.zeros_like(body.initial_positions) for body in bodies)
     states = tuple(motion.initial_state(body) for motion, body in zip(motions.values(), bodies, strict=True))
     return Movement(
-        moving,
-        moving.reference_mesh,
-        build_flux_transport(moving.reference_mesh),
-        bodies,
-        tuple(motions.values()),
-        states,
-        zero_forces,
-        zero_forces,
+        mesh=moving,
+        current_mesh=moving.reference_mesh,
+        flux_transport=build_flux_transport(moving.reference_mesh),
+        bodies=bodies,
+        motions=tuple(motions.values()),
+        states=states,
+        forces=zero_forces,
+        force_rates=zero_forces,
     )
 
 
 def _body(section: Section, mesh: Mesh, name: str, motion: Motion, end_time: float) -> Body:
     if not isinstance(motion, Motion):
         raise InputError(f"motion of {name}: expected fs.AxialMotion(...), fs.RadialMotion(...), fs.PrescribedMotion(...), "
-                         f"fs.FlowMotion(...) or fs.HoopMotion(...), got {motion!r}")
+                         f"fs.FlowMotion(...), fs.HoopMotion(...) or another motion, got {motion!r}")
     part = section.part(name)
     materials = [material_of(section, name, k) for k in range(len(part.zones))]
     if any(m is not None and m.remanence for m in materials):
@@ -245,9 +239,21 @@ def _body(section: Section, mesh: Mesh, name: str, motion: Motion, end_time: flo
     nodes = np.unique(mesh.triangles[triangles])
     sigma = 0.0 if part.stranded else min(m.conductivity for m in materials)
     perfectly_conducting = sigma > 0 and math.sqrt(end_time / (MU_0 * sigma)) < PERFECT_CONDUCTOR * np.ptp(mesh.nodes[nodes], axis=0).min()
-    return Body(name, nodes, mesh.nodes[nodes], _mass(mesh, part, materials, volumes, motion), float(volumes.sum()),
-                float((points.r * points.dA).sum() / area), float((points.z * points.dA).sum() / area), bool(perfectly_conducting),
-                _edge_ends(mesh, triangles, nodes), part, tuple(materials), mesh.corners[triangles], triangles)
+    return Body(
+        name=name,
+        nodes=nodes,
+        initial_positions=mesh.nodes[nodes],
+        mass=_mass(mesh, part, materials, volumes, motion),
+        volume=float(volumes.sum()),
+        radius=float((points.r * points.dA).sum() / area),
+        height=float((points.z * points.dA).sum() / area),
+        perfectly_conducting=bool(perfectly_conducting),
+        edge_ends=_edge_ends(mesh, triangles, nodes),
+        part=part,
+        materials=tuple(materials),
+        triangles=mesh.corners[triangles],
+        triangle_indices=triangles,
+    )
 
 
 def _edge_ends(mesh: Mesh, triangles: np.ndarray, nodes: np.ndarray) -> np.ndarray:
@@ -259,11 +265,7 @@ def _edge_ends(mesh: Mesh, triangles: np.ndarray, nodes: np.ndarray) -> np.ndarr
 
 
 def _mass(mesh: Mesh, part: Part, materials: list, volumes: np.ndarray, motion: Motion) -> float:
-    if isinstance(motion, PrescribedMotion):
-        return 0.0
     if motion.mass is not None:
-        if not (math.isfinite(motion.mass) and motion.mass > 0):
-            raise InputError(f"motion of {part.name}: mass = {motion.mass:g} kg: give a positive number")
         return float(motion.mass)
     if any(m is None or m.density is None for m in materials):
         raise InputError(f"motion of {part.name}: its metal has no density: give mass= in kg, or fs.Material(density=...)")

@@ -10,8 +10,8 @@ from scipy.interpolate import CubicSpline
 from fieldsolve.circuit.bank import SERIES_SHAPES, Bank, Crowbar, Leads
 from fieldsolve.circuit.equations import Network
 from fieldsolve.circuit.prescribed_currents import PrescribedCurrentNetwork, PrescribedCurrents
+from fieldsolve.motion.contract import Motion
 from fieldsolve.motion.hoops.motion import HoopMotion
-from fieldsolve.motion.movement import Motion
 from fieldsolve.motion.rigid import PrescribedMotion
 from fieldsolve.shot.history import History
 from fieldsolve.shot.integrator.field_circuit import Circuit

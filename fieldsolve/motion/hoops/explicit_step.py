@@ -1,32 +1,21 @@
 """Turns from one instant to a later one under given forces and heat."""
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
-from fieldsolve.errors import InputError, MotionEnd, SolveError
+from fieldsolve.errors import MotionEnd
 from fieldsolve.motion.constitutive.return_mapping import plastic_strain_increment
 from fieldsolve.motion.constitutive.temperature import inverse_heat_capacity, temperature_from_enthalpy
 from fieldsolve.motion.hoops.contact import SLACK, contact_impulses, gap_rates, gaps
 from fieldsolve.motion.hoops.hoops import Burst, Hoops, HoopState, half_widths, hoop_strain
+from fieldsolve.motion.interval import Advance, check_interval
 
 MAX_PHASE_STEP = 0.05               # radian of the quickest breathing of a hoop in a sub-step
 MIN_SUBSTEPS = 2                 # sub-steps of an interval
 
 
-@dataclass(frozen=True, eq=False)
-class HoopAdvance:
-    """What an interval did: the turns at its end, J of work the forces did, (turns,) J of plastic heat, how many sub-steps."""
-
-    state: HoopState
-    work: float
-    plastic_heat: np.ndarray
-    substeps: int
-
-
 def advance_hoops(hoops: Hoops, state: HoopState, forces: tuple[np.ndarray, np.ndarray], heating: np.ndarray | float,
-                  duration: float) -> HoopAdvance:
+                  duration: float) -> Advance:
     """The turns `duration` seconds later; `state` stays as it is, so that an interval can be tried again.
 
         m r'' = F_r - (s V + 2 pi r_0 k e)/r,    m z'' = F_z,    e = ln(r/r_0),    s' = E (e' - e'_plastic)
@@ -39,11 +28,7 @@ def advance_hoops(hoops: Hoops, state: HoopState, forces: tuple[np.ndarray, np.n
     Raises MotionEnd for a turn that shrinks onto the axis, SolveError for a force or heat that is not finite, InputError for a duration
     that is not positive.
     """
-    if not 0 < duration < np.inf:
-        raise InputError(f"duration = {duration!r} s: expected a finite time larger than 0")
-    if not (np.isfinite(forces).all() and np.isfinite(heating).all()):
-        raise SolveError(f"a force or heat on the turns is not finite in the {duration * 1e6:g} us from t = {state.time * 1e6:.3f} us: "
-                         "the field that gives them has failed")
+    check_interval("turns", state.time, duration, forces, heating)
     run = _HoopSubsteps(hoops, state, forces, np.broadcast_to(heating, hoops.mass.shape), duration)
     count = run.substeps()
     for _ in range(count):
@@ -158,9 +143,20 @@ class _HoopSubsteps:
                      kinetic_energy=float((hoops.mass[of_coil] * squared).sum() / 2), speed=float(np.sqrt(squared.max())),
                      mass=float(hoops.mass[of_coil].sum()))
 
-    def result(self, count: int) -> HoopAdvance:
+    def result(self, count: int) -> Advance:
         """The interval's outcome."""
-        state = HoopState(self.start.time + self.duration, self.positions, self.velocities, self.stress, self.plastic_strain,
-                          self.strain_rate, self.enthalpy, self.former_holds, self.plastic_work, float(self.contact_loss),
-                          float(self.former_loss), self.bursts)
-        return HoopAdvance(state, float(self.work), self.hoops.taylor_quinney * (self.plastic_work - self.start.plastic_work), count)
+        state = HoopState(
+            time=self.start.time + self.duration,
+            positions=self.positions,
+            velocities=self.velocities,
+            stress=self.stress,
+            plastic_strain=self.plastic_strain,
+            strain_rate=self.strain_rate,
+            enthalpy=self.enthalpy,
+            former_holds=self.former_holds,
+            plastic_work=self.plastic_work,
+            contact_loss=float(self.contact_loss),
+            former_loss=float(self.former_loss),
+            bursts=self.bursts,
+        )
+        return Advance(state, float(self.work), self.hoops.taylor_quinney * (self.plastic_work - self.start.plastic_work), count)

@@ -12,6 +12,7 @@ from fieldsolve.materials.flow_stress import FlowStressLaw
 from fieldsolve.materials.flow_stress.cells import MixedLaws, law_of_cells
 from fieldsolve.materials.heat_content import HeatContent
 from fieldsolve.motion.constitutive.temperature import HeatContents
+from fieldsolve.motion.contract import MotionEnergy
 from fieldsolve.motion.hoops.contact import gaps
 from fieldsolve.motion.hoops.former import Former
 from geometries.parts import Part
@@ -107,20 +108,6 @@ class HoopState:
     bursts: Mapping[str, tuple[Burst | None, Burst | None]]
 
 
-@dataclass(frozen=True)
-class HoopEnergy:
-    """Energy of the turns in J: kinetic and elastic now (the former's too), plastic and lost (contact, broken former) since the start."""
-
-    kinetic: float
-    elastic: float
-    plastic: float
-    lost: float
-
-    @property
-    def total(self) -> float:
-        return self.kinetic + self.elastic + self.plastic + self.lost
-
-
 def build_hoops(coils: Sequence[Part], metals: Sequence, heat_contents: Sequence[HeatContent | None],
                 formers: Mapping[str, Former] | None = None) -> Hoops:
     """The turns of coils, one hoop for each zone.
@@ -166,9 +153,20 @@ def build_hoops(coils: Sequence[Part], metals: Sequence, heat_contents: Sequence
 def hoops_at_rest(hoops: Hoops, enthalpy: np.ndarray | None = None) -> HoopState:
     """The turns unmoved, free of stress, at 293.15 K or with a given enthalpy (turns,) in J/m^3."""
     zero = np.zeros(len(hoops.mass))
-    return HoopState(0.0, hoops.positions, np.zeros_like(hoops.positions), zero, zero, zero,
-                     zero if enthalpy is None else np.array(enthalpy, dtype=float), np.ones(len(zero), bool), zero, 0.0, 0.0,
-                     dict.fromkeys(hoops.coils, (None, None)))
+    return HoopState(
+        time=0.0,
+        positions=hoops.positions,
+        velocities=np.zeros_like(hoops.positions),
+        stress=zero,
+        plastic_strain=zero,
+        strain_rate=zero,
+        enthalpy=zero if enthalpy is None else np.array(enthalpy, dtype=float),
+        former_holds=np.ones(len(zero), bool),
+        plastic_work=zero,
+        contact_loss=0.0,
+        former_loss=0.0,
+        bursts=dict.fromkeys(hoops.coils, (None, None)),
+    )
 
 
 def hoop_strain(hoops: Hoops, positions: np.ndarray) -> np.ndarray:
@@ -197,12 +195,15 @@ def forces_on_hoops(hoops: Hoops, positions: np.ndarray, turn: np.ndarray, point
     return np.stack([np.bincount(turn, values, minlength=len(hoops.mass)) for values in (radial, loads[:, 1])], axis=1)
 
 
-def hoop_energy(hoops: Hoops, state: HoopState) -> HoopEnergy:
-    """Where the work done on the turns is: elastic `V s^2/(2 E) + 2 pi r_0 k e^2/2`, k and e the former's stiffness and strain."""
+def hoop_energy(hoops: Hoops, state: HoopState) -> MotionEnergy:
+    """Where the work done on the turns is, in J; kinetic and elastic energy include the former's.
+
+        elastic = V s^2/(2 E) + 2 pi r_0 k e^2/2,    k and e the former's stiffness and strain
+    """
     former = np.pi * hoops.positions[:, 0] * hoops.former_stiffness * hoop_strain(hoops, state.positions)**2 * state.former_holds
     elastic = hoops.volume * state.stress**2 / (2 * hoops.stiffness) + former
-    return HoopEnergy(float((hoops.mass[:, None] * state.velocities**2).sum() / 2), float(elastic.sum()),
-                      float(state.plastic_work.sum()), float(state.contact_loss + state.former_loss))
+    return MotionEnergy(kinetic=float((hoops.mass[:, None] * state.velocities**2).sum() / 2), elastic=float(elastic.sum()),
+                        dissipated=float(state.plastic_work.sum()) + float(state.contact_loss + state.former_loss))
 
 
 def _min_distances(pairs: np.ndarray, middle: np.ndarray, half: np.ndarray, is_round: np.ndarray) -> np.ndarray:

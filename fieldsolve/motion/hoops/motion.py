@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fieldsolve.materials.heat_content import heat_content
+from fieldsolve.motion.contract import NO_ENERGY, Body, MotionEnergy
 from fieldsolve.motion.hoops.explicit_step import advance_hoops
 from fieldsolve.motion.hoops.former import Former
 from fieldsolve.motion.hoops.hoops import (
@@ -19,7 +20,6 @@ from fieldsolve.motion.hoops.hoops import (
     hoops_at_rest,
     move_points,
 )
-from fieldsolve.motion.rigid import Body
 from geometries.errors import InputError
 from geometries.outlines import Arc
 from geometries.parts import Part
@@ -29,9 +29,13 @@ MAX_BOW = 1 / 6         # of the film between two turns, by which a curved edge 
 
 @dataclass(frozen=True, eq=False)
 class HoopMotionState:
-    """A coil at one instant; `turn` (nodes,) and `turn_of_triangle` (triangles,) tell whose the field's nodes and triangles are.
+    """A coil at one instant.
 
-    heat (triangles,) J of plastic heat since the start; kinetic, elastic now; dissipated since the start, J; potential and external none
+    hoops             its turns, and hoop_state the state they are in
+    turn_of_node      (nodes,) the turn that each of the field's nodes belongs to
+    turn_of_triangle  (triangles,) the turn that each of the field's triangles belongs to
+    heat              (triangles,) J of plastic heat since the start
+    energy            where the work done on the turns is
     """
 
     hoops: Hoops
@@ -39,22 +43,38 @@ class HoopMotionState:
     turn_of_node: np.ndarray
     turn_of_triangle: np.ndarray
     heat: np.ndarray
-    kinetic: float = 0.0
-    elastic: float = 0.0
-    dissipated: float = 0.0
-    potential: float = 0.0
-    external: float = 0.0
+    energy: MotionEnergy = NO_ENERGY
 
 
 @dataclass(frozen=True)
 class HoopMotion:
     """Turns that stretch elastically and plastically and move along r and z, each keeping its volume and the shape of its section.
 
-    former  what the coil is wound on or cast in
+    Parameters
+    ----------
+    former : Former, optional
+        What the coil is wound on or cast in.
+
+    Examples
+    --------
+    >>> HoopMotion(Former(mass=0.1, strength=50e3)).former.strength
+    50000.0
     """
 
     former: Former | None = None
-    mass = None             # from the metal's density
+
+    @property
+    def mass(self) -> None:
+        """From the densities of the metal."""
+        return None
+
+    def grid(self, part: Part) -> None:
+        """No lines: the turns have no cells of their own."""
+        return None
+
+    def refined(self) -> HoopMotion:
+        """The same motion: the turns have no cells of their own."""
+        return self
 
     def max_cell_size(self, part: Part) -> float:
         """Largest cell L in m at the surface of round turns: its edges' bow L^2/(8 r) is a small share of the film between them."""
@@ -81,7 +101,7 @@ class HoopMotion:
         )
 
     def positions(self, body: Body, state: HoopMotionState, time: float) -> np.ndarray:
-        """Places of the body's nodes; shape (k, 2)."""
+        """Positions (k, 2) of the body's nodes in m."""
         return move_points(state.hoops, state.hoop_state.positions, state.turn_of_node, body.initial_positions)
 
     def advance(self, body: Body, state: HoopMotionState, time: float, length: float, before: np.ndarray, after: np.ndarray,
@@ -95,7 +115,6 @@ class HoopMotion:
             for at, loads in zip(positions, (before, after), strict=True)
         )
         advanced = advance_hoops(hoops, state.hoop_state, forces, heating, length)
-        energies = hoop_energy(hoops, advanced.state)
         a, b, c = np.moveaxis(body.triangles, 1, 0)
         volume = np.abs((b - a)[:, 0] * (c - a)[:, 1] - (b - a)[:, 1] * (c - a)[:, 0]) * (a + b + c)[:, 0]
         share = volume / np.bincount(state.turn_of_triangle, volume, count)[state.turn_of_triangle]
@@ -103,9 +122,7 @@ class HoopMotion:
             state,
             hoop_state=advanced.state,
             heat=state.heat + share * advanced.plastic_heat[state.turn_of_triangle],
-            kinetic=energies.kinetic,
-            elastic=energies.elastic,
-            dissipated=energies.plastic + energies.lost,
+            energy=hoop_energy(hoops, advanced.state),
         )
 
     def observables(self, state: HoopMotionState) -> dict[str, float]:

@@ -1,13 +1,12 @@
 """Bodies from one instant to a later one under given forces and heat, in sub-steps a sound wave cannot outrun."""
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
-from fieldsolve.errors import InputError, MotionEnd, SolveError
+from fieldsolve.errors import MotionEnd
 from fieldsolve.motion.constitutive.return_mapping import plastic_strain_increment
 from fieldsolve.motion.constitutive.temperature import inverse_heat_capacity, temperature_from_enthalpy
+from fieldsolve.motion.interval import Advance, check_interval
 from fieldsolve.motion.plastic_flow.quad_elements import (
     characteristic_lengths,
     element_geometry,
@@ -24,24 +23,8 @@ MIN_SUBSTEP = 0.02            # of the sub-step at rest: below it the cells are 
 LINEAR_VISCOSITY, QUADRATIC_VISCOSITY = 0.06, 1.2    # bulk viscosity where metal is compressed; common practice, no source
 
 
-@dataclass(frozen=True, eq=False)
-class SolidAdvance:
-    """What an interval did.
-
-    state         the bodies at its end
-    work          J that the nodal forces did, as the scheme sees it
-    plastic_heat  (cells,) J of plastic work that became heat
-    substeps      how many there were
-    """
-
-    state: SolidState
-    work: float
-    plastic_heat: np.ndarray
-    substeps: int
-
-
 def advance_solid(solid: Solid, state: SolidState, forces: tuple[np.ndarray, np.ndarray], heating: np.ndarray | float,
-                  duration: float) -> SolidAdvance:
+                  duration: float) -> Advance:
     """The bodies `duration` seconds later; `state` stays as it is, so that an interval can be tried again.
 
     Each sub-step is one of velocity Verlet,
@@ -55,7 +38,7 @@ def advance_solid(solid: Solid, state: SolidState, forces: tuple[np.ndarray, np.
     Raises MotionEnd that names body, place and time where a cell turns inside out or becomes too thin to go on with and where a hole
     closes; SolveError for a force or heat that is not finite; InputError for a duration that is not positive.
     """
-    _check_inputs(state.time, forces, heating, duration)
+    check_interval("bodies", state.time, duration, forces, heating)
     run = _SolidSubsteps(solid, state, tuple(as_complex(f) for f in forces), np.broadcast_to(heating, solid.density.shape), duration)
     while run.elapsed < duration:
         count = run.substeps_left()
@@ -64,14 +47,6 @@ def advance_solid(solid: Solid, state: SolidState, forces: tuple[np.ndarray, np.
             run.substep(dt)
         run.elapsed = duration if count <= SUBSTEPS_PER_CHECK else run.elapsed
     return run.result()
-
-
-def _check_inputs(time: float, forces: tuple[np.ndarray, np.ndarray], heating: np.ndarray | float, duration: float) -> None:
-    if not 0 < duration < np.inf:
-        raise InputError(f"duration = {duration!r} s: expected a finite time larger than 0")
-    if not (np.isfinite(forces).all() and np.isfinite(heating).all()):
-        raise SolveError(f"a force or heat on the bodies is not finite in the {duration * 1e6:g} us from t = {time * 1e6:.3f} us: "
-                         "the field that gives them has failed")
 
 
 class _SolidSubsteps:
@@ -185,9 +160,20 @@ class _SolidSubsteps:
         return (f"{name}, zone {zone + 1}, cell {cell} at r = {place.real * 1e3:.3f} mm, z = {place.imag * 1e3:.3f} mm, "
                 f"t = {(self.start.time + self.elapsed) * 1e6:.3f} us")
 
-    def result(self) -> SolidAdvance:
+    def result(self) -> Advance:
         """The interval's outcome."""
-        state = SolidState(self.start.time + self.duration, as_vectors(self.positions), as_vectors(self.velocities), self.plane, self.hoop,
-                           self.plastic_strain, self.strain_rate, self.viscous, self.enthalpy, self.plastic_work, self.viscous_work)
+        state = SolidState(
+            time=self.start.time + self.duration,
+            positions=as_vectors(self.positions),
+            velocities=as_vectors(self.velocities),
+            plane=self.plane,
+            hoop=self.hoop,
+            plastic_strain=self.plastic_strain,
+            strain_rate=self.strain_rate,
+            viscous=self.viscous,
+            enthalpy=self.enthalpy,
+            plastic_work=self.plastic_work,
+            viscous_work=self.viscous_work,
+        )
         heat = self.solid.taylor_quinney * (self.plastic_work - self.start.plastic_work)
-        return SolidAdvance(state, float(self.work), heat, self.count)
+        return Advance(state, float(self.work), heat, self.count)

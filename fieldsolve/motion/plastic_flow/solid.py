@@ -11,6 +11,7 @@ from fieldsolve.materials.flow_stress import FlowStressLaw
 from fieldsolve.materials.flow_stress.cells import MixedLaws, law_of_cells
 from fieldsolve.materials.heat_content import HeatContent
 from fieldsolve.motion.constitutive.temperature import HeatContents
+from fieldsolve.motion.contract import MotionEnergy
 from fieldsolve.motion.plastic_flow.quad_elements import SHAPE_TABLE, ElementGeometry, element_geometry, evaluate_map, reference_frame
 from fieldsolve.motion.plastic_flow.quad_mesh import QuadMesh
 from fieldsolve.motion.plastic_flow.selective_mass_scaling import MassScaling, thin_row_scaling
@@ -100,24 +101,6 @@ class SolidState:
     viscous_work: np.ndarray
 
 
-@dataclass(frozen=True)
-class MechanicalEnergy:
-    """Energy of the bodies in J; with elements of this kind none is spent on hourglass modes.
-
-    kinetic, elastic   now
-    plastic, viscous   spent since the start
-    """
-
-    kinetic: float
-    elastic: float
-    plastic: float
-    viscous: float
-
-    @property
-    def total(self) -> float:
-        return self.kinetic + self.elastic + self.plastic + self.viscous
-
-
 def build_solid(mesh: QuadMesh, metals: Sequence, heat_contents: Sequence[HeatContent | None]) -> Solid:
     """The bodies of a mesh.
 
@@ -133,17 +116,36 @@ def build_solid(mesh: QuadMesh, metals: Sequence, heat_contents: Sequence[HeatCo
     names = [name for name, _ in mesh.zones]
     part = np.array([names.index(name) for name in names])[mesh.zone]
     zones = tuple((np.flatnonzero(mesh.zone == k), content) for k, content in enumerate(heat_contents))
-    return Solid(mesh, mass, density, stiffness / (3 * (1 - 2 * poisson)), stiffness / (2 * (1 + poisson)),
-                 law_of_cells([metal.flow_stress for metal in metals], mesh.zone), share, zones,
-                 thin_row_scaling(mesh.nodes, mesh.quads, part, corner_mass))
+    return Solid(
+        mesh=mesh,
+        mass=mass,
+        density=density,
+        bulk=stiffness / (3 * (1 - 2 * poisson)),
+        shear=stiffness / (2 * (1 + poisson)),
+        flow_stress=law_of_cells([metal.flow_stress for metal in metals], mesh.zone),
+        taylor_quinney=share,
+        heat_contents=zones,
+        mass_scaling=thin_row_scaling(mesh.nodes, mesh.quads, part, corner_mass),
+    )
 
 
 def solid_at_rest(solid: Solid, enthalpy: np.ndarray | None = None) -> SolidState:
     """The bodies unmoved, free of stress, at 293.15 K or with a given enthalpy (cells,) in J/m^3."""
     cells, nodes = len(solid.density), solid.mesh.nodes
     point, cell = np.zeros((4, cells)), np.zeros(cells)
-    return SolidState(0.0, nodes.copy(), np.zeros_like(nodes), point.astype(complex), point, point, point, cell,
-                      cell if enthalpy is None else np.array(enthalpy, dtype=float), cell, cell)
+    return SolidState(
+        time=0.0,
+        positions=nodes.copy(),
+        velocities=np.zeros_like(nodes),
+        plane=point.astype(complex),
+        hoop=point,
+        plastic_strain=point,
+        strain_rate=point,
+        viscous=cell,
+        enthalpy=cell if enthalpy is None else np.array(enthalpy, dtype=float),
+        plastic_work=cell,
+        viscous_work=cell,
+    )
 
 
 def current_geometry(solid: Solid, state: SolidState) -> ElementGeometry:
@@ -156,8 +158,8 @@ def volume_strain(solid: Solid, shape: ElementGeometry) -> np.ndarray:
     return np.log(shape.volume / solid.reference_geometry.volume)
 
 
-def solid_energy(solid: Solid, state: SolidState) -> MechanicalEnergy:
-    """Where the work done on the bodies is.
+def solid_energy(solid: Solid, state: SolidState) -> MotionEnergy:
+    """Where the work done on the bodies is, in J; with elements of this kind none is spent on hourglass modes.
 
         elastic = integral of (s:s)/(4 G) + K (ln J)^2/2 at rest,    s:s = 2 |plane|^2 + 3/2 hoop^2
     """
@@ -165,8 +167,8 @@ def solid_energy(solid: Solid, state: SolidState) -> MechanicalEnergy:
     distortion = shape.weights * (2 * np.abs(state.plane)**2 + 1.5 * state.hoop**2) / (4 * solid.shear)
     dilatation = solid.reference_geometry.volume * solid.bulk * volume_strain(solid, shape)**2 / 2
     kinetic = float((solid.mass[:, None] * state.velocities**2).sum() / 2) + solid.mass_scaling.kinetic_energy(state.velocities)
-    return MechanicalEnergy(kinetic, float(distortion.sum() + dilatation.sum()),
-                            float(state.plastic_work.sum()), float(state.viscous_work.sum()))
+    return MotionEnergy(kinetic=kinetic, elastic=float(distortion.sum() + dilatation.sum()),
+                        dissipated=float(state.plastic_work.sum()) + float(state.viscous_work.sum()))
 
 
 def as_complex(vectors: np.ndarray) -> np.ndarray:
