@@ -33,6 +33,11 @@ class Network:
     crowbar: Crowbar | None = None
 
     @property
+    def coil_names(self) -> tuple[str, ...]:
+        """Names of the coils, branch by branch."""
+        return tuple(name for branch in self.branches for name in branch)
+
+    @property
     def size(self) -> int:
         """Number of unknowns."""
         return 2 * len(self.banks) + len(self.branches) + 2

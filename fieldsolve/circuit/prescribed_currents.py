@@ -53,9 +53,14 @@ class PrescribedCurrentNetwork:
     leads: Leads = NO_LEADS
 
     @property
+    def coil_names(self) -> tuple[str, ...]:
+        """Names of the coils."""
+        return tuple(self.drive.currents)
+
+    @property
     def branches(self) -> tuple[tuple[str, ...], ...]:
         """Each coil is a branch of its own."""
-        return tuple((name,) for name in self.drive.currents)
+        return tuple((name,) for name in self.coil_names)
 
     @property
     def size(self) -> int:

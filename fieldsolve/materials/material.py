@@ -6,7 +6,7 @@ import numbers
 from dataclasses import dataclass, field
 
 from fieldsolve.errors import InputError
-from fieldsolve.materials.bh_curve import BH_CURVES, BHCurve
+from fieldsolve.materials.bh_curve import BHCurve
 from fieldsolve.materials.mechanical import Mechanical
 from fieldsolve.materials.thermal import LINEAR_LAW_END, ROOM_TEMPERATURE, Thermal, check_boiling, check_melting, linear_law
 
@@ -77,6 +77,14 @@ class Material:
         _check_heat(self)
         _check_mechanical(self)
 
+    def __repr__(self) -> str:
+        """Name, conductivity, and what else is known of the metal."""
+        known = [key for key in ("bh_curve", "curie", "density", "heat_capacity", "thermal", "mechanical") if getattr(self, key) is not None]
+        changed = [f"{key}={getattr(self, key):g}" for key, default in (("relative_permeability", 1), ("remanence", 0))
+                   if getattr(self, key) != default]
+        return f"Material({', '.join([repr(self.name), f'conductivity={self.conductivity:g} S/m', *changed])}" \
+               + (f"; with {', '.join(known)})" if known else ")")
+
     @property
     def is_magnetic(self) -> bool:
         """Whether its B is anything but mu_0 H."""
@@ -89,12 +97,12 @@ def _check_bh_curve(metal: Material) -> None:
         if metal.curie <= ROOM_TEMPERATURE:
             raise InputError(
                 f"{metal.name}: curie = {metal.curie:g} K: must be above {ROOM_TEMPERATURE} K, where the curve holds; a metal that has "
-                "lost its magnetism by then takes no magnetization"
+                "lost its magnetism by then takes no bh_curve"
             )
     if metal.bh_curve is None:
         return
-    if not isinstance(metal.bh_curve, BH_CURVES):
-        raise InputError(f"{metal.name}: magnetization = {metal.bh_curve!r}: expected a Frohlich(...), Brauer(...) or BHTable(...)")
+    if not isinstance(metal.bh_curve, BHCurve):
+        raise InputError(f"{metal.name}: bh_curve = {metal.bh_curve!r}: expected a Frohlich(...), Brauer(...) or BHTable(...)")
     if metal.relative_permeability != 1 or metal.remanence:
         raise InputError(f"{metal.name}: relative_permeability or remanence and bh_curve= exclude each other; give one of them")
 

@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import numbers
+from dataclasses import fields
 
 import numpy as np
 
@@ -21,3 +22,9 @@ def check_number(key: str, value, allow_zero: bool = False):
         if np.all(in_bounds):
             return value.astype(float) if is_array else float(value)
     raise InputError(f"{key} = {value!r}: expected a finite number {'0 or above' if allow_zero else 'larger than 0'}")
+
+
+def check_fields(record) -> None:
+    """Make a float larger than 0 of every field of a frozen dataclass; InputError names class and field."""
+    for entry in fields(record):
+        object.__setattr__(record, entry.name, check_number(f"{type(record).__name__}: {entry.name}", getattr(record, entry.name)))

@@ -29,7 +29,7 @@ def bank_places(network: Network) -> tuple[str, ...]:
 
 def coils_of(network: Circuit) -> tuple[str, ...]:
     """Names of the coils in the circuit."""
-    return tuple(name for branch in network.branches for name in branch)
+    return network.coil_names
 
 
 def build_network(section: CrossSection, bank: Bank | Sequence[Bank] | PrescribedCurrents, circuit: Sequence[Sequence[str]] | None,

@@ -9,7 +9,7 @@ import numpy as np
 from fieldsolve.constants import MU_0
 from fieldsolve.errors import InputError
 from fieldsolve.materials import Material
-from fieldsolve.materials.bh_curve import BHCurve, field_strength
+from fieldsolve.materials.bh_curve import BHCurve
 from fieldsolve.materials.catalogue import material_from_data
 from fieldsolve.materials.flow_stress import FlowStressLaw
 from fieldsolve.materials.heat_content import HeatContent, heat_content
@@ -72,7 +72,7 @@ def plot_magnetization(curve: BHCurve, ax=None):
     """B over H from 10 A/m to 1 MA/m, with the line of vacuum; returns the axes."""
     ax = new_axes(5.0, 3.8) if ax is None else ax
     B = np.geomspace(1e-5, 4.0, 800)
-    H = field_strength(curve, B)
+    H = curve.field_strength(B)
     ax.semilogx(H, B, "-", color="black", label="metal")
     ax.semilogx(H, MU_0 * H, ":", color="black", label="vacuum")
     ax.legend(frameon=False, fontsize="small")
