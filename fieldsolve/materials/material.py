@@ -15,6 +15,7 @@ HEATING_EXAMPLES = {                             # what heating needs of a metal
     "heat_capacity": "385.0 (J/(kg K))",
     "temperature_coefficient": "0.00393 (1/K)",
 }
+OPTIONAL_DATA = ("bh_curve", "curie", "density", "heat_capacity", "thermal", "mechanical")
 INLINE_THERMAL_FIELDS = ("heat_capacity", "temperature_coefficient", "melting", "boiling")        # what `thermal` says in full
 
 
@@ -79,7 +80,7 @@ class Material:
 
     def __repr__(self) -> str:
         """Name, conductivity, and what else is known of the metal."""
-        known = [key for key in ("bh_curve", "curie", "density", "heat_capacity", "thermal", "mechanical") if getattr(self, key) is not None]
+        known = [key for key in OPTIONAL_DATA if getattr(self, key) is not None]
         changed = [f"{key}={getattr(self, key):g}" for key, default in (("relative_permeability", 1), ("remanence", 0))
                    if getattr(self, key) != default]
         return f"Material({', '.join([repr(self.name), f'conductivity={self.conductivity:g} S/m', *changed])}" \

@@ -3,6 +3,7 @@ from dataclasses import dataclass
 
 from fieldsolve.errors import InputError
 from fieldsolve.materials.flow_stress import JohnsonCook, ZerilliArmstrong
+from fieldsolve.materials.flow_stress.power_law import power_hardening
 from fieldsolve.materials.mechanical import Mechanical
 from fieldsolve.motion.plastic_flow.solid import build_solid
 
@@ -33,11 +34,11 @@ class SquareRoot:
         return self.scale + 0.0 * temperature
 
     def quasi_static_stress(self, strain, softening):
-        return softening * self.hardening * strain**0.5
+        return softening * power_hardening(self.hardening, 0.5, strain)[0]
 
     def stress_along_step(self, strain, increment, duration, softening, above):
-        stress = self.quasi_static_stress(strain + increment, softening)
-        return stress, 0.5 * stress / (strain + increment)
+        stress, slope = power_hardening(self.hardening, 0.5, strain + increment)
+        return softening * stress, softening * slope
 
     def flow_stress(self, strain, rate, temperature):
         return self.quasi_static_stress(strain, self.thermal_softening(temperature))
