@@ -205,7 +205,7 @@ def winding(*, inner_radius: float, outer_radius: float, height: float, turns: f
     turns : float
         In all, a positive number that need not be whole.
     fill : float, optional
-        Copper share of the section, above 0 and at most 1; needed where a resistance is asked
+        Filling factor, the share of copper in the section, above 0 and at most 1; needed for a resistance
         for.
     at : float, optional
         Height z of the centre, metres.

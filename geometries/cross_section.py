@@ -42,8 +42,8 @@ class CrossSection:
     >>> from geometries import disc, solenoid
     >>> coil = solenoid(turns=8, bore_radius=15.6e-3, wire_diameter=3e-3, pitch=3.3e-3)
     >>> section = CrossSection([coil, disc(radius=15e-3, thickness=2e-3)])
-    >>> section.bore().radius
-    0.0156
+    >>> print(f"{1e3 * section.bore().radius:.1f} mm")
+    15.6 mm
     """
 
     parts: tuple[Part, ...]

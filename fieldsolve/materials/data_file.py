@@ -1,4 +1,4 @@
-"""The sheet of a metal, one number with unit, source and mark a key: read from a file, checked, and filled up with marked defaults."""
+"""The data file of a metal: numbers with unit, source and mark, read, checked, and completed with marked defaults."""
 from __future__ import annotations
 
 import math
@@ -29,7 +29,7 @@ NUMBER_BOUNDS = {                                              # unit, and the b
     **{key: (entry.unit, entry.low, entry.high) for law in LAWS.values() for key, entry in law.data_keys.items()},
     "saturation": ("T", 0.01, 3.0), "initial_permeability": ("1", 1.01, 1e6), "curie": ("K", 1.0, 2e3), "flux_density": ("T", 0.0, 10.0),
 }
-FIELD_KEYS = ("conductivity", "saturation", "initial_permeability", "curie", "flux_density")      # which ask neither density nor solidus
+FIELD_KEYS = ("conductivity", "saturation", "initial_permeability", "curie", "flux_density")      # which need neither density nor solidus
 LIGHT_ALLOY_DENSITY = 4500.0  # kg/m^3, below which an alloy is taken for one of aluminium, else of copper
 BASE_METALS = {                                                # rise of the solid's resistivity, ohm m/K; what melting adds, ohm m
     "copper": (6.78e-11, 10.83e-8), "aluminium 1100-O": (11.4e-11, 13.4e-8),
@@ -38,7 +38,7 @@ BASE_THERMAL_KEYS = ("heat_capacity", "heat_of_fusion", "liquid_heat_capacity", 
 
 
 def read_material_data(path: str | Path) -> dict:
-    """The sheet in a TOML file, checked, in SI; keys as in DEVELOPERS.md, in any unit of their kind, conductivity also in '% IACS'.
+    """The data in a TOML file, checked, in SI; the file may use any unit of the right kind, for conductivity also '% IACS'.
 
     Raises InputError for a file that cannot be read, and as `check_material_data`.
     """
@@ -54,10 +54,10 @@ def read_material_data(path: str | Path) -> dict:
 
 
 def check_material_data(data: Mapping, where: str) -> dict:
-    """The sheet with every number in SI.
+    """The data with every number in SI.
 
     Raises InputError (with `where`, key, value and remedy) for an unknown key, a number without unit, source or mark, and one that is
-    not finite or outside the bounds of `NUMBERS`.
+    not finite or outside its `NUMBER_BOUNDS`.
     """
     checked = {}
     for key, entry in data.items():
@@ -121,7 +121,7 @@ def _to_si(value, unit: str, key: str, where: str):
 
 
 def _check_table(value, over, key: str, where: str) -> None:
-    """Refuse a table whose values and what they stand over are no lists of one length, the latter finite and rising."""
+    """Refuse a table that is not two lists of one length, the second finite and rising."""
     well_formed = isinstance(value, list) and isinstance(over, list) and len(value) == len(over) > 0
     if not well_formed or not all(isinstance(x, numbers.Real) and math.isfinite(x) for x in over) or any(a >= b for a, b in pairwise(over)):
         raise InputError(f"{where}: [{key}] expected lists value and {TABLE_KEYS[key]} of one length, {TABLE_KEYS[key]} rising, in "
@@ -129,10 +129,10 @@ def _check_table(value, over, key: str, where: str) -> None:
 
 
 def with_defaults(data: Mapping, bases: Mapping[str, Mapping]) -> dict:
-    """The sheet with every number that heat and motion need; what was missing is a default, marked 'common-practice'.
+    """The data with every number that heat and motion need; what was missing is a default, marked 'common-practice'.
 
-    A metal given by conductivity and magnetization alone stays so. Else density and solidus are needed; the rest defaults to the metal
-    of `bases` (the sheets of copper and aluminium 1100-O) that is next in density. The flow stress needs a yield stress.
+    A metal given by conductivity and magnetization alone stays so.  Otherwise density and solidus are needed.  The rest defaults to
+    the metal of `bases` (data of copper and aluminium 1100-O) that is nearer in density.  The flow stress needs a yield stress.
     Raises InputError that names what is missing.
     """
     full = dict(data)
@@ -194,7 +194,7 @@ def _default_source(reason: str) -> dict:
 
 
 def extrapolation_notes(data: Mapping) -> list[str]:
-    """Sentences on what is drawn on beyond the points of a sheet: heat capacity and resistivity of the solid up to the solidus."""
+    """Sentences on what is extrapolated beyond the points of a data file: heat capacity and resistivity of the solid up to the solidus."""
     if "solidus" not in data:
         return []
     solidus = data["solidus"]["value"]

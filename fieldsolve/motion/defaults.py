@@ -1,4 +1,4 @@
-"""How the metal of a shot moves where a person says no more than that it does: bodies flow, turns stretch and burst."""
+"""Default motions of a shot: bodies flow, turns stretch and burst."""
 from __future__ import annotations
 
 import math
@@ -15,7 +15,7 @@ from geometries.parts import Part
 
 
 def default_motions(section: CrossSection, former: Former | None = None) -> tuple[dict[str, Motion], dict[str, str]]:
-    """The motion of every part that can move, by name; and of the others why they are held still, in words.
+    """The motion of every part that can move, and the reason in words why the others are held still; both by name.
 
     former  what the coils' turns are wound on or cast in, shared evenly among the turns that move
     """
@@ -39,15 +39,15 @@ def max_cell_sizes(section: CrossSection, motions: Mapping[str, Motion]) -> dict
 
 
 def refine_motions(motions: Mapping[str, Motion]) -> dict[str, Motion]:
-    """The same motions with cells half as large."""
+    """The same motions with cells of half the size."""
     return {name: motion.refined() if isinstance(motion, DeformingMotion) else motion for name, motion in motions.items()}
 
 
 def _reason_fixed(part: Part) -> str:
-    """Why a part cannot move, in words; nothing if it can."""
+    """Why a part cannot move, in words; empty if it can."""
     metals: list[Material | None] = [zone.material for zone in part.zones]
     if not part.zones or part.stranded:
-        return "it is no single conductor"
+        return "it is not a single conductor"
     incomplete = [metal.name if metal else "its metal" for metal in metals if metal is None or metal.mechanical is None]
     if incomplete:
         return f"{incomplete[0]} has no mechanical data"

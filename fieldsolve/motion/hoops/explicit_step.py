@@ -1,4 +1,4 @@
-"""Turns from one instant to a later one under given forces and heat."""
+"""Explicit integration of turns over one interval under given forces and heat."""
 from __future__ import annotations
 
 import numpy as np
@@ -10,7 +10,7 @@ from fieldsolve.motion.hoops.contact import SLACK, contact_impulses, gap_rates, 
 from fieldsolve.motion.hoops.hoops import Burst, Hoops, HoopState, half_widths, hoop_strain
 from fieldsolve.motion.interval import Advance, check_interval
 
-MAX_PHASE_STEP = 0.05               # radian of the quickest breathing of a hoop in a sub-step
+MAX_PHASE_STEP = 0.05               # radian of the fastest radial oscillation of a hoop in a sub-step
 MIN_SUBSTEPS = 2                 # sub-steps of an interval
 
 
@@ -20,8 +20,8 @@ def advance_hoops(hoops: Hoops, state: HoopState, forces: tuple[np.ndarray, np.n
 
         m r'' = F_r - (s V + 2 pi r_0 k e)/r,    m z'' = F_z,    e = ln(r/r_0),    s' = E (e' - e'_plastic)
 
-    with hoop stress s, volume V and the former's stiffness k, by velocity Verlet as in `flow`. Turns that come within their film of one
-    another push each other without bouncing.
+    with hoop stress s, volume V and the former's stiffness k, by velocity Verlet as in `advance_solid`.  Turns that come within their
+    film of one another push each other without bouncing.
 
     forces    (at the start, at the end), each (turns, 2) N over the full circumference, straight in between; see `forces_on_hoops`
     heating   (turns,) W of ohmic heat
@@ -37,7 +37,7 @@ def advance_hoops(hoops: Hoops, state: HoopState, forces: tuple[np.ndarray, np.n
 
 
 class _HoopSubsteps:
-    """The working state of one interval; the names are those of `HoopState`."""
+    """The running state of one interval; the names are those of `HoopState`."""
 
     def __init__(self, hoops: Hoops, state: HoopState, forces: tuple[np.ndarray, np.ndarray], heating: np.ndarray, duration: float):
         self.hoops, self.start, self.duration, self.elapsed, self.work = hoops, state, duration, 0.0, 0.0
@@ -52,14 +52,14 @@ class _HoopSubsteps:
         self.applied_force, self.internal_force = self.first_force, self._internal_forces()
 
     def substeps(self) -> int:
-        """How many sub-steps follow every hoop's breathing, omega^2 = (E V + 2 pi r_0 k)/(m r^2)."""
+        """Number of sub-steps that resolve every hoop's radial oscillation, omega^2 = (E V + 2 pi r_0 k)/(m r^2)."""
         hoops, r = self.hoops, self.positions[:, 0]
         former = 2 * np.pi * hoops.positions[:, 0] * hoops.former_stiffness
         omega = np.sqrt((hoops.stiffness * hoops.volume + former) / hoops.mass) / r
         return max(MIN_SUBSTEPS, int(np.ceil(self.duration * omega.max() / MAX_PHASE_STEP)))
 
     def substep(self, dt: float) -> None:
-        """One sub-step; the blows' loss is what makes the balance of energy exact."""
+        """One sub-step; the energy lost in contacts makes the balance exact."""
         mass, before, kicked = self.hoops.mass[:, None], self.velocities, self._half_kick(dt)
         self.velocities = self._resolve_contacts(kicked, dt)
         loss = 0.5 * (mass * (kicked**2 - self.velocities**2)).sum()
@@ -80,7 +80,7 @@ class _HoopSubsteps:
         return self.velocities + 0.5 * dt * (self.applied_force - self.internal_force) / self.hoops.mass[:, None]
 
     def _resolve_contacts(self, velocities: np.ndarray, dt: float | None) -> np.ndarray:
-        """Speeds after which no pair is nearer than its film `dt` later; without dt, with which no touching pair comes nearer."""
+        """Velocities after which no pair is nearer than its film `dt` later; without dt, with which no touching pair comes nearer."""
         hoops = self.hoops
         gap, normal, widths = gaps(hoops.pairs, self.positions, half_widths(hoops, self.positions), hoops.is_round)
         clearance = gap - (1 + SLACK) * hoops.film
@@ -113,13 +113,13 @@ class _HoopSubsteps:
         self.enthalpy, self.temperature = self.enthalpy + heat, self.temperature + self.inverse_heat_capacity * heat
 
     def _internal_forces(self) -> np.ndarray:
-        """(turns, 2) N: what the hoops hold against the applied forces."""
+        """Internal forces (turns, 2) in N of hoop stress and former."""
         hoops, r = self.hoops, self.positions[:, 0]
         former = 2 * np.pi * hoops.positions[:, 0] * hoops.former_stiffness * hoop_strain(hoops, self.positions) * self.former_holds
         return np.stack([(self.stress * hoops.volume + former) / r, np.zeros_like(r)], axis=1)
 
     def _detect_breaks(self, strain_before: np.ndarray, velocities_before: np.ndarray, dt: float) -> None:
-        """The former where it breaks, and a coil's first turn past its ductility, at the moment within the sub-step."""
+        """Note where the former breaks, and when within the sub-step a coil's first turn passes its ductility."""
         hoops, strain = self.hoops, hoop_strain(self.hoops, self.positions)
         breaks = self.former_holds & (strain >= hoops.former_strain)
         if breaks.any():
@@ -144,7 +144,7 @@ class _HoopSubsteps:
                      mass=float(hoops.mass[of_coil].sum()))
 
     def result(self, count: int) -> Advance:
-        """The interval's outcome."""
+        """What the interval did."""
         state = HoopState(
             time=self.start.time + self.duration,
             positions=self.positions,

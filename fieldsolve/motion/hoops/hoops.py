@@ -22,20 +22,20 @@ INSULATION_FILM = 0.02                # of the thinner wire: the insulation that
 
 @dataclass(frozen=True, eq=False)
 class Hoops:
-    """The turns of a rig's coils, made by `build_hoops`; nothing here changes while they move. Each array has one entry a turn.
+    """The turns of coils, made by `build_hoops`; nothing here changes while they move.  Each array has one entry a turn.
 
     names               coil and turn
     coil                number in `coils`, the coils' names
     positions           (turns, 2) r and z of the section's middle at rest, m
-    half                (turns, 2) half widths of the section at rest along r and z, m
+    rest_half_widths    (turns, 2) half widths of the section at rest along r and z, m
     is_round            whether the section is a circle
     volume              m^3 of metal
     mass                kg with its share of the former
     stiffness           Young's modulus, Pa
-    flow                flow stress
+    flow_stress         flow-stress law
     taylor_quinney      share of the plastic work that turns into heat
     ductility           (turns, 2) logarithmic hoop strain at which it breaks at the earliest and at the latest
-    contents            heat content
+    heat_contents       heat content
     former_stiffness    N, and former_strain the logarithmic strain at which its share of the former breaks
     pairs, film         (pairs, 2) turns that could meet, and the least distance in m that stays between them
     """
@@ -79,7 +79,7 @@ class Burst:
 
 @dataclass(frozen=True, eq=False)
 class HoopState:
-    """The turns at one instant; `stretch.advance_hoops` gives the next one and leaves this one as it is.
+    """The turns at one instant; `advance_hoops` makes the next state and leaves this one as it is.
 
     time            s
     positions       (turns, 2) r and z of the section's middle, m
@@ -90,7 +90,7 @@ class HoopState:
     former_holds    (turns,) whether its share of the former has not broken
     plastic_work    (turns,) J since the start
     contact_loss    J lost since the start where turns met without bouncing
-    former_loss     J let go by the former where it broke
+    former_loss     J released by the former where it broke
     bursts          (earliest, latest) by coil, each a `Burst` once its time has come
     """
 
@@ -112,10 +112,10 @@ def build_hoops(coils: Sequence[Part], metals: Sequence, heat_contents: Sequence
                 formers: Mapping[str, Former] | None = None) -> Hoops:
     """The turns of coils, one hoop for each zone.
 
-    metals    mechanical data of each coil's turns
-    contents  heat content of each coil's metal, None where its temperature is not followed
-    formers   by the coil's name
-    Raises InputError for a coil without section, or a former that belongs to none.
+    metals         mechanical data of each coil's turns
+    heat_contents  heat content of each coil's metal, None where its temperature is not followed
+    formers        by the coil's name
+    Raises InputError for a coil without section, and for a former that belongs to no coil.
     """
     unknown = set(formers or ()) - {coil.name for coil in coils}
     if unknown:
@@ -180,13 +180,13 @@ def half_widths(hoops: Hoops, positions: np.ndarray) -> np.ndarray:
 
 
 def move_points(hoops: Hoops, positions: np.ndarray, turn: np.ndarray, points: np.ndarray) -> np.ndarray:
-    """Where points (points, 2) of the turns at rest are now: `x = middle + (x_0 - middle_0) sqrt(r_0/r)`; turn (points,) is each one's."""
+    """Current positions of points (points, 2) of the turns at rest: `x = middle + (x_0 - middle_0) sqrt(r_0/r)`; turn (points,)."""
     scale = np.sqrt(hoops.positions[turn, :1] / positions[turn, :1])
     return positions[turn] + (points - hoops.positions[turn]) * scale
 
 
 def forces_on_hoops(hoops: Hoops, positions: np.ndarray, turn: np.ndarray, points: np.ndarray, loads: np.ndarray) -> np.ndarray:
-    """Forces (turns, 2) that do the same work on the turns' middles as `loads` (points, 2) in N on points that `carried` moves.
+    """Forces (turns, 2) in N that do the same work on the turns' middles as `loads` (points, 2) on points that `move_points` moves.
 
     F_r = sum of f_r + f . (x_0 - middle_0) d(sqrt(r_0/r))/dr,    F_z = sum of f_z
     """
@@ -207,6 +207,6 @@ def hoop_energy(hoops: Hoops, state: HoopState) -> MotionEnergy:
 
 
 def _min_distances(pairs: np.ndarray, middle: np.ndarray, half: np.ndarray, is_round: np.ndarray) -> np.ndarray:
-    """Least distances (pairs,) in m: a share of the thinner wire, or what there is at rest where that is less."""
+    """Least distances (pairs,) in m: a share of the thinner wire, or the gap at rest where that is less."""
     at_rest, *_ = gaps(pairs, middle, half, is_round)
     return np.minimum(INSULATION_FILM * 2 * half.min(axis=1)[pairs].min(axis=1), at_rest)

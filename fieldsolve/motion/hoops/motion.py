@@ -24,7 +24,7 @@ from geometries.errors import InputError
 from geometries.outlines import Arc
 from geometries.parts import Part
 
-MAX_BOW = 1 / 6         # of the film between two turns, by which a curved edge may stand out: air between them folds above about 1/3
+MAX_BOW = 1 / 6         # of the film between two turns, by which a curved edge may bow out; above about 1/3 the air between them folds
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,7 +77,7 @@ class HoopMotion:
         return self
 
     def max_cell_size(self, part: Part) -> float:
-        """Largest cell L in m at the surface of round turns: its edges' bow L^2/(8 r) is a small share of the film between them."""
+        """Largest cell L in m at the surface of round turns: the bow L^2/(8 r) of its edges is a fraction of the film between them."""
         arcs = [min(edge.semi_axes) for zone in part.zones for edge in zone.outline.edges if isinstance(edge, Arc)]
         return 4 * math.sqrt(MAX_BOW * INSULATION_FILM) * min(arcs, default=math.inf)
 
@@ -85,7 +85,7 @@ class HoopMotion:
         """State at the start.  Raises InputError for a winding of strands, a disc, and metal without mechanical data."""
         metal = body.materials[0]
         if body.part.stranded:
-            raise InputError(f"motion of {body.name}: a winding of many strands does not stretch as turns do; hold it still")
+            raise InputError(f"motion of {body.name}: a stranded winding does not stretch as turns do; hold it still")
         if body.initial_positions[:, 0].min() <= 0 or any(other.mechanical != metal.mechanical for other in body.materials):
             raise InputError(f"motion of {body.name}: only turns of one metal round the axis stretch as hoops; give a disc fs.FlowMotion()")
         if metal.mechanical is None:
@@ -128,8 +128,8 @@ class HoopMotion:
     def observables(self, state: HoopMotionState) -> dict[str, float]:
         """Series beside the energies, the largest of all turns: radius of the middle in m, speed in m/s, hoop strain and plastic strain.
 
-        strain_rate is plastic, 1/s; plastic_energy, and lost_energy of blows and a former that broke, J since the start; plastic_heat of
-        it all, J
+        strain_rate is plastic, 1/s; plastic_energy, and lost_energy of contacts and a broken former, are J since the start, and so is
+        plastic_heat, the part of the first that became heat
         """
         hoop_state = state.hoop_state
         strain = np.log(hoop_state.positions[:, 0] / state.hoops.positions[:, 0])
@@ -140,5 +140,5 @@ class HoopMotion:
 
 
 def _locate_turns(hoops: Hoops, points: np.ndarray) -> np.ndarray:
-    """The turn (points,) in which, or on whose border, each point (points, 2) at rest lies."""
+    """The turn (points,) in which, or on whose outline, each point (points, 2) at rest lies."""
     return np.abs((points[:, None] - hoops.positions) / hoops.rest_half_widths).max(axis=2).argmin(axis=1)

@@ -1,4 +1,4 @@
-"""Bodies from one instant to a later one under given forces and heat, in sub-steps a sound wave cannot outrun."""
+"""Explicit integration of bodies over one interval under given forces and heat, in sub-steps below a sound wave's crossing time."""
 from __future__ import annotations
 
 import numpy as np
@@ -17,8 +17,8 @@ from fieldsolve.motion.plastic_flow.quad_elements import (
 )
 from fieldsolve.motion.plastic_flow.solid import Solid, SolidState, as_complex, as_vectors, volume_strain
 
-SAFETY = 0.9               # of the time a wave takes across a cell
-SUBSTEPS_PER_CHECK = 10                 # sub-steps between two looks at the cells' sizes and temperatures
+SAFETY = 0.9               # of the time that a wave takes to cross a cell
+SUBSTEPS_PER_CHECK = 10                 # sub-steps between two updates of the cells' sizes and temperatures
 MIN_SUBSTEP = 0.02            # of the sub-step at rest: below it the cells are too thin to go on with
 LINEAR_VISCOSITY, QUADRATIC_VISCOSITY = 0.06, 1.2    # bulk viscosity where metal is compressed; common practice, no source
 
@@ -50,7 +50,7 @@ def advance_solid(solid: Solid, state: SolidState, forces: tuple[np.ndarray, np.
 
 
 class _SolidSubsteps:
-    """The working state of one interval; the names are those of `SolidState`."""
+    """The running state of one interval; the names are those of `SolidState`."""
 
     def __init__(self, solid: Solid, state: SolidState, forces: tuple[np.ndarray, np.ndarray], heating: np.ndarray, duration: float):
         self.solid, self.start, self.duration = solid, state, duration
@@ -69,7 +69,7 @@ class _SolidSubsteps:
         self.applied_force, self.internal_force = self.first_force, self._internal_forces()
 
     def substeps_left(self) -> int:
-        """How many equal sub-steps reach the interval's end; temperatures and lengths are looked up on the way."""
+        """Number of equal sub-steps to the interval's end; temperatures and lengths are updated on the way."""
         self.temperature = temperature_from_enthalpy(self.solid.heat_contents, self.enthalpy)
         self.inverse_heat_capacity = inverse_heat_capacity(self.solid.heat_contents, self.enthalpy)
         time_scale = self.solid.mass_scaling.time_scale
@@ -85,7 +85,7 @@ class _SolidSubsteps:
         return int(np.ceil((self.duration - self.elapsed) / (SAFETY * crossing.min()) * (1 - 1e-12)))
 
     def substep(self, dt: float) -> None:
-        """One sub-step of `advance`."""
+        """One sub-step of velocity Verlet."""
         self._kick(dt)
         move = dt * self.velocities
         self.positions += move
@@ -140,13 +140,13 @@ class _SolidSubsteps:
         self.viscous = viscous
 
     def _internal_forces(self) -> np.ndarray:
-        """(nodes,) complex, N: what the stress holds against the applied forces; K ln J/J is the mean stress of the energy K (ln J)^2/2."""
+        """Internal forces (nodes,), complex, in N; K ln J/J is the mean stress of the energy K (ln J)^2/2."""
         strain = volume_strain(self.solid, self.shape)
         mean = self.solid.bulk * strain * np.exp(-strain) - self.viscous
         return self.solid.to_nodes(element_nodal_forces(self.shape, self.plane, self.hoop, mean, self.solid.frame))
 
     def _end_reason(self, radius_and_jacobian: np.ndarray) -> str:
-        """What has happened where a cell's smallest measure is not positive or a node has crossed the axis."""
+        """Why the motion ends where a cell's radius or Jacobian is not positive or a node has crossed the axis."""
         node = self.positions.real.argmin()
         if self.positions[node].real < 0:
             cell = np.flatnonzero((self.solid.corners == node).any(axis=0))[0]
@@ -161,7 +161,7 @@ class _SolidSubsteps:
                 f"t = {(self.start.time + self.elapsed) * 1e6:.3f} us")
 
     def result(self) -> Advance:
-        """The interval's outcome."""
+        """What the interval did."""
         state = SolidState(
             time=self.start.time + self.duration,
             positions=as_vectors(self.positions),

@@ -1,4 +1,4 @@
-"""A body of a shot that flows plastically: the field's nodes ride on its cells, forces and heat are handed on to them."""
+"""A body of a shot that flows plastically: its cells carry the field's nodes and take over their forces and heat."""
 from __future__ import annotations
 
 import math
@@ -90,7 +90,7 @@ class FlowMotion:
         for zone, metal in zip(body.part.zones, body.materials, strict=True):
             if metal.mechanical is None:
                 raise InputError(f"motion of {body.name}: {metal.name} in {zone.name} has no mechanical data: give "
-                                 "fs.Material(mechanical=...), hold the body still, or let it move as one with fs.AxialMotion()")
+                                 "fs.Material(mechanical=...), hold the body still, or let it move as a rigid body with fs.AxialMotion()")
         mesh = mesh_parts([body.part], self.fineness)
         solid = build_solid(mesh, [metal.mechanical for metal in body.materials], [heat_content(metal) for metal in body.materials])
         interpolation, transfer = interpolation_points(mesh, body.initial_positions, body.edge_ends), build_transfer(mesh, body.triangles)
@@ -117,8 +117,8 @@ class FlowMotion:
     def observables(self, state: FlowMotionState) -> dict[str, float]:
         """Series beside the energies: thicknesses, hole and drift along z in m, speeds in m/s, plastic strain and its rate, temperature.
 
-        drift, axial_speed and flow_temperature are means over the mass, mean_plastic_strain over the volume, the others the largest;
-        plastic_energy and viscous_energy are J since the start, and so plastic_heat, the part of the first that became heat
+        drift, axial_speed and flow_temperature are means over the mass, mean_plastic_strain over the volume, the others are the largest;
+        plastic_energy and viscous_energy are J since the start, and so is plastic_heat, the part of the first that became heat
         """
         mesh, solid_state, mass = state.solid.mesh, state.solid_state, state.solid.reference_geometry.volume * state.solid.density
         name = mesh.zones[0][0]

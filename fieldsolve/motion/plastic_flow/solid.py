@@ -1,4 +1,4 @@
-"""Bodies that flow: what they are made of, and the state they are in."""
+"""Bodies that flow: their cells and metal, and their state."""
 from __future__ import annotations
 
 from collections.abc import Sequence
@@ -19,16 +19,16 @@ from fieldsolve.motion.plastic_flow.selective_mass_scaling import MassScaling, t
 
 @dataclass(frozen=True, eq=False)
 class Solid:
-    """The bodies of a rig as one system, made by `build_solid`; nothing here changes while they move.
+    """Bodies as one system, made by `build_solid`; nothing here changes while they move.
 
     mesh             cells and nodes at rest
     mass             (nodes,) kg
     density          (cells,) kg/m^3 of the cold metal
     bulk, shear      (cells,) moduli K and G in Pa; K stays when metal melts
-    flow             flow stress of every cell
+    flow_stress      flow-stress law of the cells
     taylor_quinney   (cells,) share of the plastic work that turns into heat
-    contents         heat content of the cells of each zone
-    thin             rows of cells that are slowed across
+    heat_contents    heat content of the cells of each zone
+    mass_scaling     of thin rows of cells
     """
 
     mesh: QuadMesh
@@ -48,17 +48,17 @@ class Solid:
 
     @cached_property
     def reference_geometry(self) -> ElementGeometry:
-        """The cells before anything moved."""
+        """The cells at rest."""
         return element_geometry(evaluate_map(as_complex(self.mesh.nodes), self.corners))
 
     @cached_property
     def frame(self) -> tuple[np.ndarray, np.ndarray]:
-        """What `cells.turn` needs."""
+        """What `element_rotation` needs."""
         return reference_frame(self.reference_geometry.maps)
 
     @cached_property
     def corner_table(self) -> np.ndarray:
-        """(most cells that meet, nodes) where in the flattened (4, cells) corner values each node's shares stand; 4 cells for none."""
+        """(most cells that meet, nodes) indices of each node's values in the flattened corner values (4, cells); `4 cells` for none."""
         node = self.corners.ravel()
         order = np.argsort(node, kind="stable")
         count = np.bincount(node, minlength=len(self.mesh.nodes))
@@ -68,18 +68,18 @@ class Solid:
         return table
 
     def to_nodes(self, corner_values: np.ndarray) -> np.ndarray:
-        """Sums (nodes,) of what the cells give to their corners (4, cells)."""
+        """Sums (nodes,) of the cells' corner values (4, cells)."""
         return np.append(corner_values, 0.0)[self.corner_table].sum(axis=0)
 
 
 @dataclass(frozen=True, eq=False)
 class SolidState:
-    """The bodies at one instant; `flow.advance` gives the next one and leaves this one as it is.
+    """The bodies at one instant; `advance_solid` makes the next state and leaves this one as it is.
 
     time            s
     positions       (nodes, 2) r and z in m
     velocities      (nodes, 2) m/s
-    plane, hoop     (4, cells) deviatoric stress in Pa at the points of each cell in its own axes, see `cells`
+    plane, hoop     (4, cells) deviatoric stress in Pa at the points of each cell in its own axes, see `quad_elements`
     plastic_strain  (4, cells) equivalent plastic strain
     strain_rate     (4, cells) its rate in 1/s
     viscous         (cells,) bulk-viscous pressure in Pa
@@ -104,8 +104,8 @@ class SolidState:
 def build_solid(mesh: QuadMesh, metals: Sequence, heat_contents: Sequence[HeatContent | None]) -> Solid:
     """The bodies of a mesh.
 
-    metals    mechanical data of each zone: density, youngs_modulus, poissons_ratio, flow_stress, taylor_quinney
-    contents  heat content of each zone, None where its temperature is not followed
+    metals         mechanical data of each zone: density, youngs_modulus, poissons_ratio, flow_stress, taylor_quinney
+    heat_contents  heat content of each zone, None where its temperature is not followed
     """
     density, stiffness, poisson, share = (np.array([getattr(metal, name) for metal in metals], dtype=float)[mesh.zone]
                                           for name in ("density", "youngs_modulus", "poissons_ratio", "taylor_quinney"))
@@ -149,7 +149,7 @@ def solid_at_rest(solid: Solid, enthalpy: np.ndarray | None = None) -> SolidStat
 
 
 def current_geometry(solid: Solid, state: SolidState) -> ElementGeometry:
-    """The cells where they are."""
+    """Current geometry of the cells."""
     return element_geometry(evaluate_map(as_complex(state.positions), solid.corners))
 
 
