@@ -14,8 +14,10 @@ import geometries as geo
 from benchmarks.checks import CaseCheck
 from benchmarks.closed_forms.plasticity import free_disc_root
 from benchmarks.runner import run_file
-from fieldsolve.materials.mechanical import FlowStress, Mechanical
-from fieldsolve.motion.constitutive.johnson_cook import flow_stress_arrays, plastic_strain_increment, thermal_softening
+from fieldsolve.materials.flow_stress import FlowStressLaw, JohnsonCook, ZerilliArmstrong
+from fieldsolve.materials.flow_stress.cells import law_of_cells
+from fieldsolve.materials.mechanical import Mechanical
+from fieldsolve.motion.constitutive.return_mapping import plastic_strain_increment
 from fieldsolve.motion.hoops.explicit_step import advance_hoops
 from fieldsolve.motion.hoops.hoops import build_hoops, half_widths, hoops_at_rest
 from fieldsolve.motion.plastic_flow.explicit_step import advance_solid
@@ -33,7 +35,7 @@ def checks(only: Iterable[str] = ()) -> Iterator[CaseCheck]:
 
 def metal(setup, flow_stress: float) -> Mechanical:
     """A metal of one flow stress in Pa, whatever its strain, rate and temperature."""
-    law = FlowStress(initial=flow_stress, hardening=0.0, exponent=1.0, rate=0.0, thermal=1.0, reference_rate=1.0,
+    law = JohnsonCook(initial=flow_stress, hardening=0.0, exponent=1.0, rate=0.0, thermal=1.0, reference_rate=1.0,
                      reference_temperature=293.15, melting=1e4)
     return Mechanical(density=setup["density_kg_per_m3"], youngs_modulus=setup["youngs_modulus_Pa"],
                       poissons_ratio=setup.get("poissons_ratio", 0.3), flow_stress=law, ductility=(1.0, 2.0))
@@ -168,25 +170,33 @@ def washer(setup, accuracy):
 
 def adiabatic_point(setup, accuracy):
     """Implicit steps of the return, halved again and again and extrapolated."""
-    table = [implicit_path(setup, 250 * 2**level) for level in range(LEVELS)]
+    law = law_of_cells([law_of_case(setup)], np.zeros(1, dtype=int))
+    table = [implicit_path(setup, law, 250 * 2**level) for level in range(LEVELS)]
     for order in range(1, LEVELS):
         table = [(2**order * fine - coarse) / (2**order - 1) for coarse, fine in pairwise(table)]
     return dict(zip(("stress_Pa", "plastic_strain", "final_temperature_K"), table[-1], strict=True))
 
 
-def implicit_path(setup, steps: int) -> np.ndarray:
+def law_of_case(setup) -> FlowStressLaw:
+    """The flow-stress law whose numbers a case gives."""
+    if "C0_Pa" in setup:
+        return ZerilliArmstrong(athermal=setup["C0_Pa"], thermal=setup["C1_Pa"], thermal_hardening=setup["C2_Pa"],
+                                softening=setup["C3_per_K"], rate_sensitivity=setup["C4_per_K"], athermal_hardening=setup["C5_Pa"],
+                                exponent=setup["n"], melting=setup["melting_K"])
+    return JohnsonCook(initial=setup["A_Pa"], hardening=setup["B_Pa"], exponent=setup["n"], rate=setup["C"], thermal=setup["m"],
+                       reference_rate=setup["reference_rate_per_s"], reference_temperature=setup["reference_temperature_K"],
+                       melting=setup["melting_K"])
+
+
+def implicit_path(setup, law: FlowStressLaw, steps: int) -> np.ndarray:
     """Stress (Pa), plastic strain and temperature (K) after a number of equal steps."""
-    names = {"initial": "A_Pa", "hardening": "B_Pa", "exponent": "n", "rate": "C", "thermal": "m", "reference_rate": "reference_rate_per_s",
-             "reference_temperature": "reference_temperature_K", "melting": "melting_K"}
-    flow = flow_stress_arrays([FlowStress(**{name: setup[key] for name, key in names.items()})], np.zeros(1, dtype=int))
     stiffness, (start, end) = np.array([3 * setup["shear_modulus_Pa"]]), setup["strain"]
     dt = (end - start) / setup["rate_per_s"] / steps
     strain, temperature, increment = np.array([start]), np.array([setup["temperature_K"]]), np.array([setup["rate_per_s"] * dt])
-    fast = 1 + setup["C"] * math.log(setup["rate_per_s"] / setup["reference_rate_per_s"])
-    stress = (setup["A_Pa"] + setup["B_Pa"] * strain ** setup["n"]) * thermal_softening(flow, temperature) * fast
+    stress = law.flow_stress(strain, setup["rate_per_s"], temperature)
     for _ in range(steps):
         trial = stress + stiffness * setup["rate_per_s"] * dt
-        increment = plastic_strain_increment(flow, trial, stiffness, strain, thermal_softening(flow, temperature), dt, increment)
+        increment = plastic_strain_increment(law, trial, stiffness, strain, law.thermal_softening(temperature), dt, increment)
         before, stress, strain = stress, trial - stiffness * increment, strain + increment
         temperature = temperature + setup["heat_share"] * 0.5 * (before + stress) * increment / setup["heat_per_kelvin_J_per_m3_K"]
     return np.concatenate([stress, strain, temperature])
@@ -199,5 +209,7 @@ FIELDS = {
     "disc-first-yield": solid_disc,
     "washer-first-yield": washer,
     "johnson-cook-adiabatic-path": adiabatic_point,
+    "zerilli-armstrong-copper-adiabatic-path": adiabatic_point,
+    "zerilli-armstrong-iron-adiabatic-path": adiabatic_point,
 }
 FORMULAS = {"free-disc-radial-swing": lambda setup, accuracy: {"root": free_disc_root(setup["poissons_ratio"])}}

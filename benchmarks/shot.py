@@ -12,7 +12,8 @@ from benchmarks.checks import CaseCheck
 from benchmarks.circuit import Waveform
 from benchmarks.runner import run_file
 from fieldsolve.field.adaptivity.refinement import surface_cell_sizes
-from fieldsolve.materials.mechanical import FlowStress, Mechanical
+from fieldsolve.materials.flow_stress import JohnsonCook
+from fieldsolve.materials.mechanical import Mechanical
 from geometries.mesher import mesh_section
 
 
@@ -42,7 +43,7 @@ def coil_and_disc(setup, accuracy):
 
 def heavy_and_strong(setup, accuracy):
     """The same where everything may move but is too heavy and strong to."""
-    law = FlowStress(initial=setup["flow_stress_Pa"], hardening=0.0, exponent=1.0, rate=0.0, thermal=1.0, reference_rate=1.0,
+    law = JohnsonCook(initial=setup["flow_stress_Pa"], hardening=0.0, exponent=1.0, rate=0.0, thermal=1.0, reference_rate=1.0,
                      reference_temperature=293.15, melting=1e4)
     mechanical = Mechanical(setup["density_kg_per_m3"], setup["youngs_modulus_Pa"], setup["poissons_ratio"], law, ductility=(1.0, 2.0))
     return peaks_of(setup, accuracy, motion=True, mechanical=mechanical, density=mechanical.density,

@@ -1,9 +1,10 @@
 """Axisymmetric coils and bodies: builders of parts, the cross-section they make, and its mesh."""
 from geometries.coils import loop, sheet, solenoid, spiral, winding
 from geometries.cross_section import AxialStrip, Bore, CrossSection
+from geometries.discs import clad_disc, disc, plate, ring_and_core, washer
 from geometries.errors import FieldError, GeometryError, MeshError
 from geometries.parts import Part, Zone
-from geometries.workpieces import clad_disc, cylinder, disc, plate, ring, ring_and_core, shell, sphere, spheroid, tube, washer
+from geometries.workpieces import cylinder, ring, shell, sphere, spheroid, tube
 
 __all__ = [
     "AxialStrip", "Bore", "CrossSection", "FieldError", "GeometryError", "MeshError", "Part", "Zone",

@@ -1,4 +1,4 @@
-"""New air around bodies that stay as they are: the part of a moving mesh that has no history."""
+"""Air meshed anew around bodies that stay as they are: the part of a moving mesh that has no history."""
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
@@ -70,10 +70,10 @@ def _air_boundary(topology: Topology) -> AirBoundary:
 
 
 def boundary_loops(boundary: AirBoundary) -> list[np.ndarray]:
-    """The border's edges in closed chains of edge numbers, the air on their left."""
+    """The boundary's edges in closed chains of edge numbers, the air on their left."""
     starts = {int(node): k for k, node in enumerate(boundary.edges[:, 0])}
     if len(starts) != len(boundary.edges):
-        raise MeshError("two bodies touch in a single point, around which the air cannot be made new: move them apart")
+        raise MeshError("two bodies touch in a single point, around which the air cannot be meshed anew: move them apart")
     left, found = set(range(len(boundary.edges))), []
     while left:
         chain = [left.pop()]
@@ -85,7 +85,7 @@ def boundary_loops(boundary: AirBoundary) -> list[np.ndarray]:
 
 
 def _triangulate(mesh: Mesh, boundary: AirBoundary, kept: int) -> tuple[np.ndarray, np.ndarray]:
-    """Triangles of the air by their corners (m, 3), and the places of the new ones, which are numbered from `kept` on."""
+    """Triangles of the air by their corners (m, 3), and the positions of the new ones, which are numbered from `kept` on."""
     with gmsh_session() as gmsh, failures_as_mesh_errors():
         point_of = _draw(gmsh, mesh, boundary)
         _set_sizes(gmsh, mesh, boundary)
@@ -102,7 +102,7 @@ def _triangulate(mesh: Mesh, boundary: AirBoundary, kept: int) -> tuple[np.ndarr
 
 
 def _draw(gmsh, mesh: Mesh, boundary: AirBoundary) -> dict[int, int]:
-    """Draw the air; edges of the border are lines of one cell, the axis is free.  Points by node number."""
+    """Draw the air; edges of the boundary are lines of one cell, the axis is free.  Points by node number."""
     geo = gmsh.model.geo
     point_of = {int(node): geo.addPoint(*mesh.nodes[node], 0.0) for node in np.unique(boundary.edges[~boundary.on_axis, :2])}
     curve_loops = {}
@@ -168,7 +168,7 @@ def _set_sizes(gmsh, mesh: Mesh, boundary: AirBoundary) -> None:
 
 
 def _with_middles(nodes: np.ndarray, corners: np.ndarray, boundary: AirBoundary) -> tuple[np.ndarray, np.ndarray]:
-    """Six-node triangles, counter-clockwise, on the border's own middle nodes; and the places of new middles, half-way between corners."""
+    """Six-node triangles, counter-clockwise, on the boundary's own middle nodes; and the positions of new middles, each half-way."""
     a, b, c = nodes[corners.T]
     clockwise = (b - a)[:, 0] * (c - a)[:, 1] < (b - a)[:, 1] * (c - a)[:, 0]
     corners = np.where(clockwise[:, None], corners[:, [0, 2, 1]], corners)

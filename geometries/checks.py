@@ -1,4 +1,4 @@
-"""Checks of the numbers a builder is given; each returns the plain number or raises GeometryError."""
+"""Checks of the numbers that a builder is given; each returns a number or raises GeometryError."""
 from __future__ import annotations
 
 import math
@@ -16,7 +16,7 @@ def millimetres(value: float) -> str:
 
 
 def number(name: str, value: float, example: str = "metres, for example 0.003") -> float:
-    """A finite number as a float; `example` tells in the error what to give instead."""
+    """A finite number as a float; the error offers `example` instead."""
     if isinstance(value, bool) or not isinstance(value, Real):
         raise GeometryError(f"{name} = {value!r} is not a number: give {example}")
     if not math.isfinite(value):
@@ -25,7 +25,7 @@ def number(name: str, value: float, example: str = "metres, for example 0.003") 
 
 
 def length(name: str, value: float, remedy: str = "") -> float:
-    """A length in metres: positive and at most `LONGEST`; `remedy` tells what to do about one that is not positive."""
+    """A length in metres: positive and at most `LONGEST`; the error for one that is not positive ends with `remedy`."""
     metres = number(name, value)
     if metres <= 0:
         raise GeometryError(f"{name} = {metres:.9g} m must be above 0: {remedy or 'give a positive length in metres'}")
@@ -65,14 +65,14 @@ def whole_number(name: str, value: float) -> int:
 
 
 def filling_factor(fill: float | None, stranded: bool) -> float | None:
-    """The copper share of a stranded section, above 0 and at most 1; None where it was not given."""
+    """The filling factor of a stranded section, its share of copper, above 0 and at most 1; None where it was not given."""
     if fill is None:
         return None
     if not stranded:
         raise GeometryError(f"fill = {fill!r} is for stranded turns only: give stranded=True, or leave fill out")
-    share = number("fill", fill, "the copper share, above 0 and at most 1")
+    share = number("fill", fill, "the filling factor, above 0 and at most 1")
     if not 0 < share <= 1:
-        hint = f": meant {share / 100:g}?" if 1 < share <= 100 else ": it is the copper share of the section"
+        hint = f": meant {share / 100:g}?" if 1 < share <= 100 else ": it is the share of copper in the section"
         raise GeometryError(f"fill = {share:.9g} must be above 0 and at most 1{hint}")
     return share
 

@@ -19,7 +19,7 @@ SHOWN_PARTS = 8         # of a section, in its text
 
 @dataclass(frozen=True)
 class Bore:
-    """The room inside a coil: r below `radius`, z from `z_min` to `z_max`, in metres."""
+    """The space inside a coil: r below `radius`, z from `z_min` to `z_max`, in metres."""
 
     radius: float
     z_min: float
@@ -30,8 +30,23 @@ class Bore:
 class CrossSection:
     """Parts around the axis, in open space.
 
-    parts   list of parts, at least one; their names differ and their metal does not overlap (touching is allowed)
-    Raises GeometryError for parts that cannot stand together.
+    Parameters
+    ----------
+    parts : sequence of Part
+        At least one.  Their names differ and their metal does not overlap; touching is allowed.
+
+    Raises
+    ------
+    GeometryError
+        For parts that cannot stand together.
+
+    Examples
+    --------
+    >>> from geometries import disc, solenoid
+    >>> coil = solenoid(turns=8, bore_radius=15.6e-3, wire_diameter=3e-3, pitch=3.3e-3)
+    >>> section = CrossSection([coil, disc(radius=15e-3, thickness=2e-3)])
+    >>> print(f"{1e3 * section.bore().radius:.1f} mm")
+    15.6 mm
     """
 
     parts: tuple[Part, ...]
@@ -56,7 +71,7 @@ class CrossSection:
 
     @property
     def bodies(self) -> tuple[Part, ...]:
-        """Parts that are no coils."""
+        """Parts that are not coils."""
         return _of_kind(self.parts, False)
 
     @property
@@ -89,8 +104,19 @@ class CrossSection:
     def bore(self, name: str | None = None) -> Bore:
         """The bore of a coil.
 
-        name   of the coil or of the region; may be left out if only one coil has a bore
-        Raises GeometryError if there is no such coil, it has no bore, or several have one and no name is given.
+        Parameters
+        ----------
+        name : str, optional
+            Of the coil or of the region; may be left out if only one coil has a bore.
+
+        Returns
+        -------
+        Bore
+
+        Raises
+        ------
+        GeometryError
+            If there is no such coil, it has no bore, or several have one and no name is given.
         """
         if name in self.bores:
             return self.bores[name]
@@ -105,7 +131,7 @@ class CrossSection:
         if len(self.bores) == 1:
             return next(iter(self.bores.values()))
         if not self.bores:
-            raise GeometryError("this cross-section has no bore, for no coil in it has a length: add a coil, or give points instead")
+            raise GeometryError("this cross-section has no bore, because no coil in it has a length: add a coil, or give points instead")
         raise GeometryError(f"several coils have a bore: name one of {', '.join(self.bores)}")
 
 
@@ -113,10 +139,25 @@ class CrossSection:
 class AxialStrip:
     """A slice of an arrangement that is infinitely long and the same at every height.
 
-    parts         list of parts whose zones are rectangles of one and the same height (cylinder, tube, ...): the slice's
-    inner_radius  where the slice begins, metres: 0 (the axis) up to the smallest r of the parts
-    outer_radius  where it ends, metres: the largest r of the parts if left out, else at least that
-    Raises GeometryError for parts that cannot stand together or are not of that kind, or for radii that cut into them.
+    Parameters
+    ----------
+    parts : sequence of Part
+        Their zones are rectangles of one and the same height, that of the slice: cylinders, tubes and the like.
+    inner_radius : float, optional
+        Where the slice begins, in metres: from 0, the axis, up to the smallest r of the parts.
+    outer_radius : float, optional
+        Where it ends, in metres; at least the largest r of the parts, which is the default.
+
+    Raises
+    ------
+    GeometryError
+        For parts that cannot stand together or are not of that kind, and for radii that cut into them.
+
+    Examples
+    --------
+    >>> from geometries import cylinder
+    >>> AxialStrip([cylinder(radius=10e-3, length=1e-3)], outer_radius=20e-3).outer_radius
+    0.02
     """
 
     parts: tuple[Part, ...]
@@ -145,7 +186,7 @@ class AxialStrip:
 
     @property
     def bodies(self) -> tuple[Part, ...]:
-        """Parts that are no coils."""
+        """Parts that are not coils."""
         return _of_kind(self.parts, False)
 
     @property

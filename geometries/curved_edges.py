@@ -2,7 +2,7 @@
 
 A parabola through three points of an arc of half angle h lies inside it by up to h^4/32 of the radius.  With its middle node at
 rho = cos h + 3 (h - sin h cos h) / (4 sin h) radii it is inside and outside by equal shares, so that volumes and inductances converge
-with two orders more.  An ellipse is the image of a circle under an affine map, which keeps shares of area.
+two orders faster.  An ellipse is the image of a circle under an affine map, which keeps shares of area.
 """
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def preserve_areas(nodes: np.ndarray, triangles: np.ndarray, arcs: list[Arc]) ->
 
 def has_curved_edge(nodes: np.ndarray, triangles: np.ndarray) -> np.ndarray:
     """Triangles with an edge whose middle node is off the chord by more than rounding; shape (m,)."""
-    x = nodes[triangles.T]                                                          # (6, m, 2): reduced over whole columns
+    x = nodes[triangles.T]                                                          # (6, m, 2): reduced over columns
     off = np.abs(x[3:] - 0.5 * (x[[0, 1, 0]] + x[[1, 2, 2]])).max(axis=0)
     size = x[:3].max(axis=0) - x[:3].min(axis=0)
     return np.maximum(*off.T) > 1e-9 * np.maximum(*size.T)

@@ -1,4 +1,4 @@
-"""The cross-section drawn in the mesher's geometry kernel: zones, air, and the outer sheet on its arc."""
+"""The cross-section drawn in the mesher's geometry kernel: zones, air, and the exterior (Kelvin) domain on its arc."""
 from __future__ import annotations
 
 import math
@@ -15,7 +15,14 @@ from geometries.parts import ZoneKey
 
 @dataclass(frozen=True, eq=False)
 class Drawing:
-    """The section in gmsh's geometry kernel: tags of what was drawn."""
+    """The section in gmsh's geometry kernel, and the tags of what was drawn.
+
+    radius         of the arc in m; None for a strip
+    zone_surfaces  surfaces of each zone, by part name and zone number
+    air, exterior  surfaces of the meshed air and of the exterior domain
+    arc            curves between the two
+    sheets         curves of each current sheet, and filaments the point of each, by part name
+    """
 
     gmsh: Any
     section: Section
@@ -29,7 +36,7 @@ class Drawing:
 
 
 def draw(gmsh: Any, section: Section, radius: float | None, lines: Iterable[Line] = (), cuts: Iterable[Point] = ()) -> Drawing:
-    """Draw the frame, cut it by the zones, filaments and sheets, and lay the outer sheet on the arc.
+    """Draw the frame, cut it by the zones, filaments and sheets, and lay the exterior domain on the arc.
 
     radius   of the arc in metres, None for a strip
     lines    by which zones are cut into several surfaces

@@ -21,7 +21,7 @@ class InputError(FieldError, ValueError):
 
 
 class SolveError(FieldError, RuntimeError):
-    """A computation that did not end well; never an answer.
+    """A computation that failed; it gives no answer.
 
     partial   what was computed before, marked as interrupted, or None
     """
@@ -34,4 +34,4 @@ class MotionEnd(SolveError):
 
 
 class AccuracyWarning(UserWarning):
-    """The accuracy asked for was not reached; the best result is returned and marked."""
+    """The requested accuracy was not reached; the best result is returned and marked."""

@@ -14,7 +14,7 @@ from geometries.errors import GeometryError
 from geometries.outlines import Outline
 from geometries.parts import Part, Zone
 
-RESERVED = ("bore", "centre", "gap")        # names of regions and points that results are asked for
+RESERVED = ("bore", "centre", "gap")        # names of regions and points in results
 ARC_SIDES = 1024                            # chords of a full turn where overlaps are measured
 
 Bounds = tuple[float, float, float, float]  # smallest and largest r, smallest and largest z
@@ -37,7 +37,7 @@ def as_parts(parts: Iterable[Part]) -> tuple[Part, ...]:
 
 
 def check_fit(parts: tuple[Part, ...]) -> None:
-    """Raise GeometryError unless names differ, every part can exist, and no two overlap.  A shared boundary is no overlap."""
+    """Raise GeometryError unless names differ, every part can exist, and no two overlap.  A shared boundary is not an overlap."""
     _check_names(parts)
     for part in parts:
         _check_part(part)

@@ -1,4 +1,4 @@
-"""Cells in a part with a grid: each edge between its lines is cut into as many cells as are asked for beside it.
+"""Cells in a part with a grid: each edge between its lines is cut into as many cells as the rectangles beside it require.
 
 A rectangle whose opposite edges have as many cells is meshed in mapped ones, two triangles each; in others the mesher is free.
 """
@@ -24,7 +24,7 @@ class GridCells:
     along_z: np.ndarray
 
     def on(self, start: np.ndarray, end: np.ndarray) -> int:
-        """Cells on the edge that lies between two places of the grid."""
+        """Cells on the edge that lies between two points of the grid."""
         axis = int(np.abs(end - start).argmax())
         lines, middle = [np.asarray(lines) for lines in self.part.grid], 0.5 * (start + end)
         between = np.searchsorted(lines[axis], middle[axis]) - 1
@@ -33,23 +33,23 @@ class GridCells:
 
 
 def grid_cells(part: Part, surface: float, scale: float, sizes: CellSizes | None) -> GridCells:
-    """Cells on the edges of a part's grid: of the two rectangles beside an edge, the one that asks for more rules.
+    """Cells on the edges of a part's grid: of the two rectangles beside an edge, the one with more cells decides.
 
     surface   largest cell at the part's surface in metres
     scale     factor on the size of all cells, where there is no solved mesh
-    sizes     what a solved mesh asks for: a cell's extent along r and z is to shrink as its size is
+    sizes     sizes that a solved mesh requests: a cell's extent along r and z shrinks as its size does
     """
     lines = [np.asarray(lines) for lines in part.grid]
     widths = np.stack(np.meshgrid(*map(np.diff, lines), indexing="ij"))                        # (2, columns, rows)
     border = np.pad(np.zeros(np.array(widths.shape[1:]) - 2, dtype=bool), 1, constant_values=True)
     if lines[0][0] == 0:
-        border[0, 1:-1] = False                                                                # the axis is no surface
+        border[0, 1:-1] = False                                                                # the axis is not a surface
     counts = np.where(border, np.ceil(widths / surface - 1e-9), 1.0)
     if sizes:
         counts = np.maximum(counts, np.round(_requested_cells(part, sizes, lines) * widths))
     counts = np.ceil(np.maximum(counts, 1) / min(scale, 1.0) - 1e-9).astype(int)
     if np.allclose(widths[1], widths[1, :, ::-1]):
-        counts = np.maximum(counts, counts[:, :, ::-1])                                        # a symmetric rig stays one
+        counts = np.maximum(counts, counts[:, :, ::-1])                                        # a symmetric section stays symmetric
     beside = [np.pad(counts[axis], [(0, 0), (1, 1)] if axis == 0 else [(1, 1), (0, 0)]) for axis in (0, 1)]
     return GridCells(part, np.maximum(beside[0][:, 1:], beside[0][:, :-1]), np.maximum(beside[1][1:], beside[1][:-1]))
 
@@ -92,7 +92,7 @@ def _ends(drawing: Drawing, curve: int) -> np.ndarray:
 
 
 def _requested_cells(part: Part, sizes: CellSizes, lines: list[np.ndarray]) -> np.ndarray:
-    """Cells per metre along r and z (2, columns, rows) that a solved mesh asks for, the mean over each rectangle; 0 where it has none."""
+    """Cells per metre along r and z (2, columns, rows) that a solved mesh requests, the mean over each rectangle; 0 where it has none."""
     corners, middle = sizes.interior_corners, sizes.interior_corners.mean(axis=1)
     low_r, high_r, low_z, high_z = part.bounds
     inside = (low_r < middle[:, 0]) & (middle[:, 0] < high_r) & (low_z < middle[:, 1]) & (middle[:, 1] < high_z)

@@ -1,8 +1,8 @@
 """Mapped cells in thin rectangular zones: rows across them, and the same nodes along both long sides.
 
-A thin zone has a core of mapped cells and, where it ends in air or other metal, a block of ordinary cells, for there the field varies
-as fast along the zone as across it.  The curves on opposite sides of a core are meshed alike, and so, through shared sides, are those of
-a whole stack of layers.  Along a core the mesher's size field rules, across it the rows.
+A thin zone has a core of mapped cells and, where it ends in air or other metal, a block of ordinary cells, because there the field
+varies as fast along the zone as across it.  The curves on opposite sides of a core are meshed alike, and so, through shared sides,
+are those of a stack of layers.  Along a core the mesher's size field decides, across it the rows.
 """
 from __future__ import annotations
 
@@ -129,7 +129,7 @@ def _curve(drawing: Drawing, tag: int) -> Curve:
 
 
 def _missing_cuts(zone: ThinZone) -> list[Point]:
-    """Places on a long side that face the end of a curve on the opposite side but are none themselves."""
+    """Points of a long side that face the end of a curve on the opposite side and are not ends themselves."""
     missing = []
     for here, there in (zone.long_sides, zone.long_sides[::-1]):
         shift = here[0].start - there[0].start

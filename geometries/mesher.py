@@ -1,4 +1,4 @@
-"""From a cross-section to a mesh: the only user of gmsh."""
+"""The mesh of a cross-section; the only user of gmsh."""
 from __future__ import annotations
 
 import contextlib
@@ -31,7 +31,7 @@ def mesh_section(section: Section, sizes: sizing.CellSizes | None = None, *, sca
                  part_sizes: dict[str, float] | None = None, open_radius: float | None = None) -> Mesh:
     """Mesh of a cross-section (every zone, the air between, the mapped open space) or of an axial strip.
 
-    sizes        cell sizes asked for by a solved mesh; never above the first guess
+    sizes        cell sizes requested by a solved mesh; never above the first guess
     scale        factor on the first guess
     part_sizes   largest cell at the surface of a part, metres (skin depth), by name; in thin zones the largest across
     open_radius  radius of the meshed air in metres, default 1.6 times the extent of the parts

@@ -72,7 +72,7 @@ class Outline:
 
     @property
     def corners(self) -> np.ndarray:
-        """Points off the axis where the outline turns sharply; shape (n, 2)."""
+        """Points off the axis where the outline has a sharp corner; shape (n, 2)."""
         near, found = np.array([0.0, 1e-6, 1 - 1e-6, 1.0]), []
         for edge, after in zip(self.edges, (*self.edges[1:], self.edges[0]), strict=True):
             ways = np.diff(edge.points(near), axis=0)[-1], np.diff(after.points(near), axis=0)[0]

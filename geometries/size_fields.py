@@ -1,4 +1,4 @@
-"""The mesher's field of cell sizes: the first guess around the shapes, and what a solved mesh asks for."""
+"""The mesher's field of cell sizes: the first guess around the shapes, and the sizes that a solved mesh requests."""
 from __future__ import annotations
 
 import math
@@ -16,7 +16,7 @@ from geometries.rows import Rows
 
 def set_sizes(drawing: Drawing, sizes: sizing.CellSizes | None, scale: float, part_sizes: dict[str, float],
               thin: dict[ZoneKey, ThinZone], rows: dict[ZoneKey, Rows], grids: list[GridCells]) -> None:
-    """Background field: smallest of the first guess and, where a solved mesh asks, its sizes."""
+    """Background field: smallest of the first guess and, the sizes that a solved mesh requests."""
     field = drawing.gmsh.model.mesh.field
     inner = drawing.air + [tag for surfaces in drawing.zone_surfaces.values() for tag in surfaces]
     guesses = _guess_fields(drawing, scale, part_sizes) + _end_fields(drawing, scale, part_sizes, thin, rows)
@@ -83,7 +83,7 @@ def _growing(drawing: Drawing, size: float, growth: float, curves: list[int], po
 
 
 def _requested_field(drawing: Drawing, sizes: sizing.CellSizes | None, domain: str) -> list[int]:
-    """Background field through the sizes a solved mesh asks for on one of the sheets, if any."""
+    """Background field through the sizes that a solved mesh requests in the interior or the exterior domain, if any."""
     if sizes is None:
         return []
     corners, values = getattr(sizes, f"{domain}_corners"), getattr(sizes, f"{domain}_sizes")

@@ -14,7 +14,7 @@ ARC_SIDES = 16          # curved edges on a full circle of the first mesh
 SIDE_CELLS = 3          # cells on the shorter side of a straight-edged zone
 THIN = 10.0             # length over thickness above which a rectangular zone is thin: meshed in rows of mapped cells
 SINGLE_ROW = 4.0             # surface cells over thickness, from which on one row of quadratic triangles is enough
-MIN_ROWS = 2          # rows across a thin zone, where no skin depth asks for more
+MIN_ROWS = 2          # rows across a thin zone, where no skin depth requires more
 ALONG_CELLS = 10        # cells along a thin zone
 WALL_CELLS = 1.5        # cells through the mean width of a zone with curved edges
 GAP_CELLS = 0.6         # cells across a gap between outlines
@@ -28,10 +28,11 @@ FILAMENT_CELLS = 50     # cells between a filament and the axis or its nearest n
 
 @dataclass(frozen=True, eq=False)
 class CellSizes:
-    """Cell size given at the corners of triangles: what a solved mesh asks of the next one.
+    """Cell sizes at the corners of triangles, which a solved mesh requests of the next one.
 
-    inner, outer   corner coordinates (m, 3, 2) and sizes (m, 3) on either sheet; in thin zones sizes along them
-    rows           rows across each thin zone, by part name and zone number
+    interior_corners, interior_sizes  coordinates (m, 3, 2) and sizes (m, 3) in m; in thin zones sizes along them
+    exterior_corners, exterior_sizes  the same in the exterior (Kelvin) domain
+    rows                              rows across each thin zone, by part name and zone number
     """
 
     interior_corners: np.ndarray
@@ -44,7 +45,7 @@ class CellSizes:
 def zone_cell_sizes(section, part_sizes: dict[str, float]) -> dict[ZoneKey, float]:
     """First guess of the cell size at the outline of each zone, in metres; of a thin zone the size along it.
 
-    part_sizes   largest cell at the surface of a part in metres, by name; thin zones answer it by their rows
+    part_sizes   largest cell at the surface of a part in metres, by name; thin zones follow it by their rows
     """
     thin = thin_zones(section)
     sizes = {}
@@ -72,7 +73,7 @@ def end_cell_size(thickness: float, largest: float, rows: int) -> float:
 
 
 def zone_rows(section, part_sizes: dict[str, float], scale: float, sizes: CellSizes | None) -> dict[ZoneKey, Rows]:
-    """Rows of cells across each thin zone: as its largest cell at the surface asks, and no coarser than a solved mesh wants."""
+    """Rows of cells across each thin zone: as its largest cell at the surface requires, and no coarser than a solved mesh requests."""
     surface = {key: part_sizes.get(key[0], math.inf) / thickness for key, thickness in thin_zones(section).items()}
     first = {key: first_rows(share, 1 if SINGLE_ROW < share < math.inf else MIN_ROWS, scale) for key, share in surface.items()}
     return {key: finest_rows(rows, sizes.rows[key]) if sizes else rows for key, rows in first.items()}
@@ -119,7 +120,7 @@ def _mean_width(outline: Outline) -> float:
 def _gaps(section, sizes: dict[ZoneKey, float]) -> dict[ZoneKey, float]:
     """Distance from each zone to the nearest other one across air, infinite where none is so near that it matters to such cells.
 
-    A body is one whole with its zones, and what touches it leaves no gap; the turns of a coil stand alone.
+    The zones of a body count as one, and what touches it leaves no gap; each turn of a coil counts alone.
     """
     zones = {(part.name, k): zone.outline for part in section.parts for k, zone in enumerate(part.zones)}
     owner = {(part.name, k): (part.name, k if part.is_coil else 0) for part in section.parts for k in range(len(part.zones))}

@@ -27,7 +27,7 @@ FLOORS = (                                                   # from below; a mod
     ("fieldsolve.field.harmonic",),
     ("fieldsolve.field.transient", "fieldsolve.field.reduced"),
     ("fieldsolve.field",),
-    ("fieldsolve.motion.constitutive", "fieldsolve.motion.rigid"),
+    ("fieldsolve.motion.constitutive", "fieldsolve.motion.contract", "fieldsolve.motion.interval", "fieldsolve.motion.rigid"),
     ("fieldsolve.motion.moving_mesh", "fieldsolve.motion.plastic_flow", "fieldsolve.motion.hoops"),
     ("fieldsolve.motion",),
     ("fieldsolve.shot.history",),

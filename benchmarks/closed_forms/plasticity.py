@@ -1,8 +1,8 @@
-"""Metal that swings and flows: a free disc, a rigid-plastic ring, first yield of discs and washers, one adiabatic path of metal."""
+"""Metal that swings and flows: a free disc, a rigid-plastic ring, first yield of discs and washers, adiabatic paths of metal."""
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -72,24 +72,70 @@ class RigidPlasticRing:
         return abs(quad(lambda radius: 1 / self.speed(radius), first, second, epsrel=1e-12)[0])
 
 
-def adiabatic_path(law: Mapping[str, float], shear_modulus, heat_per_kelvin, heat_share, rate, strain, temperature) -> np.ndarray:
-    """Equivalent stress (Pa), plastic strain and temperature (K) at the end of a path of given total strain rate.
+@dataclass(frozen=True)
+class ConstitutiveLaw:
+    """A flow-stress law as two functions, one the inverse of the other.
 
-        s' = 3 G (e' - p'),   p' = e'_0 exp((s/((A + B p^n)(1 - T*^m)) - 1)/C),   T' = share s p'/heat_per_kelvin
+    stress  flow stress in Pa of (plastic strain, its rate in 1/s, temperature in K)
+    rate    plastic strain rate in 1/s of (stress in Pa, plastic strain, temperature in K)
+    """
 
-    law      A_Pa, B_Pa, n, C, m, reference_rate_per_s, reference_temperature_K, melting_K
-    strain   (first, last) of the plastic strain, were it all plastic; it begins at the flow stress of `rate`
+    stress: Callable[[float, float, float], float]
+    rate: Callable[[float, float, float], float]
+
+
+def johnson_cook(setup: Mapping[str, float]) -> ConstitutiveLaw:
+    """`Y = (A + B p^n)(1 + C ln(p'/e'_0))(1 - T*^m)`, above the reference rate and temperature.
+
+    setup  A_Pa, B_Pa, n, C, m, reference_rate_per_s, reference_temperature_K, melting_K
     Source: G. R. Johnson, W. H. Cook, Proc. 7th Int. Symp. on Ballistics, The Hague, 541 (1983).
     """
     def static(plastic, kelvin):
-        warm = (kelvin - law["reference_temperature_K"]) / (law["melting_K"] - law["reference_temperature_K"])
-        return (law["A_Pa"] + law["B_Pa"] * plastic ** law["n"]) * (1 - warm ** law["m"])
+        warm = (kelvin - setup["reference_temperature_K"]) / (setup["melting_K"] - setup["reference_temperature_K"])
+        return (setup["A_Pa"] + setup["B_Pa"] * plastic ** setup["n"]) * (1 - warm ** setup["m"])
 
+    return ConstitutiveLaw(
+        lambda plastic, rate, kelvin: static(plastic, kelvin) * (1 + setup["C"] * math.log(rate / setup["reference_rate_per_s"])),
+        lambda stress, plastic, kelvin: setup["reference_rate_per_s"] * math.exp((stress / static(plastic, kelvin) - 1) / setup["C"]),
+    )
+
+
+def zerilli_armstrong(setup: Mapping[str, float]) -> ConstitutiveLaw:
+    """`Y = C0 + C5 p^n + (C1 + C2 p^(1/2)) exp(-C3 T + C4 T ln p')`, p' in 1/s.
+
+    setup  C0_Pa, C1_Pa, C2_Pa, C3_per_K, C4_per_K, C5_Pa, n
+    Source: F. J. Zerilli, R. W. Armstrong, J. Appl. Phys. 61, 1816 (1987).
+    """
+    def athermal(plastic):
+        return setup["C0_Pa"] + setup["C5_Pa"] * plastic ** setup["n"]
+
+    def barrier(plastic):
+        return setup["C1_Pa"] + setup["C2_Pa"] * math.sqrt(plastic)
+
+    def rate(stress, plastic, kelvin):
+        exponent = math.log((stress - athermal(plastic)) / barrier(plastic))
+        return math.exp((exponent + setup["C3_per_K"] * kelvin) / (setup["C4_per_K"] * kelvin))
+
+    return ConstitutiveLaw(
+        lambda plastic, rate, kelvin: athermal(plastic) + barrier(plastic)
+        * math.exp(-setup["C3_per_K"] * kelvin + setup["C4_per_K"] * kelvin * math.log(rate)),
+        rate,
+    )
+
+
+def adiabatic_path(law: ConstitutiveLaw, shear_modulus, heat_per_kelvin, heat_share, rate, strain, temperature) -> np.ndarray:
+    """Equivalent stress (Pa), plastic strain and temperature (K) at the end of a path of given total strain rate.
+
+        s' = 3 G (e' - p'),   p' = rate(s, p, T),   T' = share s p'/heat_per_kelvin
+
+    strain   (first, last) of the plastic strain, were it all plastic; it begins at the flow stress of `rate`
+    Integrated by Radau's method to 1e-13.
+    """
     def slopes(_, state):
         stress, plastic, kelvin = state
-        flowing = law["reference_rate_per_s"] * math.exp((stress / static(plastic, kelvin) - 1) / law["C"])
+        flowing = law.rate(stress, plastic, kelvin)
         return [3 * shear_modulus * (rate - flowing), flowing, heat_share * stress * flowing / heat_per_kelvin]
 
-    first = static(strain[0], temperature) * (1 + law["C"] * math.log(rate / law["reference_rate_per_s"]))
+    first = law.stress(strain[0], rate, temperature)
     span = (0.0, (strain[1] - strain[0]) / rate)
     return solve_ivp(slopes, span, [first, strain[0], temperature], method="Radau", rtol=1e-13, atol=1e-13).y[:, -1]

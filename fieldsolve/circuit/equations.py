@@ -1,4 +1,4 @@
-"""The circuit round the coils as E x' + A x + (induced voltage) = b, a few rows that border the field.
+"""The circuit around the coils as E x' + A x + (induced voltage) = b, a few rows that border the field's matrix.
 
 All branches join the same two nodes, the coil leads: banks, branches of coils in series, a crowbar.  With the terminal voltage v:
     bank         C v_C' + i (+ i_crowbar across it) = 0,   L i' + R i + v - v_C = -s V_arc     (i = 0 while its gap is open)
@@ -22,9 +22,10 @@ NO_LEADS = Leads()
 
 @dataclass(frozen=True)
 class Network:
-    """Banks, coil branches and crowbar; unknowns in the order v_C, i (per bank), I (per branch), i_crowbar, v.
+    """Banks, coil branches and crowbar; see `Circuit` for the contract.
 
     branches  names of the coils in series in each branch
+    The unknowns are v_C, i (per bank), I (per branch), i_crowbar, v, in this order.
     """
 
     banks: tuple[Bank, ...]
@@ -33,18 +34,23 @@ class Network:
     crowbar: Crowbar | None = None
 
     @property
+    def coil_names(self) -> tuple[str, ...]:
+        """Names of the coils, branch by branch."""
+        return tuple(name for branch in self.branches for name in branch)
+
+    @property
     def size(self) -> int:
         """Number of unknowns."""
         return 2 * len(self.banks) + len(self.branches) + 2
 
     @property
     def applied_field(self) -> float:
-        """No field but the coils' own."""
+        """0 T: the coils alone make the field."""
         return 0.0
 
     @property
     def corner_times(self) -> tuple[float, ...]:
-        """No times beside those of the gaps and the crowbar on which steps are to end."""
+        """None beside the times of the gaps and the crowbar."""
         return ()
 
     @property
@@ -93,13 +99,18 @@ class Network:
         return current, max(bank.voltage for bank in self.banks), 0.5 * total_inductance * current**2, 2e-3 * period
 
     def matrices(self, switches: Switches, coil_resistance: dict[str, float], time: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """E, A (size, size) and b (size,) for the switches as they stand, at any time; induced voltages come to the branch rows."""
+        """E, A (size, size) and b (size,) for the state of the switches, at any time; induced voltages come to the branch rows."""
         return _matrices(self, switches, coil_resistance)
 
 
 @dataclass(frozen=True)
 class Switches:
-    """State of the gaps: `arcs` is OPEN, CONDUCTING or OUT for each bank with the sign of its current, `crowbar` whether it fired."""
+    """State of the gaps.
+
+    arcs     OPEN, CONDUCTING or EXTINGUISHED, of each bank
+    signs    of the current of each bank
+    crowbar  whether it has fired
+    """
 
     arcs: tuple[str, ...]
     signs: tuple[float, ...]

@@ -1,4 +1,4 @@
-"""Coils whose currents are given as functions of time, in place of a bank: what a strong generator or a test bench does."""
+"""Coils whose currents are prescribed functions of time, in place of a bank."""
 from __future__ import annotations
 
 import math
@@ -12,18 +12,33 @@ from fieldsolve.circuit.equations import NO_LEADS, Switches
 from geometries.errors import InputError
 
 Waveform = Callable[[float], float] | tuple[Sequence[float], Sequence[float]]
-WAVEFORM_SAMPLES = 2000              # of a waveform, to see how large and how fast it is
-RELAXATION_TIME = 0.2               # of the run: how fast a current that has strayed comes back to the given one
-RATE_STEP = 1e-6            # of the run: difference in time by which the rate of a waveform is read
+WAVEFORM_SAMPLES = 2000              # of a waveform, to find its size and rate
+RELAXATION_TIME = 0.2               # of the run: time constant with which a current returns to the prescribed one
+RATE_STEP = 1e-6            # of the run: step in time for the rate of a waveform
 
 
 @dataclass(frozen=True)
 class PrescribedCurrents:
-    """What drives a shot in place of a bank.
+    """Currents and a field that drive a shot in place of a bank.
 
-    currents       ampere per turn by coil: a smooth function of time in seconds, or (times, values) joined by straight lines
-    applied_field  uniform steady field along z in tesla; it and the currents at t = 0 have been there for long when the shot begins
-    Raises InputError for a waveform whose times do not rise or that is not a number.
+    Parameters
+    ----------
+    currents : mapping of str to callable or (sequence of float, sequence of float), optional
+        Ampere per turn by coil: a smooth function of time in s, or (times, values) joined by straight lines.  A function that can be
+        imported by name also pickles.
+    applied_field : float, optional
+        Uniform steady field along z in tesla.  It and the currents at t = 0 were there long before the shot begins.
+
+    Raises
+    ------
+    InputError
+        For a waveform whose times do not rise or that is not a number, and where nothing drives the field.
+
+    Examples
+    --------
+    >>> drive = PrescribedCurrents({"coil": ([0.0, 20e-6], [0.0, 40e3])})
+    >>> drive.currents["coil"](5e-6)
+    10000.0
     """
 
     currents: Mapping[str, Waveform] = field(default_factory=dict)
@@ -39,11 +54,11 @@ class PrescribedCurrents:
 
 @dataclass(frozen=True)
 class PrescribedCurrentNetwork:
-    """Equations of coils with given currents; unknowns in the order I, v of each coil.
+    """Equations of coils with prescribed currents I_0; unknowns in the order I, v of each coil; see `Circuit` for the contract.
 
-        R I + dPsi/dt - v = 0,   dI/dt + (I - given) / tau = d given/dt,   tau a small part of the run
+        R I + dPsi/dt - v = 0,   dI/dt + (I - I_0) / tau = dI_0/dt,   tau a small part of the run
 
-    The derivative makes I a state like the others, so that its rate, and the voltage, are known as well as itself.
+    The derivative makes I a state like the others, so that its rate and the voltage are as accurate as I itself.
     """
 
     drive: PrescribedCurrents
@@ -53,9 +68,14 @@ class PrescribedCurrentNetwork:
     leads: Leads = NO_LEADS
 
     @property
+    def coil_names(self) -> tuple[str, ...]:
+        """Names of the coils."""
+        return tuple(self.drive.currents)
+
+    @property
     def branches(self) -> tuple[tuple[str, ...], ...]:
         """Each coil is a branch of its own."""
-        return tuple((name,) for name in self.drive.currents)
+        return tuple((name,) for name in self.coil_names)
 
     @property
     def size(self) -> int:
@@ -86,7 +106,7 @@ class PrescribedCurrentNetwork:
         return np.concatenate([self._prescribed(0.0), np.zeros(len(self.branches))])
 
     def matrices(self, switches: Switches, coil_resistance: dict[str, float], time: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """E, A (size, size) and b (size,) at a time; the induced voltages are added to the first rows."""
+        """E, A (size, size) and b (size,) at a time in s; the induced voltages are added to the first rows."""
         count = len(self.branches)
         E, A, b = np.zeros((self.size, self.size)), np.zeros((self.size, self.size)), np.zeros(self.size)
         A[:count, :count], A[:count, count:] = np.diag([coil_resistance[name] for name in self.drive.currents]), -np.eye(count)
@@ -96,13 +116,13 @@ class PrescribedCurrentNetwork:
         return E, A, b
 
     def _rate(self, time: float) -> np.ndarray:
-        """Rates of the given currents in A/s: three values up to the time, from before a corner of a table that it may be on."""
+        """Rates of the prescribed currents in A/s from three values up to the time, because a corner of a table may lie there."""
         step = RATE_STEP * self.end_time if time > 2 * RATE_STEP * self.end_time else -RATE_STEP * self.end_time
         return (3 * self._prescribed(time) - 4 * self._prescribed(time - step) + self._prescribed(time - 2 * step)) / (2 * step)
 
     @property
     def corner_times(self) -> tuple[float, ...]:
-        """Times at which a given current turns a corner, on which steps are to end."""
+        """Times of the corners of a prescribed current, on which steps have to end."""
         tables = [prescribed for prescribed in self.drive.currents.values() if isinstance(prescribed, PiecewiseLinear)]
         return tuple(sorted({time for table in tables for time in table.times}))
 
@@ -114,7 +134,7 @@ class PrescribedCurrentNetwork:
 
     @property
     def frequency(self) -> float:
-        """How fast the currents change: root mean square of dI/dt over that of I, in hertz; at least one cycle in ten runs."""
+        """Root mean square of dI/dt over that of I, over 2 pi, in Hz; at least one cycle in ten runs."""
         rates = [0.1 / self.end_time]
         for prescribed in self.drive.currents.values():
             values = self._sample(prescribed)
@@ -132,7 +152,7 @@ class PrescribedCurrentNetwork:
 
 @dataclass(frozen=True)
 class PiecewiseLinear:
-    """A current given at instants, straight between them and constant outside."""
+    """A current in A at times in s, straight between them and constant outside."""
 
     times: tuple[float, ...]
     values: tuple[float, ...]
@@ -142,7 +162,7 @@ class PiecewiseLinear:
 
 
 def waveform(name: str, prescribed: Waveform) -> Callable[[float], float]:
-    """A function of time from a function or from (times, values).  Raises InputError for what is neither."""
+    """A function of time from a function or from (times, values).  Raises InputError for anything else."""
     if callable(prescribed):
         return prescribed
     try:
@@ -156,7 +176,7 @@ def waveform(name: str, prescribed: Waveform) -> Callable[[float], float]:
 
 
 def increasing_times(name: str, instants: Sequence[float], first: float = 0.0) -> list[float]:
-    """Instants that rise from above `first`, in seconds.  Raises InputError for others."""
+    """Times in s that rise from above `first`.  Raises InputError for others."""
     array = np.asarray(instants, dtype=float)
     if array.ndim != 1 or not len(array) or not np.isfinite(array).all() or not array[0] > first or not (np.diff(array) > 0).all():
         raise InputError(f"{name} must be finite numbers that rise" + (" from above 0" if first == 0 else "") + ", in seconds")

@@ -1,4 +1,4 @@
-"""How much of its magnetization a metal keeps as it heats towards its Curie temperature."""
+"""The share of its magnetization that a metal keeps below its Curie temperature."""
 from __future__ import annotations
 
 import functools

@@ -1,4 +1,4 @@
-"""The sheet of a metal, one number with unit, source and mark a key: read from a file, checked, and filled up with marked defaults."""
+"""The data file of a metal: numbers with unit, source and mark, read, checked, and completed with marked defaults."""
 from __future__ import annotations
 
 import math
@@ -9,12 +9,14 @@ from itertools import pairwise
 from pathlib import Path
 
 from fieldsolve.errors import InputError, suggestion
+from fieldsolve.materials.flow_stress import LAWS
+from fieldsolve.materials.mechanical import ELASTIC_KEYS, find_law, law_name_of
 from fieldsolve.materials.thermal import MIN_MELTING_RANGE, ROOM_TEMPERATURE, TABLE_START, value_at
 from fieldsolve.units import parse_quantity
 
 IACS = 0.58e6                                            # S/m in one percent of the annealed copper standard (IEC 60028)
 MARKS = ("read", "read-second-hand", "measured", "given", "computed", "from-memory", "common-practice")
-TEXT_KEYS = {"name": str, "aliases": list, "temper": str}
+TEXT_KEYS = {"name": str, "aliases": list, "temper": str, "flow_stress_law": str}
 TABLE_KEYS = {"heat_capacity": "temperature", "resistivity": "temperature", "flux_density": "field"}    # lists of one length, over K or A/m
 PAIR_KEYS = ("ductility",)                                   # of these, the value is (low, high)
 NUMBER_BOUNDS = {                                              # unit, and the bounds between which a metal's number lies
@@ -24,23 +26,19 @@ NUMBER_BOUNDS = {                                              # unit, and the b
     "resistivity": ("ohm m", 1e-9, 1e-4), "temperature_coefficient": ("1/K", 0.0, 0.02), "liquid_resistivity": ("ohm m", 1e-9, 1e-4),
     "liquid_resistivity_slope": ("ohm m/K", 0.0, 1e-8), "youngs_modulus": ("Pa", 1e9, 1e12), "poissons_ratio": ("1", 0.0, 0.499),
     "yield_soft": ("Pa", 1e6, 5e9), "yield_hard": ("Pa", 1e6, 5e9), "ductility": ("1", 1e-3, 3.0),
-    "flow_stress_initial": ("Pa", 1e6, 5e9), "flow_stress_hardening": ("Pa", 0.0, 1e10), "flow_stress_exponent": ("1", 0.01, 1.0),
-    "flow_stress_rate": ("1", 0.0, 0.5), "flow_stress_thermal": ("1", 0.1, 10.0), "flow_stress_reference_rate": ("1/s", 1e-6, 1e6),
-    "flow_stress_reference_temperature": ("K", 1.0, 1e3), "flow_stress_melting": ("K", ROOM_TEMPERATURE, 5e3),
+    **{key: (entry.unit, entry.low, entry.high) for law in LAWS.values() for key, entry in law.data_keys.items()},
     "saturation": ("T", 0.01, 3.0), "initial_permeability": ("1", 1.01, 1e6), "curie": ("K", 1.0, 2e3), "flux_density": ("T", 0.0, 10.0),
 }
-FIELD_KEYS = ("conductivity", "saturation", "initial_permeability", "curie", "flux_density")      # which ask neither density nor solidus
+FIELD_KEYS = ("conductivity", "saturation", "initial_permeability", "curie", "flux_density")      # which need neither density nor solidus
 LIGHT_ALLOY_DENSITY = 4500.0  # kg/m^3, below which an alloy is taken for one of aluminium, else of copper
 BASE_METALS = {                                                # rise of the solid's resistivity, ohm m/K; what melting adds, ohm m
     "copper": (6.78e-11, 10.83e-8), "aluminium 1100-O": (11.4e-11, 13.4e-8),
 }
 BASE_THERMAL_KEYS = ("heat_capacity", "heat_of_fusion", "liquid_heat_capacity", "boiling", "heat_of_vaporisation")
-BASE_STRENGTH_KEYS = ("youngs_modulus", "poissons_ratio", "ductility", "flow_stress_hardening", "flow_stress_exponent",
-                      "flow_stress_rate", "flow_stress_thermal", "flow_stress_reference_rate", "flow_stress_reference_temperature")
 
 
 def read_material_data(path: str | Path) -> dict:
-    """The sheet in a TOML file, checked, in SI; keys as in DEVELOPERS.md, in any unit of their kind, conductivity also in '% IACS'.
+    """The data in a TOML file, checked, in SI; the file may use any unit of the right kind, for conductivity also '% IACS'.
 
     Raises InputError for a file that cannot be read, and as `check_material_data`.
     """
@@ -56,16 +54,18 @@ def read_material_data(path: str | Path) -> dict:
 
 
 def check_material_data(data: Mapping, where: str) -> dict:
-    """The sheet with every number in SI.
+    """The data with every number in SI.
 
     Raises InputError (with `where`, key, value and remedy) for an unknown key, a number without unit, source or mark, and one that is
-    not finite or outside the bounds of `NUMBERS`.
+    not finite or outside its `NUMBER_BOUNDS`.
     """
     checked = {}
     for key, entry in data.items():
         if key in TEXT_KEYS:
             if not isinstance(entry, TEXT_KEYS[key]):
                 raise InputError(f"{where}: {key} = {entry!r}: expected a {TEXT_KEYS[key].__name__}")
+            if key == "flow_stress_law":
+                find_law(entry, f"{where}: ")
             checked[key] = entry
         elif key in NUMBER_BOUNDS:
             checked[key] = _check_entry(entry, key, where)
@@ -121,7 +121,7 @@ def _to_si(value, unit: str, key: str, where: str):
 
 
 def _check_table(value, over, key: str, where: str) -> None:
-    """Refuse a table whose values and what they stand over are no lists of one length, the latter finite and rising."""
+    """Refuse a table that is not two lists of one length, the second finite and rising."""
     well_formed = isinstance(value, list) and isinstance(over, list) and len(value) == len(over) > 0
     if not well_formed or not all(isinstance(x, numbers.Real) and math.isfinite(x) for x in over) or any(a >= b for a, b in pairwise(over)):
         raise InputError(f"{where}: [{key}] expected lists value and {TABLE_KEYS[key]} of one length, {TABLE_KEYS[key]} rising, in "
@@ -129,10 +129,10 @@ def _check_table(value, over, key: str, where: str) -> None:
 
 
 def with_defaults(data: Mapping, bases: Mapping[str, Mapping]) -> dict:
-    """The sheet with every number that heat and motion need; what was missing is a default, marked 'common-practice'.
+    """The data with every number that heat and motion need; what was missing is a default, marked 'common-practice'.
 
-    A metal given by conductivity and magnetization alone stays so. Else density and solidus are needed; the rest defaults to the metal
-    of `bases` (the sheets of copper and aluminium 1100-O) that is next in density. The flow stress needs a yield stress.
+    A metal given by conductivity and magnetization alone stays so.  Otherwise density and solidus are needed.  The rest defaults to
+    the metal of `bases` (data of copper and aluminium 1100-O) that is nearer in density.  The flow stress needs a yield stress.
     Raises InputError that names what is missing.
     """
     full = dict(data)
@@ -147,15 +147,24 @@ def with_defaults(data: Mapping, bases: Mapping[str, Mapping]) -> dict:
     for key in BASE_THERMAL_KEYS:
         full.setdefault(key, {**bases[base][key], **_default_source(f"that of {base}")})
     _fill_resistivity(full, base)
-    yields = [full[key]["value"] for key in ("yield_soft", "yield_hard") if key in full]
-    if yields:
-        full.setdefault("flow_stress_initial", _default_entry(yields[0], "Pa", "the yield stress of this sheet"))
-    if "flow_stress_initial" in full:
-        for key in BASE_STRENGTH_KEYS:
-            full.setdefault(key, {**bases[base][key], **_default_source(f"that of {base}")})
-        full.setdefault("flow_stress_melting", _default_entry(full["solidus"]["value"], "K", "the solidus"))
+    _fill_strength(full, bases[base])
     full.setdefault("temper", "as given")
     return full
+
+
+def _fill_strength(full: dict, base: Mapping) -> None:
+    """What motion needs, where the metal has a yield stress or the first number of its flow-stress law."""
+    keys = find_law(law_name_of(full)).data_keys
+    yields = [full[key]["value"] for key in ("yield_soft", "yield_hard") if key in full]
+    first = next(iter(keys))
+    if yields and keys[first].default == "yield stress":
+        full.setdefault(first, _default_entry(yields[0], "Pa", "the yield stress of this data file"))
+    if first not in full:
+        return
+    for key in (*ELASTIC_KEYS, *(key for key, entry in keys.items() if entry.default == "base")):
+        full.setdefault(key, {**base[key], **_default_source(f"that of {base['name']}")})
+    for key in (key for key, entry in keys.items() if entry.default == "solidus"):
+        full.setdefault(key, _default_entry(full["solidus"]["value"], "K", "the solidus"))
 
 
 def _fill_resistivity(full: dict, base: str) -> None:
@@ -185,7 +194,7 @@ def _default_source(reason: str) -> dict:
 
 
 def extrapolation_notes(data: Mapping) -> list[str]:
-    """Sentences on what is drawn on beyond the points of a sheet: heat capacity and resistivity of the solid up to the solidus."""
+    """Sentences on what is extrapolated beyond the points of a data file: heat capacity and resistivity of the solid up to the solidus."""
     if "solidus" not in data:
         return []
     solidus = data["solidus"]["value"]

@@ -1,4 +1,4 @@
-"""How hot a cell is for its heat: enthalpy to temperature, conductivity, molten and boiled share, and the action integral."""
+"""Enthalpy of a metal: temperature, conductivity, molten and boiled fraction from it, and the action integral."""
 from __future__ import annotations
 
 import functools
@@ -10,7 +10,7 @@ from fieldsolve.errors import InputError
 from fieldsolve.materials.material import Material, thermal_data
 from fieldsolve.materials.thermal import ROOM_TEMPERATURE, TABLE_START, Thermal, value_at
 
-GAUSS = np.polynomial.legendre.leggauss(12)          # of the action between two knots: to 1e-10 where rho grows fourfold
+GAUSS = np.polynomial.legendre.leggauss(12)          # of the action between two knots: accurate to 1e-10 where rho grows fourfold
 
 
 @dataclass(frozen=True, eq=False)
@@ -19,9 +19,9 @@ class HeatContent:
 
         h(T) = density * (integral of c dT from 293.15 K, + heat of fusion * molten share + heat of vaporisation * boiled share)
 
-    c is straight between the knots, so h is a parabola there and its inverse a closed form. The molten share goes straight with T
-    from solidus to liquidus (1 K at least), and with it the resistivity from the solid's to the liquid's; the boiled share goes
-    straight over the 10 K above the boiling point, from which on resistivity is constant and the cell is beyond the model.
+    c is linear between the knots, so h is a parabola there and its inverse a closed form.  The molten share is linear in T from
+    solidus to liquidus (at least 1 K), and with it the resistivity goes from the solid's to the liquid's.  The boiled share is linear
+    over the 10 K above the boiling point.  From there on resistivity is constant and the cell is beyond the model.
 
     Methods take a number or an array of any shape, one value a cell, and return the same shape.
     Raises InputError below 273 K, where the tables begin, and for what is not a number.
@@ -86,7 +86,7 @@ class HeatContent:
         return float(np.copysign(np.sum(half * weights * heat / self.resistivity(t)), temperature - ROOM_TEMPERATURE))
 
     def _interval_of(self, values, knots: np.ndarray, unit: str) -> np.ndarray:
-        """Number of the knot at or below each value."""
+        """Index of the knot at or below each value."""
         least = np.min(values, initial=np.inf)
         if not least >= knots[0]:
             raise InputError(f"{self.name}: {least:g} {unit} is colder than {knots[0]:g} {unit}, or no number; "
@@ -96,9 +96,9 @@ class HeatContent:
 
 @functools.lru_cache(maxsize=256)
 def heat_content(material: Material) -> HeatContent:
-    """The enthalpy of a metal and what follows from it, made once a metal.
+    """The enthalpy of a metal and what follows from it, computed once for each metal.
 
-    Raises InputError that names what a metal lacks to be heated.
+    Raises InputError that names what the metal lacks for heating.
     """
     thermal = thermal_data(material)
     heat = _heat_capacity_points(thermal)
@@ -143,7 +143,7 @@ def action_integral(material: Material, temperature: float) -> float:
 
 
 def _heat_capacity_points(thermal: Thermal) -> list[tuple[float, float]]:
-    """Points (K, J/(kg K)) of the heat capacity without latent heat, straight from the solid's to the liquid's in between."""
+    """Points (K, J/(kg K)) of the heat capacity without latent heat, linear from the solid's to the liquid's in between."""
     solidus, liquidus = thermal.melting_range
     if not np.isfinite(solidus):
         return list(thermal.heat_capacity)
@@ -163,6 +163,6 @@ def _latent_heat(thermal: Thermal, knots: np.ndarray) -> tuple[np.ndarray, np.nd
 
 
 def _fraction_between(temperature: np.ndarray, between: tuple[float, float]) -> np.ndarray:
-    """How far a temperature in K is on the way, 0 to 1; 0 where the way is infinitely far."""
+    """Fraction of the way of a temperature in K between two others, 0 to 1; 0 where these are infinite."""
     first, last = between
     return np.zeros(np.shape(temperature)) if np.isinf(first) else np.clip((temperature - first) / (last - first), 0.0, 1.0)

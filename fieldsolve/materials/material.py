@@ -6,47 +6,68 @@ import numbers
 from dataclasses import dataclass, field
 
 from fieldsolve.errors import InputError
-from fieldsolve.materials.bh_curve import BH_CURVES, BHCurve
+from fieldsolve.materials.bh_curve import BHCurve
 from fieldsolve.materials.mechanical import Mechanical
 from fieldsolve.materials.thermal import LINEAR_LAW_END, ROOM_TEMPERATURE, Thermal, check_boiling, check_melting, linear_law
 
-HEATING_EXAMPLES = {                             # what heating needs of a metal of one's own, and an example
+HEATING_EXAMPLES = {                             # what heating needs of a custom metal, and an example
     "density": "8940.0 (kg/m^3)",
     "heat_capacity": "385.0 (J/(kg K))",
     "temperature_coefficient": "0.00393 (1/K)",
 }
-INLINE_THERMAL_FIELDS = ("heat_capacity", "temperature_coefficient", "melting", "boiling")        # what `thermal` says in full
+OPTIONAL_DATA = ("bh_curve", "curie", "density", "heat_capacity", "thermal", "mechanical")
+INLINE_THERMAL_FIELDS = ("heat_capacity", "temperature_coefficient", "melting", "boiling")        # which `thermal` replaces
 
 
 @dataclass(frozen=True)
 class Material:
-    """A metal: straight magnetization curve `B = mu_0 mu_r H + B_rem` or one that saturates, Ohm's law `J = sigma E`.
+    """A metal: linear `B = mu_0 mu_r H + B_rem` or with a B-H curve, Ohm's law `J = sigma E`.
 
-    name                   for messages and reports
-    conductivity           S/m, 0 for an insulator
-    relative_permeability  pure number, larger than 0; 1 for what is not magnetic
-    remanence              tesla, along +z (negative: along -z)
-    magnetization          `Frohlich`, `Brauer` or `BHTable` in place of the last two; without hysteresis
-    curie                  temperature in K at which a metal with such a curve has lost its magnetism; None: heating leaves it
+    Parameters
+    ----------
+    name : str, optional
+        For messages and reports.
+    conductivity : float
+        S/m at 293.15 K, 0 for an insulator.
+    relative_permeability : float, optional
+        Pure number, larger than 0; 1 for a metal that is not magnetic.
+    remanence : float, optional
+        Tesla, along +z (negative: along -z).
+    bh_curve : BHCurve, optional
+        `Frohlich`, `Brauer`, `BHTable` or a curve of your own, in place of the last two; without hysteresis.
+    curie : float, optional
+        Temperature in K at which a metal with such a curve has lost its magnetism.  By default heating leaves it.
+    density : float, optional
+        kg/m^3.  This and what follows is needed by heating and motion only.
+    heat_capacity : float, optional
+        J/(kg K), the same at every temperature, solid and liquid.
+    temperature_coefficient : float, optional
+        alpha in 1/K of `rho = rho_20 (1 + alpha (T - 293.15 K))`, solid and liquid up to boiling.
+    melting : tuple of float, optional
+        (solidus in K, liquidus in K, heat of fusion in J/kg).  By default the metal stays solid.
+    boiling : tuple of float, optional
+        (temperature in K, heat of vaporisation in J/kg).  By default the metal does not boil.
+    thermal : Thermal, optional
+        In place of the last four: tables, and a jump of resistivity on melting.
+    mechanical : Mechanical, optional
+        For metal that moves; its density is the metal's.
+    assumed : tuple of str, optional
+        Names of the numbers that are defaults because nothing better is known.
 
-    What only heating and motion ask for, None where it is not known:
+    Raises
+    ------
+    InputError
+        Where a number is not finite or out of these bounds; the message names metal and field.
 
-    density                  kg/m^3
-    heat_capacity            J/(kg K), the same at every temperature, solid and liquid
-    temperature_coefficient  1/K, of `rho = rho_20 (1 + alpha (T - 293.15 K))`, solid and liquid up to boiling
-    melting                  (solidus in K, liquidus in K, heat of fusion in J/kg); without it the metal stays solid
-    boiling                  (temperature in K, heat of vaporisation in J/kg); without it the metal does not boil
-    thermal                  a `Thermal` in place of the last four: tables, and a jump of resistivity on melting
-    mechanical               a `Mechanical`, for what moves; its density is the metal's
-    assumed                  what of it is a default for want of anything better, by name
-
-    Raises InputError where a number is not finite or out of these bounds.
-
+    Examples
+    --------
+    >>> Material(name="test bronze", conductivity=9e6, density=8800.0)
+    Material('test bronze', conductivity=9e+06 S/m; with density)
     >>> Material(conductivity=58.0e6).relative_permeability
     1.0
     """
 
-    name: str = "own metal"
+    name: str = "custom metal"
     conductivity: float | None = None
     relative_permeability: float = 1.0
     remanence: float = 0.0
@@ -77,9 +98,17 @@ class Material:
         _check_heat(self)
         _check_mechanical(self)
 
+    def __repr__(self) -> str:
+        """Name, conductivity, and what else is known of the metal."""
+        known = [key for key in OPTIONAL_DATA if getattr(self, key) is not None]
+        changed = [f"{key}={getattr(self, key):g}" for key, default in (("relative_permeability", 1), ("remanence", 0))
+                   if getattr(self, key) != default]
+        return f"Material({', '.join([repr(self.name), f'conductivity={self.conductivity:g} S/m', *changed])}" \
+               + (f"; with {', '.join(known)})" if known else ")")
+
     @property
     def is_magnetic(self) -> bool:
-        """Whether its B is anything but mu_0 H."""
+        """Whether its B differs from mu_0 H."""
         return self.relative_permeability != 1 or self.remanence != 0 or self.bh_curve is not None
 
 
@@ -89,18 +118,18 @@ def _check_bh_curve(metal: Material) -> None:
         if metal.curie <= ROOM_TEMPERATURE:
             raise InputError(
                 f"{metal.name}: curie = {metal.curie:g} K: must be above {ROOM_TEMPERATURE} K, where the curve holds; a metal that has "
-                "lost its magnetism by then takes no magnetization"
+                "lost its magnetism by then takes no bh_curve"
             )
     if metal.bh_curve is None:
         return
-    if not isinstance(metal.bh_curve, BH_CURVES):
-        raise InputError(f"{metal.name}: magnetization = {metal.bh_curve!r}: expected a Frohlich(...), Brauer(...) or BHTable(...)")
+    if not isinstance(metal.bh_curve, BHCurve):
+        raise InputError(f"{metal.name}: bh_curve = {metal.bh_curve!r}: expected a Frohlich(...), Brauer(...) or BHTable(...)")
     if metal.relative_permeability != 1 or metal.remanence:
         raise InputError(f"{metal.name}: relative_permeability or remanence and bh_curve= exclude each other; give one of them")
 
 
 def _check_mechanical(metal: Material) -> None:
-    """Refuse mechanical data of another density; without a density of its own the metal has theirs."""
+    """Refuse mechanical data of another density; a metal without density takes theirs."""
     if metal.mechanical is None:
         return
     if not isinstance(metal.mechanical, Mechanical):
@@ -113,7 +142,7 @@ def _check_mechanical(metal: Material) -> None:
 
 
 def _check_heat(metal: Material) -> None:
-    """Make plain floats of what heating needs and refuse what no metal has."""
+    """Make floats of the numbers that heating needs, and refuse impossible ones."""
     for key, example in HEATING_EXAMPLES.items():
         if getattr(metal, key) is None:
             continue
@@ -131,7 +160,7 @@ def _check_heat(metal: Material) -> None:
     if metal.thermal is not None and not isinstance(metal.thermal, Thermal):
         raise InputError(f"{metal.name}: thermal = {metal.thermal!r}: expected a Thermal(...)")
     if metal.thermal is not None and duplicated:
-        raise InputError(f"{metal.name}: {', '.join(duplicated)} and thermal= say the same twice; give one of them, "
+        raise InputError(f"{metal.name}: {', '.join(duplicated)} and thermal= exclude each other; give one of them, "
                          "or thermal=dataclasses.replace(material.thermal, ...)")
 
 

@@ -1,4 +1,4 @@
-"""What heat does to a metal: heat capacity, melting, boiling, and the rise of its resistivity."""
+"""Thermal data of a metal: heat capacity, melting, boiling, and the rise of its resistivity."""
 from __future__ import annotations
 
 import math
@@ -11,8 +11,8 @@ from fieldsolve.errors import InputError
 
 ROOM_TEMPERATURE = 293.15                  # K, where every conductivity is given and every enthalpy is 0
 TABLE_START = 273.0                # K, where the tables begin
-LINEAR_LAW_END = 1.0e4               # K, up to which a linear law without a boiling point is drawn
-MIN_MELTING_RANGE = 1.0            # K, over which a pure metal melts, so that enthalpy stays a function of temperature
+LINEAR_LAW_END = 1.0e4               # K, where a linear law without a boiling point ends
+MIN_MELTING_RANGE = 1.0            # K, over which a pure metal melts, so that enthalpy remains a function of temperature
 BOILING_RANGE = 10.0          # K, over which every metal boils, for the same reason
 
 Points = tuple[tuple[float, float], ...]        # (temperature in K, value), straight between, constant beyond both ends
@@ -20,16 +20,36 @@ Points = tuple[tuple[float, float], ...]        # (temperature in K, value), str
 
 @dataclass(frozen=True)
 class Thermal:
-    """What heating needs beside density and conductivity; tables are straight between their points and constant beyond.
+    """What heating needs beside density and conductivity.
 
-    heat_capacity         points (K, J/(kg K)) of the solid
-    resistivity_rise      points (K, ohm m): resistivity less that at 293.15 K, solid and liquid; added to the metal's own at 293.15 K
-                          (Matthiessen's rule: A. Matthiessen, C. Vogt, Phil. Trans. R. Soc. 154, 167 (1864)); () for an insulator
-    melting               (solidus in K, liquidus in K, heat of fusion in J/kg); None: stays solid
-    liquid_heat_capacity  J/(kg K); None: as the solid's at the solidus
-    boiling               (temperature in K, heat of vaporisation in J/kg); None: does not boil
+    Parameters
+    ----------
+    heat_capacity : sequence of (float, float)
+        Points (K, J/(kg K)) of the solid.
+    resistivity_rise : sequence of (float, float)
+        Points (K, ohm m): resistivity less that at 293.15 K, solid and liquid; () for an insulator.
+    melting : tuple of float, optional
+        (solidus in K, liquidus in K, heat of fusion in J/kg).  By default the metal stays solid.
+    liquid_heat_capacity : float, optional
+        J/(kg K).  By default the solid's at the solidus.
+    boiling : tuple of float, optional
+        (temperature in K, heat of vaporisation in J/kg).  By default the metal does not boil.
 
-    Raises InputError where a number is not finite or not positive, or where temperatures do not rise.
+    Raises
+    ------
+    InputError
+        Where a number is not finite or not positive, or where temperatures do not rise.
+
+    Notes
+    -----
+    Tables are straight between their points and constant beyond.  The rise of resistivity is added to the metal's resistivity at
+    293.15 K (Matthiessen's rule: A. Matthiessen, C. Vogt, Phil. Trans. R. Soc. 154, 167 (1864)).
+
+    Examples
+    --------
+    >>> metal = Thermal(heat_capacity=[(293.15, 385.0)], resistivity_rise=[(293.15, 0.0), (1293.15, 7e-8)], melting=(1356, 1356, 2e5))
+    >>> metal.melting_range
+    (1356.0, 1357.0)
     """
 
     heat_capacity: Points
@@ -81,7 +101,7 @@ def thermal_from_data(data: Mapping) -> Thermal:
     """The thermal data of a metal's data file, all in SI.
 
     Solid: a table of the pure metal less its value at 293.15 K, or a linear law. Liquid: a line that begins at the liquidus.
-    While the metal melts its resistivity goes straight from the one to the other. From boiling on it is constant.
+    While the metal melts its resistivity goes straight from the one to the other.  From boiling on it is constant.
     """
     melting = tuple(data[key]["value"] for key in ("solidus", "liquidus", "heat_of_fusion"))
     boiling = data["boiling"]["value"], data["heat_of_vaporisation"]["value"]
@@ -127,7 +147,7 @@ def _table(entry: Mapping) -> Points:
 
 
 def check_melting(melting: Sequence[float] | None) -> tuple[float, float, float] | None:
-    """(solidus, liquidus, heat of fusion) as floats in K, K, J/kg; InputError where they are no such triple."""
+    """(solidus, liquidus, heat of fusion) as floats in K, K, J/kg.  Raises InputError for anything else."""
     if melting is None:
         return None
     solidus, liquidus, fusion = _check_numbers("melting", melting, "(solidus in K, liquidus in K, heat of fusion in J/kg), such as "
@@ -140,7 +160,7 @@ def check_melting(melting: Sequence[float] | None) -> tuple[float, float, float]
 
 
 def check_boiling(boiling: Sequence[float] | None, melting: tuple[float, float, float] | None) -> tuple[float, float] | None:
-    """(temperature, heat of vaporisation) as floats in K, J/kg; InputError where they are no such pair or not above `melting`."""
+    """(temperature, heat of vaporisation) as floats in K, J/kg.  Raises InputError for anything else, or not above `melting`."""
     if boiling is None:
         return None
     temperature, heat = _check_numbers("boiling", boiling, "(temperature in K, heat of vaporisation in J/kg), such as (2835.0, 4.73e6)", 2)

@@ -1,20 +1,21 @@
-"""How the metal of a shot moves where a person says no more than that it does: bodies flow, turns stretch and burst."""
+"""Default motions of a shot: bodies flow, turns stretch and burst."""
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import replace
 
 from fieldsolve.materials.material import Material
+from fieldsolve.motion.contract import DeformingMotion, Motion
 from fieldsolve.motion.hoops.former import Former
 from fieldsolve.motion.hoops.motion import HoopMotion
-from fieldsolve.motion.movement import Motion
 from fieldsolve.motion.plastic_flow.motion import FlowMotion
 from geometries.cross_section import CrossSection
 from geometries.parts import Part
 
 
 def default_motions(section: CrossSection, former: Former | None = None) -> tuple[dict[str, Motion], dict[str, str]]:
-    """The motion of every part that can move, by name; and of the others why they are held still, in words.
+    """The motion of every part that can move, and the reason in words why the others are held still; both by name.
 
     former  what the coils' turns are wound on or cast in, shared evenly among the turns that move
     """
@@ -26,27 +27,27 @@ def default_motions(section: CrossSection, former: Former | None = None) -> tupl
 
 
 def with_grids(section: CrossSection, motions: Mapping[str, Motion]) -> CrossSection:
-    """The section with the lines that the field's cells must keep to, where a body flows: those between the cells of its motion."""
-    return replace(section, parts=tuple(replace(part, grid=motions[part.name].grid(part)) if isinstance(motions.get(part.name), FlowMotion)
-                                        else part for part in section.parts))
+    """The section with the lines that no triangle of the field may cross: those between the cells of a motion."""
+    grids = {name: motion.grid(section.part(name)) for name, motion in motions.items() if isinstance(motion, DeformingMotion)}
+    return replace(section, parts=tuple(replace(part, grid=grids[part.name]) if grids.get(part.name) else part for part in section.parts))
 
 
 def max_cell_sizes(section: CrossSection, motions: Mapping[str, Motion]) -> dict[str, float]:
-    """Largest cell in m at the surface of the parts whose motion asks for one, by name."""
-    return {name: motion.max_cell_size(section.part(name)) for name, motion in motions.items() if isinstance(motion, HoopMotion)}
+    """Largest cell in m at the surface of the parts whose motion limits it, by name."""
+    sizes = {name: motion.max_cell_size(section.part(name)) for name, motion in motions.items() if isinstance(motion, DeformingMotion)}
+    return {name: size for name, size in sizes.items() if math.isfinite(size)}
 
 
 def refine_motions(motions: Mapping[str, Motion]) -> dict[str, Motion]:
-    """The same motions with cells half as large."""
-    return {name: replace(motion, fineness=2 * motion.fineness) if isinstance(motion, FlowMotion) else motion
-            for name, motion in motions.items()}
+    """The same motions with cells of half the size."""
+    return {name: motion.refined() if isinstance(motion, DeformingMotion) else motion for name, motion in motions.items()}
 
 
 def _reason_fixed(part: Part) -> str:
-    """Why a part cannot move, in words; nothing if it can."""
+    """Why a part cannot move, in words; empty if it can."""
     metals: list[Material | None] = [zone.material for zone in part.zones]
     if not part.zones or part.stranded:
-        return "it is no single conductor"
+        return "it is not a single conductor"
     incomplete = [metal.name if metal else "its metal" for metal in metals if metal is None or metal.mechanical is None]
     if incomplete:
         return f"{incomplete[0]} has no mechanical data"

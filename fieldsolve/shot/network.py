@@ -10,8 +10,8 @@ from scipy.interpolate import CubicSpline
 from fieldsolve.circuit.bank import SERIES_SHAPES, Bank, Crowbar, Leads
 from fieldsolve.circuit.equations import Network
 from fieldsolve.circuit.prescribed_currents import PrescribedCurrentNetwork, PrescribedCurrents
+from fieldsolve.motion.contract import Motion
 from fieldsolve.motion.hoops.motion import HoopMotion
-from fieldsolve.motion.movement import Motion
 from fieldsolve.motion.rigid import PrescribedMotion
 from fieldsolve.shot.history import History
 from fieldsolve.shot.integrator.field_circuit import Circuit
@@ -29,7 +29,7 @@ def bank_places(network: Network) -> tuple[str, ...]:
 
 def coils_of(network: Circuit) -> tuple[str, ...]:
     """Names of the coils in the circuit."""
-    return tuple(name for branch in network.branches for name in branch)
+    return network.coil_names
 
 
 def build_network(section: CrossSection, bank: Bank | Sequence[Bank] | PrescribedCurrents, circuit: Sequence[Sequence[str]] | None,

@@ -11,9 +11,10 @@ from fieldsolve.circuit.prescribed_currents import PrescribedCurrents
 from fieldsolve.field.fem.quadrature import QuadraturePoints
 from fieldsolve.field.linear_algebra.blas_threads import one_thread
 from fieldsolve.field.system.eddy_current import EddySystem, eddy_system
+from fieldsolve.motion.contract import Motion
 from fieldsolve.motion.defaults import default_motions, max_cell_sizes, refine_motions, with_grids
 from fieldsolve.motion.hoops.former import Former
-from fieldsolve.motion.movement import Motion, Movement, build_movement
+from fieldsolve.motion.movement import Movement, build_movement
 from fieldsolve.ode import SDIRK2, Tableau
 from fieldsolve.shot.history import History, Recorder
 from fieldsolve.shot.integrator.discharge import Discharge

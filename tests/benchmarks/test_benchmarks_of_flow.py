@@ -68,11 +68,16 @@ def test_yield_pressures_of_lame():
     assert plasticity.washer_yield_pressure(1.0, 1e-9) == pytest.approx(0.5)
 
 
-def test_the_adiabatic_path_of_the_reference():
-    setup, expected = CASES["johnson-cook-adiabatic-path"].setup, CASES["johnson-cook-adiabatic-path"].expected
-    path = plasticity.adiabatic_path(setup, *(setup[key] for key in ("shear_modulus_Pa", "heat_per_kelvin_J_per_m3_K", "heat_share",
-                                                                     "rate_per_s", "strain", "temperature_K")))
+@pytest.mark.parametrize(("name", "law"), [("johnson-cook-adiabatic-path", plasticity.johnson_cook),
+                                           ("zerilli-armstrong-copper-adiabatic-path", plasticity.zerilli_armstrong),
+                                           ("zerilli-armstrong-iron-adiabatic-path", plasticity.zerilli_armstrong)])
+def test_the_adiabatic_path_of_the_reference(name, law):
+    setup, expected = CASES[name].setup, CASES[name].expected
+    path = plasticity.adiabatic_path(law(setup), *(setup[key] for key in ("shear_modulus_Pa", "heat_per_kelvin_J_per_m3_K", "heat_share",
+                                                                          "rate_per_s", "strain", "temperature_K")))
     assert path == pytest.approx(list(expected.values()), rel=1e-11)
+    slow = law(setup).stress(0.2, 3e3, 350.0)
+    assert law(setup).rate(slow, 0.2, 350.0) == pytest.approx(3e3, rel=1e-9)
 
 
 def test_figures_of_the_free_disc():

@@ -106,7 +106,7 @@ def test_metals_of_layers_and_overridden_properties(read):
     ('"solenoid"', '"solenoyd"', r"\[coil\] shape = 'solenoyd': not known; did you mean 'solenoid'"),
     ('"solenoid"', "7", r"\[coil\] shape = 7: not known"),
     ('"copper"', '"coppr"', r"\[coil\] material = 'coppr': not known; did you mean 'copper'"),
-    ('material = "copper"', 'relative_permeability = 2', r"\[coil\] own metal: conductivity is missing"),
+    ('material = "copper"', 'relative_permeability = 2', r"\[coil\] custom metal: conductivity is missing"),
     ('material = "copper"', 'conductivity = "5 kg"', r"\[coil\] conductivity = '5 kg': expected a conductivity"),
     ('turns = 8', 'turns = "8 mm"', r"turns = '8 mm': expected a pure number"),
     ('turns = 8', 'turns = 8\nname = "x"', r"\[coil\] name = 'x': unknown key"),

@@ -176,7 +176,7 @@ WRONG = [
     (lambda: solenoid(wire_diameter=None, wire_section=(1e-3, 0)), "wire_section's axial side = 0 m must be above 0"),
     (lambda: solenoid(fill=0.7), "fill = 0.7 is for stranded turns only: give stranded=True, or leave fill out"),
     (lambda: solenoid(stranded=True, fill=70), "fill = 70 must be above 0 and at most 1: meant 0.7?"),
-    (lambda: solenoid(stranded=True, fill=0), "fill = 0 must be above 0 and at most 1: it is the copper share"),
+    (lambda: solenoid(stranded=True, fill=0), "fill = 0 must be above 0 and at most 1: it is the share of copper"),
     (lambda: geo.spiral(turns=3, inner_radius=0.01, wire_diameter=2e-3, pitch=1e-3), "pitch = 1 mm is below wire_diameter = 2 mm"),
     (lambda: geo.spiral(turns=3, inner_radius=0.01, wire_diameter=2e-3), "pitch is missing: a spiral of 3 turns needs the radial distance"),
     (lambda: geo.winding(inner_radius=0.02, outer_radius=0.01, height=0.01, turns=1),

@@ -263,17 +263,17 @@ def test_what_is_missing_for_heating_is_named(keywords, words):
 
 
 @pytest.mark.parametrize(("keywords", "words"), [
-    ({"density": 0.0}, "own metal: density = 0: must be larger than 0"),
+    ({"density": 0.0}, "custom metal: density = 0: must be larger than 0"),
     ({"heat_capacity": -1.0}, "heat_capacity = -1: must be larger than 0"),
     ({"temperature_coefficient": -0.001}, r"temperature_coefficient.*thermal=Thermal"),
-    ({"melting": (1000.0, 900.0, 1e5)}, r"own metal: melting = .*must be in this order"),
+    ({"melting": (1000.0, 900.0, 1e5)}, r"custom metal: melting = .*must be in this order"),
     ({"melting": (1000.0, 1e5)}, "solidus in K, liquidus in K, heat of fusion"),
     ({"melting": (1000.0, 1000.0, -1e5)}, "larger than 0"),
     ({"melting": 1356.0}, "solidus in K"),
     ({"melting": (1000.0, 1100.0, 1e5), "boiling": (1100.0, 1e6)}, r"boiling = .*must be above 1100 K.*all liquid"),
     ({"boiling": ("hot", 1e6)}, "heat of vaporisation in J/kg"),
     ({"thermal": 385.0}, "expected a Thermal"),
-    ({"heat_capacity": 385.0, "thermal": Thermal(heat_capacity=((300, 400),), resistivity_rise=())}, "heat_capacity and thermal= say"),
+    ({"heat_capacity": 385.0, "thermal": Thermal(heat_capacity=((300, 400),), resistivity_rise=())}, "heat_capacity and thermal= exclude"),
 ])
 def test_own_heat_data_is_checked_on_construction(keywords, words):
     with pytest.raises(InputError, match=words):

@@ -12,7 +12,8 @@ from fieldsolve.errors import InputError
 from fieldsolve.materials import material_data
 from fieldsolve.materials.catalogue import DATA
 from fieldsolve.materials.data_file import MARKS, NUMBER_BOUNDS, TEXT_KEYS
-from fieldsolve.materials.mechanical import FlowStress, Mechanical, mechanical_from_data, with_cold_work
+from fieldsolve.materials.flow_stress import JohnsonCook
+from fieldsolve.materials.mechanical import Mechanical, mechanical_from_data, with_cold_work
 
 SHEETS = {path.name: tomllib.loads(path.read_text(encoding="utf-8")) for path in sorted(DATA.glob("*.toml"))}
 
@@ -82,7 +83,7 @@ def test_unknown_temper_and_a_metal_that_cannot_be_hardened():
 
 LAW = {"initial": 90e6, "hardening": 292e6, "exponent": 0.31, "rate": 0.025, "thermal": 1.09, "reference_rate": 1.0,
        "reference_temperature": 293.15, "melting": 1356.0}
-BODY = {"density": 8940.0, "youngs_modulus": 117e9, "poissons_ratio": 0.343, "flow_stress": FlowStress(**LAW), "ductility": (0.3, 0.5)}
+BODY = {"density": 8940.0, "youngs_modulus": 117e9, "poissons_ratio": 0.343, "flow_stress": JohnsonCook(**LAW), "ductility": (0.3, 0.5)}
 
 
 @pytest.mark.parametrize(("change", "words"), [
@@ -92,12 +93,13 @@ BODY = {"density": 8940.0, "youngs_modulus": 117e9, "poissons_ratio": 0.343, "fl
 ])
 def test_flow_stress_is_checked(change, words):
     with pytest.raises(InputError, match=words):
-        FlowStress(**{**LAW, **change})
+        JohnsonCook(**{**LAW, **change})
 
 
 @pytest.mark.parametrize(("change", "words"), [
     ({"density": 0.0}, "density"), ({"youngs_modulus": math.nan}, "youngs_modulus"), ({"poissons_ratio": 0.5}, "below 0.5"),
-    ({"flow_stress": 90e6}, "FlowStress"), ({"ductility": 0.3}, "two logarithmic strains"), ({"ductility": (0.5, 0.3)}, "not be above"),
+    ({"flow_stress": 90e6}, "flow-stress law"),
+    ({"ductility": 0.3}, "two logarithmic strains"), ({"ductility": (0.5, 0.3)}, "not be above"),
     ({"ductility": (0.3, math.nan)}, "ductility"), ({"taylor_quinney": 1.1}, "at most 1"), ({"taylor_quinney": 0}, "taylor_quinney"),
 ])
 def test_mechanical_data_are_checked(change, words):

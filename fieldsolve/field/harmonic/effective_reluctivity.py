@@ -17,7 +17,7 @@ from fieldsolve.field.harmonic.problem import HarmonicProblem
 from fieldsolve.field.harmonic.solution import HarmonicSolution, solve_at_frequency
 from fieldsolve.field.system.eddy_current import EddySystem
 from fieldsolve.field.system.prescribed_reluctivity import PrescribedReluctivity
-from fieldsolve.materials.bh_curve import effective_reluctivity, reluctivity
+from fieldsolve.materials.bh_curve import chord_reluctivity, effective_reluctivity
 from geometries.errors import SolveError
 
 STEPS = 100                 # at most
@@ -31,7 +31,7 @@ def solve_self_consistent(problem: HarmonicProblem, eddy: EddySystem, omega: flo
     """The field at one angular frequency whose reluctivity follows from its own peak.  Raises SolveError where no such field is found."""
     if not eddy.zones:
         return solve_at_frequency(problem, eddy, omega, isolated_fields)
-    x = np.concatenate([np.log(reluctivity(zone.curve, np.full(zone.points.r.size, START))) for zone in eddy.zones])
+    x = np.concatenate([np.log(chord_reluctivity(zone.curve, np.full(zone.points.r.size, START))) for zone in eddy.zones])
     places, moves = [], []
     for _ in range(STEPS):
         solved = solve_at_frequency(problem, eddy.with_reluctivity(_prescribed_zones(eddy, np.exp(x))), omega, isolated_fields)

@@ -20,7 +20,7 @@ from fieldsolve.field.system import coefficients, magnetostatic
 from fieldsolve.field.system.bh_curve_zone import BHCurveZone, bh_curve_zones
 from fieldsolve.field.system.conductors import unit_current_load
 from fieldsolve.field.system.magnetic_moment import magnetization_moment
-from fieldsolve.materials.bh_curve import reluctivity
+from fieldsolve.materials.bh_curve import chord_reluctivity
 from geometries.cross_section import AxialStrip, CrossSection
 from geometries.mesh import Mesh
 from geometries.parts import Part
@@ -121,7 +121,7 @@ class StaticSolution:
         nu = np.where(inside, coefficients.linear_reluctivity(section, self.mesh)[triangle], NU_0)
         for zone in self.nonlinear.zones if self.nonlinear else ():
             at = np.isin(triangle, zone.points.triangles)
-            nu[at] = reluctivity(zone.curve, np.hypot(B_r, B_z)[at])
+            nu[at] = chord_reluctivity(zone.curve, np.hypot(B_r, B_z)[at])
         return nu * B_r, nu * (B_z - np.where(inside, coefficients.remanence(section, self.mesh)[triangle], 0.0))
 
     def dipole_moment(self) -> float:

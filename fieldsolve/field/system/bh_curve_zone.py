@@ -16,14 +16,7 @@ from fieldsolve.constants import NU_0
 from fieldsolve.field.fem.element_matrices import COLUMNS, ROWS
 from fieldsolve.field.fem.quadrature import QuadraturePoints, gauss_points
 from fieldsolve.field.system import coefficients
-from fieldsolve.materials.bh_curve import (
-    BHCurve,
-    coenergy_density,
-    differential_reluctivity,
-    energy_density,
-    field_strength,
-    reluctivity,
-)
+from fieldsolve.materials.bh_curve import BHCurve, chord_reluctivity, coenergy_density
 from geometries.mesh import Mesh
 
 
@@ -49,11 +42,11 @@ class BHCurveZone:
     def matrices(self, total: np.ndarray, tangent: bool) -> np.ndarray:
         """Local matrices with the secant or the tangent reluctivity at a field; kept entries, (m, 21)."""
         length, direction = self.flux_density(total)
-        nu = self._blend(reluctivity(self.curve, length), NU_0)
+        nu = self._blend(chord_reluctivity(self.curve, length), NU_0)
         local = self._times_curl(self.points.curl * (nu * self.points.r_dA)[..., None, None])
         if tangent:
             along = (direction[..., None, :] @ self.points.curl)[..., 0, :]                      # b . curl(v), (m, q, 6)
-            steeper = (self._blend(differential_reluctivity(self.curve, length), NU_0) - nu) * self.points.r_dA
+            steeper = (self._blend(self.curve.differential_reluctivity(length), NU_0) - nu) * self.points.r_dA
             local += along.swapaxes(1, 2) @ (steeper[..., None] * along)
         return local[:, ROWS, COLUMNS]
 
@@ -72,11 +65,11 @@ class BHCurveZone:
 
     def field_strength(self, B: np.ndarray) -> np.ndarray:
         """H in A/m at lengths of B in tesla, (m, q)."""
-        return self._blend(field_strength(self.curve, B), NU_0 * B)
+        return self._blend(self.curve.field_strength(B), NU_0 * B)
 
     def mean_reluctivity(self, total: np.ndarray) -> np.ndarray:
         """Mean secant reluctivity of each triangle at a field, m/H; (m,)."""
-        nu = self._blend(reluctivity(self.curve, self.flux_density(total)[0]), NU_0)
+        nu = self._blend(chord_reluctivity(self.curve, self.flux_density(total)[0]), NU_0)
         return (nu * self.points.r_dA).sum(axis=1) / self.points.r_dA.sum(axis=1)
 
     def energy(self, total: np.ndarray) -> np.ndarray:
@@ -85,7 +78,7 @@ class BHCurveZone:
 
     def energy_density(self, B: np.ndarray) -> np.ndarray:
         """Integral of H dB in J/m^3 at lengths of B in tesla, (m, q)."""
-        return self._blend(energy_density(self.curve, B), 0.5 * NU_0 * B**2)
+        return self._blend(self.curve.energy_density(B), 0.5 * NU_0 * B**2)
 
     def coenergy(self, total: np.ndarray) -> np.ndarray:
         """The same of the integral of B dH."""

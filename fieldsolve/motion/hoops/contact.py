@@ -1,18 +1,18 @@
-"""Turns that meet: how far apart they are, and the blows that keep them so far apart."""
+"""Contact of turns: the gaps between them, and the impulses that keep them apart."""
 from __future__ import annotations
 
 import numpy as np
 from scipy.optimize import nnls
 
-SLACK = 1e-3               # of the film, by which the wanted distance is larger, for a step's curvature
-REGULARIZATION = 1e-12              # of the largest inverse mass, so that more contacts than freedoms still have one answer
+SLACK = 1e-3               # of the film, by which the kept distance is larger, for a step's curvature
+REGULARIZATION = 1e-12              # of the largest inverse mass, so that more contacts than degrees of freedom have one solution
 
 
 def gaps(pairs: np.ndarray, middle: np.ndarray, half: np.ndarray, is_round: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Distance in m between the surfaces of each pair, the direction from the first to the second, and both half widths along it.
 
-    Between circles along the line of centres, between other sections along r or z, whichever they are farther apart in.
-    pairs (p, 2); middle and half (turns, 2); results (p,), (p, 2), (p, 2)
+    Between circles it is along the line of centres, between other sections along r or z, whichever separates them more.
+    pairs (p, 2); middle and half (turns, 2) in m; results (p,) m, (p, 2), (p, 2) m
     """
     first, second = pairs.T
     apart = middle[second] - middle[first]
@@ -28,7 +28,7 @@ def gaps(pairs: np.ndarray, middle: np.ndarray, half: np.ndarray, is_round: np.n
 
 
 def gap_rates(pairs: np.ndarray, middle: np.ndarray, normal: np.ndarray, widths: np.ndarray) -> np.ndarray:
-    """(p, 2 turns): how fast each gap opens with the turns' speeds; a turn that grows becomes thinner, its half width by w r'/(2 r)."""
+    """Rates (p, 2 turns) of the gaps per velocity of the turns; a growing turn becomes thinner, its half width w by w r'/(2 r)."""
     rows = np.zeros((len(pairs), len(middle), 2))
     each = np.arange(len(pairs))
     for end, sign in ((0, -1.0), (1, 1.0)):
@@ -38,12 +38,13 @@ def gap_rates(pairs: np.ndarray, middle: np.ndarray, normal: np.ndarray, widths:
 
 
 def contact_impulses(rows: np.ndarray, inverse_mass: np.ndarray, min_rates: np.ndarray, speeds: np.ndarray) -> np.ndarray:
-    """Changes of speed after which every gap opens at least as fast as `least`, by pushes alone, with the least kinetic energy of change.
+    """Changes of velocity after which every gap opens at least as fast as `min_rates`, by compressive impulses p alone.
 
-    That is the linear complementarity problem `A p + rows v - least >= 0, p >= 0`, one of them zero for each pair, A = rows M^-1 rows^T,
-    as least squares with p >= 0 on its Cholesky factor (C. L. Lawson, R. J. Hanson, Solving Least Squares Problems (1974), chapter 23).
+    That is the linear complementarity problem `A p + rows v - min_rates >= 0, p >= 0`, one of them zero for each pair, with
+    A = rows M^-1 rows^T; it is solved as non-negative least squares on the Cholesky factor of A
+    (C. L. Lawson, R. J. Hanson, Solving Least Squares Problems (1974), chapter 23).
 
-    rows (p, n); inverse_mass, speeds (n,); least (p,) m/s; result (n,)
+    rows (p, n); inverse_mass (n,) 1/kg; speeds (n,) m/s; min_rates (p,) m/s; result (n,) m/s
     """
     matrix = (rows * inverse_mass) @ rows.T
     lower = np.linalg.cholesky(matrix + REGULARIZATION * matrix.max() * np.eye(len(rows)))

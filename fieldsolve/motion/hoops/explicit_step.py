@@ -1,49 +1,34 @@
-"""Turns from one instant to a later one under given forces and heat."""
+"""Explicit integration of turns over one interval under given forces and heat."""
 from __future__ import annotations
-
-from dataclasses import dataclass
 
 import numpy as np
 
-from fieldsolve.errors import InputError, MotionEnd, SolveError
-from fieldsolve.motion.constitutive.johnson_cook import plastic_strain_increment, thermal_softening
+from fieldsolve.errors import MotionEnd
+from fieldsolve.motion.constitutive.return_mapping import plastic_strain_increment
 from fieldsolve.motion.constitutive.temperature import inverse_heat_capacity, temperature_from_enthalpy
 from fieldsolve.motion.hoops.contact import SLACK, contact_impulses, gap_rates, gaps
 from fieldsolve.motion.hoops.hoops import Burst, Hoops, HoopState, half_widths, hoop_strain
+from fieldsolve.motion.interval import Advance, check_interval
 
-MAX_PHASE_STEP = 0.05               # radian of the quickest breathing of a hoop in a sub-step
+MAX_PHASE_STEP = 0.05               # radian of the fastest radial oscillation of a hoop in a sub-step
 MIN_SUBSTEPS = 2                 # sub-steps of an interval
 
 
-@dataclass(frozen=True, eq=False)
-class HoopAdvance:
-    """What an interval did: the turns at its end, J of work the forces did, (turns,) J of plastic heat, how many sub-steps."""
-
-    state: HoopState
-    work: float
-    plastic_heat: np.ndarray
-    substeps: int
-
-
 def advance_hoops(hoops: Hoops, state: HoopState, forces: tuple[np.ndarray, np.ndarray], heating: np.ndarray | float,
-                  duration: float) -> HoopAdvance:
+                  duration: float) -> Advance:
     """The turns `duration` seconds later; `state` stays as it is, so that an interval can be tried again.
 
         m r'' = F_r - (s V + 2 pi r_0 k e)/r,    m z'' = F_z,    e = ln(r/r_0),    s' = E (e' - e'_plastic)
 
-    with hoop stress s, volume V and the former's stiffness k, by velocity Verlet as in `flow`. Turns that come within their film of one
-    another push each other without bouncing.
+    with hoop stress s, volume V and the former's stiffness k, by velocity Verlet as in `advance_solid`.  Turns that come within their
+    film of one another push each other without bouncing.
 
     forces    (at the start, at the end), each (turns, 2) N over the full circumference, straight in between; see `forces_on_hoops`
     heating   (turns,) W of ohmic heat
     Raises MotionEnd for a turn that shrinks onto the axis, SolveError for a force or heat that is not finite, InputError for a duration
     that is not positive.
     """
-    if not 0 < duration < np.inf:
-        raise InputError(f"duration = {duration!r} s: expected a finite time larger than 0")
-    if not (np.isfinite(forces).all() and np.isfinite(heating).all()):
-        raise SolveError(f"a force or heat on the turns is not finite in the {duration * 1e6:g} us from t = {state.time * 1e6:.3f} us: "
-                         "the field that gives them has failed")
+    check_interval("turns", state.time, duration, forces, heating)
     run = _HoopSubsteps(hoops, state, forces, np.broadcast_to(heating, hoops.mass.shape), duration)
     count = run.substeps()
     for _ in range(count):
@@ -52,7 +37,7 @@ def advance_hoops(hoops: Hoops, state: HoopState, forces: tuple[np.ndarray, np.n
 
 
 class _HoopSubsteps:
-    """The working state of one interval; the names are those of `HoopState`."""
+    """The running state of one interval; the names are those of `HoopState`."""
 
     def __init__(self, hoops: Hoops, state: HoopState, forces: tuple[np.ndarray, np.ndarray], heating: np.ndarray, duration: float):
         self.hoops, self.start, self.duration, self.elapsed, self.work = hoops, state, duration, 0.0, 0.0
@@ -67,14 +52,14 @@ class _HoopSubsteps:
         self.applied_force, self.internal_force = self.first_force, self._internal_forces()
 
     def substeps(self) -> int:
-        """How many sub-steps follow every hoop's breathing, omega^2 = (E V + 2 pi r_0 k)/(m r^2)."""
+        """Number of sub-steps that resolve every hoop's radial oscillation, omega^2 = (E V + 2 pi r_0 k)/(m r^2)."""
         hoops, r = self.hoops, self.positions[:, 0]
         former = 2 * np.pi * hoops.positions[:, 0] * hoops.former_stiffness
         omega = np.sqrt((hoops.stiffness * hoops.volume + former) / hoops.mass) / r
         return max(MIN_SUBSTEPS, int(np.ceil(self.duration * omega.max() / MAX_PHASE_STEP)))
 
     def substep(self, dt: float) -> None:
-        """One sub-step; the blows' loss is what makes the balance of energy exact."""
+        """One sub-step; the energy lost in contacts makes the balance exact."""
         mass, before, kicked = self.hoops.mass[:, None], self.velocities, self._half_kick(dt)
         self.velocities = self._resolve_contacts(kicked, dt)
         loss = 0.5 * (mass * (kicked**2 - self.velocities**2)).sum()
@@ -95,7 +80,7 @@ class _HoopSubsteps:
         return self.velocities + 0.5 * dt * (self.applied_force - self.internal_force) / self.hoops.mass[:, None]
 
     def _resolve_contacts(self, velocities: np.ndarray, dt: float | None) -> np.ndarray:
-        """Speeds after which no pair is nearer than its film `dt` later; without dt, with which no touching pair comes nearer."""
+        """Velocities after which no pair is nearer than its film `dt` later; without dt, with which no touching pair comes nearer."""
         hoops = self.hoops
         gap, normal, widths = gaps(hoops.pairs, self.positions, half_widths(hoops, self.positions), hoops.is_round)
         clearance = gap - (1 + SLACK) * hoops.film
@@ -119,7 +104,7 @@ class _HoopSubsteps:
                             "turn that is driven inwards so far is beyond the model, the states before this time hold")
         trial = self.stress + hoops.stiffness * move[:, 0] / (r + 0.5 * move[:, 0])
         increment = plastic_strain_increment(hoops.flow_stress, np.abs(trial), hoops.stiffness, self.plastic_strain,
-                                             thermal_softening(hoops.flow_stress, self.temperature), dt, self.strain_rate * dt)
+                                             hoops.flow_stress.thermal_softening(self.temperature), dt, self.strain_rate * dt)
         before, self.stress = self.stress, trial - np.sign(trial) * hoops.stiffness * increment
         self.plastic_strain, self.strain_rate = self.plastic_strain + increment, increment / dt
         work = hoops.volume * 0.5 * (before + self.stress) * np.sign(trial) * increment
@@ -128,13 +113,13 @@ class _HoopSubsteps:
         self.enthalpy, self.temperature = self.enthalpy + heat, self.temperature + self.inverse_heat_capacity * heat
 
     def _internal_forces(self) -> np.ndarray:
-        """(turns, 2) N: what the hoops hold against the applied forces."""
+        """Internal forces (turns, 2) in N of hoop stress and former."""
         hoops, r = self.hoops, self.positions[:, 0]
         former = 2 * np.pi * hoops.positions[:, 0] * hoops.former_stiffness * hoop_strain(hoops, self.positions) * self.former_holds
         return np.stack([(self.stress * hoops.volume + former) / r, np.zeros_like(r)], axis=1)
 
     def _detect_breaks(self, strain_before: np.ndarray, velocities_before: np.ndarray, dt: float) -> None:
-        """The former where it breaks, and a coil's first turn past its ductility, at the moment within the sub-step."""
+        """Note where the former breaks, and when within the sub-step a coil's first turn passes its ductility."""
         hoops, strain = self.hoops, hoop_strain(self.hoops, self.positions)
         breaks = self.former_holds & (strain >= hoops.former_strain)
         if breaks.any():
@@ -158,9 +143,20 @@ class _HoopSubsteps:
                      kinetic_energy=float((hoops.mass[of_coil] * squared).sum() / 2), speed=float(np.sqrt(squared.max())),
                      mass=float(hoops.mass[of_coil].sum()))
 
-    def result(self, count: int) -> HoopAdvance:
-        """The interval's outcome."""
-        state = HoopState(self.start.time + self.duration, self.positions, self.velocities, self.stress, self.plastic_strain,
-                          self.strain_rate, self.enthalpy, self.former_holds, self.plastic_work, float(self.contact_loss),
-                          float(self.former_loss), self.bursts)
-        return HoopAdvance(state, float(self.work), self.hoops.taylor_quinney * (self.plastic_work - self.start.plastic_work), count)
+    def result(self, count: int) -> Advance:
+        """What the interval did."""
+        state = HoopState(
+            time=self.start.time + self.duration,
+            positions=self.positions,
+            velocities=self.velocities,
+            stress=self.stress,
+            plastic_strain=self.plastic_strain,
+            strain_rate=self.strain_rate,
+            enthalpy=self.enthalpy,
+            former_holds=self.former_holds,
+            plastic_work=self.plastic_work,
+            contact_loss=float(self.contact_loss),
+            former_loss=float(self.former_loss),
+            bursts=self.bursts,
+        )
+        return Advance(state, float(self.work), self.hoops.taylor_quinney * (self.plastic_work - self.start.plastic_work), count)

@@ -6,17 +6,33 @@ from dataclasses import dataclass
 
 from geometries.errors import InputError
 
-BREAK_STRAIN = 0.02     # of a former, glass fibre or the like, where its stiffness is not told; common practice, no source
+BREAK_STRAIN = 0.02     # of a former of glass fibre or the like whose stiffness is not known; common practice, no source
 
 
 @dataclass(frozen=True)
 class Former:
-    """What a coil is wound on or cast in, bonded to its turns and shared evenly among them: it stretches elastically until it breaks.
+    """What a coil is wound on or cast in.
 
-    mass       kg in all
-    stiffness  N in all: hoop tension over hoop strain, Young's modulus times the section; None: that which breaks at BREAK_STRAIN
-    strength   N in all: the hoop tension at which it breaks; None: it holds nothing and only weighs
-    Raises InputError where a number is not finite, the mass below 0, stiffness or strength not larger than 0, or a stiffness stands alone.
+    It is bonded to the turns, shared evenly among them, and stretches elastically until it breaks.
+
+    Parameters
+    ----------
+    mass : float, optional
+        kg in all.
+    stiffness : float, optional
+        N in all: hoop tension over hoop strain, Young's modulus times the section.  By default that which breaks at a strain of 2 %.
+    strength : float, optional
+        N in all: the hoop tension at which it breaks.  By default it holds nothing and only has mass.
+
+    Raises
+    ------
+    InputError
+        Where a number is not finite, the mass is below 0, stiffness or strength is not larger than 0, or a stiffness stands alone.
+
+    Examples
+    --------
+    >>> Former(mass=0.1, strength=50e3).stiffness_and_break_strain
+    (2500000.0, 0.02)
     """
 
     mass: float = 0.0
@@ -42,5 +58,5 @@ class Former:
         return stiffness, self.strength / stiffness
 
     def portion(self, part: float) -> Former:
-        """A part of it, 0 to 1, with as much of its mass, stiffness and strength."""
+        """A fraction of it, 0 to 1, with that fraction of its mass, stiffness and strength."""
         return Former(part * self.mass, *(value and part * value for value in (self.stiffness, self.strength)))

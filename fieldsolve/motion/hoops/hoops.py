@@ -8,9 +8,11 @@ from itertools import combinations
 import numpy as np
 
 from fieldsolve.errors import InputError
+from fieldsolve.materials.flow_stress import FlowStressLaw
+from fieldsolve.materials.flow_stress.cells import MixedLaws, law_of_cells
 from fieldsolve.materials.heat_content import HeatContent
-from fieldsolve.motion.constitutive.johnson_cook import FlowStressArrays, flow_stress_arrays
 from fieldsolve.motion.constitutive.temperature import HeatContents
+from fieldsolve.motion.contract import MotionEnergy
 from fieldsolve.motion.hoops.contact import gaps
 from fieldsolve.motion.hoops.former import Former
 from geometries.parts import Part
@@ -20,20 +22,20 @@ INSULATION_FILM = 0.02                # of the thinner wire: the insulation that
 
 @dataclass(frozen=True, eq=False)
 class Hoops:
-    """The turns of a rig's coils, made by `build_hoops`; nothing here changes while they move. Each array has one entry a turn.
+    """The turns of coils, made by `build_hoops`; nothing here changes while they move.  Each array has one entry a turn.
 
     names               coil and turn
     coil                number in `coils`, the coils' names
     positions           (turns, 2) r and z of the section's middle at rest, m
-    half                (turns, 2) half widths of the section at rest along r and z, m
+    rest_half_widths    (turns, 2) half widths of the section at rest along r and z, m
     is_round            whether the section is a circle
     volume              m^3 of metal
     mass                kg with its share of the former
     stiffness           Young's modulus, Pa
-    flow                flow stress
+    flow_stress         flow-stress law
     taylor_quinney      share of the plastic work that turns into heat
     ductility           (turns, 2) logarithmic hoop strain at which it breaks at the earliest and at the latest
-    contents            heat content
+    heat_contents       heat content
     former_stiffness    N, and former_strain the logarithmic strain at which its share of the former breaks
     pairs, film         (pairs, 2) turns that could meet, and the least distance in m that stays between them
     """
@@ -47,7 +49,7 @@ class Hoops:
     volume: np.ndarray
     mass: np.ndarray
     stiffness: np.ndarray
-    flow_stress: FlowStressArrays
+    flow_stress: FlowStressLaw | MixedLaws
     taylor_quinney: np.ndarray
     ductility: np.ndarray
     heat_contents: HeatContents
@@ -77,7 +79,7 @@ class Burst:
 
 @dataclass(frozen=True, eq=False)
 class HoopState:
-    """The turns at one instant; `stretch.advance_hoops` gives the next one and leaves this one as it is.
+    """The turns at one instant; `advance_hoops` makes the next state and leaves this one as it is.
 
     time            s
     positions       (turns, 2) r and z of the section's middle, m
@@ -88,7 +90,7 @@ class HoopState:
     former_holds    (turns,) whether its share of the former has not broken
     plastic_work    (turns,) J since the start
     contact_loss    J lost since the start where turns met without bouncing
-    former_loss     J let go by the former where it broke
+    former_loss     J released by the former where it broke
     bursts          (earliest, latest) by coil, each a `Burst` once its time has come
     """
 
@@ -106,28 +108,14 @@ class HoopState:
     bursts: Mapping[str, tuple[Burst | None, Burst | None]]
 
 
-@dataclass(frozen=True)
-class HoopEnergy:
-    """Energy of the turns in J: kinetic and elastic now (the former's too), plastic and lost (contact, broken former) since the start."""
-
-    kinetic: float
-    elastic: float
-    plastic: float
-    lost: float
-
-    @property
-    def total(self) -> float:
-        return self.kinetic + self.elastic + self.plastic + self.lost
-
-
 def build_hoops(coils: Sequence[Part], metals: Sequence, heat_contents: Sequence[HeatContent | None],
                 formers: Mapping[str, Former] | None = None) -> Hoops:
     """The turns of coils, one hoop for each zone.
 
-    metals    mechanical data of each coil's turns
-    contents  heat content of each coil's metal, None where its temperature is not followed
-    formers   by the coil's name
-    Raises InputError for a coil without section, or a former that belongs to none.
+    metals         mechanical data of each coil's turns
+    heat_contents  heat content of each coil's metal, None where its temperature is not followed
+    formers        by the coil's name
+    Raises InputError for a coil without section, and for a former that belongs to no coil.
     """
     unknown = set(formers or ()) - {coil.name for coil in coils}
     if unknown:
@@ -153,7 +141,7 @@ def build_hoops(coils: Sequence[Part], metals: Sequence, heat_contents: Sequence
         names=tuple(f"{part.name}, {zone.name}" for part in coils for zone in part.zones), coil=coil,
         coils=tuple(part.name for part in coils), positions=middle, rest_half_widths=half, is_round=is_round, volume=volume,
         mass=by_turn["density"] * volume + (former_mass / turns)[coil],
-        stiffness=by_turn["youngs_modulus"], flow_stress=flow_stress_arrays([metal.flow_stress for metal in metals], coil),
+        stiffness=by_turn["youngs_modulus"], flow_stress=law_of_cells([metal.flow_stress for metal in metals], coil),
         taylor_quinney=by_turn["taylor_quinney"], ductility=by_turn["ductility"],
         heat_contents=tuple((np.flatnonzero(coil == k), content) for k, content in enumerate(heat_contents)),
         former_stiffness=(former_stiffness / turns)[coil],
@@ -165,9 +153,20 @@ def build_hoops(coils: Sequence[Part], metals: Sequence, heat_contents: Sequence
 def hoops_at_rest(hoops: Hoops, enthalpy: np.ndarray | None = None) -> HoopState:
     """The turns unmoved, free of stress, at 293.15 K or with a given enthalpy (turns,) in J/m^3."""
     zero = np.zeros(len(hoops.mass))
-    return HoopState(0.0, hoops.positions, np.zeros_like(hoops.positions), zero, zero, zero,
-                     zero if enthalpy is None else np.array(enthalpy, dtype=float), np.ones(len(zero), bool), zero, 0.0, 0.0,
-                     dict.fromkeys(hoops.coils, (None, None)))
+    return HoopState(
+        time=0.0,
+        positions=hoops.positions,
+        velocities=np.zeros_like(hoops.positions),
+        stress=zero,
+        plastic_strain=zero,
+        strain_rate=zero,
+        enthalpy=zero if enthalpy is None else np.array(enthalpy, dtype=float),
+        former_holds=np.ones(len(zero), bool),
+        plastic_work=zero,
+        contact_loss=0.0,
+        former_loss=0.0,
+        bursts=dict.fromkeys(hoops.coils, (None, None)),
+    )
 
 
 def hoop_strain(hoops: Hoops, positions: np.ndarray) -> np.ndarray:
@@ -181,13 +180,13 @@ def half_widths(hoops: Hoops, positions: np.ndarray) -> np.ndarray:
 
 
 def move_points(hoops: Hoops, positions: np.ndarray, turn: np.ndarray, points: np.ndarray) -> np.ndarray:
-    """Where points (points, 2) of the turns at rest are now: `x = middle + (x_0 - middle_0) sqrt(r_0/r)`; turn (points,) is each one's."""
+    """Current positions of points (points, 2) of the turns at rest: `x = middle + (x_0 - middle_0) sqrt(r_0/r)`; turn (points,)."""
     scale = np.sqrt(hoops.positions[turn, :1] / positions[turn, :1])
     return positions[turn] + (points - hoops.positions[turn]) * scale
 
 
 def forces_on_hoops(hoops: Hoops, positions: np.ndarray, turn: np.ndarray, points: np.ndarray, loads: np.ndarray) -> np.ndarray:
-    """Forces (turns, 2) that do the same work on the turns' middles as `loads` (points, 2) in N on points that `carried` moves.
+    """Forces (turns, 2) in N that do the same work on the turns' middles as `loads` (points, 2) on points that `move_points` moves.
 
     F_r = sum of f_r + f . (x_0 - middle_0) d(sqrt(r_0/r))/dr,    F_z = sum of f_z
     """
@@ -196,15 +195,18 @@ def forces_on_hoops(hoops: Hoops, positions: np.ndarray, turn: np.ndarray, point
     return np.stack([np.bincount(turn, values, minlength=len(hoops.mass)) for values in (radial, loads[:, 1])], axis=1)
 
 
-def hoop_energy(hoops: Hoops, state: HoopState) -> HoopEnergy:
-    """Where the work done on the turns is: elastic `V s^2/(2 E) + 2 pi r_0 k e^2/2`, k and e the former's stiffness and strain."""
+def hoop_energy(hoops: Hoops, state: HoopState) -> MotionEnergy:
+    """Where the work done on the turns is, in J; kinetic and elastic energy include the former's.
+
+        elastic = V s^2/(2 E) + 2 pi r_0 k e^2/2,    k and e the former's stiffness and strain
+    """
     former = np.pi * hoops.positions[:, 0] * hoops.former_stiffness * hoop_strain(hoops, state.positions)**2 * state.former_holds
     elastic = hoops.volume * state.stress**2 / (2 * hoops.stiffness) + former
-    return HoopEnergy(float((hoops.mass[:, None] * state.velocities**2).sum() / 2), float(elastic.sum()),
-                      float(state.plastic_work.sum()), float(state.contact_loss + state.former_loss))
+    return MotionEnergy(kinetic=float((hoops.mass[:, None] * state.velocities**2).sum() / 2), elastic=float(elastic.sum()),
+                        dissipated=float(state.plastic_work.sum()) + float(state.contact_loss + state.former_loss))
 
 
 def _min_distances(pairs: np.ndarray, middle: np.ndarray, half: np.ndarray, is_round: np.ndarray) -> np.ndarray:
-    """Least distances (pairs,) in m: a share of the thinner wire, or what there is at rest where that is less."""
+    """Least distances (pairs,) in m: a share of the thinner wire, or the gap at rest where that is less."""
     at_rest, *_ = gaps(pairs, middle, half, is_round)
     return np.minimum(INSULATION_FILM * 2 * half.min(axis=1)[pairs].min(axis=1), at_rest)

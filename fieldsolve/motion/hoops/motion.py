@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fieldsolve.materials.heat_content import heat_content
+from fieldsolve.motion.contract import NO_ENERGY, Body, MotionEnergy
 from fieldsolve.motion.hoops.explicit_step import advance_hoops
 from fieldsolve.motion.hoops.former import Former
 from fieldsolve.motion.hoops.hoops import (
@@ -19,19 +20,22 @@ from fieldsolve.motion.hoops.hoops import (
     hoops_at_rest,
     move_points,
 )
-from fieldsolve.motion.rigid import Body
 from geometries.errors import InputError
 from geometries.outlines import Arc
 from geometries.parts import Part
 
-MAX_BOW = 1 / 6         # of the film between two turns, by which a curved edge may stand out: air between them folds above about 1/3
+MAX_BOW = 1 / 6         # of the film between two turns, by which a curved edge may bow out; above about 1/3 the air between them folds
 
 
 @dataclass(frozen=True, eq=False)
 class HoopMotionState:
-    """A coil at one instant; `turn` (nodes,) and `turn_of_triangle` (triangles,) tell whose the field's nodes and triangles are.
+    """A coil at one instant.
 
-    heat (triangles,) J of plastic heat since the start; kinetic, elastic now; dissipated since the start, J; potential and external none
+    hoops             its turns, and hoop_state the state they are in
+    turn_of_node      (nodes,) the turn that each of the field's nodes belongs to
+    turn_of_triangle  (triangles,) the turn that each of the field's triangles belongs to
+    heat              (triangles,) J of plastic heat since the start
+    energy            where the work done on the turns is
     """
 
     hoops: Hoops
@@ -39,25 +43,41 @@ class HoopMotionState:
     turn_of_node: np.ndarray
     turn_of_triangle: np.ndarray
     heat: np.ndarray
-    kinetic: float = 0.0
-    elastic: float = 0.0
-    dissipated: float = 0.0
-    potential: float = 0.0
-    external: float = 0.0
+    energy: MotionEnergy = NO_ENERGY
 
 
 @dataclass(frozen=True)
 class HoopMotion:
     """Turns that stretch elastically and plastically and move along r and z, each keeping its volume and the shape of its section.
 
-    former  what the coil is wound on or cast in
+    Parameters
+    ----------
+    former : Former, optional
+        What the coil is wound on or cast in.
+
+    Examples
+    --------
+    >>> HoopMotion(Former(mass=0.1, strength=50e3)).former.strength
+    50000.0
     """
 
     former: Former | None = None
-    mass = None             # from the metal's density
+
+    @property
+    def mass(self) -> None:
+        """From the densities of the metal."""
+        return None
+
+    def grid(self, part: Part) -> None:
+        """No lines: the turns have no cells of their own."""
+        return None
+
+    def refined(self) -> HoopMotion:
+        """The same motion: the turns have no cells of their own."""
+        return self
 
     def max_cell_size(self, part: Part) -> float:
-        """Largest cell L in m at the surface of round turns: its edges' bow L^2/(8 r) is a small share of the film between them."""
+        """Largest cell L in m at the surface of round turns: the bow L^2/(8 r) of its edges is a fraction of the film between them."""
         arcs = [min(edge.semi_axes) for zone in part.zones for edge in zone.outline.edges if isinstance(edge, Arc)]
         return 4 * math.sqrt(MAX_BOW * INSULATION_FILM) * min(arcs, default=math.inf)
 
@@ -65,7 +85,7 @@ class HoopMotion:
         """State at the start.  Raises InputError for a winding of strands, a disc, and metal without mechanical data."""
         metal = body.materials[0]
         if body.part.stranded:
-            raise InputError(f"motion of {body.name}: a winding of many strands does not stretch as turns do; hold it still")
+            raise InputError(f"motion of {body.name}: a stranded winding does not stretch as turns do; hold it still")
         if body.initial_positions[:, 0].min() <= 0 or any(other.mechanical != metal.mechanical for other in body.materials):
             raise InputError(f"motion of {body.name}: only turns of one metal round the axis stretch as hoops; give a disc fs.FlowMotion()")
         if metal.mechanical is None:
@@ -81,7 +101,7 @@ class HoopMotion:
         )
 
     def positions(self, body: Body, state: HoopMotionState, time: float) -> np.ndarray:
-        """Places of the body's nodes; shape (k, 2)."""
+        """Positions (k, 2) of the body's nodes in m."""
         return move_points(state.hoops, state.hoop_state.positions, state.turn_of_node, body.initial_positions)
 
     def advance(self, body: Body, state: HoopMotionState, time: float, length: float, before: np.ndarray, after: np.ndarray,
@@ -95,7 +115,6 @@ class HoopMotion:
             for at, loads in zip(positions, (before, after), strict=True)
         )
         advanced = advance_hoops(hoops, state.hoop_state, forces, heating, length)
-        energies = hoop_energy(hoops, advanced.state)
         a, b, c = np.moveaxis(body.triangles, 1, 0)
         volume = np.abs((b - a)[:, 0] * (c - a)[:, 1] - (b - a)[:, 1] * (c - a)[:, 0]) * (a + b + c)[:, 0]
         share = volume / np.bincount(state.turn_of_triangle, volume, count)[state.turn_of_triangle]
@@ -103,16 +122,14 @@ class HoopMotion:
             state,
             hoop_state=advanced.state,
             heat=state.heat + share * advanced.plastic_heat[state.turn_of_triangle],
-            kinetic=energies.kinetic,
-            elastic=energies.elastic,
-            dissipated=energies.plastic + energies.lost,
+            energy=hoop_energy(hoops, advanced.state),
         )
 
     def observables(self, state: HoopMotionState) -> dict[str, float]:
         """Series beside the energies, the largest of all turns: radius of the middle in m, speed in m/s, hoop strain and plastic strain.
 
-        strain_rate is plastic, 1/s; plastic_energy, and lost_energy of blows and a former that broke, J since the start; plastic_heat of
-        it all, J
+        strain_rate is plastic, 1/s; plastic_energy, and lost_energy of contacts and a broken former, are J since the start, and so is
+        plastic_heat, the part of the first that became heat
         """
         hoop_state = state.hoop_state
         strain = np.log(hoop_state.positions[:, 0] / state.hoops.positions[:, 0])
@@ -123,5 +140,5 @@ class HoopMotion:
 
 
 def _locate_turns(hoops: Hoops, points: np.ndarray) -> np.ndarray:
-    """The turn (points,) in which, or on whose border, each point (points, 2) at rest lies."""
+    """The turn (points,) in which, or on whose outline, each point (points, 2) at rest lies."""
     return np.abs((points[:, None] - hoops.positions) / hoops.rest_half_widths).max(axis=2).argmin(axis=1)

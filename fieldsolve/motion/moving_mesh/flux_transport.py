@@ -1,4 +1,4 @@
-"""How the metal carries its flux: in a material point r^2 u stays what it is while the point moves."""
+"""Transport of flux with the metal: r^2 u of a material point is conserved while the point moves."""
 from __future__ import annotations
 
 from dataclasses import dataclass
@@ -12,8 +12,9 @@ from geometries.mesh import AIR, Mesh
 class FluxTransport:
     """Nodes of the bodies of one moving mesh, and those of them that lie on the axis.
 
-    metal          nodes of bodies; on_axis  those with r = 0
-    axis_corners   (k, 3) corners of the triangles of bodies at the axis; axis_nodes  (k, 6) which of their nodes are in `on_axis`, else -1
+    metal          nodes of bodies, and on_axis those with r = 0
+    axis_corners   (k, 3) corners of the triangles of bodies at the axis
+    axis_places    (k, 6) index in `on_axis` of each of their nodes, else -1
     """
 
     metal: np.ndarray
@@ -44,7 +45,7 @@ class FluxTransport:
 
 
 def build_flux_transport(mesh: Mesh) -> FluxTransport:
-    """What carries flux on a mesh: every body, turn and winding, all that is not air."""
+    """Flux transport on a mesh by every body, turn and winding, all that is not air."""
     bodies = mesh.triangles[mesh.region > AIR]
     metal = np.unique(bodies)
     on_axis = metal[mesh.nodes[metal, 0] == 0]

@@ -1,4 +1,4 @@
-"""The mesh of a moving cross-section: bodies take their nodes along, the air's nodes follow, and poor air is made new."""
+"""The mesh of a moving cross-section: bodies move their nodes, the air's nodes follow, and poor air is meshed anew."""
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
@@ -12,15 +12,17 @@ from geometries.air_mesh import number_air_last, remesh_air
 from geometries.curved_edges import has_curved_edge, node_jacobians
 from geometries.mesh import AIR, EDGE_NODES, Mesh
 
-MIN_AIR_QUALITY = 0.4         # of an air triangle's quality as made, below which the air is made new
-MIN_SOLID_QUALITY = 0.001  # of a solid triangle's quality at the start, below which fields in it are no longer those of the metal
+MIN_AIR_QUALITY = 0.4         # of an air triangle's quality when meshed, below which the air is meshed anew
+MIN_SOLID_QUALITY = 0.001  # of a solid triangle's quality at the start, below which the field in it is no longer that of the metal
 
 
 @dataclass(frozen=True, eq=False)
 class MovingMesh:
-    """`made` is the mesh as its air was last made; its first `kept` nodes belong to bodies, arc and outer sheet.
+    """A mesh whose air can be moved and meshed anew.
 
-    solid_quality   of the triangles on those nodes, which come first, at the start
+    reference_mesh  as its air was last meshed
+    kept_count      number of its first nodes, which belong to bodies, arc and exterior domain and are kept
+    solid_quality   (k,) of the triangles on those nodes, which come first, at the start
     """
 
     reference_mesh: Mesh
@@ -28,7 +30,7 @@ class MovingMesh:
     solid_quality: np.ndarray
 
     def deformed(self, kept_nodes: np.ndarray) -> Mesh:
-        """Mesh with the kept nodes at places (kept, 2) in metres, and the air's nodes moved after them.
+        """Mesh with the kept nodes at positions (kept, 2) in m, and the air's nodes moved after them.
 
         Each coordinate's displacement d solves div(k grad d) = 0 in the air, k = 1 / (area of the triangle), so that small cells
         keep their shape; on the axis d_r = 0 and d_z is free.
@@ -45,7 +47,7 @@ class MovingMesh:
         return replace(self.reference_mesh, nodes=nodes, curved=has_curved_edge(nodes, self.reference_mesh.triangles))
 
     def gather_forces(self, forces: np.ndarray) -> np.ndarray:
-        """Forces on all nodes (n, 2) as forces on the kept ones (kept, 2): the transpose of `moved`, for the air's nodes follow them."""
+        """Forces on all nodes (n, 2) as forces on the kept ones (kept, 2): the transpose of `deformed`."""
         forces = forces.copy()
         a, b, middle = self._air_middles
         for axis, (unknown, factor, coupling) in enumerate((self._off_axis, self._all_corners)):
@@ -55,19 +57,19 @@ class MovingMesh:
         return forces[:self.kept_count]
 
     def is_well_shaped(self, mesh: Mesh) -> bool:
-        """Whether no air triangle is much worse shaped than it was made, nor any triangle spent."""
+        """Whether no air triangle is much worse shaped than when meshed, nor any triangle degenerate."""
         return bool(
             (_quality(mesh.corners[self._air]) > MIN_AIR_QUALITY * self._initial_air_quality).all()
             and not len(self.degenerate_triangles(mesh))
         )
 
     def degenerate_triangles(self, mesh: Mesh) -> np.ndarray:
-        """Numbers of the triangles that have turned inside out or, of bodies, come near it."""
+        """Indices of the triangles that are turned inside out or, in bodies, nearly so."""
         solid = mesh.corners[:len(self.solid_quality)]
         return np.union1d(_inverted_triangles(mesh), np.flatnonzero(_quality(solid) < MIN_SOLID_QUALITY * self.solid_quality))
 
     def remeshed(self, mesh: Mesh) -> MovingMesh:
-        """The same with air made new round the bodies as they are in `mesh`.  Raises MeshError where the mesher gives up."""
+        """The same with the air meshed anew around the bodies as they are in `mesh`.  Raises MeshError where the mesher fails."""
         return MovingMesh(remesh_air(mesh, self.kept_count), self.kept_count, self.solid_quality)
 
     @cached_property
@@ -120,7 +122,7 @@ def build_moving_mesh(mesh: Mesh) -> MovingMesh:
 
 
 def _inverted_triangles(mesh: Mesh) -> np.ndarray:
-    """Numbers of the triangles that have turned inside out."""
+    """Indices of the triangles that are turned inside out."""
     curved = np.flatnonzero(mesh.curved)
     inside_out = (node_jacobians(mesh.nodes[mesh.triangles[curved]]) <= 0).any(axis=0)
     return np.union1d(np.flatnonzero(mesh.area <= 0), curved[inside_out])

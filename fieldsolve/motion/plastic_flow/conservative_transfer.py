@@ -1,4 +1,4 @@
-"""Triangles of the field and cells of the motion over the same metal: what each shares with the other."""
+"""Conservative transfer of heat between the field's triangles and the motion's cells over the same metal."""
 from __future__ import annotations
 
 from dataclasses import dataclass
@@ -14,13 +14,13 @@ MAX_UNCOVERED_SHARE = 1e-6             # share of a triangle that may lie outsid
 
 @dataclass(frozen=True, eq=False)
 class ConservativeTransfer:
-    """The pieces that triangles and cells of the metal at rest have in common; they stay the same pieces of metal wherever it flows.
+    """Intersections of triangles and cells of the metal at rest; they stay the same pieces of metal wherever it flows.
 
-    Metal of one density on both sides of every piece, so a share of the volume is one of the mass.
+    Triangle and cell of a piece have one density, so a share of the volume is a share of the mass.
 
-    triangle, cell    (pieces,) numbers of the two
+    triangle, cell    (pieces,) indices of the two
     volume            (pieces,) m^3
-    triangles, cells  how many there are
+    triangles, cells  numbers of triangles and of cells
     """
 
     triangle: np.ndarray
@@ -52,7 +52,7 @@ class ConservativeTransfer:
 
 
 def build_transfer(mesh: QuadMesh, corners: np.ndarray) -> ConservativeTransfer:
-    """What the triangles (triangles, 3, 2) r and z in m of the bodies at rest share with the cells of the same bodies.
+    """Intersections of the triangles (triangles, 3, 2), r and z in m, of the bodies at rest with the cells of the same bodies.
 
     Raises InputError for a triangle that is not covered by cells.
     """

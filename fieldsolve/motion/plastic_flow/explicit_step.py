@@ -1,13 +1,12 @@
-"""Bodies from one instant to a later one under given forces and heat, in sub-steps a sound wave cannot outrun."""
+"""Explicit integration of bodies over one interval under given forces and heat, in sub-steps below a sound wave's crossing time."""
 from __future__ import annotations
-
-from dataclasses import dataclass
 
 import numpy as np
 
-from fieldsolve.errors import InputError, MotionEnd, SolveError
-from fieldsolve.motion.constitutive.johnson_cook import plastic_strain_increment, thermal_softening
+from fieldsolve.errors import MotionEnd
+from fieldsolve.motion.constitutive.return_mapping import plastic_strain_increment
 from fieldsolve.motion.constitutive.temperature import inverse_heat_capacity, temperature_from_enthalpy
+from fieldsolve.motion.interval import Advance, check_interval
 from fieldsolve.motion.plastic_flow.quad_elements import (
     characteristic_lengths,
     element_geometry,
@@ -18,30 +17,14 @@ from fieldsolve.motion.plastic_flow.quad_elements import (
 )
 from fieldsolve.motion.plastic_flow.solid import Solid, SolidState, as_complex, as_vectors, volume_strain
 
-SAFETY = 0.9               # of the time a wave takes across a cell
-SUBSTEPS_PER_CHECK = 10                 # sub-steps between two looks at the cells' sizes and temperatures
+SAFETY = 0.9               # of the time that a wave takes to cross a cell
+SUBSTEPS_PER_CHECK = 10                 # sub-steps between two updates of the cells' sizes and temperatures
 MIN_SUBSTEP = 0.02            # of the sub-step at rest: below it the cells are too thin to go on with
 LINEAR_VISCOSITY, QUADRATIC_VISCOSITY = 0.06, 1.2    # bulk viscosity where metal is compressed; common practice, no source
 
 
-@dataclass(frozen=True, eq=False)
-class SolidAdvance:
-    """What an interval did.
-
-    state         the bodies at its end
-    work          J that the nodal forces did, as the scheme sees it
-    plastic_heat  (cells,) J of plastic work that became heat
-    substeps      how many there were
-    """
-
-    state: SolidState
-    work: float
-    plastic_heat: np.ndarray
-    substeps: int
-
-
 def advance_solid(solid: Solid, state: SolidState, forces: tuple[np.ndarray, np.ndarray], heating: np.ndarray | float,
-                  duration: float) -> SolidAdvance:
+                  duration: float) -> Advance:
     """The bodies `duration` seconds later; `state` stays as it is, so that an interval can be tried again.
 
     Each sub-step is one of velocity Verlet,
@@ -55,7 +38,7 @@ def advance_solid(solid: Solid, state: SolidState, forces: tuple[np.ndarray, np.
     Raises MotionEnd that names body, place and time where a cell turns inside out or becomes too thin to go on with and where a hole
     closes; SolveError for a force or heat that is not finite; InputError for a duration that is not positive.
     """
-    _check_inputs(state.time, forces, heating, duration)
+    check_interval("bodies", state.time, duration, forces, heating)
     run = _SolidSubsteps(solid, state, tuple(as_complex(f) for f in forces), np.broadcast_to(heating, solid.density.shape), duration)
     while run.elapsed < duration:
         count = run.substeps_left()
@@ -66,16 +49,8 @@ def advance_solid(solid: Solid, state: SolidState, forces: tuple[np.ndarray, np.
     return run.result()
 
 
-def _check_inputs(time: float, forces: tuple[np.ndarray, np.ndarray], heating: np.ndarray | float, duration: float) -> None:
-    if not 0 < duration < np.inf:
-        raise InputError(f"duration = {duration!r} s: expected a finite time larger than 0")
-    if not (np.isfinite(forces).all() and np.isfinite(heating).all()):
-        raise SolveError(f"a force or heat on the bodies is not finite in the {duration * 1e6:g} us from t = {time * 1e6:.3f} us: "
-                         "the field that gives them has failed")
-
-
 class _SolidSubsteps:
-    """The working state of one interval; the names are those of `SolidState`."""
+    """The running state of one interval; the names are those of `SolidState`."""
 
     def __init__(self, solid: Solid, state: SolidState, forces: tuple[np.ndarray, np.ndarray], heating: np.ndarray, duration: float):
         self.solid, self.start, self.duration = solid, state, duration
@@ -94,7 +69,7 @@ class _SolidSubsteps:
         self.applied_force, self.internal_force = self.first_force, self._internal_forces()
 
     def substeps_left(self) -> int:
-        """How many equal sub-steps reach the interval's end; temperatures and lengths are looked up on the way."""
+        """Number of equal sub-steps to the interval's end; temperatures and lengths are updated on the way."""
         self.temperature = temperature_from_enthalpy(self.solid.heat_contents, self.enthalpy)
         self.inverse_heat_capacity = inverse_heat_capacity(self.solid.heat_contents, self.enthalpy)
         time_scale = self.solid.mass_scaling.time_scale
@@ -110,7 +85,7 @@ class _SolidSubsteps:
         return int(np.ceil((self.duration - self.elapsed) / (SAFETY * crossing.min()) * (1 - 1e-12)))
 
     def substep(self, dt: float) -> None:
-        """One sub-step of `advance`."""
+        """One sub-step of velocity Verlet."""
         self._kick(dt)
         move = dt * self.velocities
         self.positions += move
@@ -143,9 +118,9 @@ class _SolidSubsteps:
     def _return_to_flow_stress(self, dt: float) -> None:
         """Plastic flow: the stress shrinks until it is the flow stress (radial return); its work is that of the step's mean stress."""
         solid, trial = self.solid, von_mises_stress(self.plane, self.hoop)
-        softening_factor = thermal_softening(solid.flow_stress, self.temperature)
+        softening = solid.flow_stress.thermal_softening(self.temperature)
         increment = plastic_strain_increment(
-            solid.flow_stress, trial, 3 * solid.shear, self.plastic_strain, softening_factor, dt, self.strain_rate * dt
+            solid.flow_stress, trial, 3 * solid.shear, self.plastic_strain, softening, dt, self.strain_rate * dt
         )
         remaining = 1 - 3 * solid.shear * increment / np.maximum(trial, 1.0)
         self.plane, self.hoop = self.plane * remaining, self.hoop * remaining
@@ -165,13 +140,13 @@ class _SolidSubsteps:
         self.viscous = viscous
 
     def _internal_forces(self) -> np.ndarray:
-        """(nodes,) complex, N: what the stress holds against the applied forces; K ln J/J is the mean stress of the energy K (ln J)^2/2."""
+        """Internal forces (nodes,), complex, in N; K ln J/J is the mean stress of the energy K (ln J)^2/2."""
         strain = volume_strain(self.solid, self.shape)
         mean = self.solid.bulk * strain * np.exp(-strain) - self.viscous
         return self.solid.to_nodes(element_nodal_forces(self.shape, self.plane, self.hoop, mean, self.solid.frame))
 
     def _end_reason(self, radius_and_jacobian: np.ndarray) -> str:
-        """What has happened where a cell's smallest measure is not positive or a node has crossed the axis."""
+        """Why the motion ends where a cell's radius or Jacobian is not positive or a node has crossed the axis."""
         node = self.positions.real.argmin()
         if self.positions[node].real < 0:
             cell = np.flatnonzero((self.solid.corners == node).any(axis=0))[0]
@@ -185,9 +160,20 @@ class _SolidSubsteps:
         return (f"{name}, zone {zone + 1}, cell {cell} at r = {place.real * 1e3:.3f} mm, z = {place.imag * 1e3:.3f} mm, "
                 f"t = {(self.start.time + self.elapsed) * 1e6:.3f} us")
 
-    def result(self) -> SolidAdvance:
-        """The interval's outcome."""
-        state = SolidState(self.start.time + self.duration, as_vectors(self.positions), as_vectors(self.velocities), self.plane, self.hoop,
-                           self.plastic_strain, self.strain_rate, self.viscous, self.enthalpy, self.plastic_work, self.viscous_work)
+    def result(self) -> Advance:
+        """What the interval did."""
+        state = SolidState(
+            time=self.start.time + self.duration,
+            positions=as_vectors(self.positions),
+            velocities=as_vectors(self.velocities),
+            plane=self.plane,
+            hoop=self.hoop,
+            plastic_strain=self.plastic_strain,
+            strain_rate=self.strain_rate,
+            viscous=self.viscous,
+            enthalpy=self.enthalpy,
+            plastic_work=self.plastic_work,
+            viscous_work=self.viscous_work,
+        )
         heat = self.solid.taylor_quinney * (self.plastic_work - self.start.plastic_work)
-        return SolidAdvance(state, float(self.work), heat, self.count)
+        return Advance(state, float(self.work), heat, self.count)

@@ -1,4 +1,4 @@
-"""A body of a shot that flows plastically: the field's nodes ride on its cells, forces and heat are handed on to them."""
+"""A body of a shot that flows plastically: its cells carry the field's nodes and take over their forces and heat."""
 from __future__ import annotations
 
 import math
@@ -8,12 +8,12 @@ import numpy as np
 
 from fieldsolve.materials.heat_content import heat_content
 from fieldsolve.motion.constitutive.temperature import temperature_from_enthalpy
+from fieldsolve.motion.contract import NO_ENERGY, Body, MotionEnergy
 from fieldsolve.motion.plastic_flow.conservative_transfer import ConservativeTransfer, build_transfer
 from fieldsolve.motion.plastic_flow.explicit_step import advance_solid
 from fieldsolve.motion.plastic_flow.profile import radii, thicknesses
 from fieldsolve.motion.plastic_flow.quad_mesh import InterpolationPoints, grid_lines, interpolation_points, mesh_parts
 from fieldsolve.motion.plastic_flow.solid import Solid, SolidState, build_solid, solid_at_rest, solid_energy
-from fieldsolve.motion.rigid import Body
 from geometries.errors import InputError
 from geometries.parts import Part
 
@@ -22,11 +22,11 @@ from geometries.parts import Part
 class FlowMotionState:
     """A body that flows at one instant.
 
-    solid, now   what it is made of and the state it is in
-    ridden       how the field's nodes lie in its cells
-    pieces       what the field's triangles share with the cells
-    heat         (triangles,) J of plastic heat since the start
-    kinetic, elastic now; dissipated (plastic and viscous) and ohmic since the start, J; potential and external are none
+    solid          what it is made of, and solid_state the state it is in
+    interpolation  how the field's nodes lie in its cells
+    transfer       what the field's triangles share with the cells
+    heat           (triangles,) J of plastic heat since the start
+    energy         where the work done on the body is
     """
 
     solid: Solid
@@ -34,29 +34,52 @@ class FlowMotionState:
     interpolation: InterpolationPoints
     transfer: ConservativeTransfer
     heat: np.ndarray
-    kinetic: float = 0.0
-    elastic: float = 0.0
-    dissipated: float = 0.0
-    potential: float = 0.0
-    external: float = 0.0
+    energy: MotionEnergy = NO_ENERGY
 
 
 @dataclass(frozen=True)
 class FlowMotion:
     """Elastic-plastic flow of a disc, washer, clad disc, ring and core or tube, under the force of the field and its own inertia.
 
-    Every zone's material needs `mechanical=` and what heating asks for; the flow stress sees the heat of current and plastic work,
+    Parameters
+    ----------
+    fineness : float, optional
+        2 halves the cells.
+
+    Raises
+    ------
+    InputError
+        For a fineness that is not a finite number larger than 0.
+
+    Notes
+    -----
+    Every zone's material needs `mechanical=` and what heating needs.  The flow stress sees the heat of current and of plastic work,
     the latter also where the shot itself is run without heating.
 
-    fineness  2 halves the cells
+    Examples
+    --------
+    >>> FlowMotion().refined()
+    FlowMotion(fineness=2.0)
     """
 
     fineness: float = 1.0
-    mass = None             # from the metal's density
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.fineness) and self.fineness > 0):
             raise InputError(f"fineness = {self.fineness!r}: give a finite number larger than 0, such as 1, or 2 for cells half as large")
+
+    @property
+    def mass(self) -> None:
+        """From the densities of the metal."""
+        return None
+
+    def max_cell_size(self, part: Part) -> float:
+        """Any size will do."""
+        return math.inf
+
+    def refined(self) -> FlowMotion:
+        """The same motion with cells of half the size."""
+        return replace(self, fineness=2 * self.fineness)
 
     def grid(self, part: Part) -> tuple[tuple[float, ...], tuple[float, ...]]:
         """Lines r and z in m between the cells, which no triangle of the field may cross; InputError for zones that are not rectangles."""
@@ -67,14 +90,14 @@ class FlowMotion:
         for zone, metal in zip(body.part.zones, body.materials, strict=True):
             if metal.mechanical is None:
                 raise InputError(f"motion of {body.name}: {metal.name} in {zone.name} has no mechanical data: give "
-                                 "fs.Material(mechanical=...), hold the body still, or let it move as one with fs.AxialMotion()")
+                                 "fs.Material(mechanical=...), hold the body still, or let it move as a rigid body with fs.AxialMotion()")
         mesh = mesh_parts([body.part], self.fineness)
         solid = build_solid(mesh, [metal.mechanical for metal in body.materials], [heat_content(metal) for metal in body.materials])
         interpolation, transfer = interpolation_points(mesh, body.initial_positions, body.edge_ends), build_transfer(mesh, body.triangles)
         return FlowMotionState(solid, solid_at_rest(solid), interpolation, transfer, np.zeros(len(body.triangles)))
 
     def positions(self, body: Body, state: FlowMotionState, time: float) -> np.ndarray:
-        """Places of the body's nodes; shape (k, 2)."""
+        """Positions (k, 2) of the body's nodes in m."""
         return np.einsum("pk,pkc->pc", state.interpolation.weights, state.solid_state.positions[state.interpolation.nodes])
 
     def advance(self, body: Body, state: FlowMotionState, time: float, length: float, before: np.ndarray, after: np.ndarray,
@@ -84,21 +107,18 @@ class FlowMotion:
         advanced = advance_solid(
             state.solid, state.solid_state, (_scatter_forces(state, before), _scatter_forces(state, after)), heating, length
         )
-        energies = solid_energy(state.solid, advanced.state)
         return replace(
             state,
             solid_state=advanced.state,
             heat=state.heat + state.transfer.to_triangles(advanced.plastic_heat),
-            kinetic=energies.kinetic,
-            elastic=energies.elastic,
-            dissipated=energies.plastic + energies.viscous,
+            energy=solid_energy(state.solid, advanced.state),
         )
 
     def observables(self, state: FlowMotionState) -> dict[str, float]:
         """Series beside the energies: thicknesses, hole and drift along z in m, speeds in m/s, plastic strain and its rate, temperature.
 
-        drift, axial_speed and flow_temperature are means over the mass, mean_plastic_strain over the volume, the others the largest;
-        plastic_energy and viscous_energy are J since the start, and so plastic_heat, the part of the first that became heat
+        drift, axial_speed and flow_temperature are means over the mass, mean_plastic_strain over the volume, the others are the largest;
+        plastic_energy and viscous_energy are J since the start, and so is plastic_heat, the part of the first that became heat
         """
         mesh, solid_state, mass = state.solid.mesh, state.solid_state, state.solid.reference_geometry.volume * state.solid.density
         name = mesh.zones[0][0]

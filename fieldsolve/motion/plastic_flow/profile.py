@@ -1,4 +1,4 @@
-"""The section of a body that has flowed: its outline, and how thick it is where."""
+"""The section of a body that has flowed: its outline and its thickness."""
 from __future__ import annotations
 
 import numpy as np
@@ -10,7 +10,7 @@ SLICES = 50                # of that ring
 
 
 def outline(mesh: QuadMesh, part: str) -> np.ndarray:
-    """Nodes once round the section of a part, counter-clockwise, edges on the axis included; `positions[outline]` is its polygon."""
+    """Nodes around the section of a part, counter-clockwise, edges on the axis included; `positions[outline]` is its polygon."""
     quads = mesh.quads[mesh.cells_of(part)]
     edges = np.stack([quads, np.roll(quads, -1, axis=1)], axis=-1).reshape(-1, 2)
     inner = {tuple(edge) for edge in edges[:, ::-1].tolist()}
@@ -22,7 +22,7 @@ def outline(mesh: QuadMesh, part: str) -> np.ndarray:
 
 
 def thickness(mesh: QuadMesh, positions: np.ndarray, part: str, radius: np.ndarray) -> np.ndarray:
-    """Metal along z in m that a part has at each radius in m: the chords of its cells together; 0 in a hole and beyond the rim.
+    """Length of metal along z in m at each radius in m, the sum of the chords of its cells; 0 in a hole and beyond the rim.
 
     positions (nodes, 2) m; radius and result (n,)
     """
@@ -30,7 +30,7 @@ def thickness(mesh: QuadMesh, positions: np.ndarray, part: str, radius: np.ndarr
 
 
 def chords(polygons: np.ndarray, radius: np.ndarray) -> np.ndarray:
-    """Length along z in m of the chords that convex polygons (cells, corners, 2) have together at each radius in m; shape of `radius`."""
+    """Sum in m of the chords along z of convex polygons (cells, corners, 2) at each radius in m; shape of `radius`."""
     first, second = polygons, np.roll(polygons, -1, axis=1)
     r = np.asarray(radius, dtype=float)[:, None, None]
     crosses = (first[:, :, 0] < r) != (second[:, :, 0] < r)                       # (n, cells, corners)

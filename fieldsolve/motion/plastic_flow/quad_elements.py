@@ -1,12 +1,12 @@
-"""Bilinear quadrilaterals of revolution: how they deform, and the nodal forces of the stress in them.
+"""Bilinear quadrilaterals of revolution: their strains, and the nodal forces of their stress.
 
 A vector (r, z) is the complex number `r + i z`; the plane part of a deviator, ((s_rr - s_zz)/2, s_rz), is the complex number
-`(s_rr - s_zz)/2 + i s_rz`, beside it its hoop component s_tt. Turning the axes multiplies the one by a unit number, the other by
-that number's square, and with u = u_r + i u_z
+`(s_rr - s_zz)/2 + i s_rz`, beside it its hoop component s_tt.  Turning the axes multiplies the one by a unit number and the other
+by the square of that number.  With u = u_r + i u_z
 
     (D_rr - D_zz)/2 + i D_rz = (z_xi u_eta - z_eta u_xi) i/(2 det)
 
-Four points of stress a cell. Volume strain is the cell's mean, so that nothing locks where metal keeps its volume (T. J. R. Hughes,
+Each cell has four points of stress.  The volume strain is the cell's mean, so that metal of constant volume does not lock (T. J. R. Hughes,
 Int. J. Numer. Methods Eng. 15, 1413 (1980)); shear in the cell's own axes is the cell's mean, so that long cells bend; the normal
 strains of the four points resist every other mode, so that there is no hourglass mode to hold back and none of its energy.
 """
@@ -33,11 +33,12 @@ SCATTER_TABLE = np.ascontiguousarray(SHAPE_TABLE[:12].T)              # from the
 
 @dataclass(frozen=True, eq=False)
 class ElementGeometry:
-    """Where the cells are.
+    """Current geometry of the cells.
 
-    maps      (14, cells) complex, m: what `_table` says of the position
-    measure   (2, 4, cells) r and det of the map at the points
-    weights   (4, cells) volume in m^3 each point stands for; the cell's volume is their sum
+    maps                 (14, cells) complex, m: `evaluate_map` of the positions
+    radius_and_jacobian  (2, 4, cells) r and det of the map at the points
+    weights              (4, cells) volume in m^3 of each point
+    volume               (cells,) their sum
     """
 
     maps: np.ndarray
@@ -55,7 +56,7 @@ def evaluate_map(values: np.ndarray, quads: np.ndarray) -> np.ndarray:
 
 
 def element_geometry(maps: np.ndarray) -> ElementGeometry:
-    """The cells' measures from their maps; turned inside out, a cell has a measure that is not positive."""
+    """Geometry of the cells from their maps; a cell that is turned inside out has a Jacobian that is not positive."""
     xi, eta = maps[4:8], maps[8:12]
     radius_and_jacobian = np.stack([maps[:4].real, xi.real * eta.imag - xi.imag * eta.real])
     weights = 2 * np.pi * radius_and_jacobian[0] * radius_and_jacobian[1]
@@ -68,7 +69,7 @@ def strain_increments(
     """Deviatoric strain increments at the points, in each cell's own axes half-way: plane part (complex) and hoop part, (4, cells) each.
 
     move   (14, cells) the nodes' displacements, mapped
-    frame  what `turn` needs
+    frame  of `reference_frame`
     """
     half = old.maps + 0.5 * move
     hoop, area = (new.radius_and_jacobian - old.radius_and_jacobian) / (0.5 * (new.radius_and_jacobian + old.radius_and_jacobian))
@@ -86,14 +87,14 @@ def element_rotation(maps: np.ndarray, frame: tuple[np.ndarray, np.ndarray]) -> 
 
 
 def reference_frame(maps: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """What `turn` needs of the rectangles at rest: 1/half width, i/half height."""
+    """What `element_rotation` needs of the rectangles at rest: 1/half width, i/half height."""
     return 1 / maps[12].real, 1j / maps[13].imag
 
 
 def element_nodal_forces(
     shape: ElementGeometry, plane: np.ndarray, hoop: np.ndarray, mean: np.ndarray, frame: tuple[np.ndarray, np.ndarray]
 ) -> np.ndarray:
-    """Forces (4, cells), complex, in N over the full circumference, with which the stress pulls at the cells' nodes.
+    """Nodal forces (4, cells) of the stress, complex, in N over the full circumference.
 
     plane, hoop  (4, cells) deviatoric stress in Pa in each cell's own axes
     mean         (cells,) mean stress in Pa, tension positive
@@ -112,7 +113,7 @@ def von_mises_stress(plane: np.ndarray, hoop: np.ndarray) -> np.ndarray:
 
 
 def characteristic_lengths(shape: ElementGeometry) -> np.ndarray:
-    """The length (cells,) in m that a wave must not cross in a step: from the slopes of the shape functions at the centre."""
+    """Length (cells,) in m that a wave must not cross in a step, from the slopes of the shape functions at the centre."""
     xi, eta = shape.maps[12], shape.maps[13]
     det = xi.real * eta.imag - xi.imag * eta.real
     return 2 * det / np.sqrt(xi.real**2 + xi.imag**2 + eta.real**2 + eta.imag**2)

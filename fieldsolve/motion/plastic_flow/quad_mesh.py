@@ -1,4 +1,4 @@
-"""Bodies as quadrilaterals: rectangular zones cut along common lines, and points that ride on the cells."""
+"""Quadrilateral meshes of bodies: rectangular zones cut along common lines, and points that move with the cells."""
 from __future__ import annotations
 
 from collections.abc import Sequence
@@ -11,11 +11,11 @@ from fieldsolve.errors import InputError
 from fieldsolve.motion.plastic_flow.selective_mass_scaling import THIN_ROW_RATIO
 from geometries.parts import Part, ZoneKey
 
-MAX_ROWS = 6                   # of cells across a body's shorter side, where it is stout
+MAX_ROWS = 6                   # of cells across a body's shorter side, where it is compact
 MIN_ROWS = 2                 # rows across any zone that is not thin; each has two points of stress across it
 MAX_ASPECT_ROWS = 45.0               # rows across times length over thickness, from which on there are fewer rows
 CELL_ASPECT = 1.5               # of cells, the longer side along the body
-MAX_CELLS_ALONG = 60            # cells along a body, unless they would become shorter than ASPECT asks
+MAX_CELLS_ALONG = 60            # cells along a body, unless CELL_ASPECT makes them longer
 MERGE_TOLERANCE = 1e-9             # of a body's size: two lines nearer than this are one
 OUTSIDE_TOLERANCE = 1e-6              # of a cell's half length by which a point may lie outside it
 
@@ -95,7 +95,7 @@ def grid_lines(part: Part, fineness: float = 1.0) -> tuple[np.ndarray, np.ndarra
 
 
 def subdivide(borders: np.ndarray, size: float, min_cells: float = 1) -> np.ndarray:
-    """Rising lines in m: the borders, and between neighbouring ones evenly spaced lines at most `size` apart, at least `least` cells.
+    """Rising lines in m: the borders, and between neighbouring ones evenly spaced lines at most `size` apart, at least `min_cells` cells.
 
     What is much thinner than `size` is one cell.
     """
@@ -132,9 +132,9 @@ def join_meshes(meshes: Sequence[QuadMesh]) -> QuadMesh:
 
 
 def interpolation_points(mesh: QuadMesh, points: np.ndarray, ends: np.ndarray | None = None) -> InterpolationPoints:
-    """Points (points, 2) in m as they lie in the mesh at rest.
+    """Points (points, 2) in m of the mesh at rest, as they move with its cells.
 
-    ends  (points, 2, 2) two places in the cell of each point, half-way between which it stays; None: the point itself
+    ends  (points, 2, 2) two positions in the cell of each point, half-way between which it stays; None: the point itself
     Raises InputError for a point in no cell.
     """
     corners = mesh.nodes[mesh.quads]
@@ -145,7 +145,8 @@ def interpolation_points(mesh: QuadMesh, points: np.ndarray, ends: np.ndarray | 
     rows = np.arange(len(points))
     if len(points) and (worst := outside[rows, cell]).max() > 1 + OUTSIDE_TOLERANCE:
         r, z = points[worst.argmax()]
-        raise InputError(f"the point r = {r * 1e3:g} mm, z = {z * 1e3:g} mm lies in no cell of the bodies: only points of the metal ride")
+        raise InputError(f"the point r = {r * 1e3:g} mm, z = {z * 1e3:g} mm lies in no cell of the bodies: "
+                         "only points of the metal move with it")
     anchors = points[:, None] if ends is None else ends
     xi, eta = np.moveaxis((anchors - centre[cell][:, None]) / half[cell][:, None], 2, 0)
     weights = np.stack([(1 - xi) * (1 - eta), (1 + xi) * (1 - eta), (1 + xi) * (1 + eta), (1 - xi) * (1 + eta)], axis=2) / 4
@@ -158,5 +159,5 @@ def _zone_bounds(part: Part, k: int) -> tuple[float, float, float, float]:
     inner, outer, low, high = outline.bounds
     if not outline.is_rectangle:
         raise InputError(f"{part.name}, {part.zones[k].name}: only a body of rectangles along r and z can flow, such as a disc, washer, "
-                         "clad disc, ring and core or tube; hold it still or let it move as one")
+                         "clad disc, ring and core or tube; hold it still or let it move as a rigid body")
     return inner, outer, low, high

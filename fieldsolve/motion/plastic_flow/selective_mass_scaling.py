@@ -1,13 +1,13 @@
-"""Rows of cells much lower than those beside them, as of a plating: slowed down across, so that they do not rule the sub-step.
+"""Selective mass scaling of rows of cells much lower than those beside them, as of a plating, which would limit the sub-step.
 
-A sound wave crosses a thin row in no time, and that time would be the sub-step's. So the two nodes across the row resist being moved
-against each other with a mass of their own, beside the mass by which they move together:
+A sound wave crosses a thin row in a very short time, which would be that of the sub-step.  Therefore the two nodes across the row
+have a mass against relative motion, beside the mass by which they move together:
 
     m_i a_i - e (a_j - a_i) = f_i,    m_j a_j + e (a_j - a_i) = f_j
 
-Momentum is kept; what is slowed is only how the row becomes thicker or thinner and shears, which then takes as long as in the cells
-beside it. With e = (s^2 - 1) m_i m_j / (m_i + m_j) of the cell's own masses its highest frequencies fall by s.  Selective mass scaling:
-L. Olovsson, K. Simonsson and M. Unosson, Int. J. Numer. Meth. Engng 63 (2005) 1436 (from memory).
+Momentum is conserved.  Only the stretch and shear across the row are slowed, which then take as long as in the cells beside it.
+With e = (s^2 - 1) m_i m_j / (m_i + m_j) of the cell's own masses its highest frequencies fall by s.
+Source: L. Olovsson, K. Simonsson and M. Unosson, Int. J. Numer. Meth. Engng 63 (2005) 1436 (from memory).
 """
 from __future__ import annotations
 
@@ -15,12 +15,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
-THIN_ROW_RATIO = 0.25                # of the usual cells' shorter side: a lower zone is one row, and slowed
+THIN_ROW_RATIO = 0.25                # of the typical cells' shorter side: a lower zone is one row, and scaled
 
 
 @dataclass(frozen=True, eq=False)
 class MassScaling:
-    """Pairs of nodes (k,) across thin rows, the mass e in kg of each, and how much longer a wave takes across each cell, (cells,)."""
+    """Pairs of nodes across thin rows.
+
+    first, second  (k,) nodes of each pair
+    pair_mass      (k,) mass e in kg
+    time_scale     (cells,) factor on the time that a wave takes across each cell
+    """
 
     first: np.ndarray
     second: np.ndarray
@@ -36,12 +41,12 @@ class MassScaling:
             acceleration[self.second] -= force / mass[self.second]
 
     def kinetic_energy(self, velocities: np.ndarray) -> float:
-        """J of the nodes' motion against each other; velocities (nodes, 2)."""
+        """Kinetic energy in J of the relative motion of the pairs; velocities (nodes, 2) in m/s."""
         return 0.5 * float((self.pair_mass[:, None] * (velocities[self.second] - velocities[self.first]) ** 2).sum())
 
 
 def thin_row_scaling(nodes: np.ndarray, quads: np.ndarray, part: np.ndarray, corner_mass: np.ndarray) -> MassScaling:
-    """The thin rows of cells at rest.
+    """Mass scaling of the thin rows of cells at rest.
 
     nodes (nodes, 2), quads (cells, 4) counter-clockwise from the lowest r and z;  part (cells,) number of the body
     corner_mass  (4, cells) kg of each cell at its corners

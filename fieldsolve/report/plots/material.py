@@ -8,11 +8,11 @@ import numpy as np
 
 from fieldsolve.constants import MU_0
 from fieldsolve.errors import InputError
-from fieldsolve.materials import FlowStress, Material
-from fieldsolve.materials.bh_curve import BHCurve, field_strength
+from fieldsolve.materials import Material
+from fieldsolve.materials.bh_curve import BHCurve
 from fieldsolve.materials.catalogue import material_from_data
+from fieldsolve.materials.flow_stress import FlowStressLaw
 from fieldsolve.materials.heat_content import HeatContent, heat_content
-from fieldsolve.motion.constitutive.johnson_cook import flow_stress, flow_stress_arrays
 from fieldsolve.report.files.atomic import write_atomically
 from fieldsolve.report.plots.styles import new_axes
 
@@ -55,14 +55,13 @@ def _temperatures(content: HeatContent) -> np.ndarray:
     return np.unique(np.concatenate([np.linspace(LOWEST, end, 300), content.knots[content.knots <= end]]))
 
 
-def plot_flow_stress(law: FlowStress, ax=None):
+def plot_flow_stress(law: FlowStressLaw, ax=None):
     """Flow stress over plastic strain, slow and fast, cold and hot; returns the axes. States at which the metal has melted are left out."""
     ax = new_axes(5.0, 3.8) if ax is None else ax
     strain = np.linspace(0.0, LARGEST_STRAIN, 201)
-    flow = flow_stress_arrays([law], np.zeros(len(strain), dtype=int))
     for (rate, temperature), style in zip(CURVE_STATES, LINE_STYLES, strict=True):
         if temperature < law.melting:
-            ax.plot(strain, 1e-6 * flow_stress(flow, strain, rate, temperature), style, color="black",
+            ax.plot(strain, 1e-6 * law.flow_stress(strain, rate, temperature), style, color="black",
                     label=f"{rate:g} /s, {temperature:g} K")
     ax.legend(frameon=False, fontsize="small")
     ax.set(xlabel="plastic strain", ylabel="flow stress [MPa]", xlim=(0, LARGEST_STRAIN), ylim=(0, None))
@@ -73,7 +72,7 @@ def plot_magnetization(curve: BHCurve, ax=None):
     """B over H from 10 A/m to 1 MA/m, with the line of vacuum; returns the axes."""
     ax = new_axes(5.0, 3.8) if ax is None else ax
     B = np.geomspace(1e-5, 4.0, 800)
-    H = field_strength(curve, B)
+    H = curve.field_strength(B)
     ax.semilogx(H, B, "-", color="black", label="metal")
     ax.semilogx(H, MU_0 * H, ":", color="black", label="vacuum")
     ax.legend(frameon=False, fontsize="small")

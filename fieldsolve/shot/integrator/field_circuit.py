@@ -13,8 +13,8 @@ from functools import cached_property
 import numpy as np
 from scipy.sparse import csc_array
 
-from fieldsolve.circuit.equations import Network, Switches
-from fieldsolve.circuit.prescribed_currents import PrescribedCurrentNetwork
+from fieldsolve.circuit.contract import Circuit
+from fieldsolve.circuit.equations import Switches
 from fieldsolve.field.fem.quadrature import part_quadrature
 from fieldsolve.field.linear_algebra.solvers import factorize
 from fieldsolve.field.quantities.induced_currents import lorentz_nodal_forces, triangle_heat_rates
@@ -24,8 +24,6 @@ from fieldsolve.field.system.coefficients import is_magnetic
 from fieldsolve.field.system.eddy_current import EddySystem
 from fieldsolve.field.system.magnetostatic import reluctivity_load
 from fieldsolve.motion.movement import Movement
-
-Circuit = Network | PrescribedCurrentNetwork
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,8 +88,7 @@ class FieldCircuit:
 
     def currents_by_name(self, x: np.ndarray) -> dict[str, float]:
         """Ampere per turn by coil."""
-        names = [name for branch in self.network.branches for name in branch]
-        return dict(zip(names, self.coil_currents(x).tolist(), strict=True))
+        return dict(zip(self.network.coil_names, self.coil_currents(x).tolist(), strict=True))
 
     def coil_currents(self, x: np.ndarray) -> np.ndarray:
         """Ampere per turn of each coil in the circuit."""
@@ -154,7 +151,7 @@ def build_field_circuit(system: EddySystem | None, network: Circuit, switches: S
                             *network.matrices(switches, {}, time))
     linear_system = system if linearized_at is None else system.tangent(linearized_at + 0.5 * network.applied_field)
     operator = factorize_bordered(linear_system, 1 / g, reuse and reuse.operator.factor)
-    coils = [name for branch in network.branches for name in branch]
+    coils = network.coil_names
     loads = np.stack([system.load_of(name) for name in coils], axis=1) if coils else np.zeros((system.mesh.size, 0))
     steady_load = network.applied_field * reluctivity_load(system.mesh, system.nu) if network.applied_field else np.zeros(system.mesh.size)
     branch_incidence = np.zeros((len(coils), network.size))

@@ -134,7 +134,7 @@ def test_turns_stretch_and_burst_and_the_energy_closes():
     assert np.interp(at, shot.times, shot.series("hoop_strain", "coil")) == pytest.approx(5e-3, rel=0.1)
     assert "treat the bank as charged" in shot.summary()
     winding = geo.winding(inner_radius=20e-3, outer_radius=24e-3, height=6e-3, turns=40, name="coil", fill=0.6, material=brittle)
-    with pytest.raises(InputError, match="many strands"):
+    with pytest.raises(InputError, match="stranded winding"):
         fs.solve_shot(geo.CrossSection([winding, MADE["disc"]()]), BANK, end_time=1e-6, motion={"coil": fs.HoopMotion()})
 
 
