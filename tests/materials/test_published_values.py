@@ -19,7 +19,7 @@ IRON = [
 ]
 TRANSFORMATIONS = {1184.0: 16.115e3, 1665.0: 14.988e3}        # K, J/kg, of the same polynomials
 TUNGSTEN_MOLAR_MASS = 0.18384                       # kg/mol
-# Metal, K between which a source knows a heat of transformation, which the table spreads over them
+# metal: temperatures in K between which the table spreads a heat of transformation that the source has at one temperature
 KNOWN_PEAKS = {"iron": [(1174.0, 1194.0), (1655.0, 1675.0)], "steel 1010": [(1174.0, 1194.0), (1655.0, 1675.0)]}
 
 
@@ -134,6 +134,27 @@ def test_resistivity_of_liquid_tungsten(temperature):
     x = temperature - 3695.0
     published = 1e-8 * (135.0 - 1.855e-3 * x + 4.42e-6 * x**2)
     assert of_the_pure_metal("tungsten", temperature, tungsten_resistivity(ROOM_TEMPERATURE)) == pytest.approx(published, rel=0.04)
+
+
+@pytest.mark.parametrize(("name", "temperature", "published", "relative"), [
+    # J/(kg K): NIST-JANAF (1998) in J/(mol K) over kg/mol; within the uncertainty of Perry's Chemical Engineers' Handbook, table 2-151
+    ("nickel", 300.0, 26.024 / 0.058693, 0.02), ("nickel", 400.0, 28.493 / 0.058693, 0.02), ("nickel", 500.0, 31.045 / 0.058693, 0.02),
+    ("nickel", 600.0, 34.853 / 0.058693, 0.05), ("nickel", 700.0, 30.794 / 0.058693, 0.05), ("nickel", 1000.0, 32.217 / 0.058693, 0.01),
+    ("nickel", 1200.0, 33.681 / 0.058693, 0.01), ("nickel", 1500.0, 36.317 / 0.058693, 0.01), ("nickel", 1700.0, 38.284 / 0.058693, 0.01),
+    ("zinc", 400.0, 26.346 / 0.06538, 0.01), ("zinc", 600.0, 28.588 / 0.06538, 0.01), ("zinc", 690.0, 29.766 / 0.06538, 0.01),
+    ("gold", 1200.0, 153.9, 0.02), ("gold", 1330.0, 168.0, 0.02),                # SGTE (Dinsdale, 1991): 168.7 at 1337 K
+])
+def test_heat_capacity_of_the_solid_as_published(name, temperature, published, relative):
+    assert heat_capacity(name, temperature) == pytest.approx(published, rel=relative)
+
+
+@pytest.mark.parametrize(("temperature", "published"), [            # K, ohm m
+    (294.3, 9.64e-8), (366.5, 12.63e-8), (477.6, 18.79e-8), (588.7, 27.26e-8), (699.8, 33.91e-8), (810.9, 37.90e-8), (922.0, 41.23e-8),
+    (1033.2, 44.72e-8), (1144.3, 48.04e-8), (1255.4, 50.87e-8), (1366.5, 53.70e-8),
+])
+def test_resistivity_of_nickel_200(temperature, published):
+    """Special Metals, Nickel 200 and 201, table 3, annealed Nickel 200; within 2.5 %; Desai, James, Ho (1984) give 2 to 5 % for their tables."""
+    assert content_of("nickel").resistivity(temperature) == pytest.approx(published, rel=0.025)
 
 
 @pytest.mark.parametrize(("name", "key", "published", "relative"), [
