@@ -142,6 +142,7 @@ def test_resistivity_of_liquid_tungsten(temperature):
     ("nickel", 600.0, 34.853 / 0.058693, 0.05), ("nickel", 700.0, 30.794 / 0.058693, 0.05), ("nickel", 1000.0, 32.217 / 0.058693, 0.01),
     ("nickel", 1200.0, 33.681 / 0.058693, 0.01), ("nickel", 1500.0, 36.317 / 0.058693, 0.01), ("nickel", 1700.0, 38.284 / 0.058693, 0.01),
     ("zinc", 400.0, 26.346 / 0.06538, 0.01), ("zinc", 600.0, 28.588 / 0.06538, 0.01), ("zinc", 690.0, 29.766 / 0.06538, 0.01),
+    ("aluminium 1100-O", 600.0, 27.886 / 0.0269815, 0.01), ("aluminium 1100-O", 900.0, 32.308 / 0.0269815, 0.01),
     ("gold", 1200.0, 153.9, 0.02), ("gold", 1330.0, 168.0, 0.02),                # SGTE (Dinsdale, 1991): 168.7 at 1337 K
 ])
 def test_heat_capacity_of_the_solid_as_published(name, temperature, published, relative):
@@ -153,8 +154,17 @@ def test_heat_capacity_of_the_solid_as_published(name, temperature, published, r
     (1033.2, 44.72e-8), (1144.3, 48.04e-8), (1255.4, 50.87e-8), (1366.5, 53.70e-8),
 ])
 def test_resistivity_of_nickel_200(temperature, published):
-    """Special Metals, Nickel 200 and 201, table 3, annealed Nickel 200; within 2.5 %; Desai, James, Ho (1984) give 2 to 5 % for their tables."""
+    """Special Metals, Nickel 200 and 201, table 3, annealed Nickel 200; within 2.5 %, as Desai, James, Ho (1984) give 2 to 5 %."""
     assert content_of("nickel").resistivity(temperature) == pytest.approx(published, rel=0.025)
+
+
+@pytest.mark.parametrize("temperature", [950.0, 1050.0, 1160.0])
+def test_resistivity_of_liquid_aluminium(temperature):
+    """Rhim, Ishikawa (1998): 24.19 + 0.01306 (T - 933.5 K), in 1e-8 ohm m, to 1160 K; within 0.5 %."""
+    published = 1e-8 * (24.19 + 0.01306 * (temperature - 933.5))
+    table = material_data("aluminium 1100-O")["resistivity"]
+    pure = np.interp(ROOM_TEMPERATURE, table["temperature"], table["value"])
+    assert of_the_pure_metal("aluminium 1100-O", temperature, pure) == pytest.approx(published, rel=5e-3)
 
 
 @pytest.mark.parametrize(("name", "key", "published", "relative"), [
@@ -171,6 +181,8 @@ def test_resistivity_of_nickel_200(temperature, published):
     ("tungsten", "solidus", 3695.0, 1e-3),
     ("tungsten", "boiling", 5828.15, 1e-3),                          # Yaws; Zhang, Evans, Yang (2011) 6200 K
     ("tungsten", "heat_of_vaporisation", 824e3 / TUNGSTEN_MOLAR_MASS, 2e-3),
+    ("aluminium 1100-O", "boiling", 2792.15, 1e-3),                  # CRC Handbook; NIST-JANAF 2790.8 K
+    ("aluminium 6061-T6", "boiling", 2792.15, 1e-3),
     ("cupronickel 75/25", "solidus", 0.25 * 1373.0 + 0.75 * 1444.0, 1e-3),         # K, C706 and C715, Hussey Copper
     ("cupronickel 75/25", "liquidus", (0.25 * 2100.0 + 0.75 * 2260.0 + 459.67) / 1.8, 1e-3),
     ("cupronickel 75/25", "heat_capacity", 380.0, 0.01),             # both C706 and C715
