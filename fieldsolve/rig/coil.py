@@ -13,13 +13,13 @@ BRIDGE_FREQUENCY = 10e3                  # Hz
 def turn_masses(coil: Part) -> tuple[float, ...]:
     """Mass in kg of a turn of each zone, the metal alone:  2 pi r A rho fill / turns, r of the section's middle.
 
-    Raises Missing where the metal has no density, or a stranded coil no fill.
+    Raises MissingInput where the metal has no density, or a stranded coil no fill.
     """
     return tuple(_zone_mass(coil, zone) / zone.turns for zone in coil.zones)
 
 
 def coil_mass(coil: Part) -> float:
-    """Mass in kg of a coil's metal; raises Missing as `turn_masses`."""
+    """Mass in kg of a coil's metal; raises MissingInput as `turn_masses`."""
     return sum(_zone_mass(coil, zone) for zone in coil.zones)
 
 
