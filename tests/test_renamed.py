@@ -6,10 +6,12 @@ from pathlib import Path
 import pytest
 
 import fieldsolve as fs
+import geometries as geo
 from fieldsolve import renamed
-from fieldsolve.errors import FieldError, RenamedError
+from fieldsolve.errors import AccuracyWarning, FieldError, RenamedError
 
 PACKAGE = Path(fs.__file__).parent
+SECTION = geo.CrossSection([geo.solenoid(turns=4, bore_radius=1e-2, wire_diameter=2e-3, pitch=2.4e-3, material=fs.material("copper"))])
 HOMES = {                                # of the classes whose attributes changed
     "Card": "fieldsolve.rig.card", "Rig": "fieldsolve.rig.rig", "ShotQuantities": "fieldsolve.rig.from_shot",
     "MovingShotQuantities": "fieldsolve.rig.from_shot", "Material": "fieldsolve.materials", "Thermal": "fieldsolve.materials",
@@ -43,6 +45,14 @@ def test_an_old_attribute_says_the_new_one(name, old, new):
         getattr(empty, old)
     with pytest.raises(AttributeError, match="has no attribute 'no_such_name'"):
         empty.no_such_name          # noqa: B018
+
+
+@pytest.mark.parametrize("solve", [lambda **options: fs.solve_static(SECTION, {"coil": 1.0}, **options),
+                                   lambda **options: fs.solve_harmonic(SECTION, 1e3, {"coil": 1.0}, **options)])
+def test_a_warning_still_points_at_the_caller(solve):
+    with pytest.warns(AccuracyWarning) as caught:
+        solve(accuracy=1e-7, max_unknowns=3000)
+    assert caught[0].filename == __file__
 
 
 def test_static_tools_see_every_name():

@@ -11,6 +11,7 @@ import numpy as np
 
 from fieldsolve.constants import MU_0, NU_0
 from fieldsolve.errors import InputError
+from fieldsolve.renamed import old_attributes
 
 
 @dataclass(frozen=True)
@@ -23,6 +24,8 @@ class Frohlich:
 
     saturation: float
     initial_permeability: float
+
+    __getattr__ = old_attributes("Frohlich")
 
     def __post_init__(self):
         _check_positive(self)

@@ -9,6 +9,7 @@ from fieldsolve.errors import InputError
 from fieldsolve.materials.bh_curve import BH_CURVES, BHCurve
 from fieldsolve.materials.mechanical import Mechanical
 from fieldsolve.materials.thermal import LINEAR_LAW_END, ROOM_TEMPERATURE, Thermal, check_boiling, check_melting, linear_law
+from fieldsolve.renamed import old_attributes, refuse_old_keywords
 
 HEATING_EXAMPLES = {                             # what heating needs of a metal of one's own, and an example
     "density": "8940.0 (kg/m^3)",
@@ -18,6 +19,7 @@ HEATING_EXAMPLES = {                             # what heating needs of a metal
 INLINE_THERMAL_FIELDS = ("heat_capacity", "temperature_coefficient", "melting", "boiling")        # what `thermal` says in full
 
 
+@refuse_old_keywords
 @dataclass(frozen=True)
 class Material:
     """A metal: straight magnetization curve `B = mu_0 mu_r H + B_rem` or one that saturates, Ohm's law `J = sigma E`.
@@ -60,6 +62,8 @@ class Material:
     thermal: Thermal | None = field(default=None, repr=False)
     mechanical: Mechanical | None = field(default=None, repr=False)
     assumed: tuple[str, ...] = field(default=(), repr=False)
+
+    __getattr__ = old_attributes("Material")
 
     def __post_init__(self):
         if not isinstance(self.name, str) or not self.name.strip():

@@ -14,6 +14,7 @@ from itertools import pairwise
 import numpy as np
 
 from fieldsolve.materials.material import Material
+from fieldsolve.renamed import old_attributes
 from geometries.errors import InputError
 from geometries.parts import Part
 
@@ -169,6 +170,8 @@ class PrescribedMotion:
 
     positions_at: Callable[[float, np.ndarray, np.ndarray], tuple[np.ndarray, np.ndarray]]
     mass: float | None = None
+
+    __getattr__ = old_attributes("PrescribedMotion")
 
     def initial_state(self, body: Body) -> RigidState:
         """State at the start.  Raises InputError where the function moves the body at time 0."""

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from fieldsolve.errors import InputError, suggestion
+from fieldsolve.renamed import old_attributes
 from fieldsolve.rig.card_inputs import CardInputs
 from fieldsolve.rig.checks import bank as bank_checks
 from fieldsolve.rig.checks import coil as coil_checks
@@ -50,6 +51,8 @@ class Card:
     checks: tuple[Check, ...]
     quantities: tuple[RigQuantity, ...]
     cautions: tuple[str, ...]
+
+    __getattr__ = old_attributes("Card")
 
     @property
     def stopped(self) -> bool:

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
 
+from fieldsolve.renamed import old_attributes
+
 if TYPE_CHECKING:                        # the module loads what the command does not need for a card without a shot
     from fieldsolve.motion.hoops.hoops import Burst
 
@@ -59,6 +61,8 @@ class ShotQuantities:
     interrupted: bool = False
     held: bool = True
 
+    __getattr__ = old_attributes("ShotQuantities")
+
 
 @dataclass(frozen=True)
 class MovingShotQuantities:
@@ -77,6 +81,8 @@ class MovingShotQuantities:
     latest_burst_time: float | None
     end_time: float
     stop_reason: str = ""
+
+    __getattr__ = old_attributes("MovingShotQuantities")
 
 
 def moving_shot_quantities(shot) -> MovingShotQuantities | None:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from fieldsolve.circuit.bank import SERIES_SHAPES, Bank, Leads
 from fieldsolve.motion.hoops.former import Former
+from fieldsolve.renamed import old_attributes
 from fieldsolve.rig.formulas import gap as gap_formulas
 from fieldsolve.rig.formulas.fragments import Fragment
 from fieldsolve.rig.tables import Bleeder, Box, Charger, Gap, Instruments, Insulation, MissingInput, Site, require
@@ -41,6 +42,8 @@ class Rig:
     limits: Mapping[str, float] = field(default_factory=dict)
     fragment: Fragment | None = None
     today: datetime.date = field(default_factory=datetime.date.today)
+
+    __getattr__ = old_attributes("Rig")
 
     @property
     def coils(self) -> tuple[Part, ...]:

@@ -72,7 +72,7 @@ def refine(section: Section, solve: Callable[[Mesh], Any], build_goals: Callable
             break
         coarse = fine
     if not reached:
-        warnings.warn(_shortfall_message(fine, accuracy), AccuracyWarning, stacklevel=3)
+        warnings.warn(_shortfall_message(fine, accuracy), AccuracyWarning, stacklevel=4)
     return MeshPair(fine.solved, coarse.solved, fine.error_bounds.errors, fine.error_bounds.reductions, accuracy, reached, count)
 
 

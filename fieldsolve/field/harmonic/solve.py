@@ -18,12 +18,14 @@ from fieldsolve.field.harmonic.field import HarmonicField, HarmonicSweep
 from fieldsolve.field.harmonic.goals import harmonic_goals
 from fieldsolve.field.harmonic.solution import HarmonicProblem, HarmonicSolution
 from fieldsolve.field.system.eddy_current import EddySystem, eddy_system
+from fieldsolve.renamed import refuse_old_keywords
 from geometries.cross_section import AxialStrip, CrossSection
 from geometries.errors import InputError
 
 MAX_CONTROL_FREQUENCIES = 3                  # frequencies of a list whose figures steer the refinement
 
 
+@refuse_old_keywords
 def solve_harmonic(section: CrossSection | AxialStrip, frequency: float | Iterable[float], currents: Mapping[str, complex] | None = None, *,
                    voltages: Mapping[str, complex] | None = None, applied_field: complex = 0.0,
                    face_field: complex | tuple[complex, complex] = 0.0, accuracy: float = 1e-3,

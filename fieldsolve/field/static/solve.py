@@ -15,6 +15,7 @@ from fieldsolve.field.adaptivity.refinement import MAX_UNKNOWNS, refine
 from fieldsolve.field.fem.nodal_field import NodalField
 from fieldsolve.field.static.goals import static_goals
 from fieldsolve.field.static.solution import StaticProblem, StaticSolution, solve_on_mesh
+from fieldsolve.renamed import refuse_old_keywords
 from geometries.cross_section import AxialStrip, CrossSection
 from geometries.errors import InputError
 
@@ -193,6 +194,7 @@ class StaticField:
         return part
 
 
+@refuse_old_keywords
 def solve_static(section: CrossSection | AxialStrip, currents: Mapping[str, float] | None = None, *, applied_field: float = 0.0,
                  face_field: float = 0.0, accuracy: float = 1e-3, points: Iterable[tuple[float, float]] = (),
                  goals: Iterable[str] = (), open_radius: float | None = None, max_unknowns: int = MAX_UNKNOWNS) -> StaticField:
