@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 from fieldsolve.rig.card_inputs import CardInputs, overstatement, require_shot, require_spent_shot
-from fieldsolve.rig.checks.rule import AT_LEAST, AT_MOST, Assessment, Rule, largest_assessment
+from fieldsolve.rig.checks.rule import AT_LEAST, AT_MOST, Assessment, Rule, largest_assessment, run_read
 from fieldsolve.rig.coil import layer_count
 from fieldsolve.rig.formulas.insulation import ground_voltage, layer_voltage, turn_voltage
 from fieldsolve.rig.rig import Rig, highest_charge_voltage, require_banks, total_turns
@@ -31,7 +31,7 @@ def film_margin(inputs: CardInputs) -> Assessment:
     film = require(inputs.rig.insulation, "film_breakdown")
     even = turn_voltage(highest_charge_voltage(inputs.rig), total_turns(inputs.rig))
     computed = (inputs.shot.turn_voltage if inputs.shot else None) or 0.0
-    volts, how = largest_assessment([(even, "even steps"), (computed, "computed")])
+    volts, how = largest_assessment([(even, "even steps"), (computed, f"computed, metal {run_read('shot', inputs) or 'held'}")])
     return film / volts, (f"film breaks at {display(film, 'V')}, {display(volts, 'V')} from turn to turn ({how}); bends and pinholes "
                           "weaken film, the first instant is uneven")
 
@@ -83,9 +83,9 @@ RULES = (
     Rule(name="inductance_ratio", quantity="coil over external inductance", sense=AT_LEAST, limit=4.0,
          evaluate=inductance_ratio, hard=False, source=FIELD_AT_10_KHZ),
     Rule(name="film_margin_stop", quantity="turn film, breakdown over voltage", sense=AT_LEAST, limit=1.5,
-         evaluate=film_margin, hard=True, source=COMMON_PRACTICE, reads="shot"),
+         evaluate=film_margin, hard=True, source=COMMON_PRACTICE),
     Rule(name="film_margin", quantity="turn film, breakdown over voltage", sense=AT_LEAST, limit=3.0,
-         evaluate=film_margin, hard=False, source=COMMON_PRACTICE, reads="shot"),
+         evaluate=film_margin, hard=False, source=COMMON_PRACTICE),
     Rule(name="layer_margin_stop", quantity="layers, breakdown over voltage", sense=AT_LEAST, limit=1.5,
          evaluate=layer_margin, hard=True, source=COMMON_PRACTICE),
     Rule(name="layer_margin", quantity="layers, breakdown over voltage", sense=AT_LEAST, limit=3.0,
