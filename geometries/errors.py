@@ -38,4 +38,4 @@ class RenamedError(FieldError, AttributeError, TypeError):
 
 
 class AccuracyWarning(UserWarning):
-    """The accuracy asked for was not reached; the best result is returned and marked."""
+    """The requested accuracy was not reached; the best result is returned and marked."""

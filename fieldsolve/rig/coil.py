@@ -50,9 +50,26 @@ def layer_count(coil: Part) -> int | None:
 
 
 def empty_inductance(section: CrossSection, coils: tuple[Part, ...], accuracy: float = 1e-2) -> float:
-    """Inductance in henry at 10 kHz of coils in series, all else taken away, as a bridge measures it before the disc is in.
+    """Inductance of coils in series, all else taken away, as a bridge measures it at 10 kHz before the disc is in.
 
-    Raises what `solve_harmonic` raises.
+    Parameters
+    ----------
+    section : CrossSection
+        Of the rig.
+    coils : tuple of Part
+        Those of the section that the bank drives: `rig.coils`.
+    accuracy : float
+        Relative.
+
+    Returns
+    -------
+    float
+        Henry.
+
+    Raises
+    ------
+    FieldError
+        What `solve_harmonic` raises.
     """
     from fieldsolve.field.harmonic.solve import solve_harmonic
 

@@ -86,7 +86,18 @@ class MovingShotQuantities:
 
 
 def moving_shot_quantities(shot) -> MovingShotQuantities | None:
-    """The quantities of a Shot whose turns move, up to its end; None where they are held."""
+    """What the card takes from a shot whose turns move.
+
+    Parameters
+    ----------
+    shot : Shot
+        From `solve_shot`, also one that ended early.
+
+    Returns
+    -------
+    MovingShotQuantities or None
+        Up to the end of the shot; None where the turns are held.
+    """
     coils = [name for name in shot.coils if ("hoop_strain", name) in shot.history.values]
     if not coils:
         return None
@@ -101,7 +112,18 @@ def moving_shot_quantities(shot) -> MovingShotQuantities | None:
 
 
 def shot_quantities(shot) -> ShotQuantities:
-    """The quantities of a Shot, from `solve_shot`, that the checks of the card judge."""
+    """What the checks of the card judge of a shot.
+
+    Parameters
+    ----------
+    shot : Shot
+        From `solve_shot`.
+
+    Returns
+    -------
+    ShotQuantities
+        In SI.
+    """
     coils, values = shot.coils, shot.history.values
     turn_voltages = [_largest_magnitude(shot, "turn_voltage", name) for name in coils if ("turn_voltage", name) in values]
     return ShotQuantities(

@@ -19,13 +19,25 @@ from geometries.parts import Part
 class Rig:
     """A rig as it stands for the shot, in SI; what is left out is not assessed.
 
-    section           the parts as they stand for the shot
-    banks             with the ratings that their makers give
-    leads, former     as the shot takes them, and how the leads run
-    site, gap, bleeder, box, insulation, charger, instruments   what the workshop says, see `fieldsolve.rig.tables`
-    limits            limits by name of check, in place of the defaults
-    fragment          what the box must hold, known from elsewhere; None: one turn.  No speed below the one that the energy bounds is taken
-    today             the day of the shot
+    Parameters
+    ----------
+    section : CrossSection
+        The parts.
+    banks : tuple of Bank
+        With the ratings that their makers give.
+    leads : Leads
+        Resistance and inductance as the shot takes them, and how the leads run.
+    former : Former
+        What the coils are wound on or cast in.
+    site, gap, bleeder, box, insulation, charger, instruments
+        What the workshop says, a class of `fieldsolve.rig.tables` each.
+    limits : dict
+        Limits by name of check, in place of the defaults.
+    fragment : Fragment, optional
+        What the box must hold, known from elsewhere; one turn where it is left out.  No speed below the one that the energy bounds is
+        taken.
+    today : date
+        The day of the shot.
     """
 
     section: CrossSection
