@@ -5,8 +5,67 @@ Names are loaded when first used, so that importing the package costs nothing.
 from __future__ import annotations
 
 import importlib
+from typing import TYPE_CHECKING
 
-__version__ = "0.1.0"
+from fieldsolve.renamed import NAMES, renamed_error
+
+if TYPE_CHECKING:                        # what static tools see; _HOMES is what runs
+    from fieldsolve import errors as errors
+    from fieldsolve.cases.case_file import Case as Case
+    from fieldsolve.cases.case_file import read_case as read_case
+    from fieldsolve.cases.case_file import read_rig as read_rig
+    from fieldsolve.cases.solve import solve_case as solve_case
+    from fieldsolve.cases.solve import solve_rig_shots as solve_rig_shots
+    from fieldsolve.circuit.bank import Bank as Bank
+    from fieldsolve.circuit.bank import Crowbar as Crowbar
+    from fieldsolve.circuit.bank import Leads as Leads
+    from fieldsolve.circuit.bank import plate_leads as plate_leads
+    from fieldsolve.circuit.bank import wire_leads as wire_leads
+    from fieldsolve.circuit.prescribed_currents import PrescribedCurrents as PrescribedCurrents
+    from fieldsolve.estimate import ComplexEstimate as ComplexEstimate
+    from fieldsolve.estimate import Estimate as Estimate
+    from fieldsolve.field.harmonic.bridge_check import bridge_check as bridge_check
+    from fieldsolve.field.harmonic.solve import solve_harmonic as solve_harmonic
+    from fieldsolve.field.static.solve import solve_static as solve_static
+    from fieldsolve.field.transient.solve import solve_transient as solve_transient
+    from fieldsolve.materials import BHTable as BHTable
+    from fieldsolve.materials import Brauer as Brauer
+    from fieldsolve.materials import FlowStress as FlowStress
+    from fieldsolve.materials import Frohlich as Frohlich
+    from fieldsolve.materials import Material as Material
+    from fieldsolve.materials import Mechanical as Mechanical
+    from fieldsolve.materials import Thermal as Thermal
+    from fieldsolve.materials import alloy as alloy
+    from fieldsolve.materials import material as material
+    from fieldsolve.materials import material_data as material_data
+    from fieldsolve.materials import material_names as material_names
+    from fieldsolve.materials import measured_disc as measured_disc
+    from fieldsolve.materials import read_material as read_material
+    from fieldsolve.motion.hoops.former import Former as Former
+    from fieldsolve.motion.hoops.motion import HoopMotion as HoopMotion
+    from fieldsolve.motion.plastic_flow.motion import FlowMotion as FlowMotion
+    from fieldsolve.motion.rigid import AxialMotion as AxialMotion
+    from fieldsolve.motion.rigid import PrescribedMotion as PrescribedMotion
+    from fieldsolve.motion.rigid import RadialMotion as RadialMotion
+    from fieldsolve.report.files.vtu import write_vtu_series as write_vtu_series
+    from fieldsolve.report.plots.motion import plot_metal as plot_metal
+    from fieldsolve.report.plots.motion import plot_sections as plot_sections
+    from fieldsolve.report.plots.motion import plot_shape as plot_shape
+    from fieldsolve.report.plots.shot import plot_current as plot_current
+    from fieldsolve.report.plots.shot import write_shot_figures as write_shot_figures
+    from fieldsolve.report.text.rig import card_facts as card_facts
+    from fieldsolve.report.text.rig import card_summary as card_summary
+    from fieldsolve.rig.card import rig_card as rig_card
+    from fieldsolve.rig.coil import empty_inductance as empty_inductance
+    from fieldsolve.rig.from_shot import moving_shot_quantities as moving_shot_quantities
+    from fieldsolve.rig.from_shot import shot_quantities as shot_quantities
+    from fieldsolve.rig.rig import Rig as Rig
+    from fieldsolve.shot.circuit_only import solve_circuit as solve_circuit
+    from fieldsolve.shot.solve import solve_shot as solve_shot
+    from fieldsolve.skin import diffusion_time as diffusion_time
+    from fieldsolve.skin import skin_depth as skin_depth
+
+__version__ = "0.2.0"
 
 _HOMES = {
     "Material": "fieldsolve.materials",
@@ -51,7 +110,12 @@ _HOMES = {
     "wire_leads": "fieldsolve.circuit.bank",
     "Rig": "fieldsolve.rig.rig",
     "rig_card": "fieldsolve.rig.card",
-    "read_rig": "fieldsolve.cases.rig_tables",
+    "empty_inductance": "fieldsolve.rig.coil",
+    "Case": "fieldsolve.cases.case_file",
+    "read_case": "fieldsolve.cases.case_file",
+    "read_rig": "fieldsolve.cases.case_file",
+    "solve_case": "fieldsolve.cases.solve",
+    "solve_rig_shots": "fieldsolve.cases.solve",
     "shot_quantities": "fieldsolve.rig.from_shot",
     "moving_shot_quantities": "fieldsolve.rig.from_shot",
     "card_facts": "fieldsolve.report.text.rig",
@@ -67,6 +131,8 @@ __all__ = ["__version__", *_HOMES, *_MODULES]
 def __getattr__(name: str):
     if name in _MODULES:
         return importlib.import_module(f"fieldsolve.{name}")
+    if name in NAMES:
+        raise renamed_error(f"fs.{name}", f"fs.{NAMES[name]}")
     if name not in _HOMES:
         raise AttributeError(f"module 'fieldsolve' has no attribute {name!r}")
     value = globals()[name] = getattr(importlib.import_module(_HOMES[name]), name)

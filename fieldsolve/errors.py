@@ -4,9 +4,10 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable, Mapping
 
-from geometries.errors import AccuracyWarning, FieldError, GeometryError, InputError, MeshError, MotionEnd, SolveError
+from geometries.errors import AccuracyWarning, FieldError, GeometryError, InputError, MeshError, MotionEnd, RenamedError, SolveError
 
-__all__ = ["AccuracyWarning", "FieldError", "GeometryError", "InputError", "MeshError", "MotionEnd", "SolveError", "suggestion"]
+__all__ = ["AccuracyWarning", "FieldError", "GeometryError", "InputError", "MeshError", "MotionEnd", "RenamedError", "SolveError",
+           "suggestion"]
 
 
 def suggestion(word: str, known: Iterable[str], display_names: Mapping[str, str] | None = None) -> str:

@@ -24,10 +24,22 @@ _NUMBER_AND_UNIT = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s
 def parse_quantity(value: str | float, unit: str, field: str) -> float:
     """`value` as an SI float in `unit`: text with its unit, or a bare number that is already SI.
 
-    unit   the SI unit wanted: 'm', 'A', 'ohm', 'F', 'H', 'V', 's', 'Hz', 'T', 'S/m', ...; '' for a pure number
-    field  what the value belongs to, for the message
-    Raises InputError where the value is no number, not finite, has no unit or one of another kind.
+    Parameters
+    ----------
+    value : str or float
+        Text with a unit, or a number in SI.
+    unit : str
+        The SI unit wanted: 'm', 'A', 'ohm', 'F', 'H', 'V', 's', 'Hz', 'T', 'S/m', ...; '' for a pure number.
+    field : str
+        What the value belongs to, for the message.
 
+    Raises
+    ------
+    InputError
+        Where the value is no number, not finite, has no unit or one of another kind.
+
+    Examples
+    --------
     >>> parse_quantity("15.6 mm", "m", "bore_radius")
     0.0156
     """
@@ -70,7 +82,7 @@ def _unit_registry():
 
 
 def _unit_conversion(unit_text: str, unit: str):
-    """Function from a number in the unit `given` to one in `unit`; None where the two are not of one kind."""
+    """Function from a number in `unit_text` to one in `unit`; None where the two are not of one kind."""
     registry = _unit_registry()
     try:
         source, target = registry.parse_units(unit_text), registry.parse_units(unit)
@@ -80,7 +92,7 @@ def _unit_conversion(unit_text: str, unit: str):
         return None
     if not same_kind:
         return None
-    # 15 figures, so that '350 nH' is the same float as 350e-9
+    # 15 digits, so that '350 nH' is the same float as 350e-9
     return lambda number: float(f"{registry.Quantity(number, source).to(target).magnitude:.15g}")
 
 
@@ -89,7 +101,7 @@ def _wrong_quantity(value, unit: str, field: str) -> InputError:
 
 
 def display(value: float | None, unit: str, digits: int = 3) -> str:
-    """`value` (SI) with `digits` figures and an engineering prefix, for printing; '-' for None.
+    """`value` (SI) with `digits` digits and an engineering prefix, for printing; '-' for None.
 
     Kelvin, pure numbers and compound units get no prefix.
 

@@ -33,5 +33,9 @@ class MotionEnd(SolveError):
     """Metal has moved to where the model ends; the states before that hold."""
 
 
+class RenamedError(FieldError, AttributeError, TypeError):
+    """A name of an earlier version was used; the message says the name of today."""
+
+
 class AccuracyWarning(UserWarning):
     """The requested accuracy was not reached; the best result is returned and marked."""

@@ -16,7 +16,8 @@ ROOT = Path(__file__).resolve().parents[1]
 PACKAGES = ("geometries", "fieldsolve")                      # what is installed
 FLOORS = (                                                   # from below; a module imports from its own floor and from those below
     ("geometries",),
-    ("fieldsolve.constants", "fieldsolve.errors", "fieldsolve.estimate", "fieldsolve.skin", "fieldsolve.units"),
+    ("fieldsolve.caution", "fieldsolve.constants", "fieldsolve.errors", "fieldsolve.estimate", "fieldsolve.renamed", "fieldsolve.skin",
+     "fieldsolve.units"),
     ("fieldsolve.materials",),
     ("fieldsolve.circuit", "fieldsolve.ode"),
     ("fieldsolve.field.linear_algebra",),
@@ -35,10 +36,11 @@ FLOORS = (                                                   # from below; a mod
     ("fieldsolve.shot.network",),
     ("fieldsolve.shot.observables", "fieldsolve.shot.result"),
     ("fieldsolve.shot",),
-    ("fieldsolve.rig.source", "fieldsolve.rig.tables"),
+    ("fieldsolve.rig.entries", "fieldsolve.rig.source", "fieldsolve.rig.tables"),
     ("fieldsolve.rig.formulas",),
-    ("fieldsolve.rig.coil", "fieldsolve.rig.rig", "fieldsolve.rig.from_shot"),
+    ("fieldsolve.rig.coil", "fieldsolve.rig.rig", "fieldsolve.rig.from_shot", "fieldsolve.rig.card_inputs"),
     ("fieldsolve.rig.checks",),
+    ("fieldsolve.rig.quantities",),
     ("fieldsolve.rig",),
     ("fieldsolve.cases",),
     ("fieldsolve.records",),

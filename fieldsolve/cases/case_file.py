@@ -1,255 +1,251 @@
-"""Case files: TOML with units to parts, currents and tables."""
+"""A case, from a TOML file or from a dictionary, as typed objects in SI."""
 from __future__ import annotations
 
-import inspect
 import tomllib
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import geometries
-from fieldsolve.errors import FieldError, GeometryError, InputError, suggestion
-from fieldsolve.materials import Material, material, measured_disc, read_material
+from fieldsolve.cases.changes import changed_tables
+from fieldsolve.cases.field_table import FieldSettings, read_field_settings
+from fieldsolve.cases.part_tables import build_part, with_resolved_paths
+from fieldsolve.cases.rig_tables import read_limits, read_rig_tables
+from fieldsolve.cases.shot_tables import RunSettings, read_banks, read_crowbar, read_former, read_leads, read_run_settings
+from fieldsolve.cases.table_keys import UNITS
+from fieldsolve.cases.toml_text import outside_a_table, write_toml
+from fieldsolve.circuit.bank import Bank, Crowbar, Leads
+from fieldsolve.errors import FieldError, InputError, suggestion
+from fieldsolve.motion.hoops.former import Former
+from fieldsolve.rig.rig import Rig
 from fieldsolve.units import parse_quantity
 from geometries.cross_section import CrossSection
 from geometries.parts import Part
 
-SHAPES = ("loop", "sheet", "solenoid", "spiral", "winding", "disc", "washer", "clad_disc", "ring_and_core", "tube", "ring", "plate",
-          "cylinder", "sphere", "spheroid", "shell")
-TABLES = ("bank", "run", "site", "capacitor", "gap", "bleeder", "box", "leads", "insulation", "former", "crowbar", "second_bank",
-          "charger", "instruments", "limits")
-LENGTH_KEYWORDS = (
-    "radius",
-    "length",
-    "bore_radius",
-    "inner_radius",
-    "outer_radius",
-    "hole_radius",
-    "core_radius",
-    "wire_diameter",
-    "pitch",
-    "layer_pitch",
-    "height",
-    "thickness",
-    "wall",
-    "radial",
-    "axial",
-    "at",
-)
-METAL_KEYWORDS = ("material", "ring", "core")                       # keywords of the builders that take a metal
-METAL_KEYS = {"conductivity": "S/m", "relative_permeability": "", "remanence": "T"}
-MEASURED_RESISTANCE = "measured_resistance"                            # of the real disc, between contacts at its rim
-FIELD_KEYS = {"applied_field": "T", "accuracy": "", "frequency": "Hz"}
+Tables = dict[str, dict[str, Any]]
+DICTIONARY = "case"             # name of a case that comes from no file
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class Case:
-    """What a case file says, in SI.
+    """What a case file or a dictionary says, in SI.  Made by `read_case`.
 
-    path           the file
-    section        cross-section of the parts, in the order of the file
-    currents       ampere per turn by part name, for the parts that give one
-    applied_field  tesla, along +z; 0 where none is given
-    accuracy       relative, or None where none is given
-    frequencies    hertz, in the order given; none for the field at rest
-    tables         the other tables, as written
+    Two cases are equal where their tables and their metals are.
+
+    Attributes
+    ----------
+    name : str
+        The file's name, for messages; "case" for a dictionary.
+    folder : Path
+        From which names of material files start.
+    text : str
+        The case as TOML: the file's text as it was read, or the dictionary's tables.
+    section : CrossSection
+        The parts, in the order of their tables.
+    currents : dict
+        Ampere per turn by name of part, for the parts that give one.
+    field : FieldSettings
+        Applied field, accuracy and frequencies of the table [field].
+    banks : tuple of Bank
+        With the ratings of [capacitor]; empty where [bank] is not there or lacks capacitance or voltage.
+    leads : Leads
+    crowbar : Crowbar or None
+    former : Former or None
+    run : RunSettings
+        End time, motion, heating and accuracy of the table [run].
+    rig_tables : dict
+        Site, gap, bleeder, box, insulation, charger and instruments by name.
+    limits : dict
+        Limits of the card's checks, in place of the defaults.
     """
 
-    path: Path
+    name: str
+    folder: Path
+    text: str
     section: CrossSection
-    currents: Mapping[str, float] = field(default_factory=dict)
-    applied_field: float = 0.0
-    accuracy: float | None = None
-    frequencies: tuple[float, ...] = ()
-    tables: Mapping[str, dict] = field(default_factory=dict)
+    currents: Mapping[str, float]
+    field: FieldSettings
+    banks: tuple[Bank, ...]
+    leads: Leads
+    crowbar: Crowbar | None
+    former: Former | None
+    run: RunSettings
+    rig_tables: Mapping[str, Any]
+    limits: Mapping[str, float]
+
+    @property
+    def tables(self) -> Tables:
+        """All tables as written, a copy."""
+        return tomllib.loads(self.text)
 
     @property
     def parts(self) -> tuple[Part, ...]:
         """Parts of the section."""
         return self.section.parts
 
+    def to_toml(self) -> str:
+        """The case as TOML text, which `read_case` reads from a file in the same folder."""
+        return self.text
 
-def read_case(path: str | Path) -> Case:
-    """The case in the TOML file `path`.
+    def with_values(self, values: Mapping[str, Any]) -> Case:
+        """The same case with some values changed, read and checked again.
 
-    Every table with a `shape` is a part, named as the table; its other keys are the keywords of the builder of that shape.
-    A length may be text with a unit or a number in metres.
-    Raises InputError (with file, table, key, value and remedy) for what cannot be read, GeometryError for a part that cannot exist.
+        Parameters
+        ----------
+        values : mapping
+            New values by dotted key as the tables are written, such as {"bank.voltage": "5 kV", "coil.turns": 6}: text with a unit or a
+            number in SI.  None removes the key, or the table where the key is its name alone.  A new part needs its "NAME.shape".
+
+        Returns
+        -------
+        Case
+
+        Raises
+        ------
+        InputError
+            For an unknown table or key, with the nearest name, and as `read_case`.
+
+        Examples
+        --------
+        >>> case = read_case({"coil": {"shape": "loop", "radius": "10 mm"}})
+        >>> case.with_values({"coil.radius": "12 mm"}).tables
+        {'coil': {'shape': 'loop', 'radius': '12 mm'}}
+        """
+        def read() -> Case:
+            text = write_toml(changed_tables(self.tables, values))
+            return _build_case(self.name, self.folder, text, tomllib.loads(text))
+        return _with_place(self.name, read)
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Case):
+            return NotImplemented
+        return self.tables == other.tables and _metals(self) == _metals(other)
+
+    def __repr__(self) -> str:
+        tables = ", ".join(setting_tables(self.tables)) or "none"
+        return f"Case({self.name!r}: parts {', '.join(part.name for part in self.parts)}; tables {tables})"
+
+
+def read_case(source: str | Path | Mapping[str, Mapping[str, Any]] | Case) -> Case:
+    """The case in a TOML file, or in a dictionary of the same tables.
+
+    Every table with a `shape` is a part, named as the table.  Its other keys are the keywords of the builder of that shape.
+    A quantity is text with a unit, or a number in SI.
+
+    Parameters
+    ----------
+    source : str, Path or mapping
+        Path of a file, or its tables: {"coil": {"shape": "solenoid", ...}, "bank": {...}, "run": {...}}.  Names of material files start
+        from the file's folder, of a dictionary from the working folder.  A Case is handed back as it is.
+
+    Returns
+    -------
+    Case
+
+    Raises
+    ------
+    InputError
+        For what cannot be read, with file (or "case"), table, key, value and remedy.
+    GeometryError
+        For a part that cannot exist.
+
+    Examples
+    --------
+    >>> case = read_case({"coil": {"shape": "loop", "radius": "10 mm", "current": "2 kA"}, "field": {"accuracy": 1e-2}})
+    >>> case.currents, case.field.accuracy
+    ({'coil': 2000.0}, 0.01)
     """
-    path = Path(path)
+    if isinstance(source, Case):
+        return source
+    if isinstance(source, Mapping):
+        def read_dictionary() -> Case:
+            text = write_toml(source)
+            return _build_case(DICTIONARY, Path.cwd(), text, tomllib.loads(text))
+        return _with_place(DICTIONARY, read_dictionary)
+    if not isinstance(source, (str, Path)):
+        raise InputError(f"case = {source!r}: expected the path of a TOML file, or a dictionary of its tables")
+    path = Path(source)
+
+    def read_file() -> Case:
+        text = _read_text(path)
+        return _build_case(path.name, path.parent.absolute(), text, _parse_tables(text))
+    return _with_place(path.name, read_file)
+
+
+def read_rig(source: str | Path | Mapping[str, Mapping[str, Any]] | Case) -> Rig:
+    """The rig in a case, as its tables say.  Nothing is computed.
+
+    Parameters
+    ----------
+    source : str, Path, mapping or Case
+        As for `read_case`.
+
+    Returns
+    -------
+    Rig
+        Dated today.  What the case does not give is left out of it.
+
+    Raises
+    ------
+    InputError, GeometryError
+        As `read_case`.
+    """
+    case = read_case(source)
+    return Rig(section=case.section, banks=case.banks, leads=case.leads, former=case.former or Former(), limits=case.limits,
+               **case.rig_tables)
+
+
+def _with_place(name: str, read: Callable[[], Case]) -> Case:
+    """What `read` gives; its errors with the name of the case in front."""
     try:
-        return _build_case(path, _read_tables(path))
+        return read()
     except FieldError as error:
-        raise type(error)(f"{path.name}: {error}") from error
+        raise type(error)(f"{name}: {error}") from error
 
 
-def _read_tables(path: Path) -> dict[str, dict]:
+def _read_text(path: Path) -> str:
     try:
-        content = tomllib.loads(path.read_text(encoding="utf-8"))
+        return path.read_text(encoding="utf-8")
     except (FileNotFoundError, IsADirectoryError):
         raise InputError(f"no such case file: {str(path)!r}; give the path of a TOML file") from None
     except UnicodeDecodeError as error:
         raise InputError(f"not a text file in UTF-8 ({error.reason} at byte {error.start}); a case file is TOML") from None
+
+
+def _parse_tables(text: str) -> Tables:
+    try:
+        content = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise InputError(f"not valid TOML: {error}") from None
     for name, table in content.items():
         if not isinstance(table, dict):
-            raise InputError(f"{name} = {table!r}: stands outside a table; write it below a [table] such as [field]")
+            raise outside_a_table(name, table)
     return content
 
 
-def _build_case(path: Path, tables: dict[str, dict]) -> Case:
-    parts = {name: _with_resolved_paths(path, table) for name, table in tables.items() if "shape" in table}
-    for name in tables:
-        if name not in parts and name not in TABLES and name != "field":
-            raise InputError(f"[{name}]: neither a part (no shape=) nor a known table; {suggestion(name, (*TABLES, 'field'))}")
-    if not parts:
+def setting_tables(tables: Tables) -> Tables:
+    """The tables that are no parts."""
+    return {name: table for name, table in tables.items() if "shape" not in table}
+
+
+def _build_case(name: str, folder: Path, text: str, tables: Tables) -> Case:
+    part_tables = {part: with_resolved_paths(folder, table) for part, table in tables.items() if "shape" in table}
+    others = setting_tables(tables)
+    for other in others:
+        if other not in UNITS:
+            raise InputError(f"[{other}]: neither a part (no shape=) nor a known table; {suggestion(other, UNITS)}")
+    if not part_tables:
         raise InputError("no part: give at least one table with a shape=, such as [coil] with shape = 'solenoid'")
-    settings = _field_settings(tables.get("field", {}) if "field" not in parts else {})
     return Case(
-        path=path,
-        section=CrossSection(tuple(_build_part(name, table) for name, table in parts.items())),
-        currents={name: parse_quantity(table["current"], "A", f"[{name}] current") for name, table in parts.items() if "current" in table},
-        tables={name: table for name, table in tables.items() if name not in parts and name != "field"},
-        **settings,
+        name=name, folder=folder, text=text,
+        section=CrossSection(tuple(build_part(part, table) for part, table in part_tables.items())),
+        currents={part: parse_quantity(table["current"], "A", f"[{part}] current") for part, table in part_tables.items()
+                  if "current" in table},
+        field=read_field_settings(others), banks=read_banks(others), leads=read_leads(others), crowbar=read_crowbar(others),
+        former=read_former(others), run=read_run_settings(others), rig_tables=read_rig_tables(others), limits=read_limits(others),
     )
 
 
-def _with_resolved_paths(path: Path, value: Any) -> Any:
-    """The same value with names of material files taken from the case file's folder."""
-    if isinstance(value, dict):
-        return {key: _with_resolved_paths(path, entry) if key in (*METAL_KEYWORDS, "layers") else entry for key, entry in value.items()}
-    if isinstance(value, list):
-        return [_with_resolved_paths(path, entry) for entry in value]
-    return str(path.parent / value) if isinstance(value, str) and value.endswith(".toml") else value
-
-
-def _field_settings(table: dict[str, Any]) -> dict[str, Any]:
-    check_keys("[field]", table, FIELD_KEYS)
-    settings = {key: parse_quantity(value, FIELD_KEYS[key], f"[field] {key}") for key, value in table.items() if key != "frequency"}
-    if "accuracy" in settings:
-        check_accuracy(settings["accuracy"], "[field] accuracy")
-    if "frequency" in table:
-        settings["frequencies"] = read_frequencies(table["frequency"], "[field] frequency")
-    return settings
-
-
-def read_frequencies(value: Any, label: str) -> tuple[float, ...]:
-    """Frequencies in hertz, each once, from a text such as '1 kHz, 10 kHz', a number, or a list of these; else InputError."""
-    items = value if isinstance(value, list) else [value]
-    texts = [text for item in items for text in (item.split(",") if isinstance(item, str) else [item])]
-    if not texts:
-        raise InputError(f"{label} = []: give at least one, such as '10 kHz', or leave it out")
-    frequencies = [parse_quantity(text, "Hz", label) for text in texts]
-    for text, frequency in zip(texts, frequencies, strict=True):
-        if not frequency > 0:
-            raise InputError(f"{label} = {text!r}: must be larger than 0; leave it out for the field at rest")
-    return tuple(dict.fromkeys(frequencies))
-
-
-def check_accuracy(accuracy: float, name: str) -> float:
-    """The relative `accuracy`, if it lies between 0 and 0.5; else InputError."""
-    if not 0.0 < accuracy <= 0.5:
-        raise InputError(f"{name} = {accuracy:g}: must be larger than 0 and at most 0.5; give a relative bound such as 1e-3")
-    return accuracy
-
-
-def _build_part(name: str, table: dict[str, Any]) -> Part:
-    label, shape = f"[{name}]", table["shape"]
-    if shape not in SHAPES:
-        raise InputError(f"{label} shape = {shape!r}: not known; {suggestion(str(shape), SHAPES)}")
-    builder = getattr(geometries, shape)
-    keywords = {key: parameter for key, parameter in inspect.signature(builder).parameters.items() if key != "name"}
-    metal_keys = ("material", "temper", *METAL_KEYS, *([MEASURED_RESISTANCE] if shape == "disc" else [])) if "material" in keywords else ()
-    check_keys(label, table, ("shape", "current", *keywords, *metal_keys))
-    missing = [key for key, parameter in keywords.items() if parameter.default is parameter.empty and key not in table]
-    if missing:
-        raise InputError(f"{label}: a {shape} needs {' and '.join(missing)}; add {missing[0]} = ...")
-    values = {key: _builder_value(f"{label} {key}", key, table[key]) for key in keywords if key in table and key != "material"}
-    if metal := {key: table[key] for key in metal_keys if key in table}:
-        values["material"] = _disc_metal(label, metal, values.get("thickness"))
-    try:
-        return builder(name=name, **values)
-    except GeometryError as error:
-        raise GeometryError(f"{label} {error}") from error
-
-
-def check_keys(label: str, table: dict[str, Any], known: Iterable[str]) -> None:
-    """Refuse a key that is not `known`, with the nearest that is: InputError."""
-    for key in table:
-        if key not in known:
-            raise InputError(f"{label} {key} = {table[key]!r}: unknown key; {suggestion(key, known)}")
-
-
-def _builder_value(label: str, key: str, value: Any) -> Any:
-    """Value of one keyword of a builder, in SI."""
-    if key in LENGTH_KEYWORDS:
-        return parse_quantity(value, "m", label)
-    if key in METAL_KEYWORDS:
-        return _read_metal(label, value)
-    if key == "wire_section":
-        return tuple(parse_quantity(side, "m", label) for side in _check_pair(label, value, '["2 mm", "3 mm"], radial and axial'))
-    if key == "layers" and isinstance(value, list):
-        return [_read_layer(label, layer) for layer in value]
-    if key == "stranded":
-        return _check_boolean(label, value)
-    return _int_if_integral(parse_quantity(value, "", label))
-
-
-def _read_layer(label: str, layer: Any) -> tuple[float, Material]:
-    thickness, metal = _check_pair(label, layer, '["1 mm", "copper"], thickness and metal')
-    return parse_quantity(thickness, "m", label), _read_metal(label, metal)
-
-
-def _check_pair(label: str, value: Any, example: str) -> list:
-    if not isinstance(value, list) or len(value) != 2:
-        raise InputError(f"{label} = {value!r}: expected a pair such as {example}")
-    return value
-
-
-def _check_boolean(label: str, value: Any) -> bool:
-    if not isinstance(value, bool):
-        raise InputError(f"{label} = {value!r}: expected true or false")
-    return value
-
-
-def _int_if_integral(number: float) -> float | int:
-    """8.0 as the int 8, for the keywords that count."""
-    return int(number) if number.is_integer() else number
-
-
-def _disc_metal(label: str, table: dict[str, Any], thickness: float | None) -> Material:
-    """Metal of a disc; its conductivity from a measured resistance where there is one."""
-    if MEASURED_RESISTANCE not in table:
-        return _build_metal(label, table)
-    if "conductivity" in table:
-        raise InputError(f"{label} conductivity and {MEASURED_RESISTANCE} say the same twice; give one of them")
-    metal = _build_metal(label, {key: value for key, value in table.items() if key != MEASURED_RESISTANCE})
-    try:
-        return measured_disc(metal, parse_quantity(table[MEASURED_RESISTANCE], "ohm", f"{label} {MEASURED_RESISTANCE}"), thickness)
-    except InputError as error:
-        raise InputError(f"{label} {error}") from error
-
-
-def _read_metal(label: str, value: Any) -> Material:
-    """Metal from its name alone, or from an inline table { material = ..., conductivity = ..., ... }."""
-    return _build_metal(label, value if isinstance(value, dict) else {"material": value})
-
-
-def _build_metal(label: str, table: dict[str, Any]) -> Material:
-    """Metal named by `material`, with its properties overridden by the other keys."""
-    check_keys(label, table, ("material", "temper", *METAL_KEYS))
-    overrides = {key: parse_quantity(table[key], unit, f"{label} {key}") for key, unit in METAL_KEYS.items() if key in table}
-    permeability = overrides.get("relative_permeability")
-    from_file = str(table.get("material")).endswith(".toml")
-    if "temper" in table and ("material" not in table or from_file):
-        raise InputError(f"{label} temper = {table['temper']!r}: is for a metal by name; leave it out")
-    try:
-        if "material" not in table:
-            return Material(**overrides)
-        if from_file:
-            return replace(read_material(table["material"], relative_permeability=permeability), **overrides)
-        return replace(material(table["material"], relative_permeability=permeability, temper=table.get("temper")), **overrides)
-    except InputError as error:
-        raise InputError(f"{label} {error}") from error
+def _metals(case: Case) -> list[Any]:
+    """The metal of every zone, which parts leave out where they are compared."""
+    return [zone.material for part in case.parts for zone in part.zones]

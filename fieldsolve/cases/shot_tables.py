@@ -1,117 +1,112 @@
-"""The tables of a case file that make a shot: banks, crowbar, leads and run, to objects in SI."""
+"""The tables of a case file that make a shot: banks with their ratings, crowbar, leads, former and run, to objects in SI."""
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from typing import Any
 
-from fieldsolve.cases.case_file import Case, check_accuracy, check_keys
+from fieldsolve.cases.table_keys import check_accuracy, read_values
 from fieldsolve.circuit.bank import Bank, Crowbar, Leads
-from fieldsolve.errors import FieldError, InputError
+from fieldsolve.errors import InputError
 from fieldsolve.motion.hoops.former import Former
-from fieldsolve.rig.tables import FormerTable, LeadLayout, units_of
-from fieldsolve.units import parse_quantity
+from fieldsolve.rig.entries import check_boolean, check_fraction, check_positive
 
-BANK_KEYS = {"capacitance": "F", "voltage": "V", "resistance": "ohm", "inductance": "H", "arc_voltage": "V", "fires_at": "s",
-             "rated_voltage": "V", "rated_reversal": "", "rated_current": "A"}
 BANK_TABLES = ("bank", "second_bank")
-CROWBAR_KEYS = {"resistance": "ohm", "inductance": "H", "fires_at": "s", "across": None}        # None: text
-LEADS_KEYS = {"resistance": "ohm", "inductance": "H"}
-FORMER_KEYS = units_of(FormerTable)
-RIG_ONLY_KEYS = {"leads": tuple(units_of(LeadLayout))}         # keys of a table that a shot has no use for
-RUN_KEYS = ("end_time", "motion", "heating", "accuracy")
-EXAMPLES = {"capacitance": "'120 uF'", "voltage": "'6.5 kV'", "resistance": "'6 mohm'", "end_time": "'60 us'"}
+RATING_CHECKS: dict[str, Callable[[str, Any], float]] = {
+    "rated_voltage": check_positive, "rated_reversal": check_fraction, "rated_current": check_positive}
+REQUIRED = {"bank": {"capacitance": "'120 uF'", "voltage": "'6.5 kV'"}, "second_bank": {"capacitance": "'120 uF'", "voltage": "'6.5 kV'"},
+            "crowbar": {"resistance": "'6 mohm'"}, "run": {"end_time": "'60 us'"}}              # keys that a shot needs, with examples
+
+Tables = dict[str, dict[str, Any]]
 
 
 @dataclass(frozen=True)
-class ShotCase:
-    """What a case file says of a shot, in SI.
+class RunSettings:
+    """What a case says of the run of its shot, in SI.
 
-    banks    the one, or both of them
-    end_time seconds
-    accuracy relative, or None where none is given
-    former   what is round the turns, in a shot with moving metal
+    end_time  seconds, or None where none is given: then there is no shot
+    motion, heating  whether metal moves, and heats
+    accuracy  relative, or None where none is given
     """
 
-    banks: tuple[Bank, ...]
-    leads: Leads
-    crowbar: Crowbar | None
-    end_time: float
-    motion: bool
-    heating: bool
-    accuracy: float | None
-    former: Former | None = None
+    end_time: float | None = None
+    motion: bool = True
+    heating: bool = True
+    accuracy: float | None = None
 
 
-def read_shot_case(case: Case) -> ShotCase:
-    """The tables [bank], [second_bank], [crowbar], [leads], [former] and [run] of a case.
+def read_run_settings(tables: Tables) -> RunSettings:
+    """The table [run], the defaults where there is none.
 
-    Raises InputError, with file, table, key, value and remedy, for what is missing, unknown or cannot be.
+    Raises InputError, with table, key, value and remedy, as all functions here do.
     """
-    try:
-        return _build_shot_case(case)
-    except FieldError as error:
-        raise type(error)(f"{case.path.name}: {error}") from error
+    values = read_values(tables, "run")
+    if "end_time" in values and values["end_time"] <= 0:
+        raise InputError(f"[run] end_time = {tables['run']['end_time']!r}: must be larger than 0; give a time such as '60 us'")
+    if "accuracy" in values:
+        check_accuracy(values["accuracy"], "[run] accuracy")
+    for key in ("motion", "heating"):
+        check_boolean(f"[run] {key}", values.get(key, True))
+    return RunSettings(**values)
 
 
-def _build_shot_case(case: Case) -> ShotCase:
-    if case.applied_field:
-        raise InputError(f"[field] applied_field = {case.applied_field:g} T: a shot is computed without one; take it out")
-    run = _checked_table(case, "run", RUN_KEYS, ("end_time",))
-    end_time = parse_quantity(run["end_time"], "s", "[run] end_time")
-    if end_time <= 0:
-        raise InputError(f"[run] end_time = {run['end_time']!r}: must be larger than 0; give a time such as '60 us'")
-    accuracy = check_accuracy(parse_quantity(run["accuracy"], "", "[run] accuracy"), "[run] accuracy") if "accuracy" in run else None
-    return ShotCase(
-        banks=read_banks(case), leads=read_leads(case),
-        crowbar=_build_from_table(case, "crowbar", Crowbar, CROWBAR_KEYS, ("resistance",)) if "crowbar" in case.tables else None,
-        end_time=end_time, motion=_read_boolean(run, "motion"), heating=_read_boolean(run, "heating"), accuracy=accuracy,
-        former=_build_from_table(case, "former", Former, FORMER_KEYS) if "former" in case.tables else None,
-    )
+def read_banks(tables: Tables) -> tuple[Bank, ...]:
+    """The banks with their ratings; none where [bank] is not there or lacks what a shot needs.
+
+    [capacitor] holds the ratings of all banks.  Where a bank has a rating of its own as well, the lower one counts.
+    """
+    ratings = _read_ratings(tables)
+    values = {name: read_values(tables, name) for name in BANK_TABLES if name in tables}
+    if missing_keys(tables, "bank"):
+        return ()
+    for name in values:
+        require_keys(tables, name)
+    return tuple(_with_lower_ratings(_build(name, Bank, given), ratings) for name, given in values.items())
 
 
-def solve_plan(section, plan: ShotCase, accuracy: float | None, progress: Callable[[float], None] | None = None):
-    """The shot of a plan on its cross-section; `accuracy` None is the solver's default."""
-    from fieldsolve.shot.solve import solve_shot
-
-    return solve_shot(section, plan.banks, end_time=plan.end_time, motion=plan.motion, heating=plan.heating, leads=plan.leads,
-                      crowbar=plan.crowbar, progress=progress, former=plan.former, **({} if accuracy is None else {"accuracy": accuracy}))
+def _read_ratings(tables: Tables) -> dict[str, float]:
+    """What the makers of all banks allow."""
+    return {key: RATING_CHECKS[key](f"[capacitor] {key}", value) for key, value in read_values(tables, "capacitor").items()}
 
 
-def read_banks(case: Case) -> tuple[Bank, ...]:
-    """The one bank of a case, or both; InputError as `read_shot_case`, without the file's name."""
-    names = [name for name in BANK_TABLES if name == "bank" or name in case.tables]
-    return tuple(_build_from_table(case, name, Bank, BANK_KEYS, ("capacitance", "voltage")) for name in names)
+def _with_lower_ratings(bank: Bank, ratings: dict[str, float]) -> Bank:
+    return replace(bank, **{key: min(rating, getattr(bank, key) or rating) for key, rating in ratings.items()})
 
 
-def read_leads(case: Case) -> Leads:
-    """The leads of a case, without resistance and inductance where it tells none; InputError as `read_banks`."""
-    return _build_from_table(case, "leads", Leads, LEADS_KEYS) if "leads" in case.tables else Leads()
+def read_leads(tables: Tables) -> Leads:
+    """The leads, without resistance and inductance where there is no table."""
+    return _build("leads", Leads, read_values(tables, "leads"))
 
 
-def _checked_table(case: Case, name: str, known: Iterable[str], required: Iterable[str] = ()) -> dict[str, Any]:
-    """A table whose keys are all known and hold all that is needed."""
-    table = case.tables.get(name, {})
-    check_keys(f"[{name}]", table, (*known, *RIG_ONLY_KEYS.get(name, ())))
-    for key in required:
-        if key not in table:
-            raise InputError(f"[{name}]: {key} is missing; a shot needs [{name}] with {key} = {EXAMPLES[key]}")
-    return table
+def read_crowbar(tables: Tables) -> Crowbar | None:
+    """The crowbar, None where there is no table."""
+    if "crowbar" not in tables:
+        return None
+    values = read_values(tables, "crowbar")
+    require_keys(tables, "crowbar")
+    return _build("crowbar", Crowbar, values)
 
 
-def _build_from_table(case: Case, name: str, component: type, units: dict[str, str | None], required: Iterable[str] = ()):
-    """A Bank, Crowbar, Leads or Former from its table."""
-    table = _checked_table(case, name, units, required)
-    values = {key: value if units[key] is None else parse_quantity(value, units[key], f"[{name}] {key}")
-              for key, value in table.items() if key in units}
+def read_former(tables: Tables) -> Former | None:
+    """What the coils are wound on or cast in, None where there is no table."""
+    return _build("former", Former, read_values(tables, "former")) if "former" in tables else None
+
+
+def missing_keys(tables: Tables, name: str) -> list[str]:
+    """Keys of a table that a shot cannot do without, and that are not there."""
+    return [key for key in REQUIRED[name] if key not in tables.get(name, {})]
+
+
+def require_keys(tables: Tables, *names: str) -> None:
+    """Refuse tables that lack what a shot needs: InputError."""
+    for name in names:
+        for key in missing_keys(tables, name):
+            raise InputError(f"[{name}]: {key} is missing; a shot needs [{name}] with {key} = {REQUIRED[name][key]}")
+
+
+def _build(name: str, component: type, values: dict[str, Any]):
+    """A Bank, Crowbar, Leads or Former of its values."""
     try:
         return component(**values)
     except InputError as error:
         raise InputError(f"[{name}] {str(error).removeprefix(f'{component.__name__.lower()}: ')}") from error
-
-
-def _read_boolean(run: dict[str, Any], key: str) -> bool:
-    value = run.get(key, True)
-    if not isinstance(value, bool):
-        raise InputError(f"[run] {key} = {value!r}: expected true or false")
-    return value

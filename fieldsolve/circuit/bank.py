@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from fieldsolve.constants import MU_0
@@ -20,8 +21,10 @@ class Bank:
     inductance      of the same in henry
     arc_voltage     constant drop of the arc in volt, against the current
     fires_at        when its gap closes, seconds
-    rated_voltage, rated_reversal, rated_current   what the maker allows: volt, share of the charge voltage, ampere; None: not told
-    Raises InputError for values that cannot be.
+    rated_voltage   largest charge in volt that the maker allows; None where it is not known, as for the other ratings
+    rated_reversal  largest reversal that the maker allows, as a fraction of the charge voltage
+    rated_current   largest peak current in ampere that the maker allows
+    Raises InputError for values that cannot be.  A charge above its rating can be described; a shot refuses to fire it.
     """
 
     capacitance: float
@@ -45,8 +48,6 @@ class Bank:
         if self.rated_reversal is not None and self.rated_reversal > 1:
             raise InputError(f"bank: rated_reversal = {self.rated_reversal:g} is a share of the charge voltage and at most 1: "
                              "give 0.8, or '80 %' in a case file, for 80 %")
-        if self.rated_voltage is not None and self.voltage > self.rated_voltage:
-            raise InputError(f"bank: voltage = {self.voltage:g} V is above rated_voltage = {self.rated_voltage:g} V: charge less")
         if self.voltage <= self.arc_voltage:
             raise InputError(f"bank: voltage = {self.voltage:g} V does not exceed arc_voltage = {self.arc_voltage:g} V: "
                              "no current would flow")
@@ -55,6 +56,13 @@ class Bank:
     def energy(self) -> float:
         """Stored energy C V^2 / 2 in joule."""
         return 0.5 * self.capacitance * self.voltage**2
+
+
+def check_charge(banks: Iterable[Bank]) -> None:
+    """Refuse to fire a bank that is charged above its rated voltage: InputError."""
+    for bank in banks:
+        if bank.rated_voltage is not None and bank.voltage > bank.rated_voltage:
+            raise InputError(f"bank: voltage = {bank.voltage:g} V is above rated_voltage = {bank.rated_voltage:g} V: charge less")
 
 
 @dataclass(frozen=True)
@@ -85,14 +93,31 @@ class Crowbar:
 
 @dataclass(frozen=True)
 class Leads:
-    """Connection in series with the coils: resistance in ohm, inductance in henry."""
+    """Connection in series with the coils, and how it runs.
+
+    resistance, inductance  in series with the coils, ohm and henry
+    spacing        between the centres of the two conductors, metres; None where it is not known, as for the rest
+    length         of the leads in metres
+    width          of the conductors in metres, where they are plates
+    wire_diameter  of the conductors in metres, where they are wires
+    loop_area      that the leads span, m^2
+    The circuit takes resistance and inductance; only the card of the rig needs the rest.  Raises InputError for values that cannot be.
+    """
 
     resistance: float = 0.0
     inductance: float = 0.0
+    spacing: float | None = None
+    length: float | None = None
+    width: float | None = None
+    wire_diameter: float | None = None
+    loop_area: float | None = None
 
     def __post_init__(self) -> None:
         _check_not_negative("leads", "resistance", self.resistance)
         _check_not_negative("leads", "inductance", self.inductance)
+        for name in ("spacing", "length", "width", "wire_diameter", "loop_area"):
+            if getattr(self, name) is not None:
+                _check_positive("leads", name, getattr(self, name))
 
 
 def plate_leads(*, length: float, width: float, gap: float, thickness: float, conductivity: float) -> Leads:

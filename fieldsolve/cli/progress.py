@@ -1,19 +1,20 @@
-"""The shot of a case file, with a progress bar where a person looks on."""
+"""The shot of a case, with a progress bar where a person looks on."""
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
-from fieldsolve.cases.shot_tables import ShotCase, solve_plan
+from fieldsolve.cases.case_file import Case
+from fieldsolve.cases.solve import solve_case_shot
 
 MICROSECONDS = 1e6                    # microseconds in a second
 BAR_FORMAT = "{percentage:3.0f} %|{bar}| {n:.1f} of {total:.1f} us, {remaining} left"
 
 
-def solve_with_progress(section, plan: ShotCase, accuracy: float | None):
-    """The shot of a plan, with a progress bar where a person looks on; `accuracy` None is the usual one."""
-    with _progress_bar(plan.end_time) as progress:
-        return solve_plan(section, plan, accuracy, progress)
+def solve_with_progress(case: Case, accuracy: float | None = None, held: bool = False):
+    """The shot of a case as `solve_case_shot` computes it, with a progress bar where a person looks on."""
+    with _progress_bar(case.run.end_time) as progress:
+        return solve_case_shot(case, accuracy, held, progress)
 
 
 @contextmanager

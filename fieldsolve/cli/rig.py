@@ -2,41 +2,45 @@
 from __future__ import annotations
 
 import argparse
-from pathlib import Path
+from typing import TYPE_CHECKING
 
-from fieldsolve.cases.rig_tables import read_rig
-from fieldsolve.cli.arguments import add_accuracy, add_case, add_json, chosen_accuracy
-from fieldsolve.cli.progress import solve_with_progress
-from fieldsolve.report.files.atomic import check_output_file, write_json
-from fieldsolve.report.text.rig import card_facts, card_summary
-from fieldsolve.rig.card import Card, rig_card
+from fieldsolve.cli.arguments import add_accuracy, add_case, add_command, add_json, chosen_accuracy
+
+if TYPE_CHECKING:
+    from fieldsolve.rig.card import Card
 
 OUTSIDE, INCOMPLETE = 1, 3      # exit codes: a hard stop outside; anything not assessed
 
 
 def add_rig(commands) -> None:
     """Add the command to those of the parser."""
-    rig = commands.add_parser("rig", help="go / no-go card of the rig in a case file", allow_abbrev=False,
-                              description="Compute the shot of a case file with the metal held still, and hold bank, gap, bleeder, box, "
-                              "insulation and people against the limits of the card.  Unless [run] motion = false the shot is "
-                              "computed once more with moving metal, which tells when the coil bursts and how fast its turns "
-                              "are; no limit is eased by that.  It authorises no shot.  Exit code 1 "
-                              "where a hard stop is outside, else 3 where anything is not assessed, else 0; a warning "
-                              "changes none.")
+    rig = add_command(commands, "rig", run_rig, "go / no-go card of the rig in a case file",
+                      "Compute the shot of a case file with the metal held still, and hold bank, gap, bleeder, box, insulation and "
+                      "people against the limits of the card.  Unless [run] motion = false the shot is computed once more with moving "
+                      "metal, which says when the coil bursts and how fast its turns are; no limit is eased by that.  It authorises no "
+                      "shot.  Exit code 1 where a hard stop is outside, else 3 where anything is not assessed, else 0; a warning changes "
+                      "none.")
     add_case(rig)
     add_accuracy(rig, "3e-3", "the shot's peaks")
     add_json(rig)
-    rig.set_defaults(run=run_rig)
 
 
 def run_rig(options: argparse.Namespace) -> int | None:
     """Show and write the card; returns the exit code where it is not 0."""
+    from fieldsolve.cases.case_file import read_case, read_rig
+    from fieldsolve.cases.solve import solve_rig_shots
+    from fieldsolve.cli.progress import solve_with_progress
+    from fieldsolve.report.files.atomic import check_output_file, write_json
+    from fieldsolve.report.text.rig import card_facts, card_summary
+    from fieldsolve.rig.card import rig_card
+
     check_output_file("--json", options.json)
-    rig = read_rig(options.case, chosen_accuracy(options.accuracy, None), solve_with_progress)
-    card, name = rig_card(rig), Path(options.case).name
-    print(card_summary(f"{name}: go / no-go card of {rig.today}", card))
+    accuracy, case = chosen_accuracy(options.accuracy, None), read_case(options.case)
+    rig, shots = read_rig(case), solve_rig_shots(case, accuracy, solve_with_progress)
+    card = rig_card(rig, shots.shot, shots.moving_shot, shots.coil_inductance)
+    print(card_summary(f"{case.name}: go / no-go card of {rig.today}", card))
     if options.json:
-        write_json(options.json, {"case": name, "day": rig.today.isoformat(), **card_facts(card)})
+        write_json(options.json, {"case": case.name, "day": rig.today.isoformat(), **card_facts(card)})
     return exit_code(card)
 
 

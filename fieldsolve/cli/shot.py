@@ -4,17 +4,14 @@ from __future__ import annotations
 import argparse
 import math
 from collections.abc import Iterator
-from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
 
-from fieldsolve.cases.case_file import Case, read_case
-from fieldsolve.cases.shot_tables import ShotCase, read_shot_case
-from fieldsolve.cli.arguments import add_accuracy, add_case, add_json, chosen_accuracy
-from fieldsolve.cli.progress import solve_with_progress
-from fieldsolve.errors import FieldError, InputError, SolveError
-from fieldsolve.report.files.atomic import check_output_file, check_output_folder, write_json
-from fieldsolve.report.text.motion import former_facts, former_text, frames_facts, frames_text
-from fieldsolve.report.text.shot import exceeded_ratings, shot_errors, shot_facts
-from fieldsolve.units import display, parse_quantity
+from fieldsolve.cli.arguments import add_accuracy, add_case, add_command, add_json, chosen_accuracy
+
+if TYPE_CHECKING:
+    from fieldsolve.cases.case_file import Case
+    from fieldsolve.shot.result.shot import Shot
 
 HELD_SHOT_ACCURACY = 3e-2        # of the held shot behind a page's card: its peaks are 0.1 % off, its limits are not that sharp
 OUTSIDE = 1                 # exit code of a shot that was interrupted or exceeds a rating
@@ -22,16 +19,16 @@ OUTSIDE = 1                 # exit code of a shot that was interrupted or exceed
 
 def add_shot(commands) -> None:
     """Add the command to those of the parser."""
-    shot = commands.add_parser("shot", help="discharge of the bank in a case file into its coils", allow_abbrev=False,
-                               description="Fire the [bank] of a case file into its coils in series and compute current, field, force and "
-                               "heat to [run] end_time.  Currents in the tables of coils play no part.")
+    shot = add_command(commands, "shot", run_shot, "discharge of the bank in a case file into its coils",
+                       "Fire the [bank] of a case file into its coils in series and compute current, field, force and heat to [run] "
+                       "end_time.  Currents in the tables of coils play no part.")
     add_case(shot)
     shot.add_argument("--held", action="store_true",
                       help="hold the metal still, as [run] motion = false does: quicker, but it overstates field, current and force")
     add_accuracy(shot, "3e-3", "the peaks")
     add_json(shot)
     shot.add_argument("--errors", action="store_true",
-                      help="also the figures' numerical errors, from a second run with finer cells and steps, on screen and in --json")
+                      help="also the numerical errors, from a second run with finer cells and steps, on screen and in --json")
     shot.add_argument("--csv", metavar="FILE", help="write the series, one row an instant (.csv)")
     shot.add_argument("--npz", metavar="FILE", help="write the series as arrays (.npz)")
     shot.add_argument("--figures", metavar="DIR", help="draw the figures into a folder (.png)")
@@ -39,26 +36,23 @@ def add_shot(commands) -> None:
     shot.add_argument("--frames", metavar="RATE", help="outer radius of the bodies at the frames of a camera, such as '1 MHz', "
                       "on screen and in --json")
     shot.add_argument("--measured", metavar="FILE.csv", help="record of the first coil's current, time in s and current in A, to compare")
-    shot.set_defaults(run=run_shot)
 
 
 def run_shot(options: argparse.Namespace) -> int | None:
     """Compute, show and write a shot; returns the exit code where it is not 0."""
-    check_output_file("--json", options.json)
-    check_output_file("--csv", options.csv, (".csv",))
-    check_output_file("--npz", options.npz, (".npz",))
-    check_output_folder("--figures", options.figures)
-    check_output_file("--report", options.report, (".html",))
+    from fieldsolve.cases.case_file import read_case
+    from fieldsolve.cases.solve import check_shot_case
+    from fieldsolve.report.text.motion import former_text, frames_facts, frames_text
+    from fieldsolve.report.text.shot import exceeded_ratings
+
+    _check_files(options)
     case = read_case(options.case)
-    plan = read_shot_case(case)
-    plan = replace(plan, motion=plan.motion and not options.held)
-    if options.report:
-        _check_rig_tables(case)
+    check_shot_case(case)
     record, rate = _measured_record(options.measured), _frame_rate(options.frames)
-    shot, failure = _solve(case.section, plan, chosen_accuracy(options.accuracy, plan.accuracy))
-    print(f"{case.path.name}: {shot.summary()}")
-    if plan.former and not shot.held:
-        print(former_text(plan.former))
+    shot, failure = _solve(case, chosen_accuracy(options.accuracy, case.run.accuracy), options.held)
+    print(f"{case.name}: {shot.summary()}")
+    if case.former and not shot.held:
+        print(former_text(case.former))
     overloads = exceeded_ratings(shot)
     for sentence in overloads:
         print("WARNING:", sentence)
@@ -67,17 +61,32 @@ def run_shot(options: argparse.Namespace) -> int | None:
     frames = frames_facts(shot, rate) if rate else None
     for line in frames_text(frames) if frames else ():
         print(line)
-    facts = {"case": case.path.name, **shot_facts(shot), "former": former_facts(None if shot.held else plan.former),
-             **({"frames": frames} if frames else {}), **_peak_difference(shot, record, verbose=not options.figures),
-             **({"errors": shot_errors(shot)} if options.errors and not failure else {})}
+    facts = {**_facts(case, shot, errors=options.errors and not failure), **({"frames": frames} if frames else {}),
+             **_peak_difference(shot, record, verbose=not options.figures)}
     _write_files(shot, facts, options)
     if options.report:
         report_facts = _write_report(case, shot, facts, options)
         if options.json:                                       # once more, with the page's card and scope; a page that fails takes nothing
-            write_json(options.json, facts | report_facts)
+            _write_json(options.json, facts | report_facts)
     if failure:
         raise failure
     return OUTSIDE if overloads or shot.interrupted else None
+
+
+def _check_files(options: argparse.Namespace) -> None:
+    from fieldsolve.report.files.atomic import check_output_file, check_output_folder
+
+    for option, suffixes in (("json", ()), ("csv", (".csv",)), ("npz", (".npz",)), ("report", (".html",))):
+        check_output_file(f"--{option}", getattr(options, option), suffixes)
+    check_output_folder("--figures", options.figures)
+
+
+def _facts(case: Case, shot: Shot, errors: bool) -> dict:
+    from fieldsolve.report.text.motion import former_facts
+    from fieldsolve.report.text.shot import shot_errors, shot_facts
+
+    return {"case": case.name, **shot_facts(shot), "former": former_facts(None if shot.held else case.former),
+            **({"errors": shot_errors(shot)} if errors else {})}
 
 
 def _measured_record(path: str | None):
@@ -93,16 +102,22 @@ def _frame_rate(text: str | None) -> float | None:
     """Frames a second of a camera, checked before the solve."""
     if text is None:
         return None
+    from fieldsolve.errors import InputError
+    from fieldsolve.units import parse_quantity
+
     rate = parse_quantity(text, "Hz", "--frames")
     if not 0 < rate < math.inf:
         raise InputError(f"--frames {text!r}: must be a finite rate above 0, such as '1 MHz'")
     return rate
 
 
-def _solve(section, plan: ShotCase, accuracy: float | None):
+def _solve(case: Case, accuracy: float | None, held: bool):
     """The shot and None; of one that failed on the way what was computed, marked, and its error."""
+    from fieldsolve.cli.progress import solve_with_progress
+    from fieldsolve.errors import SolveError
+
     try:
-        return solve_with_progress(section, plan, accuracy), None
+        return solve_with_progress(case, accuracy, held), None
     except SolveError as error:
         if error.partial is None:
             raise
@@ -110,7 +125,9 @@ def _solve(section, plan: ShotCase, accuracy: float | None):
 
 
 def _main_errors(shot) -> Iterator[tuple[str, str]]:
-    """The errors that a person asks for first."""
+    """The errors that a person looks at first, as text."""
+    from fieldsolve.units import display
+
     for name in (*shot.coils, *shot.bodies):
         yield f"current of {name}", display(shot.peak("current", name).error, "A", 1)
     for series, place in shot.history.values:
@@ -131,39 +148,42 @@ def _peak_difference(shot, record, verbose: bool) -> dict:
                          "computed_less_measured_A": difference.current, "computed_less_measured_s": difference.time}}
 
 
-def _check_rig_tables(case: Case) -> None:
-    """Read the tables of the page's card, so that a bad one is told before the solve."""
-    from fieldsolve.cases.rig_tables import rig_from_tables
-
-    try:
-        rig_from_tables(case)
-    except FieldError as error:
-        raise type(error)(f"{case.path.name}: {error}") from None
-
-
-def _write_report(case: Case, shot, facts: dict, options: argparse.Namespace) -> dict:
-    """Write the page and return its card and scope as facts; the card takes the shot that is there, and a held one where that one moved."""
+def _write_report(case: Case, shot: Shot, facts: dict, options: argparse.Namespace) -> dict:
+    """Write the page and return its card and scope as facts."""
     import gc
 
-    from fieldsolve.cases.rig_tables import rig_from_case
     from fieldsolve.report.sheet.page import write_page
     from fieldsolve.report.sheet.scope import scope_channels
     from fieldsolve.report.text.rig import card_facts
-    from fieldsolve.rig.card import rig_card
 
-    def reuse_or_solve(section, plan: ShotCase, accuracy: float | None):
-        return shot if plan.motion or shot.held else solve_with_progress(section, plan, max(accuracy, HELD_SHOT_ACCURACY))
-    held_case = case if not shot.held else replace(case, tables=case.tables | {"run": case.tables["run"] | {"motion": False}})
-    gc.freeze()                                                # nothing of the record is garbage yet: spares looking through it
-    card = rig_card(rig_from_case(held_case, shot.accuracy, reuse_or_solve))
+    gc.freeze()                                                # nothing of the shot is garbage yet: spares looking through it
+    card = _card(case, shot)
     channels = scope_channels(shot, card)
-    write_page(options.report, shot, facts, case.path, card, channels)
+    write_page(options.report, shot, facts, Path(options.case), card, channels)
     return {"card": card_facts(card), "scope": [channel.facts for channel in channels]}
+
+
+def _card(case: Case, shot: Shot):
+    """The card of the case's rig: of this shot where its metal is held, else of it and of a held one that is solved for its checks."""
+    from fieldsolve.cases.case_file import read_rig
+    from fieldsolve.cli.progress import solve_with_progress
+    from fieldsolve.rig.card import rig_card
+    from fieldsolve.rig.coil import empty_inductance
+
+    rig = read_rig(case)
+    held = shot if shot.held else solve_with_progress(case, max(shot.accuracy, HELD_SHOT_ACCURACY), held=True)
+    return rig_card(rig, held, None if shot.held else shot, empty_inductance(case.section, rig.coils))
+
+
+def _write_json(path: str, facts: dict) -> None:
+    from fieldsolve.report.files.atomic import write_json
+
+    write_json(path, facts)
 
 
 def _write_files(shot, facts: dict, options: argparse.Namespace) -> None:
     if options.json:
-        write_json(options.json, facts)
+        _write_json(options.json, facts)
     if options.csv or options.npz:
         from fieldsolve.report.files.series import write_csv, write_npz
 

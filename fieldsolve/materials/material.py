@@ -9,6 +9,7 @@ from fieldsolve.errors import InputError
 from fieldsolve.materials.bh_curve import BHCurve
 from fieldsolve.materials.mechanical import Mechanical
 from fieldsolve.materials.thermal import LINEAR_LAW_END, ROOM_TEMPERATURE, Thermal, check_boiling, check_melting, linear_law
+from fieldsolve.renamed import old_attributes, refuse_old_keywords
 
 HEATING_EXAMPLES = {                             # what heating needs of a custom metal, and an example
     "density": "8940.0 (kg/m^3)",
@@ -19,6 +20,7 @@ OPTIONAL_DATA = ("bh_curve", "curie", "density", "heat_capacity", "thermal", "me
 INLINE_THERMAL_FIELDS = ("heat_capacity", "temperature_coefficient", "melting", "boiling")        # which `thermal` replaces
 
 
+@refuse_old_keywords
 @dataclass(frozen=True)
 class Material:
     """A metal: linear `B = mu_0 mu_r H + B_rem` or with a B-H curve, Ohm's law `J = sigma E`.
@@ -81,6 +83,8 @@ class Material:
     thermal: Thermal | None = field(default=None, repr=False)
     mechanical: Mechanical | None = field(default=None, repr=False)
     assumed: tuple[str, ...] = field(default=(), repr=False)
+
+    __getattr__ = old_attributes("Material")
 
     def __post_init__(self):
         if not isinstance(self.name, str) or not self.name.strip():

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from fieldsolve.errors import InputError
+from fieldsolve.renamed import old_attributes
 
 ROOM_TEMPERATURE = 293.15                  # K, where every conductivity is given and every enthalpy is 0
 TABLE_START = 273.0                # K, where the tables begin
@@ -57,6 +58,8 @@ class Thermal:
     melting: tuple[float, float, float] | None = None
     liquid_heat_capacity: float | None = None
     boiling: tuple[float, float] | None = None
+
+    __getattr__ = old_attributes("Thermal")
 
     def __post_init__(self):
         for key in ("heat_capacity", "resistivity_rise"):

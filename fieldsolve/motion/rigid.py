@@ -9,6 +9,7 @@ from itertools import pairwise
 import numpy as np
 
 from fieldsolve.motion.contract import NO_ENERGY, Body, MotionEnergy
+from fieldsolve.renamed import old_attributes
 from geometries.errors import InputError
 
 GRAVITY = 9.80665           # m/s^2, standard acceleration of free fall (3rd CGPM, 1901)
@@ -195,6 +196,8 @@ class PrescribedMotion:
     def mass(self) -> float:
         """0 kg: whatever prescribes the motion bears it."""
         return 0.0
+
+    __getattr__ = old_attributes("PrescribedMotion")
 
     def initial_state(self, body: Body) -> RigidState:
         """State at the start.  Raises InputError where the function moves the body at time 0."""

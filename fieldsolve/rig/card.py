@@ -1,19 +1,29 @@
-"""The go / no-go card of a rig: every check, the workshop's figures, and the verdict that is never 'safe'."""
+"""The go / no-go card of a rig: every check, the workshop's quantities, and the verdict that is never 'safe'."""
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from fieldsolve.errors import InputError, suggestion
+from fieldsolve.renamed import old_attributes
+from fieldsolve.rig.card_inputs import CardInputs
 from fieldsolve.rig.checks import bank as bank_checks
 from fieldsolve.rig.checks import coil as coil_checks
-from fieldsolve.rig.checks import people
+from fieldsolve.rig.checks import people as people_checks
 from fieldsolve.rig.checks.rule import NOT_ASSESSED, OUTSIDE, Check, apply_rule
 from fieldsolve.rig.formulas.bleeder import SAFE_VOLTAGE
-from fieldsolve.rig.quantities import QUANTITIES, RigQuantity, evaluate_quantity
+from fieldsolve.rig.from_shot import MovingShotQuantities, ShotQuantities, moving_shot_quantities, shot_quantities
+from fieldsolve.rig.quantities import bank, coil, instruments, people
+from fieldsolve.rig.quantities.rule import RigQuantity, evaluate_quantity
 from fieldsolve.rig.rig import Rig
 
-RULES = (*bank_checks.RULES, *people.RULES, *coil_checks.RULES)
+if TYPE_CHECKING:
+    from fieldsolve.shot.result.shot import Shot
+
+RULES = (*bank_checks.RULES, *people_checks.RULES, *coil_checks.RULES)
+QUANTITIES = (*bank.QUANTITIES, *coil.QUANTITIES, *people.QUANTITIES, *instruments.QUANTITIES)
 LIMIT_UNITS = {rule.name: "" if rule.unit == "dB" else rule.unit for rule in RULES if not isinstance(rule.limit, bool)}
 CAUTIONS = (
     "Local codes, the standards themselves, licensed practice and a competent person on site prevail over anything printed here. "
@@ -21,21 +31,28 @@ CAUTIONS = (
     "A charged bank kills. Nobody comes near one that was charged or has misfired before it has been dumped, the bleeder has had its time, "
     "and the terminals are proven dead with a meter that was itself proven before and after.",
     "Then short it: first through a resistor, then solid; the stick stays on the highest terminal. Capacitors recover charge.",
-    "Every entry of the case file is taken as told: nothing here has been measured. Currents are computed for metal held still, "
+    "Every entry of the case file is taken as given: nothing here has been measured. Currents are computed for metal held still, "
     "constant arc voltage and axial symmetry; model and test agree no better than 10 to 20 % (common practice).",
     "Bushings, hinges, windows, lids and slots are the weak points of a box; polycarbonate alone is no wall; a disc off-centre flies too.",
     "Marks: 'read' in the source that is numbered, often an excerpt; 'from memory' of it, not confirmed there; 'common practice' has no "
-    "source; 'computed' by a closed form or by this program; 'as told' in the case file.",
+    "source; 'computed' by a closed form or by this program; 'as given' in the case file.",
 )
 
 
 @dataclass(frozen=True)
 class Card:
-    """What came out: `checks` in the order of RULES, `figures` of the workshop, `cautions` that stand before all of it."""
+    """What came out.
+
+    checks      one for each rule that concerns the rig, in the order of RULES
+    quantities  of the workshop, in the order of QUANTITIES
+    cautions    that stand before all of it
+    """
 
     checks: tuple[Check, ...]
     quantities: tuple[RigQuantity, ...]
     cautions: tuple[str, ...]
+
+    __getattr__ = old_attributes("Card")
 
     @property
     def stopped(self) -> bool:
@@ -71,29 +88,65 @@ def _counted(number: int, word: str) -> str:
     return f"{number} {word}{'' if number == 1 else 's'}"
 
 
-def rig_card(rig: Rig) -> Card:
-    """Apply every check to a rig and take its figures.
+def rig_card(rig: Rig, shot: Shot | ShotQuantities | None = None, moving_shot: Shot | MovingShotQuantities | None = None,
+             coil_inductance: float | None = None) -> Card:
+    """Apply every check to a rig and what was computed of it.  Nothing is computed here.
 
-    Raises InputError for a limit of no check, or one that is no number above 0 (0 or more for what must be at most it).
+    Parameters
+    ----------
+    rig : Rig
+        From `read_rig`, or built by hand.
+    shot : Shot or ShotQuantities, optional
+        The shot that the checks judge.  Held metal overstates currents and forces, so give a shot with the metal held.
+    moving_shot : Shot or MovingShotQuantities, optional
+        The shot with moving metal.  It says when the coil bursts and how fast its turns are; no limit is eased by it.
+    coil_inductance : float, optional
+        Of the coils in series, all else taken away, at 10 kHz, in henry: `empty_inductance(rig.section, rig.coils)`.
+
+    What is left out is not assessed.  `solve_rig_shots` computes all three for a case.
+
+    Returns
+    -------
+    Card
+        Its checks and quantities say of which run they are: `run` is 'held', 'moving' or None.
+
+    Raises
+    ------
+    InputError
+        For a limit of no check, a limit that is no number above 0 (for 'at most', 0 or more), or a shot of another rig.
     """
     for name, limit in rig.limits.items():
         check_limit(name, limit)
-    checks = [apply_rule(rule, rig) for rule in RULES]
-    return Card(tuple(check for check in checks if check is not None), tuple(evaluate_quantity(rule, rig) for rule in QUANTITIES),
-                (*_live_bank_cautions(rig), *_burst_cautions(rig), *CAUTIONS))
+    inputs = CardInputs(rig, _as_quantities(shot, ShotQuantities, shot_quantities),
+                        _as_quantities(moving_shot, MovingShotQuantities, moving_shot_quantities), coil_inductance)
+    checks = [apply_rule(rule, inputs) for rule in RULES]
+    return Card(tuple(check for check in checks if check is not None), tuple(evaluate_quantity(rule, inputs) for rule in QUANTITIES),
+                (*_live_bank_cautions(inputs), *_run_cautions(inputs), *_burst_cautions(inputs), *CAUTIONS))
 
 
-def _live_bank_cautions(rig: Rig) -> list[str]:
+def _as_quantities(shot, quantities: type, from_shot: Callable):
+    return shot if shot is None or isinstance(shot, quantities) else from_shot(shot)
+
+
+def _live_bank_cautions(inputs: CardInputs) -> list[str]:
     """The caution that a shot does not empty the bank, where the computed one did not."""
-    if rig.shot is None or not rig.shot.residual_voltage > SAFE_VOLTAGE:
+    shot = inputs.shot
+    if shot is None or not shot.residual_voltage > SAFE_VOLTAGE:
         return []
-    return [f"The shot does not empty the bank: it is LIVE, at {rig.shot.residual_voltage:.0f} V, at the end of the computed record, "
-            f"{1e6 * rig.shot.end_time:.4g} us."]
+    return [f"The shot does not empty the bank: it is LIVE, at {shot.residual_voltage:.0f} V, at the end of the computed shot, "
+            f"{1e6 * shot.end_time:.4g} us."]
 
 
-def _burst_cautions(rig: Rig) -> list[str]:
+def _run_cautions(inputs: CardInputs) -> list[str]:
+    """The caution that the checks judge a shot with moving metal, where they do."""
+    if inputs.shot is None or inputs.shot.held:
+        return []
+    return ["The checks judge a shot with moving metal: with the metal held, currents and forces come out larger."]
+
+
+def _burst_cautions(inputs: CardInputs) -> list[str]:
     """The caution that the coil bursts, or what ended the motion, where the computed shot says so."""
-    moving_shot, cautions = rig.moving_shot, []
+    moving_shot, cautions = inputs.moving_shot, []
     if moving_shot is not None and moving_shot.burst is not None:
         cautions.append(
             f"{moving_shot.burst.turn} may break from {1e6 * moving_shot.burst.time:.3g} us on in the shot with moving metal: what follows "

@@ -13,13 +13,13 @@ BRIDGE_FREQUENCY = 10e3                  # Hz
 def turn_masses(coil: Part) -> tuple[float, ...]:
     """Mass in kg of a turn of each zone, the metal alone:  2 pi r A rho fill / turns, r of the section's middle.
 
-    Raises Missing where the metal has no density, or a stranded coil no fill.
+    Raises MissingInput where the metal has no density, or a stranded coil no fill.
     """
     return tuple(_zone_mass(coil, zone) / zone.turns for zone in coil.zones)
 
 
 def coil_mass(coil: Part) -> float:
-    """Mass in kg of a coil's metal; raises Missing as `turn_masses`."""
+    """Mass in kg of a coil's metal; raises MissingInput as `turn_masses`."""
     return sum(_zone_mass(coil, zone) for zone in coil.zones)
 
 
@@ -50,9 +50,26 @@ def layer_count(coil: Part) -> int | None:
 
 
 def empty_inductance(section: CrossSection, coils: tuple[Part, ...], accuracy: float = 1e-2) -> float:
-    """Inductance in henry at 10 kHz of coils in series, all else taken away, as a bridge measures it before the disc is in.
+    """Inductance of coils in series, all else taken away, as a bridge measures it at 10 kHz before the disc is in.
 
-    Raises what `solve_harmonic` raises.
+    Parameters
+    ----------
+    section : CrossSection
+        Of the rig.
+    coils : tuple of Part
+        Those of the section that the bank drives: `rig.coils`.
+    accuracy : float
+        Relative.
+
+    Returns
+    -------
+    float
+        Henry.
+
+    Raises
+    ------
+    FieldError
+        What `solve_harmonic` raises.
     """
     from fieldsolve.field.harmonic.solve import solve_harmonic
 

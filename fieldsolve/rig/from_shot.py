@@ -1,41 +1,48 @@
-"""The few figures of a computed shot that the card needs."""
+"""The few quantities of a computed shot that the card needs."""
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
+
+from fieldsolve.renamed import old_attributes
 
 if TYPE_CHECKING:                        # the module loads what the command does not need for a card without a shot
     from fieldsolve.motion.hoops.hoops import Burst
 
-ENDED_CURRENT_SHARE = 0.01                              # of its peak: a current below that has ended
+ENDED_CURRENT_SHARE = 0.01               # of its peak: a current below that has ended
 
 
 @dataclass(frozen=True)
 class BankQuantities:
-    """Largest current in ampere and reversal of one bank; `settled` where the record is long enough for both."""
+    """Largest current in ampere and reversal of one bank; `settled` where the shot is long enough for both."""
 
     peak_current: float
     reversal: float
     settled: bool
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ShotQuantities:
     """What the card takes from a shot, in SI.
 
-    banks             a BankFigures each
+    banks             a BankQuantities for each bank
     frequency         hertz: half over the time of the first bank's first current zero, None where there is none
     turn_voltage      largest from turn to turn, volt; None for stranded coils
     action_share      of each body, its largest action over that to the solidus; None where nothing heated or nothing can melt
-    energy_left       share of the banks' energy that is still in bank, leads and field at the end
-    residual          of the energy balance, a share of the banks' energy
-    coil_current, current_rate, action, outward_force   of the coils: peaks in A, A/s, N, and A^2 s
+    energy_left       fraction of the banks' energy that is still in bank, leads and field at the end
+    residual          of the energy balance, as a fraction of the banks' energy
+    coil_current      largest current of the coils, ampere
+    current_rate      largest rate of rise of the coils' current, A/s
+    action            largest integral of I^2 dt of the coils, A^2 s
+    outward_force     largest radial force on the coils over the full circumference, newton
     field_rate        largest dB/dt in the gap, T/s; None where there is no gap
-    left_on_bank      largest voltage of a bank at the end, volt;  end_time  seconds
-    interrupted       whether it was ended early
+    residual_voltage  largest voltage of a bank at the end, volt
+    end_time          seconds
+    interrupted       whether it ended early
+    held              whether the metal was held still
     """
 
     banks: tuple[BankQuantities, ...]
@@ -52,27 +59,45 @@ class ShotQuantities:
     residual_voltage: float
     end_time: float
     interrupted: bool = False
+    held: bool = True
+
+    __getattr__ = old_attributes("ShotQuantities")
 
 
 @dataclass(frozen=True)
 class MovingShotQuantities:
     """What the card takes from a shot with moving metal, in SI.
 
-    fastest   largest speed of any turn over the record, m/s
-    burst     the coil that bursts first, at the least strain its metal breaks at; None where none does in the record
-    latest    when it bursts at the latest, seconds; None: not in the record
-    end_time  seconds;  ended  why the record ends early, in words; empty where it does not
+    largest_speed      of any turn up to the end, m/s
+    burst              the coil that bursts first, at the least strain its metal breaks at; None where none does before the end
+    latest_burst_time  when it bursts at the latest, seconds; None where that is after the end
+    end_time           seconds
+    stop_reason        why the shot ends early, in words; empty where it does not
     """
 
+    held: ClassVar[bool] = False
     largest_speed: float
     burst: Burst | None
     latest_burst_time: float | None
     end_time: float
     stop_reason: str = ""
 
+    __getattr__ = old_attributes("MovingShotQuantities")
+
 
 def moving_shot_quantities(shot) -> MovingShotQuantities | None:
-    """The figures of a Shot whose turns move, up to where it got; None where they are held."""
+    """What the card takes from a shot whose turns move.
+
+    Parameters
+    ----------
+    shot : Shot
+        From `solve_shot`, also one that ended early.
+
+    Returns
+    -------
+    MovingShotQuantities or None
+        Up to the end of the shot; None where the turns are held.
+    """
     coils = [name for name in shot.coils if ("hoop_strain", name) in shot.history.values]
     if not coils:
         return None
@@ -87,7 +112,18 @@ def moving_shot_quantities(shot) -> MovingShotQuantities | None:
 
 
 def shot_quantities(shot) -> ShotQuantities:
-    """The figures of a Shot, from `solve_shot`."""
+    """What the checks of the card judge of a shot.
+
+    Parameters
+    ----------
+    shot : Shot
+        From `solve_shot`.
+
+    Returns
+    -------
+    ShotQuantities
+        In SI.
+    """
     coils, values = shot.coils, shot.history.values
     turn_voltages = [_largest_magnitude(shot, "turn_voltage", name) for name in coils if ("turn_voltage", name) in values]
     return ShotQuantities(
@@ -102,7 +138,7 @@ def shot_quantities(shot) -> ShotQuantities:
         outward_force=max(float(shot.series("radial_force", name).max()) for name in coils),
         field_rate=float(np.abs(np.gradient(shot.series("field", "gap"), shot.times)).max()) if ("field", "gap") in values else None,
         residual_voltage=max(abs(float(volts)) for volts in shot.residual_voltages.values()),
-        end_time=float(shot.times[-1]), interrupted=bool(shot.interrupted or shot.stop_reason),
+        end_time=float(shot.times[-1]), interrupted=bool(shot.interrupted or shot.stop_reason), held=shot.held,
     )
 
 

@@ -1,81 +1,61 @@
-"""The frozen description of a rig that every check reads, and what checks ask of it."""
+"""The frozen description of a rig: parts, banks, leads, and what the workshop says of the rest."""
 from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 from fieldsolve.circuit.bank import SERIES_SHAPES, Bank, Leads
-from fieldsolve.rig.coil import turn_area
+from fieldsolve.motion.hoops.former import Former
+from fieldsolve.renamed import old_attributes
 from fieldsolve.rig.formulas import gap as gap_formulas
-from fieldsolve.rig.formulas.exposure import loop_moment
 from fieldsolve.rig.formulas.fragments import Fragment
-from fieldsolve.rig.from_shot import BankQuantities, MovingShotQuantities, ShotQuantities
-from fieldsolve.rig.tables import (
-    Bleeder,
-    Box,
-    Capacitor,
-    Charger,
-    FormerTable,
-    Gap,
-    Instruments,
-    Insulation,
-    LeadLayout,
-    MissingInput,
-    Site,
-    require,
-)
+from fieldsolve.rig.tables import Bleeder, Box, Charger, Gap, Instruments, Insulation, MissingInput, Site, require
 from geometries.cross_section import CrossSection
-from geometries.errors import InputError
 from geometries.parts import Part
 
-if TYPE_CHECKING:
-    from fieldsolve.motion.hoops.hoops import Burst
 
-LARGEST_ENERGY_LEFT = 0.1                # share of the banks' energy that may be left where heat is judged
-
-
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Rig:
-    """A rig and its shot, in SI; what is left out is not assessed.
+    """A rig as it stands for the shot, in SI; what is left out is not assessed.
 
-    section           the parts as they stand for the shot
-    banks, leads      as the shot takes them; capacitors  what the maker allows, one for each bank, or one for all
-    site ... instruments   what the workshop tells, see `fieldsolve.rig.tables`
-    limits            limits by name of check, in place of the defaults
-    shot              figures of the computed shot (`shot_quantities`), None where none was computed
-    coil_inductance   of the coils in series, empty, at 10 kHz, henry (`empty_inductance`)
-    moving            figures of a shot with moving metal (`moving_shot_quantities`), None where none was computed
-    fragment          known from elsewhere; None: one turn.  No speed below the one that the energy bounds is taken
-    today             the day of the shot
+    Parameters
+    ----------
+    section : CrossSection
+        The parts.
+    banks : tuple of Bank
+        With the ratings that their makers give.
+    leads : Leads
+        Resistance and inductance as the shot takes them, and how the leads run.
+    former : Former
+        What the coils are wound on or cast in.
+    site, gap, bleeder, box, insulation, charger, instruments
+        What the workshop says, a class of `fieldsolve.rig.tables` each.
+    limits : dict
+        Limits by name of check, in place of the defaults.
+    fragment : Fragment, optional
+        What the box must hold, known from elsewhere; one turn where it is left out.  No speed below the one that the energy bounds is
+        taken.
+    today : date
+        The day of the shot.
     """
 
     section: CrossSection
     banks: tuple[Bank, ...] = ()
     leads: Leads = field(default_factory=Leads)
-    capacitors: tuple[Capacitor, ...] = (Capacitor(),)
+    former: Former = field(default_factory=Former)
     site: Site = field(default_factory=Site)
     gap: Gap = field(default_factory=Gap)
     bleeder: Bleeder = field(default_factory=Bleeder)
     box: Box = field(default_factory=Box)
-    lead_layout: LeadLayout = field(default_factory=LeadLayout)
     insulation: Insulation = field(default_factory=Insulation)
-    former: FormerTable = field(default_factory=FormerTable)
     charger: Charger = field(default_factory=Charger)
     instruments: Instruments = field(default_factory=Instruments)
     limits: Mapping[str, float] = field(default_factory=dict)
-    shot: ShotQuantities | None = None
-    coil_inductance: float | None = None
-    moving_shot: MovingShotQuantities | None = None
     fragment: Fragment | None = None
     today: datetime.date = field(default_factory=datetime.date.today)
 
-    def __post_init__(self) -> None:
-        if len(self.capacitors) not in (1, len(self.banks)):
-            raise InputError(f"capacitors: {len(self.capacitors)} for {len(self.banks)} banks: give one for each bank, or one for all")
-        if self.shot is not None and len(self.shot.banks) != len(self.banks):
-            raise InputError(f"shot: it has {len(self.shot.banks)} banks, the rig {len(self.banks)}: give the banks it was computed with")
+    __getattr__ = old_attributes("Rig")
 
     @property
     def coils(self) -> tuple[Part, ...]:
@@ -84,10 +64,23 @@ class Rig:
 
 
 def require_banks(rig: Rig) -> tuple[Bank, ...]:
-    """The banks, or Missing."""
+    """The banks; MissingInput where there is none."""
     if not rig.banks:
         raise MissingInput("[bank] capacitance and voltage")
     return rig.banks
+
+
+def named_banks(rig: Rig) -> tuple[tuple[str, Bank], ...]:
+    """Name and bank, of each; MissingInput where there is none."""
+    banks = require_banks(rig)
+    return tuple(zip(("bank",) if len(banks) == 1 else [f"bank {k + 1}" for k in range(len(banks))], banks, strict=True))
+
+
+def require_rating(bank: Bank, key: str) -> float:
+    """A rating of a bank; MissingInput where its maker's is not given."""
+    if getattr(bank, key) is None:
+        raise MissingInput(f"[capacitor] {key}")
+    return getattr(bank, key)
 
 
 def highest_charge_voltage(rig: Rig) -> float:
@@ -100,81 +93,15 @@ def total_bank_energy(rig: Rig) -> float:
     return sum(bank.energy for bank in require_banks(rig))
 
 
-def rated_banks(rig: Rig) -> tuple[tuple[str, Bank, Capacitor], ...]:
-    """Name, bank and what its maker allows, for each bank."""
-    banks = require_banks(rig)
-    capacitors = rig.capacitors if len(rig.capacitors) == len(banks) else rig.capacitors[:1] * len(banks)
-    return tuple(zip(_bank_names(banks), banks, capacitors, strict=True))
-
-
-def lower_rating(bank: Bank, capacitor: Capacitor, key: str) -> float:
-    """The lower of what bank and capacitor tell of a rating; Missing where neither tells it."""
-    ratings = [getattr(owner, key) for owner in (bank, capacitor) if getattr(owner, key) is not None]
-    if not ratings:
-        raise MissingInput(f"[capacitor] {key}")
-    return min(ratings)
-
-
-def _bank_names(banks: tuple[Bank, ...]) -> tuple[str, ...]:
-    return ("bank",) if len(banks) == 1 else tuple(f"bank {k + 1}" for k in range(len(banks)))
-
-
-def require_shot(rig: Rig) -> ShotQuantities:
-    """The figures of the shot; Missing where there is none, or it was ended early."""
-    require_banks(rig)
-    if rig.shot is None:
-        raise MissingInput("a computed shot: [run] end_time and a coil")
-    if rig.shot.interrupted:
-        raise MissingInput("a shot that runs to its end: this one was interrupted")
-    return rig.shot
-
-
-def require_moving_shot(rig: Rig) -> MovingShotQuantities:
-    """The figures of the shot with moving metal; Missing where there is none."""
-    require_banks(rig)
-    if rig.moving_shot is None:
-        raise MissingInput("a computed shot with moving turns: [run] motion = true, and a coil of solid turns with mechanical data")
-    return rig.moving_shot
-
-
-def require_burst(rig: Rig) -> Burst:
-    """The coil that bursts first; Missing where none does in the record."""
-    moving_shot = require_moving_shot(rig)
-    if moving_shot.burst is None:
-        raise MissingInput(
-            f"a turn that reaches the strain its metal breaks at; none does in the {1e6 * moving_shot.end_time:.4g} us computed"
-        )
-    return moving_shot.burst
-
-
-def require_settled_banks(rig: Rig) -> tuple[BankQuantities, ...]:
-    """Peak current and reversal of each bank; Missing where the record is too short for them."""
-    shot = require_shot(rig)
-    if not all(bank.settled for bank in shot.banks):
-        raise MissingInput(f"[run] end_time beyond the first current zero of every bank, later than {1e6 * shot.end_time:.4g} us")
-    return shot.banks
-
-
-def require_spent_shot(rig: Rig) -> ShotQuantities:
-    """The figures of a shot whose energy is all but spent, for what adds up over it; Missing where much is left."""
-    shot = require_shot(rig)
-    if not shot.energy_left <= LARGEST_ENERGY_LEFT:
-        raise MissingInput(
-            f"[run] end_time later than {1e6 * shot.end_time:.4g} us: {100 * shot.energy_left:.3g} % of the energy is still to "
-            f"come, at most {100 * LARGEST_ENERGY_LEFT:g} % may"
-        )
-    return shot
-
-
 def total_turns(rig: Rig) -> float:
-    """Turns of all coils in series; Missing where there is no coil."""
+    """Turns of all coils in series; MissingInput where there is no coil."""
     if not rig.coils:
         raise MissingInput("a coil: a solenoid, spiral or winding")
     return sum(coil.turns for coil in rig.coils)
 
 
 def air_state(rig: Rig) -> tuple[float, float]:
-    """(relative density, water in g/m^3) of today's air; dry where no humidity is told."""
+    """(relative density, water in g/m^3) of today's air; dry where no humidity is given."""
     site, temperature = rig.site, require(rig.site, "temperature")
     if site.pressure is None and site.altitude is None:
         raise MissingInput("[site] pressure, or altitude")
@@ -183,12 +110,11 @@ def air_state(rig: Rig) -> tuple[float, float]:
     return gap_formulas.air_density(pressure, temperature), water
 
 
-def stray_magnetic_moment(rig: Rig) -> float:
-    """Largest magnetic moment of leads and coil together in A m^2:  I A_loop + I sum of pi r^2 over the turns, disc left out."""
-    shot, layout = require_shot(rig), rig.lead_layout
-    area = layout.loop_area
-    if area is None:
-        if layout.length is None or layout.spacing is None:
-            raise MissingInput("[leads] loop_area, or length and spacing")
-        area = layout.length * layout.spacing
-    return loop_moment(shot.coil_current, area + sum(turn_area(coil) for coil in rig.coils))
+def lead_loop_area(rig: Rig) -> float:
+    """Area in m^2 that the leads span: as given, else length times spacing; MissingInput where neither is."""
+    leads = rig.leads
+    if leads.loop_area is not None:
+        return leads.loop_area
+    if leads.length is None or leads.spacing is None:
+        raise MissingInput("[leads] loop_area, or length and spacing")
+    return leads.length * leads.spacing

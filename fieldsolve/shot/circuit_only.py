@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fieldsolve.circuit.bank import Bank, Crowbar, Leads
+from fieldsolve.circuit.bank import Bank, Crowbar, Leads, check_charge
 from fieldsolve.circuit.equations import Network
 from fieldsolve.estimate import Estimate
 from fieldsolve.ode import SDIRK2, Tableau
@@ -54,10 +54,11 @@ def solve_circuit(bank: Bank, *, load_resistance: float, load_inductance: float,
                   crowbar: Crowbar | None = None, method: Tableau = SDIRK2) -> CircuitHistory:
     """Discharge a bank into a fixed load in ohm and henry, to `end_time` seconds; `accuracy` steers the steps.
 
-    Raises InputError where nothing limits the current's rise.
+    Raises InputError where nothing limits the current's rise, or the bank is charged above its rated voltage.
     """
     if not (math.isfinite(end_time) and end_time > 0):
         raise InputError(f"end_time = {end_time:g} s: give a positive number of seconds")
+    check_charge([bank])
     if bank.inductance + load_inductance <= 0:
         raise InputError("load_inductance = 0: give some inductance in the load or the bank")
     network = Network((bank,), ((),), Leads(load_resistance, load_inductance), crowbar)

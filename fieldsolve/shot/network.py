@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 import numpy as np
 from scipy.interpolate import CubicSpline
 
-from fieldsolve.circuit.bank import SERIES_SHAPES, Bank, Crowbar, Leads
+from fieldsolve.circuit.bank import SERIES_SHAPES, Bank, Crowbar, Leads, check_charge
 from fieldsolve.circuit.equations import Network
 from fieldsolve.circuit.prescribed_currents import PrescribedCurrentNetwork, PrescribedCurrents
 from fieldsolve.motion.contract import Motion
@@ -40,6 +40,7 @@ def build_network(section: CrossSection, bank: Bank | Sequence[Bank] | Prescribe
     banks = (bank,) if isinstance(bank, Bank) else tuple(bank)
     if not banks or not all(isinstance(b, Bank) for b in banks):
         raise InputError("bank: give a fs.Bank(capacitance=, voltage=, ...), a list of them, or fs.PrescribedCurrents(...)")
+    check_charge(banks)
     _check_end_time(end_time)
     branches = tuple(tuple(branch) for branch in circuit) if circuit is not None else \
         (tuple(part.name for part in section.parts if part.shape in SERIES_SHAPES),)

@@ -1,11 +1,27 @@
 """Case files: what they give, and what is refused with the table, the key and the nearest name."""
+import copy
+import dataclasses
+import datetime
+import math
+import pickle
+import tomllib
+from pathlib import Path
+
+import numpy as np
 import pytest
 
+import fieldsolve as fs
 import geometries as geo
-from fieldsolve.cases.case_file import SHAPES, read_case
+from fieldsolve.cases.case_file import read_case
+from fieldsolve.cases.field_table import FieldSettings
+from fieldsolve.cases.part_tables import SHAPES
+from fieldsolve.cases.shot_tables import RunSettings
+from fieldsolve.cases.toml_text import write_toml
+from fieldsolve.circuit.bank import Bank, Leads
 from fieldsolve.errors import GeometryError, InputError
 from fieldsolve.materials import material
 
+COPPER_FILE = Path(fs.__file__).parent / "materials" / "data" / "copper.toml"
 RIG = """
 [coil]
 shape = "solenoid"
@@ -64,21 +80,23 @@ def test_the_parts_are_those_a_script_would_build(read):
     assert disc.zones[0].material == material("aluminium 1100-O")
 
 
-def test_other_tables_are_kept_as_written(read):
+def test_tables_are_kept_as_written_and_read_once(read):
     case = read(RIG)
-    assert case.tables == {"bank": {"capacitance": "120 uF", "voltage": "6.5 kV"}, "run": {"end_time": "60 us"}}
-    assert (case.currents, case.applied_field, case.accuracy, case.frequencies) == ({}, 0.0, None, ())
+    assert case.text == RIG
+    assert case.tables["bank"] == {"capacitance": "120 uF", "voltage": "6.5 kV"}
+    assert case.banks == (Bank(120e-6, 6.5e3),)
+    assert (case.run, case.currents, case.field) == (RunSettings(60e-6), {}, FieldSettings())
+    assert (case.leads, case.crowbar, case.former, case.limits) == (Leads(), None, None, {})
 
 
 def test_field_table_and_current(read):
     case = read(RIG.replace("turns = 8", 'turns = 8\ncurrent = "1.5 kA"')
                 + '[field]\napplied_field = "0.1 T"\naccuracy = 1e-4\nfrequency = "10 kHz"\n')
     assert case.currents == {"coil": 1500.0}
-    assert (case.applied_field, case.accuracy, case.frequencies) == (0.1, 1e-4, (1e4,))
-    assert "field" not in case.tables
+    assert case.field == FieldSettings(0.1, 1e-4, (1e4,))
 
 
-def test_every_shape_has_its_least_case():
+def test_every_shape_has_its_smallest_case():
     assert set(SMALLEST_CASES) == set(SHAPES)
 
 
@@ -148,3 +166,146 @@ def test_no_part_missing_file_and_binary_file(read, tmp_path):
     (tmp_path / "binary.toml").write_bytes(b"\xff\xfe\x00")
     with pytest.raises(InputError, match="UTF-8"):
         read_case(tmp_path / "binary.toml")
+
+
+# ---- a dictionary ----------------------------------------------------------------------------------------------------------
+
+TABLES = {
+    "coil": {"shape": "solenoid", "turns": np.int64(8), "bore_radius": 15.6e-3, "wire_diameter": np.float64(3e-3), "pitch": "3.3 mm",
+             "material": "copper", "conductivity": "50 MS/m"},
+    "the disc.1": {"shape": "clad_disc", "radius": "10 mm", "layers": (("1 mm", "copper"), ["2 mm", {"conductivity": 1e6}])},
+    "bank": {"capacitance": 120e-6, "voltage": "6.5 kV"}, "run": {"end_time": 60e-6, "motion": np.bool_(False)},
+    "bleeder": {"tested": datetime.date(2026, 3, 31)}, "field": {"frequency": ["1 kHz", 2e3]},
+}
+
+
+def test_a_dictionary_is_read_as_a_file_is(read):
+    case = fs.read_case(TABLES)
+    again = read(case.to_toml())
+    assert (case.name, again.name) == ("case", "rig.toml")
+    assert case == again and case.parts == again.parts and case.banks == again.banks
+    assert case.section.part("coil").turns == 8 and case.run == RunSettings(60e-6, motion=False)
+    assert case.rig_tables["bleeder"].tested == datetime.date(2026, 3, 31) and case.field.frequencies == (1e3, 2e3)
+    assert case.tables["the disc.1"]["layers"][1] == ["2 mm", {"conductivity": 1e6}]
+
+
+def test_a_dictionary_that_changes_later_changes_no_case():
+    tables = copy.deepcopy(TABLES)
+    case = fs.read_case(tables)
+    tables["bank"]["voltage"] = case.tables["bank"]["voltage"] = 1.0
+    assert case.tables["bank"]["voltage"] == "6.5 kV"
+
+
+@pytest.mark.parametrize(("tables", "words"), [
+    ({}, "case: no part"),
+    ({"coil": 3}, r"case: coil = 3: stands outside a table"),
+    ({"coil": {"shape": "loop", "radius": None}}, r"case: \[coil\] radius = None: expected text with a unit"),
+    ({"coil": {"shape": "loop", "radius": "10 kg"}}, r"case: \[coil\] radius = '10 kg': expected a length"),
+    ({"coil": {"shape": "loop", 3: "10 mm"}}, "3: the name of a table or key must be text"),
+    ({**TABLES, "bnak": {}}, r"case: \[bnak\]: neither a part .*did you mean 'bank'"),
+    ({**TABLES, "box": {"wall": 0.0}}, r"case: \[box\] wall = 0.0: must be larger than 0"),
+    ({**TABLES, "capacitor": {"rated_reversal": 90}}, r"case: \[capacitor\] rated_reversal = 90.0: must be at most 1"),
+    (7, "case = 7: expected the path of a TOML file, or a dictionary"),
+])
+def test_wrong_dictionaries_are_named_with_their_remedy(tables, words):
+    with pytest.raises(InputError, match=words):
+        fs.read_case(tables)
+
+
+@pytest.mark.parametrize("text", ['a "b" \\ c', "tab\t, line\n, bell\x07, del\x7f", "µ Ω 漢", ""])
+def test_any_text_is_written_and_read_again(text):
+    tables = {"a b": {"x.y": text, "many": [1, -0.5, 1e300, True, [text], {"z": text}]}, "empty": {}}
+    assert tomllib.loads(write_toml(tables)) == tables
+
+
+def test_material_files_start_from_the_folder_of_the_file_or_the_working_folder(tmp_path, monkeypatch):
+    (tmp_path / "in").mkdir()
+    (tmp_path / "in" / "hard.toml").write_bytes(COPPER_FILE.read_bytes())
+    tables = {"disc": {"shape": "disc", "radius": 0.01, "thickness": 1e-3, "material": "hard.toml"}}
+    (tmp_path / "in" / "rig.toml").write_text(write_toml(tables))
+    from_file = fs.read_case(tmp_path / "in" / "rig.toml")
+    monkeypatch.chdir(tmp_path / "in")
+    from_dictionary = fs.read_case(tables)
+    monkeypatch.chdir(tmp_path)
+    assert from_file == from_dictionary == from_file.with_values({"disc.radius": 0.01})
+    with pytest.raises(InputError, match=r"case: .*hard.toml"):
+        fs.read_case(tables)
+
+
+# ---- changed values --------------------------------------------------------------------------------------------------------
+
+def test_values_are_changed_by_dotted_keys():
+    case = fs.read_case(TABLES)
+    other = case.with_values({"bank.voltage": "5 kV", "coil.turns": 6, "coil.conductivity": "40 MS/m", "the disc.1.radius": "9 mm",
+                              "run.accuracy": 1e-2, "crowbar.resistance": "1 mohm"})
+    assert (other.banks[0].voltage, other.section.part("coil").turns, other.run.accuracy) == (5e3, 6, 1e-2)
+    assert other.crowbar.resistance == 1e-3 and other.section.part("the disc.1").bounds[1] == 9e-3
+    assert other.section.part("coil").zones[0].material.conductivity == 40e6
+    assert case.banks[0].voltage == 6.5e3 and case != other and case == fs.read_case(TABLES)
+    assert other.name == case.name and fs.read_case(other.tables) == other
+
+
+def test_a_key_within_an_inline_table_is_changed():
+    disc = {"shape": "ring_and_core", "radius": "10 mm", "thickness": "1 mm", "core_radius": "3 mm", "core": "brass C260",
+            "ring": {"material": "copper", "conductivity": "50 MS/m"}}
+    case = fs.read_case({"disc": disc}).with_values({"disc.ring.conductivity": "40 MS/m"})
+    assert 40e6 in [zone.material.conductivity for zone in case.parts[0].zones]
+
+
+def test_none_removes_a_key_or_a_table_and_a_shape_adds_a_part():
+    case = fs.read_case(TABLES)
+    assert case.with_values({"run.motion": None, "run.heating": None}).tables["run"] == {"end_time": 60e-6}
+    assert "bleeder" not in case.with_values({"bleeder.tested": None}).tables
+    assert [part.name for part in case.with_values({"the disc.1": None}).parts] == ["coil"]
+    ring = {"ring.shape": "ring", "ring.radius": "5 mm", "ring.wire_diameter": "1 mm", "ring.at": "20 mm"}
+    assert [part.name for part in case.with_values(ring).parts] == ["coil", "the disc.1", "ring"]
+    assert case.with_values({}) == case
+
+
+@pytest.mark.parametrize(("values", "words"), [
+    ({"bnak.voltage": 1}, r"case: bnak.voltage: there is no table \[bnak\]; did you mean 'bank'"),
+    ({"bank.voltag": 1}, r"case: \[bank\] voltag = 1: unknown key; did you mean 'voltage'"),
+    ({"coil.trns": 1}, r"case: \[coil\] trns = 1: unknown key; did you mean 'turns'"),
+    ({"bank.voltag": None}, r"bank.voltag = None: unknown key of \[bank\]; did you mean 'voltage'"),
+    ({"bank": 3}, "bank = 3: give table and key"), ({3: 4}, "3: expected a dotted key"),
+    ({"coil.turns.x": 4}, "coil.turns.x: turns is 8, not a table"),
+    ({"bank.voltage": "5 kA"}, "expected a voltage"), ({"the disc.1.radius": None}, "a clad_disc needs radius"),
+])
+def test_wrong_changes_are_named_with_the_nearest(values, words):
+    with pytest.raises(InputError, match=words):
+        fs.read_case(TABLES).with_values(values)
+
+
+def test_a_case_is_frozen_pickles_copies_and_has_a_short_repr():
+    case = fs.read_case(TABLES)
+    with pytest.raises(dataclasses.FrozenInstanceError):
+        case.text = ""
+    for other in (pickle.loads(pickle.dumps(case)), copy.deepcopy(case), copy.copy(case)):
+        assert other == case and other.banks == case.banks
+    assert repr(case) == "Case('case': parts coil, the disc.1; tables bank, run, bleeder, field)"
+    assert fs.read_case(case) is case
+
+
+# ---- what a case describes, solved -----------------------------------------------------------------------------------------
+
+LOOP = {"coil": {"shape": "loop", "radius": "10 mm"}, "field": {"accuracy": 1e-2}}
+
+
+def test_a_case_without_a_bank_is_a_field_at_rest_or_at_frequencies():
+    field = fs.solve_case(fs.read_case(LOOP), current=2e3)
+    assert field.flux_density(0.0, 0.0)[1] == pytest.approx(4e-7 * math.pi * 2e3 / 0.02, rel=1e-2)
+    plate = fs.read_case({**LOOP, "disc": {"shape": "disc", "radius": "5 mm", "thickness": "1 mm", "material": "copper"}})
+    one, two = (fs.solve_case(plate.with_values({"field.frequency": f}), accuracy=3e-2) for f in ("1 kHz", ["1 kHz", "2 kHz"]))
+    assert one.frequency == 1e3 and two.frequencies.tolist() == [1e3, 2e3]
+
+
+def test_a_case_with_a_bank_is_a_shot(read):
+    case = read(RIG).with_values({"run.end_time": "2 us", "run.accuracy": 5e-2, "run.heating": False})
+    shot = fs.solve_case(case, held=True)
+    assert shot.held and shot.times[-1] == pytest.approx(2e-6) and shot.accuracy == 5e-2
+    assert fs.solve_case(case.with_values({"run.motion": False}), accuracy=0.1).accuracy == 0.1
+    for changes, words in (({"run.end_time": None}, r"rig.toml: \[run\]: end_time is missing"),
+                           ({"bank.voltage": None}, r"rig.toml: \[bank\]: voltage is missing"),
+                           ({"field.applied_field": "1 T"}, "a shot is computed without one")):
+        with pytest.raises(InputError, match=words):
+            fs.solve_case(case.with_values(changes))

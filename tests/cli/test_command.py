@@ -10,7 +10,7 @@ import pytest
 
 import fieldsolve as fs
 import geometries as geo
-from fieldsolve.cli import main as command
+from fieldsolve.cli import field as command
 from fieldsolve.cli.main import main
 from fieldsolve.errors import AccuracyWarning, SolveError
 from fieldsolve.estimate import Estimate
@@ -109,7 +109,7 @@ def test_argparse_ends_with_2(arguments, capsys):
 def test_a_failure_is_one_line_and_exit_code_1(case, capsys, monkeypatch, error, code, words):
     def fail(*_):
         raise error
-    monkeypatch.setattr(command, "_solve_static", fail)
+    monkeypatch.setattr(command, "_solve", fail)
     assert words in refusal(capsys, ["field", case(COIL)], code)
 
 
@@ -124,11 +124,11 @@ def test_the_module_runs_without_a_traceback(tmp_path):
 def test_currents_come_from_the_table_then_the_option_then_the_default(case):
     ring = '[r]\nshape = "ring"\nradius = 0.1\nwire_diameter = 1e-3\n'
     text = COIL + 'current = "2 kA"\n' + COIL.replace("[coil]", "[upper]") + 'at = "40 mm"\n' + ring
-    read = command.read_case(case(text))
-    currents, notes = command._coil_currents(read, None)
+    read = fs.read_case(case(text))
+    currents, notes = command._noted_currents(read, None)
     assert currents == {"coil": 2000.0, "upper": 1000.0}
     assert list(notes) == ["upper"]
-    assert command._coil_currents(read, "3 kA")[0] == {"coil": 2000.0, "upper": 3000.0}
+    assert command._noted_currents(read, "3 kA")[0] == {"coil": 2000.0, "upper": 3000.0}
 
 
 # files
@@ -151,9 +151,9 @@ def test_a_file_appears_whole_or_not_at_all(tmp_path):
     assert os.listdir(tmp_path) == ["out.json"]
 
 
-# the screen, with a field that is only figures
+# the screen, with a field that is only numbers
 
-class Figures:
+class SolvedField:
     """Stands for a solved field."""
 
     unknowns, solver, accuracy_reached = 1837, "Cholesky", False
@@ -174,10 +174,10 @@ class Figures:
 def test_the_screen_tells_place_error_source_of_current_and_missed_accuracy(case, capsys, monkeypatch, tmp_path):
     facts = {}
 
-    def solved(case, currents, accuracy):
-        facts.update(case=case.path.name, accuracy=accuracy, **field_facts(Figures(), case.section, currents, 0.0))
-        return Figures(), facts
-    monkeypatch.setattr(command, "_solve_static", solved)
+    def solved(case, currents, frequencies, accuracy):
+        facts.update(case=case.name, accuracy=accuracy, **field_facts(SolvedField(), case.section, currents, 0.0))
+        return SolvedField()
+    monkeypatch.setattr(command, "_solve", solved)
     assert main(["field", case(COIL + DISC), "--json", str(tmp_path / "out.json")]) == 0
     screen = capsys.readouterr().out
     for words in ("rig.toml: field at rest", "solenoid, 8 turns, 1 kA per turn (by default", "6.27 uH (error 3 nH)", "disc",
@@ -251,6 +251,6 @@ def test_a_warning_is_one_line(case, capsys, monkeypatch):
     def warn(*_):
         warnings.warn("accuracy 1e-9 not reached: best 1e-6", AccuracyWarning, stacklevel=2)
         raise SolveError("stop here")
-    monkeypatch.setattr(command, "_solve_static", warn)
+    monkeypatch.setattr(command, "_solve", warn)
     assert main(["field", case(COIL)]) == 1
     assert capsys.readouterr().err == "fieldsolve: warning: accuracy 1e-9 not reached: best 1e-6\nfieldsolve: stop here\n"

@@ -159,7 +159,7 @@ def test_the_case_names_frequencies_and_the_option_overrules_it(case, monkeypatc
     def solved(case, currents, frequencies, accuracy):
         calls.append(list(frequencies))
         raise InputError("enough")
-    monkeypatch.setattr("fieldsolve.cli.main._solve_harmonic", solved)
+    monkeypatch.setattr("fieldsolve.cli.field._solve", solved)
     path = case(CASE + f"frequency = {written}\n")
     assert (main(["field", path]), main(["field", path, "--frequency", "7 kHz"])) == (2, 2)
     assert calls == [expected, [7e3]]

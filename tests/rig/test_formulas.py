@@ -14,6 +14,7 @@ from benchmarks.closed_forms.discharge import ArcDischarge, SeriesDischarge
 from fieldsolve.constants import MU_0
 from fieldsolve.errors import InputError
 from fieldsolve.rig import coil
+from fieldsolve.rig.entries import units_of
 from fieldsolve.rig.formulas import (
     bleeder,
     charger,
@@ -29,7 +30,7 @@ from fieldsolve.rig.formulas import (
     ringdown,
     sound,
 )
-from fieldsolve.rig.tables import Bleeder, MissingInput, Site, require, units_of
+from fieldsolve.rig.tables import Bleeder, MissingInput, Site, require
 
 C, V = 120e-6, 6.5e3
 COIL = geo.solenoid(turns=8, bore_radius=15.6e-3, wire_diameter=3.0e-3, pitch=3.3e-3, material=fs.material("copper"))

@@ -396,7 +396,7 @@ BAD = [
     (lambda: bank(capacitance=0.0), "capacitance = 0.0 must be a positive number"),
     (lambda: bank(voltage=-5.0), "voltage = -5.0 must be a positive number"),
     (lambda: bank(voltage=math.nan), "voltage = nan must be"),
-    (lambda: bank(rated_voltage=3e3), "above rated_voltage = 3000 V: charge less"),
+    (lambda: shot_of(charge=bank(rated_voltage=3e3)), "above rated_voltage = 3000 V: charge less"),
     (lambda: bank(voltage=50.0), "does not exceed arc_voltage = 80 V"),
     (lambda: shot_of(end_time=0.0), "end_time = 0 s"),
     (lambda: shot_of(geo.CrossSection([geo.disc(radius=1e-2, thickness=1e-3, material=COPPER)])), "no coil is in the circuit"),

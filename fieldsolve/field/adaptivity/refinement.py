@@ -95,7 +95,7 @@ def refine(section: Section, solve: Callable[[Mesh], SolvedProblem], build_goals
             break
         coarse = fine
     if not reached:
-        warnings.warn(_shortfall_message(fine, accuracy), AccuracyWarning, stacklevel=3)
+        warnings.warn(_shortfall_message(fine, accuracy), AccuracyWarning, stacklevel=4)
     return MeshPair(fine=fine.solved, coarse=coarse.solved, errors=fine.error_bounds.errors, reductions=fine.error_bounds.reductions,
                     accuracy=accuracy, accuracy_reached=reached, convergence=tuple(steps))
 

@@ -22,12 +22,14 @@ from fieldsolve.field.harmonic.problem import HarmonicProblem
 from fieldsolve.field.harmonic.solution import HarmonicSolution
 from fieldsolve.field.linear_algebra.solvers import LinearSolver, choose_solver
 from fieldsolve.field.system.eddy_current import EddySystem, eddy_system
+from fieldsolve.renamed import refuse_old_keywords
 from geometries.cross_section import AxialStrip, CrossSection
 from geometries.errors import InputError
 
 MAX_CONTROL_FREQUENCIES = 3     # frequencies of a list whose goals steer the refinement
 
 
+@refuse_old_keywords
 def solve_harmonic(section: CrossSection | AxialStrip, frequency: float | Iterable[float], currents: Mapping[str, complex] | None = None, *,
                    voltages: Mapping[str, complex] | None = None, applied_field: complex = 0.0,
                    face_field: complex | tuple[complex, complex] = 0.0, accuracy: float = 1e-3,

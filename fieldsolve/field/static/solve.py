@@ -10,10 +10,12 @@ from fieldsolve.field.linear_algebra.solvers import LinearSolver, choose_solver
 from fieldsolve.field.static.field import StaticField
 from fieldsolve.field.static.goals import static_goals
 from fieldsolve.field.static.solution import StaticProblem, solve_on_mesh
+from fieldsolve.renamed import refuse_old_keywords
 from geometries.cross_section import AxialStrip, CrossSection
 from geometries.errors import InputError
 
 
+@refuse_old_keywords
 def solve_static(section: CrossSection | AxialStrip, currents: Mapping[str, float] | None = None, *, applied_field: float = 0.0,
                  face_field: float = 0.0, accuracy: float = 1e-3, points: Iterable[tuple[float, float]] = (),
                  goals: Iterable[str] = (), open_radius: float | None = None, max_unknowns: int = MAX_UNKNOWNS,

@@ -19,6 +19,7 @@ from fieldsolve.field.quantities.virtual_work import virtual_work_body_forces
 from fieldsolve.field.system.coefficients import is_magnetic
 from fieldsolve.field.system.eddy_current import EddySystem
 from fieldsolve.field.system.magnetic_moment import magnetization_moment
+from fieldsolve.renamed import old_attributes
 from geometries.cross_section import CrossSection
 from geometries.errors import InputError
 from geometries.mesh import Mesh
@@ -39,6 +40,8 @@ class ShotField:
     currents: dict[str, float]
     refined_field: Callable[[], ShotField]
     typical_error: Callable[[], float] = lambda: 0.0
+
+    __getattr__ = old_attributes("ShotField")
 
     @property
     def mesh(self) -> Mesh:

@@ -21,6 +21,7 @@ from fieldsolve.field.transient.field import ShotField
 from fieldsolve.field.transient.integrate import build_stage_solver, integrate
 from fieldsolve.field.transient.meshing import mesh_at
 from fieldsolve.ode import SDIRK2, Tableau, WorkCounts
+from fieldsolve.renamed import old_attributes
 from geometries.cross_section import AxialStrip, CrossSection
 from geometries.errors import InputError, SolveError
 from geometries.mesh import Mesh
@@ -42,6 +43,8 @@ class Transient:
     interrupted: bool
     fields: tuple = field(repr=False)
     refined_run: Callable[[], Transient] = field(repr=False)
+
+    __getattr__ = old_attributes("Transient")
 
     @property
     def steps(self) -> int:

@@ -8,6 +8,7 @@ import numpy as np
 from fieldsolve.constants import MU_0
 from fieldsolve.errors import InputError
 from fieldsolve.materials.number_checks import check_fields
+from fieldsolve.renamed import old_attributes
 
 
 @dataclass(frozen=True)
@@ -38,6 +39,8 @@ class Frohlich:
 
     saturation: float
     initial_permeability: float
+
+    __getattr__ = old_attributes("Frohlich")
 
     def __post_init__(self):
         check_fields(self)

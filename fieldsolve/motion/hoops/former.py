@@ -4,6 +4,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from fieldsolve.renamed import old_attributes
 from geometries.errors import InputError
 
 BREAK_STRAIN = 0.02     # of a former of glass fibre or the like whose stiffness is not known; common practice, no source
@@ -38,6 +39,8 @@ class Former:
     mass: float = 0.0
     stiffness: float | None = None
     strength: float | None = None
+
+    __getattr__ = old_attributes("Former")
 
     def __post_init__(self):
         for name, unit in (("mass", "kg"), ("stiffness", "N"), ("strength", "N")):

@@ -10,6 +10,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
+from fieldsolve.caution import CAUTION
 from fieldsolve.report.files.atomic import write_atomically
 from fieldsolve.report.plots.flux_map import plot_field
 from fieldsolve.report.plots.motion import has_maps, moved_parts, plot_metal, plot_sections, plot_shape
@@ -19,7 +20,7 @@ from fieldsolve.report.sheet.small_plots import LETTERING, small_plots
 from fieldsolve.rig.card import CAUTIONS, Card
 from fieldsolve.rig.checks.rule import NOT_ASSESSED, OUTSIDE, Check
 from fieldsolve.rig.source import MARKS
-from fieldsolve.shot.result.summary import CAUTION, describe_burst, describe_limits, describe_live_bank, summary_rows, summary_title
+from fieldsolve.shot.result.summary import describe_burst, describe_limits, describe_live_bank, summary_rows, summary_title
 from fieldsolve.units import display
 
 DPI, SCREEN_DPI = 180, 90      # of what is printed, and of what is shown on a screen only
@@ -33,10 +34,10 @@ KEY_QUANTITIES = (                # of the facts: what it is called, key, unit
     ("rim thickness, end over start", "rim_thickness_ratio", ""), ("hottest of the disc", "temperature_max_K", "K"),
     ("first burst of the coil", "coil_burst_time_s", "s"), ("energy not explained, share", "energy_residual", ""),
 )
-ACCURACY_KEYS = ("coil_peak_A", "disc_peak_A", "field_peak_T", "radius_ratio")     # what the accuracy asked for is of
+ACCURACY_KEYS = ("coil_peak_A", "disc_peak_A", "field_peak_T", "radius_ratio")     # which the requested accuracy bounds
 CHECKLIST = {           # common practice, no source
     "before": (
-        "inductance of coil with disc, and alone, within 10 % of the bench check",
+        "inductance of coil with disc, and alone, within 10 % of the bridge check",
         "bleeder timed from a low charge; dump and shorting stick tried; meter proven",
         "gap set for today's air; electrodes looked at",
         "coil, disc and leads where the drawing has them; lid shut, bolts torqued",
@@ -143,7 +144,7 @@ def _cautions(shot, card: Card | None) -> list[str]:
         if shot.validity_end is None
         else [
             f"Beyond the model from {1e6 * shot.validity_end:.1f} us on, for {shot.validity_reason}: "
-            "peaks and figures from then on predict nothing."
+            "peaks and other results from then on predict nothing."
         ]
     )
     live = [text[0].upper() + text[1:] for text in (describe_live_bank(shot),) if text]
@@ -152,7 +153,7 @@ def _cautions(shot, card: Card | None) -> list[str]:
 
 def _error(facts: dict, key: str, unit: str) -> str:
     if "errors" not in facts:
-        return f"{100 * facts['accuracy']:.2g} % asked" if key in ACCURACY_KEYS else "with --errors"
+        return f"{100 * facts['accuracy']:.2g} % requested" if key in ACCURACY_KEYS else "with --errors"
     error = facts["errors"].get(key)
     return "-" if error is None else display(error, unit, 2)
 

@@ -3,17 +3,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from fieldsolve.caution import CAUTION
 from fieldsolve.estimate import Estimate
-from fieldsolve.report.text.facts import CAUTION, column_lines, facts_with_error, finite_or_none
+from fieldsolve.report.text.facts import column_lines, facts_with_error, finite_or_none
 from fieldsolve.units import display
 
 ADVICE = ("Compare with the bridge: off by more than 10 %: stop and find out (common practice, no source). "
-          "Leads are not in these figures.")
+          "Leads are not in these values.")
 HEADINGS = ("frequency", "R empty", "R loaded", "loaded/empty", "L empty", "L loaded", "loaded/empty")
 
 
 def bridge_facts(rows: Iterable) -> dict:
-    """A bench check's `rows`: floats and None, with the SI unit at the end of each key; a ratio has none."""
+    """The `rows` of a bridge check: floats and None, with the SI unit at the end of each key; a ratio has none."""
     rows = list(rows)
     return {"coil": rows[0].coil, "load": list(rows[0].load), "rows": [_row_facts(row) for row in rows],
             "accuracy_reached": all(row.accuracy_reached for row in rows)}
@@ -30,10 +31,10 @@ def _row_facts(row) -> dict:
 
 
 def bridge_summary(title: str, rows: Iterable) -> str:
-    """A bench check's `rows` as a table, with the largest numerical error in it and what to do with the figures."""
+    """The `rows` of a bridge check as a table, with the largest numerical error in it and what to do with them."""
     rows = list(rows)
     table = column_lines([HEADINGS, *([display(row.frequency, "Hz", 6), *map(_cell, _estimates(row))] for row in rows)])
-    reached = "" if all(row.accuracy_reached for row in rows) else "; the accuracy asked for was NOT reached"
+    reached = "" if all(row.accuracy_reached for row in rows) else "; the requested accuracy was NOT reached"
     worst = max(estimate.error / abs(estimate) for row in rows for estimate in _estimates(row) if estimate)
     return "\n".join([title, *table, f"  largest numerical error {100 * worst:.1g} %{reached}", ADVICE, CAUTION])
 

@@ -10,9 +10,6 @@ from fieldsolve.errors import InputError
 from fieldsolve.estimate import ComplexEstimate, Estimate
 from fieldsolve.units import display
 
-CAUTION = ("Caution: computed figures, for orientation only. A charged bank kills. Local codes, the standards and licensed practice "
-           "prevail over anything printed here.")
-
 
 def facts_with_error(name: str, estimate: Estimate | ComplexEstimate | None, unit: str) -> dict[str, Any]:
     """A figure and its error under keys that end in the unit; both None where there is no figure."""
@@ -86,7 +83,7 @@ def coil_text(coil: dict) -> str:
 
 
 def accuracy_text(facts: dict) -> str:
-    """The accuracy asked for, and whether it was reached."""
+    """The requested accuracy, and whether it was reached."""
     return f"{facts['accuracy']:g} {'reached' if facts['accuracy_reached'] else 'NOT reached: best result shown'}"
 
 

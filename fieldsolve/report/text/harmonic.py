@@ -3,8 +3,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
+from fieldsolve.caution import CAUTION
 from fieldsolve.report.text.facts import (
-    CAUTION,
     accuracy_text,
     as_count,
     bore_peaks,

@@ -3,11 +3,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
+from fieldsolve.caution import CAUTION
 from fieldsolve.materials import material_data, material_names
 from fieldsolve.materials.catalogue import material_from_data
 from fieldsolve.materials.data_file import IACS, extrapolation_notes
 from fieldsolve.materials.heat_content import heat_content
-from fieldsolve.report.text.facts import CAUTION, column_lines
+from fieldsolve.report.text.facts import column_lines
 from fieldsolve.units import display
 
 HEADINGS = ("metal", "% IACS", "resistivity", "density", "melts", "yield, soft/hard", "also found as")

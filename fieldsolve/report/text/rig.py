@@ -8,7 +8,7 @@ from typing import Any
 from fieldsolve.report.text.facts import column_lines
 from fieldsolve.rig.card import Card
 from fieldsolve.rig.checks.rule import MUST_BE, NOT_ASSESSED, OUTSIDE, Check
-from fieldsolve.rig.quantities import RigQuantity
+from fieldsolve.rig.quantities.rule import RigQuantity
 from fieldsolve.rig.source import MARKS
 from fieldsolve.units import display
 
@@ -21,11 +21,11 @@ NAMED_MARKS = ("read", "from-memory")          # marks of sources that have a na
 def card_facts(card: Card) -> dict[str, Any]:
     """A card as floats, booleans, text and None, never NaN; values in the unit that stands beside them, all SI but dB."""
     return {"verdict": card.verdict, "hard_stop_outside": card.stopped, "not_assessed": card.incomplete, "cautions": list(card.cautions),
-            "checks": [asdict(check) for check in card.checks], "figures": [asdict(quantity) for quantity in card.quantities]}
+            "checks": [asdict(check) for check in card.checks], "quantities": [asdict(quantity) for quantity in card.quantities]}
 
 
 def card_summary(title: str, card: Card) -> str:
-    """A card as text: cautions, hard stops with those outside first, warnings, what is not assessed, the workshop's figures, sources."""
+    """A card as text: cautions, hard stops with those outside first, warnings, what is not assessed, the workshop's quantities, sources."""
     hard, warnings = ([check for check in card.checks if check.hard is kind and check.verdict != NOT_ASSESSED] for kind in (True, False))
     missing = [check for check in card.checks if check.verdict == NOT_ASSESSED]
     quantities = [quantity for quantity in card.quantities if quantity.value is not None]
@@ -52,8 +52,10 @@ def _source_lines(sources: dict[str, int]) -> list[str]:
     return ["", "SOURCES", *lines] if lines else []
 
 
-def _source_mark(source: str, mark: str, sources: dict[str, int]) -> str:
-    return f"{MARKS[mark]} {sources[source]}" if source in sources else MARKS[mark]
+def _source_mark(source: str, mark: str, sources: dict[str, int], run: str | None = None) -> str:
+    """How well a value is known, the number of its source, and of which run of the shot it is."""
+    known = f"{MARKS[mark]} {sources[source]}" if source in sources else MARKS[mark]
+    return known if run is None else f"{known}, metal {run}"
 
 
 def _section_lines(title: str, checks: list[Check], sources: dict[str, int]) -> list[str]:
@@ -66,17 +68,18 @@ def _section_lines(title: str, checks: list[Check], sources: dict[str, int]) -> 
 
 
 def _check_lines(check: Check, sources: dict[str, int]) -> list[str]:
-    """Two lines or more: how it came out, then why and where from."""
+    """Two lines or more: how it came out, then why and where it comes from."""
     verdict = "OUTSIDE" if check.verdict == OUTSIDE else "within"
     margin = "" if check.margin is None else f"{100 * check.margin:+.3g} %"
     row = ROW_FORMAT.format(
         f"  {verdict:<8} {check.quantity}", _value_text(check, check.value), f"{check.sense} {_value_text(check, check.limit)}", margin
     )
     changed_limit = (
-        [] if check.default is None else [f"{INDENT}OWN LIMIT: the default is {check.sense} {_value_text(check, check.default)}"]
+        [] if check.default is None else [f"{INDENT}CHANGED LIMIT: the default is {check.sense} {_value_text(check, check.default)}"]
     )
-    value, limit = _source_mark(check.source, check.mark, sources), _source_mark(check.limit_source, check.limit_mark, sources)
-    marks = f"[value and limit {value}]" if value == limit else f"[value {value}, limit {limit}]"
+    value = _source_mark(check.source, check.mark, sources, check.run)
+    limit = _source_mark(check.limit_source, check.limit_mark, sources)
+    marks = f"[value and limit {value}]" if value == limit else f"[value {value}{'; ' if check.run else ', '}limit {limit}]"
     return [row.rstrip(), *changed_limit, *_wrap(f"{check.reason} {marks}", INDENT, INDENT)]
 
 
@@ -98,10 +101,10 @@ def _not_assessed_lines(checks: list[Check]) -> list[str]:
 
 def _quantity_lines(quantities: list[RigQuantity], sources: dict[str, int]) -> list[str]:
     rows = [
-        [quantity.label, display(quantity.value, quantity.unit), f"[{_source_mark(quantity.source, quantity.mark, sources)}]"]
+        [quantity.label, display(quantity.value, quantity.unit), f"[{_source_mark(quantity.source, quantity.mark, sources, quantity.run)}]"]
         for quantity in quantities
     ]
-    return ["", "FIGURES", *column_lines(rows)] if rows else []
+    return ["", "QUANTITIES", *column_lines(rows)] if rows else []
 
 
 def _wrap(text: str, first: str, rest: str) -> list[str]:

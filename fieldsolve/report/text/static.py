@@ -3,9 +3,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from fieldsolve.caution import CAUTION
 from fieldsolve.estimate import Estimate
 from fieldsolve.report.text.facts import (
-    CAUTION,
     accuracy_text,
     as_count,
     bore_peaks,

@@ -8,6 +8,7 @@ import numpy as np
 from scipy.interpolate import CubicSpline
 
 from fieldsolve.estimate import Estimate
+from fieldsolve.renamed import old_attributes
 from fieldsolve.shot.history import History
 from fieldsolve.shot.integrator.field_circuit import Circuit
 from fieldsolve.shot.network import bank_places, coils_of
@@ -28,6 +29,8 @@ class EnergyBalance:
     sinks: dict[str, np.ndarray]
     refined_balance: Callable[[], EnergyBalance]
     monitored: bool = False
+
+    __getattr__ = old_attributes("EnergyBalance")
 
     @property
     def initial(self) -> float:

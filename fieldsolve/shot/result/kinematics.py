@@ -8,6 +8,7 @@ import numpy as np
 from scipy.interpolate import PchipInterpolator
 
 from fieldsolve.motion.plastic_flow.profile import chords
+from fieldsolve.renamed import old_attributes
 from geometries.errors import InputError
 from geometries.mesh import Mesh
 
@@ -44,6 +45,8 @@ class Departure:
     time: float
     speed: float
     extrapolated: bool
+
+    __getattr__ = old_attributes("Departure")
 
 
 def section_profile(shot, name: str, time: float) -> Profile:

@@ -14,6 +14,7 @@ from fieldsolve.field.system.eddy_current import EddySystem
 from fieldsolve.field.transient.field import ShotField
 from fieldsolve.motion.hoops.hoops import Burst
 from fieldsolve.ode import SDIRK2, WorkCounts
+from fieldsolve.renamed import old_attributes
 from fieldsolve.shot.history import UNITS, History
 from fieldsolve.shot.integrator.field_circuit import Circuit
 from fieldsolve.shot.network import bank_places, coils_of
@@ -60,6 +61,8 @@ class Shot:
     work: WorkCounts = field(default_factory=WorkCounts)      # steps, rejected ones, stages, factorizations, mechanics passes, remeshes
     method: str = SDIRK2.name                                 # in time
     fixed_parts: Mapping[str, str] = field(default_factory=dict)      # why a part that was to move was held still, by its name
+
+    __getattr__ = old_attributes("Shot")
 
     @property
     def times(self) -> np.ndarray:

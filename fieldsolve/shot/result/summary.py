@@ -4,6 +4,7 @@ from __future__ import annotations
 from html import escape
 from textwrap import wrap
 
+from fieldsolve.caution import CAUTION
 from fieldsolve.field.system.coefficients import is_magnetic
 
 HELD = "metal held still (overstates current, field and force)"
@@ -12,8 +13,6 @@ RIGID = "a coil held still squeezes harder than one that gives way"
 EDGES = "peak fields of bores without the surfaces of magnetic bodies, at whose edges B has no bound"
 SATURATES = "magnetization without hysteresis"
 LIMITS = "Limits: {}, axisymmetric, constant arc voltage, no heat conduction, no vapour."
-CAUTION = ("Caution: computed figures, for orientation only. A charged bank kills. Local codes, the standards and licensed practice "
-           "prevail over anything printed here.")
 WIDTH = 130             # of a line of the text
 MIN_ENERGY_SHARE = 1e-3             # of the banks' energy: what is less is not told
 MIN_PLASTIC_SHARE = 0.01        # of a cell's heat: a smaller plastic share is not told

@@ -1,4 +1,4 @@
-"""The bench check: what loads a coil changes its resistance by the losses, and what the command shows is what the function gives."""
+"""The bridge check: what loads a coil changes its resistance by the losses, and what the command shows is what the function gives."""
 import json
 import math
 
@@ -103,7 +103,7 @@ def case(tmp_path):
 
 def test_the_command_shows_a_row_for_each_frequency_and_what_to_do(rows, case, capsys, tmp_path):
     out = tmp_path / "out.json"
-    assert main(["bench", case, "--frequencies", "2 kHz, 10 kHz", "--json", str(out)]) == 0
+    assert main(["bridge", case, "--frequencies", "2 kHz, 10 kHz", "--json", str(out)]) == 0
     screen, facts = capsys.readouterr().out, json.loads(out.read_text())
     assert "rig.toml: what a bridge should read at coil, empty and with disc" in screen
     assert [line.split()[:2] for line in screen.splitlines()[2:4]] == [["2", "kHz"], ["10", "kHz"]]
@@ -124,7 +124,7 @@ def test_the_command_shows_a_row_for_each_frequency_and_what_to_do(rows, case, c
     (["--json", "no/such/folder/out.json"], "no such folder"),
 ])
 def test_wrong_use_is_one_line(case, capsys, options, words):
-    assert main(["bench", case, *options]) == 2
+    assert main(["bridge", case, *options]) == 2
     out, err = capsys.readouterr()
     assert (out, err.count("\n")) == ("", 1)
     assert words in err

@@ -1,0 +1,162 @@
+"""What a case describes, solved: its shot, its field, and the shots behind its rig's card."""
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from fieldsolve.cases.case_file import Case, setting_tables
+from fieldsolve.cases.shot_tables import require_keys
+from fieldsolve.errors import InputError, SolveError
+from fieldsolve.rig.coil import empty_inductance
+from fieldsolve.rig.rig import Rig
+
+if TYPE_CHECKING:
+    from fieldsolve.field.harmonic.field import HarmonicField
+    from fieldsolve.field.harmonic.solve import HarmonicSweep
+    from fieldsolve.field.static.solve import StaticField
+    from fieldsolve.shot.result.shot import Shot
+
+DEFAULT_CURRENT = 1000.0        # ampere per turn
+MOVING_SHOT_ACCURACY = 3e-2     # of the shot with moving metal: its speeds change by less than 1 %, and design is for twice the bound
+
+
+def solve_case(case: Case, *, accuracy: float | None = None, held: bool = False, current: float = DEFAULT_CURRENT,
+               progress: Callable[[float], None] | None = None) -> Shot | StaticField | HarmonicField | HarmonicSweep:
+    """Solve what a case describes: the shot where there is a [bank], else the field, at rest or at the frequencies of [field].
+
+    Parameters
+    ----------
+    case : Case
+        From `read_case`.
+    accuracy : float, optional
+        Relative, in place of the case's; where neither gives one, the solver's default.
+    held : bool
+        Hold the metal of a shot still, whatever [run] motion says.
+    current : float
+        Ampere per turn of each coil of a field whose table gives none, a peak value at a frequency.
+    progress : callable, optional
+        Called with the time in seconds after each step of a shot.
+
+    Returns
+    -------
+    Shot, StaticField, HarmonicField or HarmonicSweep
+        As from `solve_shot`, `solve_static`, or `solve_harmonic` at one frequency or several.
+
+    Raises
+    ------
+    InputError
+        Where the case lacks what a shot needs, or gives what a shot cannot take; and what the solvers raise.
+    """
+    if "bank" in setting_tables(case.tables):
+        return solve_case_shot(case, accuracy, held, progress)
+    return solve_case_field(case, coil_currents(case, current), accuracy=accuracy)
+
+
+def check_shot_case(case: Case) -> None:
+    """Refuse a case that describes no shot: InputError, with the case's name, table, key and remedy."""
+    try:
+        if case.field.applied_field:
+            raise InputError(f"[field] applied_field = {case.field.applied_field:g} T: a shot is computed without one; take it out")
+        require_keys(setting_tables(case.tables), "run", "bank")
+    except InputError as error:
+        raise InputError(f"{case.name}: {error}") from None
+
+
+def solve_case_shot(case: Case, accuracy: float | None = None, held: bool = False,
+                    progress: Callable[[float], None] | None = None) -> Shot:
+    """The shot of a case; see `solve_case`."""
+    from fieldsolve.shot.solve import solve_shot
+
+    check_shot_case(case)
+    accuracy = case.run.accuracy if accuracy is None else accuracy
+    return solve_shot(case.section, case.banks, end_time=case.run.end_time, motion=case.run.motion and not held, heating=case.run.heating,
+                      leads=case.leads, crowbar=case.crowbar, former=case.former, progress=progress, **_given_accuracy(accuracy))
+
+
+def solve_case_field(case: Case, currents: dict[str, float], frequencies: tuple[float, ...] | None = None,
+                     accuracy: float | None = None) -> StaticField | HarmonicField | HarmonicSweep:
+    """The field of a case with these currents in ampere per turn; frequencies and accuracy None are the case's; see `solve_case`."""
+    from fieldsolve.field.harmonic.solve import solve_harmonic
+    from fieldsolve.field.static.solve import solve_static
+
+    frequencies = case.field.frequencies if frequencies is None else frequencies
+    options = {"applied_field": case.field.applied_field, **_given_accuracy(case.field.accuracy if accuracy is None else accuracy)}
+    if not frequencies:
+        return solve_static(case.section, currents, **options)
+    return solve_harmonic(case.section, frequencies if len(frequencies) > 1 else frequencies[0], currents, **options)
+
+
+def coils_without_current(case: Case) -> tuple[str, ...]:
+    """Coils whose table gives no current; a ring is closed metal unless its table gives one."""
+    return tuple(part.name for part in case.parts if part.is_coil and part.shape != "ring" and part.name not in case.currents)
+
+
+def coil_currents(case: Case, current: float = DEFAULT_CURRENT) -> dict[str, float]:
+    """Ampere per turn of each coil: its table's, or else `current`."""
+    return {**case.currents, **dict.fromkeys(coils_without_current(case), current)}
+
+
+def _given_accuracy(accuracy: float | None) -> dict[str, Any]:
+    """The accuracy as a keyword; without one the solver takes its default."""
+    return {} if accuracy is None else {"accuracy": accuracy}
+
+
+@dataclass(frozen=True)
+class RigShots:
+    """What was computed for a rig's card; None where the case describes none.
+
+    shot             with the metal held
+    moving_shot      with moving metal, up to where it could be followed; None where [run] motion = false
+    coil_inductance  of the coils in series, empty, at 10 kHz, in henry
+    """
+
+    shot: Shot | None = None
+    moving_shot: Shot | None = None
+    coil_inductance: float | None = None
+
+
+def solve_rig_shots(case: Case, accuracy: float | None = None, solve: Callable[[Case, float | None, bool], Shot] | None = None) -> RigShots:
+    """Compute what the card of a case's rig needs, as far as the case describes it.
+
+    The shot with the metal held overstates currents and forces: the checks judge that one.  Unless [run] motion = false the shot is
+    computed once more with moving metal, which says when the coil bursts and how fast its turns are.  A bank may be charged above its
+    rated voltage here: the card says so.
+
+    Parameters
+    ----------
+    case : Case
+        From `read_case`.
+    accuracy : float, optional
+        Relative, of the shots, in place of the case's.
+    solve : callable, optional
+        Computes a shot of (case, accuracy, held) in place of the solver.
+
+    Returns
+    -------
+    RigShots
+        For `rig_card(read_rig(case), shots.shot, shots.moving_shot, shots.coil_inductance)`.
+
+    Raises
+    ------
+    FieldError
+        What the solvers raise.
+    """
+    rig, solve = Rig(section=case.section), solve or solve_case_shot
+    if not case.banks or not rig.coils:
+        return RigShots()
+    inductance = empty_inductance(case.section, rig.coils)
+    if case.run.end_time is None:
+        return RigShots(coil_inductance=inductance)
+    case = replace(case, banks=tuple(replace(bank, rated_voltage=None) for bank in case.banks))
+    accuracy = case.run.accuracy if accuracy is None else accuracy
+    held = solve(case, accuracy, True)
+    return RigShots(held, _solve_moving_shot(case, accuracy, solve) if case.run.motion else None, inductance)
+
+
+def _solve_moving_shot(case: Case, accuracy: float | None, solve: Callable[[Case, float | None, bool], Shot]) -> Shot | None:
+    """The shot with moving metal, coarser than the held one; where it fails on the way, what was computed up to there."""
+    try:
+        return solve(case, max(accuracy or MOVING_SHOT_ACCURACY, MOVING_SHOT_ACCURACY), False)
+    except SolveError as error:
+        return error.partial

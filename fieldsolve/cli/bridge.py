@@ -1,0 +1,38 @@
+"""The command `fieldsolve bridge`: what an LCR bridge should read at a coil of a case file, empty and loaded."""
+from __future__ import annotations
+
+import argparse
+
+from fieldsolve.cli.arguments import add_accuracy, add_case, add_command, add_json, chosen_accuracy
+
+DEFAULT_ACCURACY = 1e-3
+
+
+def add_bridge(commands) -> None:
+    """Add the command to those of the parser."""
+    bridge = add_command(commands, "bridge", run_bridge, "what a bridge should read at a coil with and without the bodies",
+                         "Resistance and inductance of a coil of a case file, empty and loaded, at the frequencies of an LCR bridge.  Its "
+                         "currents, applied field and [field] frequency play no part.")
+    add_case(bridge)
+    bridge.add_argument("--coil", metavar="NAME", help="the coil at the bridge, where there are several")
+    bridge.add_argument("--frequencies", metavar="'1 kHz, 10 kHz'", action="append", help="(default 1, 2, 5 and 10 kHz)")
+    add_accuracy(bridge, f"{DEFAULT_ACCURACY:g}", "resistances and inductances")
+    add_json(bridge)
+
+
+def run_bridge(options: argparse.Namespace) -> None:
+    """Compute, show and write the readings."""
+    from fieldsolve.cases.case_file import read_case
+    from fieldsolve.cases.field_table import read_frequencies
+    from fieldsolve.field.harmonic.bridge_check import bridge_check
+    from fieldsolve.report.files.atomic import check_output_file, write_json
+    from fieldsolve.report.text.bridge import bridge_facts, bridge_summary
+
+    check_output_file("--json", options.json)
+    case = read_case(options.case)
+    frequencies = {"frequencies": read_frequencies(options.frequencies, "--frequencies")} if options.frequencies else {}
+    accuracy = chosen_accuracy(options.accuracy, case.field.accuracy) or DEFAULT_ACCURACY
+    rows = bridge_check(case.section, options.coil, accuracy=accuracy, **frequencies)
+    print(bridge_summary(f"{case.name}: what a bridge should read at {rows[0].coil}, empty and with {', '.join(rows[0].load)}", rows))
+    if options.json:
+        write_json(options.json, {"case": case.name, "accuracy": accuracy, **bridge_facts(rows)})
