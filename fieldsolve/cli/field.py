@@ -50,7 +50,7 @@ def run_field(options: argparse.Namespace) -> None:
 
 
 def _check_files(options: argparse.Namespace) -> None:
-    from fieldsolve.report.files.atomic import check_output_file
+    from fieldsolve.files import check_output_file
     from fieldsolve.report.plots.field_figure import FIGURE_SUFFIXES
 
     for option, suffixes in (("json", ()), ("figure", FIGURE_SUFFIXES), ("vtu", (".vtu",)), ("report", (".html",))):
@@ -95,7 +95,7 @@ def _harmonic_texts(case: Case, field, currents: dict[str, float], title: str, n
 
 
 def _write_files(field, facts: dict, options: argparse.Namespace, title: str, summary: str) -> None:
-    from fieldsolve.report.files.atomic import write_json
+    from fieldsolve.files import write_json
     from fieldsolve.report.plots.field_figure import field_figure, write_figure
 
     if options.json:

@@ -74,7 +74,7 @@ def run_shot(options: argparse.Namespace) -> int | None:
 
 
 def _check_files(options: argparse.Namespace) -> None:
-    from fieldsolve.report.files.atomic import check_output_file, check_output_folder
+    from fieldsolve.files import check_output_file, check_output_folder
 
     for option, suffixes in (("json", ()), ("csv", (".csv",)), ("npz", (".npz",)), ("report", (".html",))):
         check_output_file(f"--{option}", getattr(options, option), suffixes)
@@ -176,7 +176,7 @@ def _card(case: Case, shot: Shot):
 
 
 def _write_json(path: str, facts: dict) -> None:
-    from fieldsolve.report.files.atomic import write_json
+    from fieldsolve.files import write_json
 
     write_json(path, facts)
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from fieldsolve.caution import CAUTION
-from fieldsolve.report.files.atomic import write_atomically
+from fieldsolve.files import write_atomically
 from fieldsolve.report.plots.flux_map import plot_field
 from fieldsolve.report.plots.motion import has_maps, moved_parts, plot_metal, plot_sections, plot_shape
 from fieldsolve.report.plots.styles import axis_line, new_axes
