@@ -5,6 +5,8 @@ import math
 from collections.abc import Callable
 from dataclasses import replace
 
+import numpy as np
+
 from fieldsolve.estimate import Estimate
 from fieldsolve.shot.result import quantities
 from geometries.errors import InputError
@@ -21,6 +23,14 @@ def estimate(shot, evaluate: Callable[..., float], unit: str = "", time: float |
     if shot.reference is not None:
         error = max(abs(value - float(evaluate(shot.reference))), shot.typical_error * abs(value))
     return Estimate(value, error, unit, time=time)
+
+
+def series_error(shot, quantity: str, place: str) -> np.ndarray:
+    """Difference of a series from that of the refined run, straight between its instants; shape (k,)."""
+    if shot.reference is None:
+        raise InputError("series_error: no error is known without a refined run: call shot.refined() and read the shot that it returns")
+    refined = np.interp(shot.times, shot.reference.times, shot.reference.series(quantity, place))
+    return np.abs(shot.series(quantity, place) - refined)
 
 
 def refine(shot, progress: Callable[[float], None] | None):
@@ -51,6 +61,13 @@ def thickness_ratio(shot, name: str, at: str) -> Estimate:
     if not shot.series(quantity, name)[0] > 0:
         raise InputError(f"thickness at {at} of {name}: no metal was there at the start; take at='rim'")
     return estimate(shot, lambda run: quantities.final_ratio(run, quantity, name))
+
+
+def first_bank(shot) -> str:
+    """Name under which the first bank's series stand.  Raises InputError where no bank drives the shot."""
+    if not shot.bank_places:
+        raise InputError("the currents were prescribed: there is no bank whose voltage reverses")
+    return shot.bank_places[0]
 
 
 def burst_times(shot, name: str) -> tuple[Estimate | None, Estimate | None]:

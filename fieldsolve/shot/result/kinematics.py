@@ -124,6 +124,12 @@ def validity_limit(shot) -> tuple[float | None, str]:
     return min(ends, default=(None, ""))
 
 
+def nearest_instant(shot, time: float) -> int:
+    """Number of the stored instant nearest to a time in seconds.  Raises InputError outside the shot."""
+    check_time(shot, time)
+    return int(np.abs(shot.times - time).argmin())
+
+
 def check_time(shot, time: float) -> None:
     """Refuse a time outside the shot: InputError."""
     if not 0 <= time <= shot.times[-1] * (1 + 1e-9):

@@ -3,8 +3,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
+from pathlib import Path
 
 import numpy as np
 
@@ -23,13 +24,12 @@ from fieldsolve.shot.network import bank_places, coils_of, shot_system
 from fieldsolve.shot.problem import CaseText, ShotProblem
 from fieldsolve.shot.result import estimates, kinematics, quantities
 from fieldsolve.shot.result.energy_balance import EnergyBalance
-from fieldsolve.shot.result.estimates import estimate
 from fieldsolve.shot.result.kinematics import Departure, Profile
 from fieldsolve.shot.result.metal_history import MetalHistory, MetalMap
+from fieldsolve.shot.result.storage import save_shot
 from fieldsolve.shot.result.stored_field import field_at_instant, field_between
-from fieldsolve.shot.result.summary import summary_html, summary_text
+from fieldsolve.shot.result.summary import short_text, summary_html, summary_text
 from geometries.cross_section import CrossSection
-from geometries.errors import InputError
 from geometries.mesh import Mesh
 
 Progress = Callable[[float], None]
@@ -63,7 +63,7 @@ class Shot:
     case           the case file it came from, or None
     """
 
-    problem: ShotProblem = field(repr=False)         # first: its functions that cannot be pickled are named before the circuit's
+    problem: ShotProblem         # first: its functions that cannot be pickled are named before the circuit's
     section: CrossSection
     network: Circuit
     history: History
@@ -85,10 +85,7 @@ class Shot:
     __getattr__ = old_attributes("Shot")
 
     def __repr__(self) -> str:
-        return (f"Shot(to {1e6 * self.times[-1]:.4g} us, {len(self.instants)} instants, {self.unknowns} unknowns, "
-                f"coils: {', '.join(self.coils)[:80]}, bodies: {', '.join(self.bodies)[:80] or 'none'}, "
-                f"metal {'held' if self.held else 'moving'}{', interrupted' if self.interrupted else ''}, "
-                f"{'no error bounds' if self.reference is None else 'error bounds from a refined run'})")
+        return short_text(self)
 
     def __getstate__(self) -> dict:
         return declared_fields(self)
@@ -127,14 +124,12 @@ class Shot:
 
         Raises InputError where there was no refined run.
         """
-        if self.reference is None:
-            raise InputError("series_error: no error is known without a refined run: call shot.refined() and read the shot that it returns")
-        return np.abs(self.series(quantity, place) - np.interp(self.times, self.reference.times, self.reference.series(quantity, place)))
+        return estimates.series_error(self, quantity, place)
 
     def peak(self, quantity: str, place: str) -> Estimate:
         """Largest magnitude of a series with its sign kept, and its time."""
         time = self.history.peak(quantity, place)[1]
-        return estimate(self, lambda shot: shot.history.peak(quantity, place)[0], UNITS.get(quantity, ""), time)
+        return estimates.estimate(self, lambda shot: shot.history.peak(quantity, place)[0], UNITS.get(quantity, ""), time)
 
     def refined(self, progress: Progress | None = None) -> Shot:
         """This shot with error bounds, from a second run with about half as large cells and steps, which is computed now.
@@ -153,10 +148,8 @@ class Shot:
 
         Raises
         ------
-        SolveError
-            Where the refined run fails.
-        KeyboardInterrupt
-            Where the refined run is interrupted: it then bounds nothing.
+        SolveError, KeyboardInterrupt
+            Where the refined run fails or is interrupted: it then bounds nothing.
         """
         return self if self.reference is not None else estimates.refine(self, progress)
 
@@ -171,30 +164,28 @@ class Shot:
     @property
     def reversal(self) -> Estimate:
         """Largest reverse voltage of the first bank over its charge voltage."""
-        if not self.bank_places:
-            raise InputError("the currents were prescribed: there is no bank whose voltage reverses")
-        return self.reversal_of(self.bank_places[0])
+        return self.reversal_of(estimates.first_bank(self))
 
     def reversal_of(self, place: str) -> Estimate:
         """Largest reverse voltage of a bank over its charge voltage."""
-        return estimate(self, lambda shot: quantities.reversal(shot, place))
+        return estimates.estimate(self, lambda shot: quantities.reversal(shot, place))
 
     @property
     def residual_voltages(self) -> dict[str, Estimate]:
         """Voltage left on each bank at the end, volt."""
-        return {place: estimate(self, lambda shot, place=place: shot.series("voltage", place)[-1], "V") for place in self.bank_places}
+        return {place: estimates.estimate(self, lambda shot, at=place: shot.series("voltage", at)[-1], "V") for place in self.bank_places}
 
     def power_over_current(self, body: str) -> Estimate:
         """Heat power of a body over its net current at that current's peak, in volt: a mean over the body, less than round the rim."""
-        return estimate(self, lambda shot: quantities.power_over_current(shot, body), "V", self.history.peak("current", body)[1])
+        return estimates.estimate(self, lambda shot: quantities.power_over_current(shot, body), "V", self.history.peak("current", body)[1])
 
     def impulse(self, name: str) -> Estimate:
         """Integral of the radial force on a part over the shot in N s, inward negative."""
-        return estimate(self, lambda shot: quantities.impulse(shot, name), "N s")
+        return estimates.estimate(self, lambda shot: quantities.impulse(shot, name), "N s")
 
     def action(self, name: str) -> Estimate:
         """Integral of the square of a coil's current over the shot in A^2 s."""
-        return estimate(self, lambda shot: quantities.action(shot, name), "A^2 s")
+        return estimates.estimate(self, lambda shot: quantities.action(shot, name), "A^2 s")
 
     def apparent_inductance(self) -> tuple[np.ndarray, np.ndarray]:
         """(times in s, henry) of the coils as the bank sees them, flux over current, where enough current flows."""
@@ -206,11 +197,11 @@ class Shot:
         return self.metal.bursts(name)[0]
 
     def burst_time(self, name: str) -> Estimate | None:
-        """When a coil's first turn reaches the least strain its metal breaks at; None if none does, or the coil is held."""
+        """The first of `burst_time_range`."""
         return self.burst_time_range(name)[0]
 
     def burst_time_range(self, name: str) -> tuple[Estimate | None, Estimate | None]:
-        """When a coil's first turn reaches the least and the largest strain its metal breaks at; None where none does in the shot.
+        """When a coil's first turn reaches the least and the largest strain its metal breaks at; None where none does.
 
         Where the refined run has no burst the error reaches to the end of that run at least.
         """
@@ -238,7 +229,7 @@ class Shot:
 
     def metal_at(self, time: float) -> MetalMap:
         """Temperature, its plastic share, strain and its rate in the metal, at the stored instant nearest to `time` in seconds."""
-        k = self._nearest(time)
+        k = kinematics.nearest_instant(self, time)
         return self.metal.map_at(k, float(self.times[k]), self.section, self.instants[k].mesh)
 
     def profile(self, name: str, time: float) -> Profile:
@@ -255,7 +246,7 @@ class Shot:
 
     def field_at(self, time: float) -> ShotField:
         """The field at the stored instant nearest to `time` in seconds; with error bounds after a refined run."""
-        k = self._nearest(time)
+        k = kinematics.nearest_instant(self, time)
         return field_at_instant(self, k, self.reference and field_between(self.reference, float(self.times[k])))
 
     def system_on(self, mesh: Mesh) -> EddySystem:
@@ -265,10 +256,6 @@ class Shot:
     @cached_property
     def _first_system(self) -> EddySystem:
         return shot_system(self.section, self.instants[0].mesh, self.network)
-
-    def _nearest(self, time: float) -> int:
-        kinematics.check_time(self, time)
-        return int(np.abs(self.times - time).argmin())
 
     @property
     def bodies(self) -> tuple[str, ...]:
@@ -288,6 +275,24 @@ class Shot:
     def summary(self) -> str:
         """One screen for a person in a workshop."""
         return summary_text(self)
+
+    def save(self, path: str | Path) -> None:
+        """Keep the shot in one file, complete or not at all, for `load_shot` to read.
+
+        The file is a zip of a JSON header and numpy arrays, without pickle.  What cannot be kept, functions of a person's own, is named
+        in the header and in a warning; only a refined run needs it.
+
+        Parameters
+        ----------
+        path : str or Path
+            The file; by custom its name ends in .shot.npz.
+
+        Raises
+        ------
+        OSError
+            Where the folder cannot be written to.
+        """
+        save_shot(self, path)
 
     def _repr_html_(self) -> str:
         return summary_html(self)

@@ -44,6 +44,14 @@ def summary_html(shot) -> str:
     return f"{table}<p>{escape(describe_limits(shot))}</p><p>{escape(CAUTION)}</p>"
 
 
+def short_text(shot) -> str:
+    """One line for a person at a prompt."""
+    coils, bodies = (", ".join(names)[:80] or "none" for names in (shot.coils, shot.bodies))
+    return (f"Shot(to {1e6 * shot.times[-1]:.4g} us, {len(shot.instants)} instants, {shot.unknowns} unknowns, coils: {coils}, "
+            f"bodies: {bodies}, metal {'held' if shot.held else 'moving'}{', interrupted' if shot.interrupted else ''}, "
+            f"{'no error bounds' if shot.reference is None else 'error bounds from a refined run'})")
+
+
 def summary_title(shot) -> str:
     """How long, whether the metal moved, and what ended it or is beyond the model."""
     how = "metal held" if shot.held else "metal moving"
