@@ -3,9 +3,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -33,7 +34,6 @@ from geometries.cross_section import CrossSection
 from geometries.mesh import Mesh
 
 Progress = Callable[[float], None]
-ShotSolver = Callable[[ShotProblem, Progress | None], "Shot"]
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -61,6 +61,7 @@ class Shot:
     reference      the refined run, from `refined`
     typical_error  relative error that no quantity is stated to be below; infinite without a refined run
     case           the case file it came from, or None
+    companions     what else was computed of the same case for its rig's card: "held shot" and "coil inductance" (empty, henry)
     """
 
     problem: ShotProblem         # first: its functions that cannot be pickled are named before the circuit's
@@ -77,10 +78,11 @@ class Shot:
     wall_time: float
     interrupted: bool
     stop_reason: str
-    solver: ShotSolver
+    solver: Callable[[ShotProblem, Progress | None], Shot]
     reference: Shot | None = None
     typical_error: float = math.inf
     case: CaseText | None = None
+    companions: Mapping[str, Any] = field(default_factory=dict)
 
     __getattr__ = old_attributes("Shot")
 
@@ -277,20 +279,10 @@ class Shot:
         return summary_text(self)
 
     def save(self, path: str | Path) -> None:
-        """Keep the shot in one file, complete or not at all, for `load_shot` to read.
+        """Keep the shot in one file, complete or not at all, for `load_shot` to read; OSError where the folder cannot be written to.
 
-        The file is a zip of a JSON header and numpy arrays, without pickle.  What cannot be kept, functions of a person's own, is named
-        in the header and in a warning; only a refined run needs it.
-
-        Parameters
-        ----------
-        path : str or Path
-            The file; by custom its name ends in .shot.npz.
-
-        Raises
-        ------
-        OSError
-            Where the folder cannot be written to.
+        The file is a zip of a JSON header and numpy arrays, without pickle; by custom its name ends in .shot.npz.  What cannot be kept,
+        functions of a person's own, is named in the header and in a warning; only a refined run needs it.
         """
         save_shot(self, path)
 
