@@ -167,7 +167,8 @@ class _Recorder:
     def field(self, solve: Callable[[], Any]):
         """The next field, solved for the first time only."""
         if self._field_count == len(self.fields):
-            self.fields.append(solve())
+            field = solve()
+            self.fields.append(field.refined() if hasattr(field, "refined") else field)
         self._field_count += 1
         return _recorded(self.fields[self._field_count - 1], self)
 

@@ -8,6 +8,7 @@ import importlib
 from typing import TYPE_CHECKING
 
 from fieldsolve.renamed import NAMES, renamed_error
+from fieldsolve.version import VERSION as __version__
 
 if TYPE_CHECKING:                        # what static tools see; _HOMES is what runs
     from fieldsolve import errors as errors
@@ -61,11 +62,10 @@ if TYPE_CHECKING:                        # what static tools see; _HOMES is what
     from fieldsolve.rig.from_shot import shot_quantities as shot_quantities
     from fieldsolve.rig.rig import Rig as Rig
     from fieldsolve.shot.circuit_only import solve_circuit as solve_circuit
+    from fieldsolve.shot.load import load_shot as load_shot
     from fieldsolve.shot.solve import solve_shot as solve_shot
     from fieldsolve.skin import diffusion_time as diffusion_time
     from fieldsolve.skin import skin_depth as skin_depth
-
-__version__ = "0.2.0"
 
 _HOMES = {
     "Material": "fieldsolve.materials",
@@ -88,6 +88,7 @@ _HOMES = {
     "solve_harmonic": "fieldsolve.field.harmonic.solve",
     "bridge_check": "fieldsolve.field.harmonic.bridge_check",
     "solve_shot": "fieldsolve.shot.solve",
+    "load_shot": "fieldsolve.shot.load",
     "solve_circuit": "fieldsolve.shot.circuit_only",
     "solve_transient": "fieldsolve.field.transient.solve",
     "plot_current": "fieldsolve.report.plots.shot",

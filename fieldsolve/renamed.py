@@ -11,6 +11,7 @@ SINCE = "0.2"
 NAMES = {                               # of the package: fs.NAME
     "GivenCurrents": "PrescribedCurrents",
     "GivenMotion": "PrescribedMotion",
+    "FlowStress": "JohnsonCook",
     "bench_check": "bridge_check",
     "card_screen": "card_summary",
     "figures_of_shot": "shot_quantities",
@@ -32,12 +33,12 @@ ATTRIBUTES = {                          # by class
     "Frohlich": {"half_way": "half_saturation_field"},
     "Former": {"hoop": "stiffness_and_break_strain", "share": "portion"},
     "PrescribedMotion": {"places_at": "positions_at"},
-    "Shot": {"again": "refined_run", "ended": "stop_reason", "beyond": "validity_end", "beyond_why": "validity_reason",
+    "Shot": {"again": "refined", "fields": "instants", "ended": "stop_reason", "beyond": "validity_end", "beyond_why": "validity_reason",
              "held_parts": "fixed_parts", "renewals": "remesh_count", "inductance_seen": "apparent_inductance"},
-    "EnergyBalance": {"at_end": "final_energies", "lost": "imbalance_time", "finer": "refined_balance", "watched": "monitored"},
+    "EnergyBalance": {"at_end": "final_energies", "lost": "imbalance_time", "finer": "reference", "watched": "monitored"},
     "Departure": {"coasts": "extrapolated"},
-    "ShotField": {"finer": "refined_field", "usual": "typical_error"},
-    "Transient": {"again": "refined_run"},
+    "ShotField": {"finer": "reference", "usual": "typical_error"},
+    "Transient": {"again": "refined", "fields": "instants"},
 }
 COMMANDS = {"bench": "bridge"}          # fieldsolve COMMAND
 

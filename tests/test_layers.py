@@ -16,8 +16,8 @@ ROOT = Path(__file__).resolve().parents[1]
 PACKAGES = ("geometries", "fieldsolve")                      # what is installed
 FLOORS = (                                                   # from below; a module imports from its own floor and from those below
     ("geometries",),
-    ("fieldsolve.caution", "fieldsolve.constants", "fieldsolve.errors", "fieldsolve.estimate", "fieldsolve.renamed", "fieldsolve.skin",
-     "fieldsolve.units"),
+    ("fieldsolve.caution", "fieldsolve.constants", "fieldsolve.errors", "fieldsolve.estimate", "fieldsolve.files", "fieldsolve.pickling",
+     "fieldsolve.renamed", "fieldsolve.skin", "fieldsolve.units", "fieldsolve.version"),
     ("fieldsolve.materials",),
     ("fieldsolve.circuit", "fieldsolve.ode"),
     ("fieldsolve.field.linear_algebra",),
@@ -31,7 +31,7 @@ FLOORS = (                                                   # from below; a mod
     ("fieldsolve.motion.constitutive", "fieldsolve.motion.contract", "fieldsolve.motion.interval", "fieldsolve.motion.rigid"),
     ("fieldsolve.motion.moving_mesh", "fieldsolve.motion.plastic_flow", "fieldsolve.motion.hoops"),
     ("fieldsolve.motion",),
-    ("fieldsolve.shot.history",),
+    ("fieldsolve.shot.history", "fieldsolve.shot.instant", "fieldsolve.shot.kept", "fieldsolve.shot.problem"),
     ("fieldsolve.shot.integrator",),
     ("fieldsolve.shot.network",),
     ("fieldsolve.shot.observables", "fieldsolve.shot.result"),

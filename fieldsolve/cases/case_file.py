@@ -195,6 +195,15 @@ def read_rig(source: str | Path | Mapping[str, Mapping[str, Any]] | Case) -> Rig
                **case.rig_tables)
 
 
+def kept_rig(name: str, text: str, section: CrossSection) -> Rig:
+    """The rig in a case's text whose parts are there already, as with a kept shot: no file of a material is read again."""
+    def read() -> Rig:
+        tables = setting_tables(_parse_tables(text))
+        return Rig(section=section, banks=read_banks(tables), leads=read_leads(tables), former=read_former(tables) or Former(),
+                   limits=read_limits(tables), **read_rig_tables(tables))
+    return _with_place(name, read)
+
+
 def _with_place(name: str, read: Callable[[], Case]) -> Case:
     """What `read` gives; its errors with the name of the case in front."""
     try:

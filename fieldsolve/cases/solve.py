@@ -65,13 +65,21 @@ def check_shot_case(case: Case) -> None:
 
 def solve_case_shot(case: Case, accuracy: float | None = None, held: bool = False,
                     progress: Callable[[float], None] | None = None) -> Shot:
-    """The shot of a case; see `solve_case`."""
+    """The shot of a case, with the case's text; see `solve_case`."""
+    from fieldsolve.shot.problem import CaseText
     from fieldsolve.shot.solve import solve_shot
 
     check_shot_case(case)
     accuracy = case.run.accuracy if accuracy is None else accuracy
-    return solve_shot(case.section, case.banks, end_time=case.run.end_time, motion=case.run.motion and not held, heating=case.run.heating,
-                      leads=case.leads, crowbar=case.crowbar, former=case.former, progress=progress, **_given_accuracy(accuracy))
+    origin = CaseText(case.name, case.text)
+    try:
+        shot = solve_shot(case.section, case.banks, end_time=case.run.end_time, motion=case.run.motion and not held,
+                          heating=case.run.heating, leads=case.leads, crowbar=case.crowbar, former=case.former, progress=progress,
+                          **_given_accuracy(accuracy))
+    except SolveError as error:
+        error.partial = error.partial and replace(error.partial, case=origin)
+        raise
+    return replace(shot, case=origin)
 
 
 def solve_case_field(case: Case, currents: dict[str, float], frequencies: tuple[float, ...] | None = None,

@@ -25,7 +25,7 @@ def run_bridge(options: argparse.Namespace) -> None:
     from fieldsolve.cases.case_file import read_case
     from fieldsolve.cases.field_table import read_frequencies
     from fieldsolve.field.harmonic.bridge_check import bridge_check
-    from fieldsolve.report.files.atomic import check_output_file, write_json
+    from fieldsolve.files import check_output_file, write_json
     from fieldsolve.report.text.bridge import bridge_facts, bridge_summary
 
     check_output_file("--json", options.json)

@@ -2,7 +2,6 @@
 from __future__ import annotations
 
 import argparse
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fieldsolve.cli.arguments import add_accuracy, add_case, add_command, add_json, chosen_accuracy
@@ -46,11 +45,11 @@ def run_field(options: argparse.Namespace) -> None:
     head = {"case": case.name, "accuracy": accuracy}
     facts, summary = (_harmonic_texts if frequencies else _static_texts)(case, field, currents, title, notes, head)
     print(summary)
-    _write_files(field, facts, options, title, summary)
+    _write_files(field, case, facts, options, title, summary)
 
 
 def _check_files(options: argparse.Namespace) -> None:
-    from fieldsolve.report.files.atomic import check_output_file
+    from fieldsolve.files import check_output_file
     from fieldsolve.report.plots.field_figure import FIGURE_SUFFIXES
 
     for option, suffixes in (("json", ()), ("figure", FIGURE_SUFFIXES), ("vtu", (".vtu",)), ("report", (".html",))):
@@ -94,8 +93,8 @@ def _harmonic_texts(case: Case, field, currents: dict[str, float], title: str, n
     return facts, harmonic_summary(title, facts, notes, magnetized)
 
 
-def _write_files(field, facts: dict, options: argparse.Namespace, title: str, summary: str) -> None:
-    from fieldsolve.report.files.atomic import write_json
+def _write_files(field, case: Case, facts: dict, options: argparse.Namespace, title: str, summary: str) -> None:
+    from fieldsolve.files import write_json
     from fieldsolve.report.plots.field_figure import field_figure, write_figure
 
     if options.json:
@@ -109,4 +108,4 @@ def _write_files(field, facts: dict, options: argparse.Namespace, title: str, su
     if options.report:
         from fieldsolve.report.sheet.page import write_field_page
 
-        write_field_page(options.report, title, summary, lambda: field_figure(field).axes, Path(options.case))
+        write_field_page(options.report, title, summary, lambda: field_figure(field).axes, case)

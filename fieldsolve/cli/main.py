@@ -14,6 +14,7 @@ from fieldsolve.cli.field import add_field
 from fieldsolve.cli.materials import add_materials
 from fieldsolve.cli.rig import add_rig
 from fieldsolve.cli.shot import add_shot
+from fieldsolve.cli.show import add_show
 from fieldsolve.renamed import COMMANDS, renamed_text
 
 DONE, FAILED, WRONG_USE = 0, 1, 2
@@ -32,7 +33,7 @@ def _parser() -> argparse.ArgumentParser:
                                      allow_abbrev=False)
     parser.add_argument("--version", action="version", version=f"fieldsolve {fieldsolve.__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    for add in (add_field, add_bridge, add_shot, add_rig, add_materials):
+    for add in (add_field, add_bridge, add_shot, add_show, add_rig, add_materials):
         add(commands)
     return parser
 

@@ -19,7 +19,7 @@ def add_materials(commands) -> None:
 def run_materials(options: argparse.Namespace) -> None:
     """Show and write what is known of the metals."""
     from fieldsolve.errors import InputError
-    from fieldsolve.report.files.atomic import check_output_file
+    from fieldsolve.files import check_output_file
     from fieldsolve.report.plots.field_figure import FIGURE_SUFFIXES
 
     check_output_file("--json", options.json)
@@ -33,9 +33,9 @@ def run_materials(options: argparse.Namespace) -> None:
 
 
 def _show_metal(options: argparse.Namespace) -> None:
+    from fieldsolve.files import write_json
     from fieldsolve.materials import material_data
     from fieldsolve.materials.catalogue import custom_material_data
-    from fieldsolve.report.files.atomic import write_json
     from fieldsolve.report.text.material import material_summary
 
     properties = custom_material_data(options.name) if options.name.lower().endswith(".toml") else material_data(options.name)

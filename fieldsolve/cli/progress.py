@@ -1,4 +1,4 @@
-"""The shot of a case, with a progress bar where a person looks on."""
+"""The shot of a case and its refined run, with a progress bar where a person looks on."""
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
@@ -15,6 +15,12 @@ def solve_with_progress(case: Case, accuracy: float | None = None, held: bool = 
     """The shot of a case as `solve_case_shot` computes it, with a progress bar where a person looks on."""
     with _progress_bar(case.run.end_time) as progress:
         return solve_case_shot(case, accuracy, held, progress)
+
+
+def refine_with_progress(shot):
+    """The shot with error bounds from a refined run, with a progress bar where a person looks on."""
+    with _progress_bar(float(shot.times[-1])) as progress:
+        return shot.refined(progress)
 
 
 @contextmanager

@@ -30,7 +30,7 @@ def run_rig(options: argparse.Namespace) -> int | None:
     from fieldsolve.cases.case_file import read_case, read_rig
     from fieldsolve.cases.solve import solve_rig_shots
     from fieldsolve.cli.progress import solve_with_progress
-    from fieldsolve.report.files.atomic import check_output_file, write_json
+    from fieldsolve.files import check_output_file, write_json
     from fieldsolve.report.text.rig import card_facts, card_summary
     from fieldsolve.rig.card import rig_card
 

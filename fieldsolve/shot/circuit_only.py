@@ -17,7 +17,15 @@ from geometries.errors import InputError
 
 @dataclass(frozen=True, eq=False)
 class CircuitHistory:
-    """Current (A), its rate (A/s) and the first bank's voltage (V) over `times` (s), and the events on the way; Ctrl-C marks it."""
+    """A bank's discharge into a fixed load.
+
+    times         (k,) seconds
+    current       (k,) A, and current_rate (k,) its rate in A/s
+    voltage       (k,) V of the bank
+    events        (seconds, sentence) of what switched
+    steps         number of accepted steps
+    interrupted   whether Ctrl-C ended it early
+    """
 
     times: np.ndarray
     current: np.ndarray
@@ -26,6 +34,9 @@ class CircuitHistory:
     events: tuple[tuple[float, str], ...]
     steps: int
     interrupted: bool
+
+    def __repr__(self) -> str:
+        return f"CircuitHistory(to {self.times[-1]:.6g} s, {len(self.times)} instants{', interrupted' if self.interrupted else ''})"
 
     def at(self, time: float) -> float:
         """Current at a time in seconds, by the cubic through values and slopes."""
@@ -52,9 +63,39 @@ class CircuitHistory:
 
 def solve_circuit(bank: Bank, *, load_resistance: float, load_inductance: float, end_time: float, accuracy: float = 1e-4,
                   crowbar: Crowbar | None = None, method: Tableau = SDIRK2) -> CircuitHistory:
-    """Discharge a bank into a fixed load in ohm and henry, to `end_time` seconds; `accuracy` steers the steps.
+    """Discharge a bank into a fixed resistance and inductance.
 
-    Raises InputError where nothing limits the current's rise, or the bank is charged above its rated voltage.
+    Parameters
+    ----------
+    bank : Bank
+        The bank.
+    load_resistance, load_inductance : float
+        Ohm and henry.
+    end_time : float
+        Seconds.
+    accuracy : float, optional
+        Relative; it determines the steps.
+    crowbar : Crowbar, optional
+        A switch across the load or the capacitor.
+    method : Tableau, optional
+        The method in time, see `fieldsolve.ode`.
+
+    Returns
+    -------
+    CircuitHistory
+        Current and voltage over time; Ctrl-C ends it early and marks it.
+
+    Raises
+    ------
+    InputError
+        Where nothing limits the rise of the current, or the bank is charged above its rated voltage.
+
+    Examples
+    --------
+    >>> import fieldsolve as fs
+    >>> run = fs.solve_circuit(fs.Bank(1e-6, 1e3), load_resistance=0.1, load_inductance=1e-6, end_time=5e-6)
+    >>> round(run.peak(), 1)                        # damped: a little below V sqrt(C / L)
+    926.7
     """
     if not (math.isfinite(end_time) and end_time > 0):
         raise InputError(f"end_time = {end_time:g} s: give a positive number of seconds")
@@ -69,6 +110,7 @@ def solve_circuit(bank: Bank, *, load_resistance: float, load_inductance: float,
     run = Discharge(build=lambda mesh: None, mesh=None, network=network, heating=None, movement=None, accuracy=accuracy,
                     end_time=end_time, observe=observe, method=method)
     state = run.run()
-    series = run.recorder.series()
-    return CircuitHistory(run.recorder.times, series["current"], series["current_rate"], series["voltage"],
+    history = run.recorder.history
+    series = history.values
+    return CircuitHistory(history.times, series["current"], series["current_rate"], series["voltage"],
                           tuple((float(t), event) for t, event in state.events), run.steps, state.interrupted)

@@ -1,12 +1,12 @@
-"""The record of a shot: series over time, their peaks, and the field at any stored instant."""
+"""The series of a shot over time and their peaks, and the recorder that collects them step by step."""
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Any
 
 import numpy as np
 
+from fieldsolve.shot.instant import MetalSnapshot, StoredInstant
 from geometries.errors import InputError
 from geometries.mesh import Mesh
 
@@ -19,52 +19,19 @@ UNITS = {"current": "A", "voltage": "V", "current_rate": "A/s", "loop_voltage": 
          "dissipated_energy": "J", "external_energy": "J", "plastic_energy": "J", "viscous_energy": "J", "lost_energy": "J"}
 
 
-@dataclass(eq=False)
-class Recorder:
-    """Collects what each step ends with; the only object here that changes.
-
-    metal      tells what else is to be kept of an instant
-    instants   (time, readings, (u, u_t, sigma, mesh), what `metal` told): the field and its rate at the nodes, the conductivity of the
-               triangles of a mesh
-    """
-
-    metal: Callable[[], Any] = lambda: None
-    instants: list[tuple[float, dict, tuple[np.ndarray, np.ndarray, np.ndarray, Mesh | None], Any]] = field(default_factory=list)
-
-    def add(self, time: float, observables: dict, u: np.ndarray, u_t: np.ndarray, sigma: np.ndarray, mesh: Mesh | None) -> None:
-        """One instant, whole or, where Ctrl-C comes between, not at all."""
-        self.instants.append((time, observables, (u, u_t, sigma, mesh), self.metal()))
-
-    def truncate(self, time: float) -> None:
-        """Forget what was from a time in seconds on."""
-        self.instants = [instant for instant in self.instants if instant[0] < time]
-
-    @property
-    def times(self) -> np.ndarray:
-        """Seconds."""
-        return np.array([time for time, *_ in self.instants])
-
-    @property
-    def fields(self) -> tuple[tuple[np.ndarray, np.ndarray, np.ndarray], ...]:
-        """(u, u_t, sigma) at each instant."""
-        return tuple(kept for _, _, kept, _ in self.instants)
-
-    @property
-    def metal_snapshots(self) -> tuple[Any, ...]:
-        """What `metal` told at each instant."""
-        return tuple(snapshot for *_, snapshot in self.instants)
-
-    def series(self) -> dict:
-        """Series by the keys of the readings, such as (quantity, place), each as long as `times`."""
-        return {key: np.array([observables.get(key, 0.0) for _, observables, *_ in self.instants]) for key in self.instants[-1][1]}
-
-
 @dataclass(frozen=True, eq=False)
 class History:
-    """Series by (quantity, place) over `times` in seconds."""
+    """Series of a shot.
+
+    times   (k,) seconds, from 0 on
+    values  (k,) values in the unit of `UNITS` by (quantity, place), such as ("current", "coil")
+    """
 
     times: np.ndarray
     values: dict[tuple[str, str], np.ndarray]
+
+    def __repr__(self) -> str:
+        return f"History({len(self.values)} series at {len(self.times)} instants)"
 
     def series(self, quantity: str, place: str) -> np.ndarray:
         """One series; InputError, with what there is, for an unknown one."""
@@ -87,3 +54,51 @@ class History:
         if not t[0] < vertex < t[2]:
             return float(values[k]), float(self.times[k])
         return float(c + b * vertex / 2), float(self.times[k] + vertex)
+
+
+@dataclass(eq=False)
+class Recorder:
+    """Collects what each step ends with; it changes as the run goes on.
+
+    snapshot  gives what is to be kept of the metal as it is now
+    entries   observables by key and the stored instant, one pair a step
+    """
+
+    snapshot: Callable[[], MetalSnapshot | None] = lambda: None
+    entries: list[tuple[dict, StoredInstant]] = field(default_factory=list)
+
+    def add(self, time: float, observables: dict, u: np.ndarray, u_t: np.ndarray, conductivity: np.ndarray, mesh: Mesh | None) -> None:
+        """One instant, complete or, where Ctrl-C comes between, not at all."""
+        self.entries.append((observables, StoredInstant(time, u, u_t, conductivity, mesh, self.snapshot())))
+
+    def truncate(self, time: float) -> None:
+        """Forget what was from a time in seconds on."""
+        self.entries = [entry for entry in self.entries if entry[1].time < time]
+
+    @property
+    def instants(self) -> tuple[StoredInstant, ...]:
+        """The stored instants so far."""
+        return tuple(instant for _, instant in self.entries)
+
+    @property
+    def times(self) -> np.ndarray:
+        """Seconds."""
+        return np.array([instant.time for _, instant in self.entries])
+
+    @property
+    def history(self) -> History:
+        """Series by the keys of the last instant's observables, zero where an instant has none."""
+        keys = self.entries[-1][0]
+        return History(self.times, {key: np.array([observables.get(key, 0.0) for observables, _ in self.entries]) for key in keys})
+
+
+def bracket(times: np.ndarray, time: float) -> tuple[int, int, float]:
+    """Numbers of the instants before and after a time, and the share of the way between them; the only one twice where there is one.
+
+    >>> bracket(np.array([0.0, 1.0, 3.0]), 2.0)
+    (1, 2, 0.5)
+    """
+    if len(times) == 1:
+        return 0, 0, 1.0
+    after = int(np.clip(np.searchsorted(times, time), 1, len(times) - 1))
+    return after - 1, after, float((time - times[after - 1]) / (times[after] - times[after - 1]))

@@ -15,9 +15,9 @@ from geometries.mesher import mesh_section
 
 def shot_mesh(section: CrossSection, network: Circuit, accuracy: float, open_radius: float | None = None,
               max_sizes: Mapping[str, float] | None = None) -> Mesh:
-    """Mesh whose headline figures at the frequency of the drive are within about `accuracy`.
+    """Mesh whose goals at the frequency of the drive are within about `accuracy`.
 
-    largest  largest cell in metres at the surface of parts, by name, whatever their skin depth
+    max_sizes  largest cell in metres at the surface of parts, by name, whatever their skin depth
     """
     coils = {name: 1.0 for branch in network.branches for name in branch}
     problem = HarmonicProblem(section, coils, {}, network.applied_field)
@@ -25,7 +25,7 @@ def shot_mesh(section: CrossSection, network: Circuit, accuracy: float, open_rad
 
 
 def drive_frequency(section: CrossSection, network: Circuit) -> float:
-    """1 / (2 pi sqrt(L C)) with the inductance of the empty coils from one coarse static field; of given currents their own, in hertz."""
+    """1 / (2 pi sqrt(L C)) of the empty coils, from one coarse static field; of prescribed currents their own; hertz."""
     if not network.banks:
         return network.frequency
     solved = solve_on_mesh(StaticProblem(section, {}), mesh_section(section))

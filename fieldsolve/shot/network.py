@@ -1,8 +1,9 @@
-"""What drives a shot, from what a person gives: banks and their circuit, or given currents."""
+"""What drives a shot: banks and their circuit, or prescribed currents; and the matrices of a section in that circuit."""
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 from scipy.interpolate import CubicSpline
@@ -10,6 +11,7 @@ from scipy.interpolate import CubicSpline
 from fieldsolve.circuit.bank import SERIES_SHAPES, Bank, Crowbar, Leads, check_charge
 from fieldsolve.circuit.equations import Network
 from fieldsolve.circuit.prescribed_currents import PrescribedCurrentNetwork, PrescribedCurrents
+from fieldsolve.field.system.eddy_current import EddySystem, eddy_system
 from fieldsolve.motion.contract import Motion
 from fieldsolve.motion.hoops.motion import HoopMotion
 from fieldsolve.motion.rigid import PrescribedMotion
@@ -17,13 +19,14 @@ from fieldsolve.shot.history import History
 from fieldsolve.shot.integrator.field_circuit import Circuit
 from geometries.cross_section import CrossSection
 from geometries.errors import InputError
+from geometries.mesh import Mesh
 from geometries.mesher import OPEN_RADIUS
 
 HOOP_REACH = 1.4         # of the extent of a section at rest
 
 
 def bank_places(network: Network) -> tuple[str, ...]:
-    """Names under which the banks' series stand: 'bank', or 'bank 1', 'bank 2', ...; none for given currents."""
+    """Names under which the banks' series stand: 'bank', or 'bank 1', 'bank 2', ...; none for prescribed currents."""
     return ("bank",) if len(network.banks) == 1 else tuple(f"bank {k + 1}" for k in range(len(network.banks)))
 
 
@@ -56,6 +59,16 @@ def build_network(section: CrossSection, bank: Bank | Sequence[Bank] | Prescribe
     return Network(banks, branches, leads or Leads(), crowbar)
 
 
+def shot_system(section: CrossSection, mesh: Mesh, network: Circuit) -> EddySystem:
+    """Matrices of the cold metal on a mesh; solid rings outside the circuit are bodies: V = 0, so their turns leave the border."""
+    system = eddy_system(section, mesh)
+    is_driven = np.array([name in coils_of(network) for name in system.turn_coil], dtype=bool)
+    if is_driven.all():
+        return system
+    coils = tuple(name for name, stays in zip(system.turn_coil, is_driven, strict=True) if stays)
+    return replace(system, turn_regions=system.turn_regions[is_driven], turn_coil=coils).with_conductivity(system.sigma)
+
+
 def _prescribed_network(section: CrossSection, drive: PrescribedCurrents, end_time: float) -> PrescribedCurrentNetwork:
     _check_end_time(end_time)
     _check_coils(section, drive.currents)
@@ -74,9 +87,9 @@ def _check_coils(section: CrossSection, names: Iterable[str]) -> None:
 
 
 def with_induced_voltages(network: Circuit, history: History) -> History:
-    """The record with the voltages of coils with given currents as R I + dPsi/dt, by the spline through their flux: where metal moves.
+    """The series with the voltages of coils of prescribed current as R I + dPsi/dt, by the spline through their flux: where metal moves.
 
-    The field in air has no rate of its own: what changes with the places alone is known at the end of a step to first order only.
+    The field in air has no rate of its own: what changes with the positions alone is known at the end of a step to first order only.
     """
     if len(history.times) < 3:
         return history
@@ -88,7 +101,7 @@ def with_induced_voltages(network: Circuit, history: History) -> History:
 
 
 def required_open_radius(section: CrossSection, motions: Mapping[str, Motion], end_time: float) -> float | None:
-    """Radius of the meshed air that bodies with a told motion and turns that fly outwards stay within, in metres; None: the usual."""
+    """Radius in metres of the meshed air that prescribed motions and turns that fly outwards stay within; None: the default."""
     reach = HOOP_REACH * section.extent if any(isinstance(motion, HoopMotion) for motion in motions.values()) else 0.0
     for name, motion in motions.items():
         if isinstance(motion, PrescribedMotion):

@@ -14,7 +14,7 @@ from fieldsolve.cli import field as command
 from fieldsolve.cli.main import main
 from fieldsolve.errors import AccuracyWarning, SolveError
 from fieldsolve.estimate import Estimate
-from fieldsolve.report.files.atomic import write_atomically, write_json
+from fieldsolve.files import write_atomically, write_json
 from fieldsolve.report.text.static import field_facts
 
 COIL = """[coil]

@@ -15,6 +15,7 @@ from fieldsolve.report.sheet import page as page_module
 from fieldsolve.report.sheet.page import KEY_QUANTITIES, page_html
 from fieldsolve.report.sheet.scope import one_two_five, scope_channels
 from fieldsolve.report.text.shot import shot_facts
+from fieldsolve.shot.problem import CaseText
 from tests.rigs import RIG
 
 CHROMIUM = next((path for name in ("chromium", "chromium-browser") if (path := shutil.which(name))), None)
@@ -120,13 +121,12 @@ def test_names_and_notes_stay_text(browser, output_folder, tmp_path, monkeypatch
     shot = fs.solve_shot(case.section, fs.Bank(120e-6, 4e3), end_time=2e-6, motion=False, heating=False, accuracy=3e-2)
     facts = shot_facts(shot)
     for number, name in enumerate(HOSTILE):
-        path = tmp_path / f"case {number}.toml"
-        path.write_text(name)
+        source = CaseText(f"case {number}.toml", name)
         named = replace(shot, section=replace(shot.section, parts=tuple(replace(part, name=name) if part.name == "disc" else part
                                                                         for part in shot.section.parts)), stop_reason=name)
         monkeypatch.setattr(page_module, "_image_data", drawn if name.startswith(DRAWN) else lambda draw, letters, dpi=0: "data:,")
         html = tmp_path / f"{number}.html"
-        html.write_text(page_html(_Named(named, shot), facts, path, None, scope_channels(shot, None)), encoding="utf-8")
+        html.write_text(page_html(_Named(named, shot), facts, source, None, scope_channels(shot, None)), encoding="utf-8")
         page, seen = opened(browser, html)
         assert seen == [] and page.evaluate("window.hit") is None and page.evaluate("document.scripts.length") == 0
         assert page.evaluate("document.querySelector('pre').textContent") == name
@@ -139,7 +139,7 @@ def test_a_shot_beyond_the_model_says_so_above_its_figures(output_folder):
     shot = fs.solve_shot(read_case(case).section, fs.Bank(120e-6, 4e3), end_time=2e-6, heating=False, accuracy=3e-2)
     leak = np.linspace(0.0, 0.05 * shot.energy.scale, len(shot.times))
     leaky = replace(shot, energy=replace(shot.energy, sinks=shot.energy.sinks | {"leak": leak}))
-    text = page_html(leaky, shot_facts(leaky), case, None, scope_channels(leaky, None))
+    text = page_html(leaky, shot_facts(leaky), CaseText(case.name, case.read_text()), None, scope_channels(leaky, None))
     cells = f"Beyond the model from {1e6 * leaky.validity_end:.1f} us on, for the energy balance is lost"
     assert text.index(cells) < text.index("Key quantities") and "predict nothing" in text
 

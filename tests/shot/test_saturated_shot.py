@@ -67,7 +67,7 @@ def test_force_on_steel_by_virtual_work_is_that_of_the_stress_around_it(steel):
 def test_a_curve_that_does_not_bend_is_a_permeability():
     straight = shot_of(fs.Material(conductivity=5e6, relative_permeability=30.0), step=0.4e-6, heating=False, end_time=4e-6)
     bent = shot_of(fs.Material(conductivity=5e6, bh_curve=fs.Frohlich(saturation=1e6, initial_permeability=30.0)), step=0.4e-6,
-                   heating=False, end_time=4e-6, mesh=straight.fields[0][3])
+                   heating=False, end_time=4e-6, mesh=straight.instants[0].mesh)
     for quantity, place in (("current", "coil"), ("current", "disc"), ("axial_force", "coil")):
         assert bent.series(quantity, place) == pytest.approx(straight.series(quantity, place), rel=1e-4, abs=1e-3)
     assert bent.series("energy", "field") == pytest.approx(straight.series("energy", "field"), rel=1e-4)
@@ -124,7 +124,7 @@ def test_metal_is_as_air_beyond_its_curie_temperature_and_its_energy_closes():
                    thickness=0.2e-3, end_time=12e-6)
     never = shot_of(fs.Material(**heated), thickness=0.2e-3, end_time=12e-6)
     k = len(lost.times) - 1
-    assert np.median(lost.metal.remaining_magnetization(k)[lost.fields[k][3].part_triangles("disc")]) == 0
+    assert np.median(lost.metal.remaining_magnetization(k)[lost.instants[k].mesh.part_triangles("disc")]) == 0
     assert lost.series("current", "disc")[-1] == pytest.approx(never.series("current", "disc")[-1], rel=5e-3)
     assert unexplained(lost) < 5e-3
     assert lost.energy.sinks["heat of disc to the field, its magnetism lost"][-1] < 0

@@ -1,4 +1,4 @@
-"""The whole field at one instant of a shot: answers what a static solution answers."""
+"""The field at one instant of a shot or of a driven field, with the same methods as a static field."""
 from __future__ import annotations
 
 import math
@@ -27,9 +27,19 @@ from geometries.mesh import Mesh
 
 @dataclass(frozen=True, eq=False)
 class ShotField:
-    """Field, its rate and the coils' currents (A per turn) at `time` in seconds.
+    """The field at one instant; made by `Shot.field_at` and `Transient.field_at`.
 
-    Errors are the difference from the `finer` run's field; of a figure no less than what is `usual` of the shot's, over the figure.
+    Errors are known after a refined run only: `shot.refined().field_at(time)`.  The error of a quantity is then its difference from the
+    refined run's field at the same time, and no less than `typical_error` times the quantity; without one it is infinite.
+
+    time           seconds
+    section        the parts
+    solution       u at the nodes of the mesh, and what follows from it
+    u_t            (n,) rate of u in T/s
+    system         matrices and conductivities at this instant
+    currents       ampere per turn by coil
+    reference      the refined run's field at the same time, or None
+    typical_error  relative error that no quantity is stated to be below
     """
 
     time: float
@@ -38,8 +48,12 @@ class ShotField:
     u_t: np.ndarray
     system: EddySystem
     currents: dict[str, float]
-    refined_field: Callable[[], ShotField]
-    typical_error: Callable[[], float] = lambda: 0.0
+    reference: ShotField | None = None
+    typical_error: float = 0.0
+
+    def __repr__(self) -> str:
+        return (f"ShotField({self.time:.6g} s, {self.unknowns} unknowns, {len(self.currents)} coils, "
+                f"{'no error bounds' if self.reference is None else 'error bounds from a refined run'})")
 
     __getattr__ = old_attributes("ShotField")
 
@@ -58,11 +72,17 @@ class ShotField:
         return self.solution.flux_density(r, z)
 
     def flux_density_error(self, r, z) -> np.ndarray:
-        """Estimated error of B in tesla at points, from the difference between the two runs around each."""
-        return difference_around(self.solution, self.refined_field().solution, r, z)
+        """Error bound of B in tesla at points, from the difference to the refined run around each.
+
+        Raises InputError where there was no refined run.
+        """
+        if self.reference is None:
+            raise InputError("flux_density_error: no error bound is known without a refined run: call refined() on the shot or "
+                             "transient and take the field from what it returns")
+        return difference_around(self.solution, self.reference.solution, r, z)
 
     def along(self, start: tuple[float, float], end: tuple[float, float], count: int = 201) -> dict[str, np.ndarray]:
-        """Distance, r, z, B_r, B_z, A_phi and J_phi at `count` points of the straight line between two points (r, z)."""
+        """Distance, r, z, B_r, B_z, A_phi and J_phi, each (count,) in SI units, on the straight line between two points (r, z)."""
         share = np.linspace(0, 1, count)
         r, z = (a + share * (b - a) for a, b in zip(start, end, strict=True))
         B_r, B_z = self.flux_density(r, z)
@@ -82,7 +102,7 @@ class ShotField:
         return np.sum(np.square(self.flux_density(r, z)), axis=0) / (2 * MU_0)
 
     def peak_field(self, region: str = "bore") -> Estimate:
-        """Largest |B| in tesla in a bore or a part, with its place."""
+        """Largest |B| in tesla in a bore or a part, with its position."""
         peak = peak_field(self.section, self.solution, region)
         error = self._error(peak.value, lambda field: field.peak_field(region))
         return Estimate(peak.value, error, "T", r=peak.r, z=peak.z, time=self.time)
@@ -112,13 +132,13 @@ class ShotField:
         return self._estimate(lambda field: 2 * math.pi * float(field.system.load_of(name) @ field.solution.total), "Wb")
 
     def energy(self) -> Estimate:
-        """Energy of the field, pi u . K u, in joule; in metal with a magnetization curve the integral of H dB."""
+        """Energy of the field, pi u . K u, in joule; in metal with a B-H curve the integral of H dB."""
         return self._estimate(lambda field: field.system.energy(field.solution.u, field.solution.applied_field), "J")
 
     def force(self, name: str) -> tuple[Estimate, Estimate]:
         """Radial and axial force on a body or a coil in newton over the full circumference, inward negative.
 
-        The integral of J x B; of magnetic metal the change of the field's energy with its place (virtual work).
+        The integral of J x B; of magnetic metal the change of the field's energy with its position (virtual work).
         """
         return self._estimate(lambda field: field._force(name)[0], "N"), self.axial_force(name)
 
@@ -154,5 +174,7 @@ class ShotField:
         value = evaluate(self)
         return Estimate(value, self._error(value, evaluate), unit, time=self.time)
 
-    def _error(self, value: float, evaluate: Callable[[ShotField], float]) -> Callable[[], float]:
-        return lambda: max(abs(value - evaluate(self.refined_field())), self.typical_error() * abs(value))
+    def _error(self, value: float, evaluate: Callable[[ShotField], float]) -> float:
+        if self.reference is None:
+            return math.inf
+        return max(abs(value - evaluate(self.reference)), self.typical_error * abs(value))

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from fieldsolve.errors import InputError
-from fieldsolve.report.files.atomic import write_atomically
+from fieldsolve.files import write_atomically
 from fieldsolve.shot.history import UNITS
 
 TIME = "time [s]"

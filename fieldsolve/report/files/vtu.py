@@ -6,8 +6,8 @@ from pathlib import Path
 import numpy as np
 
 from fieldsolve.errors import InputError
+from fieldsolve.files import write_atomically
 from fieldsolve.materials.thermal import ROOM_TEMPERATURE
-from fieldsolve.report.files.atomic import write_atomically
 from fieldsolve.report.sampling.two_sided_field import TwoSidedField, two_sided_current_density, two_sided_field, visible_triangles
 from fieldsolve.units import display
 

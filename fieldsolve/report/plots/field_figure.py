@@ -7,7 +7,7 @@ import numpy as np
 
 from fieldsolve.errors import InputError
 from fieldsolve.field.plottable_field import PlottableField
-from fieldsolve.report.files.atomic import write_atomically
+from fieldsolve.files import write_atomically
 from fieldsolve.report.plots.current_density import plot_current_density
 from fieldsolve.report.plots.flux_map import plot_field
 from fieldsolve.report.plots.harmonic_figure import harmonic_figure

@@ -8,12 +8,12 @@ import numpy as np
 
 from fieldsolve.constants import MU_0
 from fieldsolve.errors import InputError
+from fieldsolve.files import write_atomically
 from fieldsolve.materials import Material
 from fieldsolve.materials.bh_curve import BHCurve
 from fieldsolve.materials.catalogue import material_from_data
 from fieldsolve.materials.flow_stress import FlowStressLaw
 from fieldsolve.materials.heat_content import HeatContent, heat_content
-from fieldsolve.report.files.atomic import write_atomically
 from fieldsolve.report.plots.styles import new_axes
 
 LOWEST, ROOM_TEMPERATURE, HIGHEST = 273.0, 293.15, 2000.0                    # K; how far a metal that never boils is drawn

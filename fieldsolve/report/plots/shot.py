@@ -7,8 +7,8 @@ from pathlib import Path
 import numpy as np
 
 from fieldsolve.errors import InputError
+from fieldsolve.files import write_atomically
 from fieldsolve.records.measured_current import peak_difference, read_record
-from fieldsolve.report.files.atomic import write_atomically
 from fieldsolve.report.plots.current_density import plot_current_density
 from fieldsolve.report.plots.energy import plot_energy
 from fieldsolve.report.plots.flux_map import plot_field

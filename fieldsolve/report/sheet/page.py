@@ -8,10 +8,10 @@ from collections.abc import Callable, Iterable
 from importlib.metadata import PackageNotFoundError, version
 from importlib.resources import files
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from fieldsolve.caution import CAUTION
-from fieldsolve.report.files.atomic import write_atomically
+from fieldsolve.files import write_atomically
 from fieldsolve.report.plots.flux_map import plot_field
 from fieldsolve.report.plots.motion import has_maps, moved_parts, plot_metal, plot_sections, plot_shape
 from fieldsolve.report.plots.styles import axis_line, new_axes
@@ -22,6 +22,10 @@ from fieldsolve.rig.checks.rule import NOT_ASSESSED, OUTSIDE, Check
 from fieldsolve.rig.source import MARKS
 from fieldsolve.shot.result.summary import describe_burst, describe_limits, describe_live_bank, summary_rows, summary_title
 from fieldsolve.units import display
+
+if TYPE_CHECKING:
+    from fieldsolve.cases.case_file import Case
+    from fieldsolve.shot.problem import CaseText
 
 DPI, SCREEN_DPI = 180, 90      # of what is printed, and of what is shown on a screen only
 LITERAL_TEXT = {"text.parse_math": False}                       # names are no formulas
@@ -58,17 +62,17 @@ CHECKLIST = {           # common practice, no source
 }
 
 
-def write_page(path: str | Path, shot, facts: dict[str, Any], case: Path, card: Card | None, channels: list[Channel]) -> None:
-    """Write the page of a shot, whole or not at all.
+def write_page(path: str | Path, shot, facts: dict[str, Any], case: CaseText, card: Card | None, channels: list[Channel]) -> None:
+    """Write the page of a shot, complete or not at all.
 
-    facts  of the shot, as in --json;  case  its file;  card  of its rig, None where there is none;  channels  of the scope
+    facts  of the shot, as in --json;  case  name and text of its file;  card  of its rig, None where there is none;  channels  of the scope
     Each number stands beside the pointer (RFC 6901) to where it is in that JSON.
     """
     text = page_html(shot, facts, case, card, channels)
     write_atomically(path, lambda partial: partial.write_text(text, encoding="utf-8"))
 
 
-def page_html(shot, facts: dict[str, Any], case: Path, card: Card | None, channels: list[Channel]) -> str:
+def page_html(shot, facts: dict[str, Any], case: CaseText, card: Card | None, channels: list[Channel]) -> str:
     """The page as HTML; every text from outside is escaped."""
     return render(
         "page.html.j2",
@@ -97,24 +101,24 @@ def page_html(shot, facts: dict[str, Any], case: Path, card: Card | None, channe
     )
 
 
-def write_field_page(path: str | Path, title: str, summary: str, draw: Callable, case: Path) -> None:
-    """Write the page of a field, whole or not at all: its figures as on the `screen`, and what `draw` returns the axes of."""
+def write_field_page(path: str | Path, title: str, summary: str, draw: Callable, case: CaseText | Case) -> None:
+    """Write the page of a field, complete or not at all: its summary, and the drawing whose axes `draw` returns."""
     text = render("field_page.html.j2", case, title=title, summary=summary, figure=_image_data(draw, {}), caution=CAUTION)
     write_atomically(path, lambda partial: partial.write_text(text, encoding="utf-8"))
 
 
-def render(template: str, case: Path, **values: Any) -> str:
+def render(template: str, case: CaseText | Case, **values: Any) -> str:
     """A template of this package with the values, the case file, its hash and the versions in it."""
     import jinja2
     from markupsafe import Markup
 
-    here, source = files("fieldsolve.report.sheet"), case.read_bytes()
+    here, source = files("fieldsolve.report.sheet"), case.text.encode("utf-8")
     environment = jinja2.Environment(autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True)
     style = Markup(here.joinpath("page.css").read_text(encoding="utf-8"))
     versions = ", ".join(f"{package} {_version(package)}" for package in PACKAGES)
     foot = f"Case {case.name}, SHA-256 {hashlib.sha256(source).hexdigest()}; {versions}."
     return environment.from_string(here.joinpath(template).read_text(encoding="utf-8")).render(
-        style=style, foot=foot, source=source.decode("utf-8", errors="replace"), **values)
+        style=style, foot=foot, source=case.text, **values)
 
 
 def plot_rig(shot):
@@ -152,7 +156,7 @@ def _cautions(shot, card: Card | None) -> list[str]:
 
 
 def _error(facts: dict, key: str, unit: str) -> str:
-    if "errors" not in facts:
+    if facts.get("errors") is None:
         return f"{100 * facts['accuracy']:.2g} % requested" if key in ACCURACY_KEYS else "with --errors"
     error = facts["errors"].get(key)
     return "-" if error is None else display(error, unit, 2)

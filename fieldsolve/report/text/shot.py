@@ -45,12 +45,12 @@ def shot_facts(shot) -> dict[str, Any]:
     }
 
 
-def shot_errors(shot) -> dict[str, Any]:
-    """Errors of the figures of `shot_facts` under the same keys: their difference from a run with finer cells and steps, which is made now.
+def shot_errors(shot) -> dict[str, Any] | None:
+    """Differences of `shot_facts` from those of the refined run under the same keys; None where there was no refined run.
 
     What is no result, as steps and seconds, and what is not there in both, is left out.
     """
-    return _fact_differences(shot_facts(shot), shot_facts(shot.refined_run()))
+    return None if shot.reference is None else _fact_differences(shot_facts(shot), shot_facts(shot.reference))
 
 
 def _fact_differences(facts: dict, refined: dict) -> dict[str, Any]:

@@ -2,6 +2,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -9,42 +11,99 @@ from fieldsolve.field.fem.quadrature import gauss_points
 from fieldsolve.field.system.coefficients import material_of
 from fieldsolve.materials.curie import remaining_magnetization
 from fieldsolve.materials.heat_content import HeatContent, heat_content
+from fieldsolve.materials.thermal import ROOM_TEMPERATURE
 from geometries.cross_section import Section
 from geometries.mesh import Mesh
 
 
-class Heating:
-    """Enthalpy of every triangle, adiabatic: no heat flows in the microseconds of a shot.
+@dataclass(frozen=True, eq=False)
+class HeatedZone:
+    """One zone of metal that heats: its part, its triangles (k,), its heat content, and its Curie temperature in K or None."""
 
-    cold      (m,) conductivity in S/m of the cold metal, zero where nothing heats
-    fill      (m,) share of the cell that is metal, for strands
-    enthalpy  (m,) J/m^3 above 293.15 K of the cold cell
-    action    (m,) integral of J^2 dt in A^2 s/m^4 (mean of J^2 over the cell's metal)
+    part: str
+    triangles: np.ndarray
+    content: HeatContent
+    curie: float | None
+
+    def __repr__(self) -> str:
+        return f"HeatedZone({self.part}, {len(self.triangles)} triangles of {self.content.name})"
+
+
+@dataclass(frozen=True, eq=False)
+class HeatedMetal:
+    """What turns the enthalpy (m,) of a mesh's triangles in J/m^3 at any instant into temperature, heat and magnetization.
+
+    zones   the zones that heat
+    volume  (m,) m^3 of metal of each triangle when cold, zero where nothing heats
+    """
+
+    zones: tuple[HeatedZone, ...]
+    volume: np.ndarray
+
+    def __repr__(self) -> str:
+        return f"HeatedMetal({len(self.zones)} zones in {len(self.volume)} triangles)"
+
+    def resized(self, count: int) -> HeatedMetal:
+        """The same with `count` triangles: those of metal are the first and stay, the air behind them is new."""
+        return replace(self, volume=resize_to(self.volume, count))
+
+    def temperature_at(self, enthalpy: np.ndarray) -> np.ndarray:
+        """Kelvin in each triangle, 293.15 where nothing heats; shape (m,)."""
+        return self.evaluate(enthalpy, lambda content, h: content.temperature(h), ROOM_TEMPERATURE)
+
+    def heat_energy(self, enthalpy: np.ndarray) -> np.ndarray:
+        """Joule in each triangle; shape (m,)."""
+        return resize_to(self.volume, len(enthalpy)) * enthalpy
+
+    def magnetization_at(self, enthalpy: np.ndarray) -> np.ndarray:
+        """Share of the magnetization at 293.15 K that is left; 1 where nothing heats and in metal without a Curie temperature."""
+        remaining = np.ones(len(enthalpy))
+        for zone in self.zones:
+            if zone.curie is not None:
+                remaining[zone.triangles] = remaining_magnetization(zone.curie, zone.content.temperature(enthalpy[zone.triangles]))
+        return remaining
+
+    def evaluate(self, enthalpy: np.ndarray, quantity: Callable, elsewhere: float) -> np.ndarray:
+        """A quantity of (heat content, enthalpy) in each triangle, and what it is `elsewhere`; shape (m,)."""
+        values = np.full(len(enthalpy), elsewhere)
+        for zone in self.zones:
+            values[zone.triangles] = quantity(zone.content, enthalpy[zone.triangles])
+        return values
+
+
+class Heating:
+    """Enthalpy of every triangle as a shot goes on, adiabatic: no heat flows in the microseconds of a shot.
+
+    metal              the zones that heat, with their volumes
+    cold_conductivity  (m,) S/m of the cold metal, zero where nothing heats
+    enthalpy           (m,) J/m^3 above 293.15 K of the cold cell
+    action             (m,) integral of J^2 dt in A^2 s/m^4 (mean of J^2 over the cell's metal)
+    `fill` is the share of each cell (m,) that is metal, for stranded windings.
     """
 
     def __init__(self, section: Section, mesh: Mesh, cold_conductivity: np.ndarray, fill: np.ndarray | float = 1.0):
-        self.cold_conductivity, self.volume = cold_conductivity, fill * _volume(mesh)
+        self.cold_conductivity = cold_conductivity
         self.enthalpy, self.action = np.zeros(len(cold_conductivity)), np.zeros(len(cold_conductivity))
-        self.zones: list[tuple[str, np.ndarray, HeatContent]] = []
-        self.curie_temperatures: list[float | None] = []
-        for k, (part, zone) in enumerate(mesh.regions):
+        zones = []
+        for k, (part, number) in enumerate(mesh.regions):
             triangles = np.flatnonzero((mesh.region == k + 1) & (cold_conductivity > 0))
             if len(triangles):
-                metal = material_of(section, part, zone)
-                self.zones.append((part, triangles, heat_content(metal)))
-                self.curie_temperatures.append(metal.curie)
+                metal = material_of(section, part, number)
+                zones.append(HeatedZone(part, triangles, heat_content(metal), metal.curie))
+        self.metal = HeatedMetal(tuple(zones), fill * _volume(mesh))
 
     def resize(self, count: int) -> None:
         """Go on with `count` triangles: those of metal are the first and stay, the air behind them is new."""
-        for name in ("cold_conductivity", "volume", "enthalpy", "action"):
+        self.metal = self.metal.resized(count)
+        for name in ("cold_conductivity", "enthalpy", "action"):
             setattr(self, name, resize_to(getattr(self, name), count))
 
     def conductivity_after(self, energy: np.ndarray) -> np.ndarray:
         """sigma of each triangle in S/m when `energy` more (joule per triangle) has come in."""
         sigma = self.cold_conductivity.copy()
-        for _, triangles, content in self.zones:
-            expected_enthalpy = self.enthalpy[triangles] + energy[triangles] / self.volume[triangles]
-            sigma[triangles] = content.conductivity_of(np.maximum(expected_enthalpy, 0.0))
+        for zone in self.metal.zones:
+            expected_enthalpy = self.enthalpy[zone.triangles] + energy[zone.triangles] / self.metal.volume[zone.triangles]
+            sigma[zone.triangles] = zone.content.conductivity_of(np.maximum(expected_enthalpy, 0.0))
         return sigma
 
     def conductivity_error(self, expected: np.ndarray, energy: np.ndarray, rate: np.ndarray) -> float:
@@ -55,47 +114,34 @@ class Heating:
 
     def magnetization_after(self, energy: np.ndarray) -> np.ndarray:
         """Share of its magnetization at 293.15 K that each triangle keeps when `energy` more (joule per triangle) has come in; (m,)."""
-        added_enthalpy = np.divide(energy, self.volume, out=np.zeros_like(energy), where=self.volume > 0)
-        return self.magnetization_at(np.maximum(self.enthalpy + added_enthalpy, 0.0))
-
-    def magnetization_at(self, enthalpy: np.ndarray) -> np.ndarray:
-        """The same at enthalpies (m,) of any instant; 1 where nothing heats and in metal without a Curie temperature."""
-        remaining = np.ones(len(enthalpy))
-        for (_, triangles, content), curie in zip(self.zones, self.curie_temperatures, strict=True):
-            if curie is not None:
-                remaining[triangles] = remaining_magnetization(curie, content.temperature(enthalpy[triangles]))
-        return remaining
+        return self.metal.magnetization_at(np.maximum(self.enthalpy + self._per_volume(energy), 0.0))
 
     def add(self, energy: np.ndarray, sigma: np.ndarray) -> None:
         """Heat of one step, joule per triangle, at the conductivity the step was made with."""
-        per_volume = np.divide(energy, self.volume, out=np.zeros_like(energy), where=self.volume > 0)
+        per_volume = self._per_volume(energy)
         self.enthalpy = self.enthalpy + per_volume
         self.action = self.action + per_volume * sigma
 
+    def _per_volume(self, energy: np.ndarray) -> np.ndarray:
+        volume = self.metal.volume
+        return np.divide(energy, volume, out=np.zeros_like(energy), where=volume > 0)
+
     def temperature(self) -> np.ndarray:
         """Kelvin in each triangle, 293.15 where nothing heats; shape (m,)."""
-        return self.temperature_at(self.enthalpy)
-
-    def temperature_at(self, enthalpy: np.ndarray) -> np.ndarray:
-        """Kelvin in each triangle at enthalpies (m,) of any instant, 293.15 where nothing heats."""
-        return self._evaluate_zones(enthalpy, lambda content, h: content.temperature(h), 293.15)
-
-    def heat_energy(self, enthalpy: np.ndarray) -> np.ndarray:
-        """Joule in each triangle at enthalpies (m,) of any instant."""
-        return resize_to(self.volume, len(enthalpy)) * enthalpy
+        return self.metal.temperature_at(self.enthalpy)
 
     def observables(self, parts: tuple[str, ...]) -> dict[tuple[str, str], float]:
         """Largest and mean temperature, molten and boiled share of the mass, and largest action over that to the solidus, by part."""
         temperature = self.temperature()
-        molten = self._evaluate_zones(self.enthalpy, lambda content, h: content.molten_share(h), 0.0)
-        boiled = self._evaluate_zones(self.enthalpy, lambda content, h: (content.boiled_share(h) > 0).astype(float), 0.0)
+        molten = self.metal.evaluate(self.enthalpy, lambda content, h: content.molten_share(h), 0.0)
+        boiled = self.metal.evaluate(self.enthalpy, lambda content, h: (content.boiled_share(h) > 0).astype(float), 0.0)
         found = {}
         for name in parts:
-            cells = [(triangles, content) for part, triangles, content in self.zones if part == name]
+            cells = [(zone.triangles, zone.content) for zone in self.metal.zones if zone.part == name]
             triangles = np.concatenate([t for t, _ in cells]) if cells else np.zeros(0, dtype=int)
             if not len(triangles):
                 continue
-            mass = np.concatenate([content.density * self.volume[t] for t, content in cells])
+            mass = np.concatenate([content.density * self.metal.volume[t] for t, content in cells])
             found["temperature", name] = float(temperature[triangles].max())
             found["mean_temperature", name] = float((temperature[triangles] * mass).sum() / mass.sum())
             found["molten_share", name] = float((molten[triangles] * mass).sum() / mass.sum())
@@ -103,12 +149,6 @@ class Heating:
             found["action_share", name] = max(float(self.action[t].max()) / content.action(content.melting_range[0])
                                               if math.isfinite(content.melting_range[0]) else 0.0 for t, content in cells)
         return found
-
-    def _evaluate_zones(self, enthalpy: np.ndarray, quantity, elsewhere: float) -> np.ndarray:
-        values = np.full(len(enthalpy), elsewhere)
-        for _, triangles, content in self.zones:
-            values[triangles] = quantity(content, enthalpy[triangles])
-        return values
 
 
 def _volume(mesh: Mesh) -> np.ndarray:

@@ -2,26 +2,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
-
-import numpy as np
 
 from fieldsolve.field.quantities import induced_currents
-from fieldsolve.field.system.eddy_current import EddySystem
 from fieldsolve.shot.integrator import field_circuit as coupling
 from fieldsolve.shot.integrator.field_circuit import Circuit
 from fieldsolve.shot.network import bank_places, coils_of
 from fieldsolve.shot.observables import insulation
 from fieldsolve.shot.observables.probes import Probes
-
-
-def drop_undriven_turns(system: EddySystem, network: Circuit) -> EddySystem:
-    """Solid rings that no circuit drives are bodies: V = 0, so their turns leave the border."""
-    is_driven = np.array([name in coils_of(network) for name in system.turn_coil], dtype=bool)
-    if is_driven.all():
-        return system
-    coils = tuple(name for name, stays in zip(system.turn_coil, is_driven, strict=True) if stays)
-    return replace(system, turn_regions=system.turn_regions[is_driven], turn_coil=coils).with_conductivity(system.sigma)
 
 
 def compute_observables(probes: Probes, network: Circuit, model, value, derivative, heat) -> dict:

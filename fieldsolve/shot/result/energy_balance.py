@@ -1,7 +1,7 @@
-"""Where the banks' energy went, from the recorded series alone: stores by their formula, sinks by integrating their power."""
+"""Where the banks' energy went, from the series of a shot alone: stores by their formula, sinks by integrating their power."""
 from __future__ import annotations
 
-from collections.abc import Callable
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,33 +18,40 @@ MAX_UNEXPLAINED_SHARE = 1.5e-3           # of `scale`, unexplained: the model no
 
 @dataclass(frozen=True, eq=False)
 class EnergyBalance:
-    """Energies in joule over `times`: `supplied` by the banks at the start, or by given currents until then; `finer`: of a finer run.
+    """Energies of a shot in joule over `times` in seconds, each of shape (k,).
 
-    watched   whether metal moves on a bank's energy: a balance that is lost then tells of cells that fold
+    supplied   by the banks at the start, or by prescribed currents until each time
+    stores     energy that stands in the field, in capacitors, in motion, ..., by name
+    sinks      energy spent since the start as heat, in the arc, in plastic flow, ..., by name
+    monitored  whether metal moves on a bank's energy: a balance that is lost then shows cells that fold
+    reference  the balance of the refined run; None: no error bounds are known
     """
 
     times: np.ndarray
     supplied: np.ndarray
     stores: dict[str, np.ndarray]
     sinks: dict[str, np.ndarray]
-    refined_balance: Callable[[], EnergyBalance]
     monitored: bool = False
+    reference: EnergyBalance | None = None
+
+    def __repr__(self) -> str:
+        return f"EnergyBalance({len(self.stores)} stores and {len(self.sinks)} sinks at {len(self.times)} instants, {self.scale:.4g} J)"
 
     __getattr__ = old_attributes("EnergyBalance")
 
     @property
     def initial(self) -> float:
-        """The banks' energy at the start; of given currents the field's."""
+        """The banks' energy at the start; of prescribed currents the field's, J."""
         return float(self.supplied[0])
 
     @property
     def scale(self) -> float:
-        """The banks' initial energy; of given currents the largest energy that came in or stood in any store or sink, joule."""
+        """The banks' initial energy; of prescribed currents the largest energy supplied or in any store or sink, J."""
         return max(float(np.abs(series).max()) for series in (self.supplied, *self.stores.values(), *self.sinks.values()))
 
     @property
     def unexplained(self) -> np.ndarray:
-        """Energy supplied less all stores and sinks, joule."""
+        """Energy supplied less all stores and sinks, J."""
         return self.supplied - sum(self.stores.values()) - sum(self.sinks.values())
 
     @property
@@ -52,21 +59,20 @@ class EnergyBalance:
         """Largest unexplained energy of the shot as a share of `scale`."""
         k = int(np.abs(self.unexplained).argmax())
         value = float(np.abs(self.unexplained[k])) / self.scale
-        return Estimate(value, lambda: value - self.refined_balance().residual, "", time=float(self.times[k]))
+        error = math.inf if self.reference is None else abs(value - self.reference.residual)
+        return Estimate(value, error, "", time=float(self.times[k]))
 
     def imbalance_time(self, accuracy: float) -> float | None:
-        """Seconds from which on more is unexplained than steps of an accuracy leave so, share LOST at least; None: never or not watched."""
+        """Seconds from which on more is unexplained than steps of this accuracy leave; None: never, or not monitored."""
         exceeded = np.flatnonzero(np.abs(self.unexplained) > max(MAX_UNEXPLAINED_SHARE, 0.5 * accuracy) * self.scale)
         return float(self.times[exceeded[0]]) if self.monitored and len(exceeded) else None
 
     def final_energies(self) -> dict[str, Estimate]:
-        """Joule in each store and sink at the end."""
-        return {
-            name: Estimate(
-                values[-1], lambda name=name, value=float(values[-1]): value - self.refined_balance().final_energies()[name], "J"
-            )
-            for name, values in {**self.stores, **self.sinks}.items()
-        }
+        """Joule in each store and sink at the end, by name."""
+        final = {name: float(values[-1]) for name, values in {**self.stores, **self.sinks}.items()}
+        reference = None if self.reference is None else {**self.reference.stores, **self.reference.sinks}
+        return {name: Estimate(value, math.inf if reference is None else abs(value - float(reference[name][-1])), "J")
+                for name, value in final.items()}
 
 
 def running_integral(times: np.ndarray, values: np.ndarray, slopes: np.ndarray | None = None) -> np.ndarray:
@@ -86,9 +92,8 @@ def running_spline_integral(times: np.ndarray, values: np.ndarray) -> np.ndarray
     return spline(times) - spline(times[0])
 
 
-def build_balance(network: Circuit, history: History, parts: tuple[str, ...], moving: tuple[str, ...],
-                  refined_balance: Callable[[], EnergyBalance]) -> EnergyBalance:
-    """The balance of a shot: `parts` that heat, `moving` bodies."""
+def build_balance(network: Circuit, history: History, parts: tuple[str, ...], moving: tuple[str, ...]) -> EnergyBalance:
+    """The balance of a shot: `parts` that conduct, `moving` bodies."""
     t = history.times
     stores = {"field": history.series("energy", "field")}
     sinks, supplied = {}, np.full(len(t), sum(bank.energy for bank in network.banks))
@@ -120,4 +125,4 @@ def build_balance(network: Circuit, history: History, parts: tuple[str, ...], mo
         stores[f"strain of {name}"] = history.series("elastic_energy", name)
         sinks[f"flow of {name}"] = history.series("dissipated_energy", name)
         sinks[f"what moves {name}"] = history.series("external_energy", name)
-    return EnergyBalance(t, supplied, stores, sinks, refined_balance, bool(moving and network.banks))
+    return EnergyBalance(t, supplied, stores, sinks, monitored=bool(moving and network.banks))

@@ -1,4 +1,4 @@
-"""The course of a shot's metal: profiles at any time, figures at the frames of a camera, when a body leaves; what the bank sees of it."""
+"""Motion of a shot's metal: profiles at any time, values at a camera's frames, departures; the inductance that the bank sees."""
 from __future__ import annotations
 
 import math
@@ -9,6 +9,7 @@ from scipy.interpolate import PchipInterpolator
 
 from fieldsolve.motion.plastic_flow.profile import chords
 from fieldsolve.renamed import old_attributes
+from fieldsolve.shot.history import bracket
 from geometries.errors import InputError
 from geometries.mesh import Mesh
 
@@ -23,6 +24,7 @@ MAX_EXTRAPOLATION = 100                  # times the shot's length, beyond which
 class Profile:
     """The section of a part at one time.
 
+    time       seconds
     outlines   closed polygons (n, 2) of r and z in m, one a zone
     radius     (k,) m, from the smallest to the largest
     thickness  (k,) metal along z at these radii, m
@@ -33,13 +35,17 @@ class Profile:
     radius: np.ndarray
     thickness: np.ndarray
 
+    def __repr__(self) -> str:
+        return f"Profile({self.time:.6g} s, {len(self.outlines)} outlines, thickness at {len(self.radius)} radii)"
+
 
 @dataclass(frozen=True)
 class Departure:
-    """When the middle of a body passes an end face of the coil; `coasts`: after the record, at the speed it ends with.
+    """When the middle of a body passes an end face of the coil.
 
-    time   s
-    speed  along z in m/s
+    time          seconds
+    speed         along z in m/s
+    extrapolated  whether it passes after the end of the shot, at the speed it ends with
     """
 
     time: float
@@ -53,9 +59,8 @@ def section_profile(shot, name: str, time: float) -> Profile:
     """The section of a part at `time`, straight between the stored instants before and after it."""
     shot.section.part(name)
     check_time(shot, time)
-    k = int(np.clip(np.searchsorted(shot.times, time), 1, len(shot.times) - 1)) if len(shot.times) > 1 else 0
-    after, before = shot.fields[k][3], shot.fields[max(k - 1, 0)][3]
-    share = (time - shot.times[k - 1]) / (shot.times[k] - shot.times[k - 1]) if k else 1.0
+    k_before, k_after, share = bracket(shot.times, time)
+    before, after = shot.instants[k_before].mesh, shot.instants[k_after].mesh
     triangles = [before.nodes[b][:, PERIMETER_ORDER] * (1 - share) + after.nodes[a][:, PERIMETER_ORDER] * share
                  for b, a in zip(_zones(before, name), _zones(after, name), strict=True)]
     corners = np.concatenate(triangles)
@@ -98,10 +103,10 @@ def find_departure(shot, name: str, coil: str) -> Departure | None:
 
 
 def flux_over_current(shot) -> tuple[np.ndarray, np.ndarray]:
-    """(times in s, henry) of what the coils together hold against the bank: flux linked over current, leads left out.
+    """(times in s, henry) of all coils as the bank sees them: flux linkage over current, without the leads.
 
         L = sum over coils of (flux I) / I_total^2
-    Left out are instants with little current, for eddy currents leave flux where there is none.
+    Instants with little current are left out: eddy currents leave flux where no current flows.
     """
     network = shot.network
     total = sum(shot.series("current", branch[0]) for branch in network.branches)
@@ -111,8 +116,22 @@ def flux_over_current(shot) -> tuple[np.ndarray, np.ndarray]:
     return shot.times[enough], power[enough] / total[enough]**2
 
 
+def validity_limit(shot) -> tuple[float | None, str]:
+    """Seconds from which on a shot is beyond the model, and why; (None, "") where it stays within it."""
+    ends = [(burst.time, "a turn may have burst, treat the bank as charged") for name in shot.coils if (burst := shot.burst(name))]
+    imbalance_time = shot.energy.imbalance_time(shot.accuracy)
+    ends += [(imbalance_time, "the energy balance is lost")] if imbalance_time is not None else []
+    return min(ends, default=(None, ""))
+
+
+def nearest_instant(shot, time: float) -> int:
+    """Number of the stored instant nearest to a time in seconds.  Raises InputError outside the shot."""
+    check_time(shot, time)
+    return int(np.abs(shot.times - time).argmin())
+
+
 def check_time(shot, time: float) -> None:
-    """Refuse a time outside the record: InputError."""
+    """Refuse a time outside the shot: InputError."""
     if not 0 <= time <= shot.times[-1] * (1 + 1e-9):
         raise InputError(f"time = {time:g} s is outside the shot, which runs from 0 to {shot.times[-1]:g} s")
 
@@ -123,7 +142,7 @@ def _zones(mesh: Mesh, name: str) -> list[np.ndarray]:
 
 
 def _outlines(triangles: np.ndarray, corners: np.ndarray) -> list[np.ndarray]:
-    """Closed lines of points (n, 2) round the triangles (k, 6), which stand at corners (k, 6, 2) in the order `AROUND`."""
+    """Closed lines of points (n, 2) round the triangles (k, 6), whose nodes stand at corners (k, 6, 2) in the order `PERIMETER_ORDER`."""
     places = dict(zip(triangles[:, PERIMETER_ORDER].ravel().tolist(), corners.reshape(-1, 2), strict=True))
     edges = np.concatenate([triangles[:, [a, middle, b]] for a, middle, b in ((0, 3, 1), (1, 4, 2), (2, 5, 0))]).tolist()
     inner = _repeated([middle for _, middle, _ in edges])
@@ -140,7 +159,7 @@ def _outlines(triangles: np.ndarray, corners: np.ndarray) -> list[np.ndarray]:
 
 
 def _repeated(numbers: list[int]) -> set[int]:
-    """Those that are there more than once."""
+    """Numbers that occur more than once."""
     found, count = np.unique(numbers, return_counts=True)
     return set(found[count > 1].tolist())
 

@@ -1,33 +1,25 @@
-"""What is kept of the metal of a shot at every instant: its heat and its motion, and of it maps of temperature and strain and bursts."""
+"""The metal of a shot over time: temperature, plastic strain and bursts, and maps of them at one instant."""
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from fieldsolve.materials.thermal import ROOM_TEMPERATURE
-from fieldsolve.motion.hoops.hoops import Burst
 from fieldsolve.motion.hoops.motion import HoopMotionState
 from fieldsolve.motion.movement import Movement
 from fieldsolve.motion.plastic_flow.motion import FlowMotionState
-from fieldsolve.shot.integrator.heating import Heating
+from fieldsolve.shot.instant import BurstRange, MetalSnapshot, PlasticFlow
+from fieldsolve.shot.integrator.heating import HeatedMetal, Heating
 from geometries.cross_section import CrossSection
 from geometries.mesh import AIR, Mesh
-
-
-@dataclass(frozen=True, eq=False)
-class MetalSnapshot:
-    """The metal at one instant: enthalpy (m,) of the mesh's triangles in J/m^3, None where nothing heats, and the moving parts' states."""
-
-    enthalpy: np.ndarray | None
-    states: Mapping[str, object]
 
 
 @dataclass(frozen=True, eq=False)
 class MetalMap:
     """Temperature and strain in every triangle of metal at one instant.
 
+    time                seconds
     triangles           (k,) numbers in `mesh`, on which the metal stands where it is then
     temperature         (k,) K
     plastic_heat_share  (k,) share of the heat that came of plastic flow, the rest of current; 0 where there is none
@@ -44,28 +36,36 @@ class MetalMap:
     plastic_strain: np.ndarray
     strain_rate: np.ndarray
 
+    def __repr__(self) -> str:
+        return f"MetalMap({self.time:.6g} s, {len(self.triangles)} triangles of metal)"
+
 
 @dataclass(frozen=True, eq=False)
 class MetalHistory:
-    """The metal at every instant of a shot, and what turns enthalpy into temperature."""
+    """The metal of a shot over time.
+
+    instants  what was kept of the metal at every instant
+    heated    what turns enthalpy into temperature; None where nothing heats
+    """
 
     instants: tuple[MetalSnapshot, ...]
-    heating: Heating | None
+    heated: HeatedMetal | None
+
+    def __repr__(self) -> str:
+        return f"MetalHistory({len(self.instants)} instants, {'heated' if self.heated else 'cold'})"
 
     def remaining_magnetization(self, k: int) -> np.ndarray | None:
         """Share of its magnetization at 293.15 K that each triangle has kept at instant k, (m,); None where nothing heats."""
-        return None if self.heating is None else self.heating.magnetization_at(self.instants[k].enthalpy)
+        return None if self.heated is None else self.heated.magnetization_at(self.instants[k].enthalpy)
 
-    def bursts(self, coil: str) -> tuple[Burst | None, Burst | None]:
-        """A coil when its first turn reaches the least strain its metal breaks at, and the largest; None where none does."""
-        state = self.instants[-1].states.get(coil)
-        return state.hoop_state.bursts[coil] if isinstance(state, HoopMotionState) else (None, None)
+    def bursts(self, coil: str) -> BurstRange:
+        """A coil when its first turn reaches the least strain that its metal breaks at, and the largest; None where none does."""
+        return self.instants[-1].bursts.get(coil, (None, None))
 
     def burst_events(self) -> list[tuple[float, str]]:
-        """What bursts when, in words."""
+        """What bursts when: (seconds, sentence)."""
         found = []
-        for coil in self.instants[-1].states:
-            early, late = self.bursts(coil)
+        for early, late in self.instants[-1].bursts.values():
             if early:
                 found.append((early.time, f"{early.turn} may break from here on: what follows is beyond the model"))
             if late:
@@ -73,23 +73,32 @@ class MetalHistory:
         return found
 
     def map_at(self, k: int, time: float, section: CrossSection, mesh: Mesh) -> MetalMap:
-        """The metal at instant k, at `time`, on the mesh it then stands on."""
+        """The metal at instant k, at `time` in seconds, on the mesh it then stands on."""
         snapshot, count = self.instants[k], len(mesh.triangles)
         metal = np.flatnonzero(mesh.region > AIR)
         is_heated = snapshot.enthalpy is not None
-        temperature = self.heating.temperature_at(snapshot.enthalpy) if is_heated else np.full(count, ROOM_TEMPERATURE)
+        temperature = self.heated.temperature_at(snapshot.enthalpy) if is_heated else np.full(count, ROOM_TEMPERATURE)
         plastic, strain, rate = np.zeros(count), np.zeros(count), np.zeros(count)
-        for name, state in snapshot.states.items():
+        for name, flow in snapshot.flow.items():
             in_part = mesh.part_triangles(name)
-            if isinstance(state, FlowMotionState | HoopMotionState):
-                plastic[in_part], (strain[in_part], rate[in_part]) = state.heat, _strains(state)
-        share = _ratio(plastic, self.heating.heat_energy(snapshot.enthalpy)) if is_heated else np.zeros(count)
-        return MetalMap(time, section, mesh, metal, temperature[metal], share[metal], strain[metal], rate[metal])
+            plastic[in_part], strain[in_part], rate[in_part] = flow.heat, flow.strain, flow.rate
+        share = _ratio(plastic, self.heated.heat_energy(snapshot.enthalpy)) if is_heated else np.zeros(count)
+        return MetalMap(time=time, section=section, mesh=mesh, triangles=metal, temperature=temperature[metal],
+                        plastic_heat_share=share[metal], plastic_strain=strain[metal], strain_rate=rate[metal])
+
+
+def metal_snapshot(thermal_state: Heating | None, movement: Movement | None) -> MetalSnapshot:
+    """What is kept of the metal as it is now; None in place of what does not heat or move."""
+    states = {body.name: state for body, state in zip(movement.bodies, movement.states, strict=True)} if movement else {}
+    flow = {name: PlasticFlow(state.heat, *_strains(state)) for name, state in states.items()
+            if isinstance(state, FlowMotionState | HoopMotionState)}
+    bursts = {name: state.hoop_state.bursts[name] for name, state in states.items() if isinstance(state, HoopMotionState)}
+    return MetalSnapshot(thermal_state and thermal_state.enthalpy, flow, bursts)
 
 
 def plastic_heat_shares(heating: Heating, movement: Movement) -> dict[tuple[str, str], float]:
-    """Share of plastic heat in all heat of each part that flows or stretches, as a whole and where it is hottest, by (quantity, part)."""
-    found, joule, temperature = {}, heating.heat_energy(heating.enthalpy), heating.temperature()
+    """Share of plastic heat in all heat of each part that flows or stretches, in all of it and where it is hottest, by (quantity, part)."""
+    found, joule, temperature = {}, heating.metal.heat_energy(heating.enthalpy), heating.temperature()
     for body, state in zip(movement.bodies, movement.states, strict=True):
         if isinstance(state, FlowMotionState | HoopMotionState):
             in_part, hottest = joule[body.triangle_indices], temperature[body.triangle_indices].argmax()
@@ -109,5 +118,5 @@ def _strains(state: FlowMotionState | HoopMotionState) -> tuple[np.ndarray, np.n
 
 
 def _ratio(part: np.ndarray, total: np.ndarray) -> np.ndarray:
-    """Part over whole, 0 where there is nothing."""
+    """Part over total, 0 where there is nothing."""
     return np.divide(part, total, out=np.zeros(np.shape(total)), where=np.asarray(total) > 0)

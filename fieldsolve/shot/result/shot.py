@@ -1,105 +1,197 @@
-"""What comes of one discharge: series, peaks and figures with their errors, the field and the metal at any time."""
+"""The result of one discharge: series, peaks and quantities with their error bounds, the field and the metal at any time."""
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
+from pathlib import Path
+from typing import Any
 
 import numpy as np
-from scipy.interpolate import CubicHermiteSpline
 
 from fieldsolve.estimate import Estimate
-from fieldsolve.field.fem.nodal_field import NodalField
 from fieldsolve.field.system.eddy_current import EddySystem
 from fieldsolve.field.transient.field import ShotField
 from fieldsolve.motion.hoops.hoops import Burst
-from fieldsolve.ode import SDIRK2, WorkCounts
+from fieldsolve.ode import WorkCounts
+from fieldsolve.pickling import declared_fields
 from fieldsolve.renamed import old_attributes
 from fieldsolve.shot.history import UNITS, History
+from fieldsolve.shot.instant import StoredInstant
 from fieldsolve.shot.integrator.field_circuit import Circuit
-from fieldsolve.shot.network import bank_places, coils_of
-from fieldsolve.shot.result.energy_balance import EnergyBalance, running_integral, running_spline_integral
-from fieldsolve.shot.result.kinematics import (
-    Departure,
-    Profile,
-    check_time,
-    find_departure,
-    flux_over_current,
-    sample_frames,
-    section_profile,
-)
+from fieldsolve.shot.integrator.heating import HeatedMetal
+from fieldsolve.shot.network import bank_places, coils_of, shot_system
+from fieldsolve.shot.problem import CaseText, ShotProblem
+from fieldsolve.shot.result import estimates, kinematics, quantities
+from fieldsolve.shot.result.energy_balance import EnergyBalance
+from fieldsolve.shot.result.kinematics import Departure, Profile
 from fieldsolve.shot.result.metal_history import MetalHistory, MetalMap
-from fieldsolve.shot.result.summary import summary_html, summary_text
+from fieldsolve.shot.result.storage import save_shot
+from fieldsolve.shot.result.stored_field import field_at_instant, field_between
+from fieldsolve.shot.result.summary import short_text, summary_html, summary_text
 from geometries.cross_section import CrossSection
-from geometries.errors import InputError
 from geometries.mesh import Mesh
 
+Progress = Callable[[float], None]
 
-@dataclass(frozen=True, eq=False)
+
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Shot:
-    """What one discharge did; every error is the difference from a run with doubled cells and halved steps, made when first read.
+    """What one discharge did; made by `solve_shot` and `load_shot`.
 
-    No figure is stated to be better than the currents' peaks.
+    It is data: it pickles, copies and is kept in a file, and reading it never steps a shot.  Error bounds are known after a refined run
+    only, see `refined`; before it the `error` of every estimate is infinite.
+
+    problem        what was computed
+    section        the parts, with the lines that the cells of flowing bodies keep to
+    network        the circuit
+    history        series over time
+    energy         the energy balance over time
+    instants       field and metal at every instant
+    heated_metal   what turns enthalpy into temperature; None where nothing heats
+    events         (seconds, sentence) of what switched, burst or ended
+    fixed_parts    why a part that was to move was held still, by its name
+    work           steps, rejected steps, stages, factorizations, mechanics passes, remeshes of the air
+    unknowns       number of unknowns of the first field
+    wall_time      seconds that the computation took
+    interrupted    whether Ctrl-C or a failure ended it early
+    stop_reason    why the motion of the metal ended it early; empty where it did not
+    solver         the function that solves a refined problem
+    reference      the refined run, from `refined`
+    typical_error  relative error that no quantity is stated to be below; infinite without a refined run
+    case           the case file it came from, or None
+    companions     what else was computed of the same case for its rig's card: "held shot" and "coil inductance" (empty, henry)
     """
 
+    problem: ShotProblem         # first: its functions that cannot be pickled are named before the circuit's
     section: CrossSection
     network: Circuit
     history: History
     energy: EnergyBalance
-    accuracy: float
-    steps: int
-    wall_time: float
-    unknowns: int
+    instants: tuple[StoredInstant, ...]
+    heated_metal: HeatedMetal | None
     events: tuple[tuple[float, str], ...]
-    interrupted: bool                                         # by a person or a failure
-    stop_reason: str                                                # why the metal's motion ended it before its time; "": it did not
-    remesh_count: int                                             # how often the air's mesh was made new around moving metal
-    build: Callable[[Mesh], EddySystem] = field(repr=False)   # the system of the cold metal on a mesh
-    fields: tuple = field(repr=False)                         # (u, u_t, sigma, mesh) at each instant
-    refined_run: Callable[[], Shot] = field(repr=False)             # the finer run, made once
-    metal: MetalHistory = field(repr=False)
-    work: WorkCounts = field(default_factory=WorkCounts)      # steps, rejected ones, stages, factorizations, mechanics passes, remeshes
-    method: str = SDIRK2.name                                 # in time
-    fixed_parts: Mapping[str, str] = field(default_factory=dict)      # why a part that was to move was held still, by its name
+    fixed_parts: Mapping[str, str]
+    work: WorkCounts
+    unknowns: int
+    wall_time: float
+    interrupted: bool
+    stop_reason: str
+    solver: Callable[[ShotProblem, Progress | None], Shot]
+    reference: Shot | None = None
+    typical_error: float = math.inf
+    case: CaseText | None = None
+    companions: Mapping[str, Any] = field(default_factory=dict)
 
     __getattr__ = old_attributes("Shot")
 
+    def __repr__(self) -> str:
+        return short_text(self)
+
+    def __getstate__(self) -> dict:
+        return declared_fields(self)
+
     @property
     def times(self) -> np.ndarray:
-        """Instants of the record in seconds."""
+        """Instants of the shot in seconds; shape (k,)."""
         return self.history.times
+
+    @property
+    def accuracy(self) -> float:
+        """The relative accuracy that determined steps and cells."""
+        return self.problem.accuracy
+
+    @property
+    def steps(self) -> int:
+        """Number of accepted steps."""
+        return self.work.steps
+
+    @property
+    def method(self) -> str:
+        """Name of the method in time."""
+        return self.problem.method.name
+
+    @property
+    def remesh_count(self) -> int:
+        """How often the air was meshed anew around moving metal."""
+        return self.work.remeshes
 
     def series(self, quantity: str, place: str) -> np.ndarray:
         """A series over `times`: current, voltage, field, loop_voltage, power, radial_force, ...; places are parts, 'bank', 'bore', ..."""
         return self.history.series(quantity, place)
 
     def series_error(self, quantity: str, place: str) -> np.ndarray:
-        """Error of a series over `times`: its difference from that of the finer run, straight between its instants."""
-        refined = self.refined_run()
-        return np.abs(self.series(quantity, place) - np.interp(self.times, refined.times, refined.series(quantity, place)))
+        """Difference of a series over `times` from that of the refined run, which is straight between its instants; shape (k,).
+
+        Raises InputError where there was no refined run.
+        """
+        return estimates.series_error(self, quantity, place)
 
     def peak(self, quantity: str, place: str) -> Estimate:
         """Largest magnitude of a series with its sign kept, and its time."""
-        unit, time = UNITS.get(quantity, ""), self.history.peak(quantity, place)[1]
-        return self._estimate(lambda shot: shot.history.peak(quantity, place)[0], unit, time)
+        time = self.history.peak(quantity, place)[1]
+        return estimates.estimate(self, lambda shot: shot.history.peak(quantity, place)[0], UNITS.get(quantity, ""), time)
+
+    def refined(self, progress: Progress | None = None) -> Shot:
+        """This shot with error bounds, from a second run with about half as large cells and steps, which is computed now.
+
+        The error of a quantity is its difference from the refined run's, and no less than `typical_error` times the quantity.
+
+        Parameters
+        ----------
+        progress : callable, optional
+            Called with the time in seconds after each step of the refined run.
+
+        Returns
+        -------
+        Shot
+            The same with the refined run as its `reference`; itself where it has one.
+
+        Raises
+        ------
+        SolveError, KeyboardInterrupt
+            Where the refined run fails or is interrupted: it then bounds nothing.
+        """
+        return self if self.reference is not None else estimates.refine(self, progress)
 
     def radius_ratio(self, name: str) -> Estimate:
         """Final over initial outer radius of a body; 1 while metal is held."""
-        self.section.part(name)
-        if ("outer_radius", name) not in self.history.values:
-            return Estimate(1.0, 0.0, "")
-        return self._estimate(lambda shot: shot.series("outer_radius", name)[-1] / shot.series("outer_radius", name)[0])
+        return estimates.radius_ratio(self, name)
 
     def thickness_ratio(self, name: str, at: str = "rim") -> Estimate:
         """Final over initial thickness of a body at 'axis', 'mid-radius' or 'rim' (mean over the outer tenth); 1 while metal is held."""
-        if at not in ("axis", "mid-radius", "rim"):
-            raise InputError(f"at = {at!r}: choose 'axis', 'mid-radius' or 'rim'")
-        quantity = f"{at.replace('-', '_')}_thickness"
-        if (quantity, name) not in self.history.values:
-            return self.radius_ratio(name)
-        if not self.series(quantity, name)[0] > 0:
-            raise InputError(f"thickness at {at} of {name}: no metal was there at the start; ask at 'rim'")
-        return self._estimate(lambda shot: shot.series(quantity, name)[-1] / shot.series(quantity, name)[0])
+        return estimates.thickness_ratio(self, name, at)
+
+    @property
+    def reversal(self) -> Estimate:
+        """Largest reverse voltage of the first bank over its charge voltage."""
+        return self.reversal_of(estimates.first_bank(self))
+
+    def reversal_of(self, place: str) -> Estimate:
+        """Largest reverse voltage of a bank over its charge voltage."""
+        return estimates.estimate(self, lambda shot: quantities.reversal(shot, place))
+
+    @property
+    def residual_voltages(self) -> dict[str, Estimate]:
+        """Voltage left on each bank at the end, volt."""
+        return {place: estimates.estimate(self, lambda shot, at=place: shot.series("voltage", at)[-1], "V") for place in self.bank_places}
+
+    def power_over_current(self, body: str) -> Estimate:
+        """Heat power of a body over its net current at that current's peak, in volt: a mean over the body, less than round the rim."""
+        return estimates.estimate(self, lambda shot: quantities.power_over_current(shot, body), "V", self.history.peak("current", body)[1])
+
+    def impulse(self, name: str) -> Estimate:
+        """Integral of the radial force on a part over the shot in N s, inward negative."""
+        return estimates.estimate(self, lambda shot: quantities.impulse(shot, name), "N s")
+
+    def action(self, name: str) -> Estimate:
+        """Integral of the square of a coil's current over the shot in A^2 s."""
+        return estimates.estimate(self, lambda shot: quantities.action(shot, name), "A^2 s")
+
+    def apparent_inductance(self) -> tuple[np.ndarray, np.ndarray]:
+        """(times in s, henry) of the coils as the bank sees them, flux over current, where enough current flows."""
+        return kinematics.flux_over_current(self)
 
     def burst(self, name: str) -> Burst | None:
         """A coil when its first turn reaches the least strain its metal breaks at: turn, energy, speed, mass; None if none does."""
@@ -107,111 +199,65 @@ class Shot:
         return self.metal.bursts(name)[0]
 
     def burst_time(self, name: str) -> Estimate | None:
-        """When a coil's first turn reaches the least strain its metal breaks at; None if none does, or the coil is held."""
+        """The first of `burst_time_range`."""
         return self.burst_time_range(name)[0]
 
     def burst_time_range(self, name: str) -> tuple[Estimate | None, Estimate | None]:
-        """When a coil's first turn reaches the least and the largest strain its metal breaks at; None where none does in the record.
+        """When a coil's first turn reaches the least and the largest strain its metal breaks at; None where none does.
 
-        Where the finer run has no burst the error reaches to the end of its record at least.
+        Where the refined run has no burst the error reaches to the end of that run at least.
         """
-        self.section.part(name)
-
-        def burst_estimate(k: int) -> Estimate | None:
-            burst = self.metal.bursts(name)[k]
-            return burst and self._estimate(lambda shot: getattr(shot.metal.bursts(name)[k], "time", shot.times[-1]), "s")
-        return burst_estimate(0), burst_estimate(1)
+        return estimates.burst_times(self, name)
 
     @property
     def validity_end(self) -> float | None:
         """Seconds from which on the shot is beyond the model, for the reason `validity_reason`; None where it stays within it."""
-        return min(self._validity_ends, default=(None, ""))[0]
+        return kinematics.validity_limit(self)[0]
 
     @property
     def validity_reason(self) -> str:
         """Why the shot is beyond the model: a turn of some coil may have burst, or its energy is no longer accounted for."""
-        return min(self._validity_ends, default=(None, ""))[1]
-
-    @cached_property
-    def _validity_ends(self) -> list[tuple[float, str]]:
-        imbalance_time = self.energy.imbalance_time(self.accuracy)
-        return [*((burst.time, "a turn may have burst, treat the bank as charged") for name in self.coils if (burst := self.burst(name))),
-                *([(imbalance_time, "the energy balance is lost")] if imbalance_time is not None else [])]
-
-    def profile(self, name: str, time: float) -> Profile:
-        """Outline and thickness of a part at any time of the shot."""
-        return section_profile(self, name, time)
-
-    def metal_at(self, time: float) -> MetalMap:
-        """Temperature, its plastic share, strain and its rate in the metal, at the stored instant nearest to `time` in seconds."""
-        k = self._nearest(time)
-        return self.metal.map_at(k, float(self.times[k]), self.section, self.fields[k][3])
-
-    def at_frames(self, rate: float, place: str, quantity: str = "outer_radius", first: float = 0.0) -> tuple[np.ndarray, np.ndarray]:
-        """(times in s, values) of a series at the frames of a camera of `rate` frames a second, the first at `first` in seconds."""
-        return sample_frames(self, rate, quantity, place, first)
-
-    def departure(self, name: str, coil: str | None = None) -> Departure | None:
-        """When the middle of a body passes an end face of a coil (the first of the circuit if None); None where it stays."""
-        return find_departure(self, name, coil or self.coils[0])
-
-    def apparent_inductance(self) -> tuple[np.ndarray, np.ndarray]:
-        """(times in s, henry) of the coils as the bank sees them, flux over current, where enough current flows to tell."""
-        return flux_over_current(self)
-
-    def field_at(self, time: float) -> ShotField:
-        """The whole field at the stored instant nearest to `time` in seconds."""
-        k = self._nearest(time)
-        currents = {name: float(self.series("current", name)[k]) for name in self.coils}
-        return self._field(float(self.times[k]), *self.fields[k], currents, self.metal.remaining_magnetization(k))
-
-    def _nearest(self, time: float) -> int:
-        check_time(self, time)
-        return int(np.abs(self.times - time).argmin())
-
-    def _field(self, time: float, u, u_t, sigma, mesh: Mesh, currents: dict[str, float], remaining: np.ndarray | None) -> ShotField:
-        system = (self.system if mesh is self.system.mesh else self.build(mesh)).with_conductivity(sigma)
-        system = system if remaining is None else system.with_magnetization_fraction(remaining)
-        solution = NodalField(mesh, u, self.network.applied_field)
-        return ShotField(time, self.section, solution, u_t, system, currents, lambda: self.refined_run()._between(time),
-                         lambda: self._typical_error)
-
-    @cached_property
-    def system(self) -> EddySystem:
-        """The system of the cold metal in its first place."""
-        return self.build(self.fields[0][3])
-
-    def _between(self, time: float) -> ShotField:
-        """The field at any time of the shot: by cubics through two stored instants and their rates; conductivity on a straight line.
-
-        Where the metal moves, the stored instant before it.
-        """
-        k = int(np.clip(np.searchsorted(self.times, time), 1, len(self.times) - 1))
-        (start, end), (before, after) = self.times[k - 1:k + 1], self.fields[k - 1:k + 1]
-        if before[3] is not after[3]:
-            return self.field_at(start)
-        cubic = CubicHermiteSpline([start, end], np.array([before[0], after[0]]), np.array([before[1], after[1]]))
-        share = (time - start) / (end - start)
-        currents = {name: float(np.interp(time, self.times, self.series("current", name))) for name in self.coils}
-        return self._field(time, cubic(time), cubic(time, 1), before[2] + share * (after[2] - before[2]), before[3], currents,
-                           self.metal.remaining_magnetization(k))
+        return kinematics.validity_limit(self)[1]
 
     @property
     def held(self) -> bool:
         """Whether all metal stayed where it was."""
-        return self.fields[0][3] is self.fields[-1][3]
+        return self.instants[0].mesh is self.instants[-1].mesh
 
-    def summary(self) -> str:
-        """One screen for a person in a workshop."""
-        return summary_text(self)
+    @property
+    def metal(self) -> MetalHistory:
+        """Temperature, plastic flow and bursts over time."""
+        return MetalHistory(tuple(instant.metal for instant in self.instants), self.heated_metal)
 
-    def _repr_html_(self) -> str:
-        return summary_html(self)
+    def metal_at(self, time: float) -> MetalMap:
+        """Temperature, its plastic share, strain and its rate in the metal, at the stored instant nearest to `time` in seconds."""
+        k = kinematics.nearest_instant(self, time)
+        return self.metal.map_at(k, float(self.times[k]), self.section, self.instants[k].mesh)
 
-    def plot_current(self, measured=None, **options):
-        """Draw the current of a coil, and over it a measured record, see `fieldsolve.plot_current`."""
-        from fieldsolve.report.plots.shot import plot_current
-        return plot_current(self, measured, **options)
+    def profile(self, name: str, time: float) -> Profile:
+        """Outline and thickness of a part at any time of the shot."""
+        return kinematics.section_profile(self, name, time)
+
+    def at_frames(self, rate: float, place: str, quantity: str = "outer_radius", first: float = 0.0) -> tuple[np.ndarray, np.ndarray]:
+        """(times in s, values) of a series at the frames of a camera of `rate` frames a second, the first at `first` in seconds."""
+        return kinematics.sample_frames(self, rate, quantity, place, first)
+
+    def departure(self, name: str, coil: str | None = None) -> Departure | None:
+        """When the middle of a body passes an end face of a coil (the first of the circuit if None); None where it stays."""
+        return kinematics.find_departure(self, name, coil or self.coils[0])
+
+    def field_at(self, time: float) -> ShotField:
+        """The field at the stored instant nearest to `time` in seconds; with error bounds after a refined run."""
+        k = kinematics.nearest_instant(self, time)
+        return field_at_instant(self, k, self.reference and field_between(self.reference, float(self.times[k])))
+
+    def system_on(self, mesh: Mesh) -> EddySystem:
+        """Matrices of the cold metal on a mesh of one of the instants."""
+        return self._first_system if mesh is self.instants[0].mesh else shot_system(self.section, mesh, self.network)
+
+    @cached_property
+    def _first_system(self) -> EddySystem:
+        return shot_system(self.section, self.instants[0].mesh, self.network)
 
     @property
     def bodies(self) -> tuple[str, ...]:
@@ -228,49 +274,22 @@ class Shot:
         """Names under which the banks' series stand."""
         return bank_places(self.network)
 
-    @property
-    def reversal(self) -> Estimate:
-        """Largest reverse voltage of the first bank over its charge voltage."""
-        if not self.bank_places:
-            raise InputError("the currents were given: there is no bank whose voltage reverses")
-        return self.reversal_of(self.bank_places[0])
+    def summary(self) -> str:
+        """One screen for a person in a workshop."""
+        return summary_text(self)
 
-    def reversal_of(self, place: str) -> Estimate:
-        """Largest reverse voltage of a bank over its charge voltage."""
-        charge = self.network.banks[self.bank_places.index(place)].voltage
-        return self._estimate(lambda shot: max(0.0, -float(shot.series("voltage", place).min())) / charge)
+    def save(self, path: str | Path) -> None:
+        """Keep the shot in one file, complete or not at all, for `load_shot` to read; OSError where the folder cannot be written to.
 
-    @property
-    def residual_voltages(self) -> dict[str, Estimate]:
-        """Voltage left on each bank at the end, volt."""
-        return {place: self._estimate(lambda shot, place=place: shot.series("voltage", place)[-1], "V") for place in self.bank_places}
+        The file is a zip of a JSON header and numpy arrays, without pickle; by custom its name ends in .shot.npz.  What cannot be kept,
+        functions of a person's own, is named in the header and in a warning; only a refined run needs it.
+        """
+        save_shot(self, path)
 
-    def power_over_current(self, body: str) -> Estimate:
-        """Heat power of a body over its net current at that current's peak, in volt: a mean over the body, less than round the rim."""
-        def ratio(shot: Shot) -> float:
-            peak, time = shot.history.peak("current", body)
-            return float(np.interp(time, shot.times, shot.series("power", body))) / abs(peak) if peak else 0.0
-        return self._estimate(ratio, "V", self.history.peak("current", body)[1])
+    def _repr_html_(self) -> str:
+        return summary_html(self)
 
-    def impulse(self, name: str) -> Estimate:
-        """Integral of the radial force on a part over the shot in N s, inward negative."""
-        return self._estimate(lambda shot: running_spline_integral(shot.times, shot.series("radial_force", name))[-1], "N s")
-
-    def action(self, name: str) -> Estimate:
-        """Integral of the square of a coil's current over the shot in A^2 s."""
-        def integrated(shot: Shot) -> float:
-            current, rate = shot.series("current", name), shot.series("current_rate", name)
-            return running_integral(shot.times, current**2, 2 * current * rate)[-1]
-        return self._estimate(integrated, "A^2 s")
-
-    def _estimate(self, evaluate: Callable[[Shot], float], unit: str = "", time: float | None = None) -> Estimate:
-        value = float(evaluate(self))
-        return Estimate(
-            value, lambda: max(abs(value - float(evaluate(self.refined_run()))), self._typical_error * abs(value)), unit, time=time
-        )
-
-    @cached_property
-    def _typical_error(self) -> float:
-        """Largest relative difference of the peak currents from the finer run's: another figure may meet its own by chance."""
-        peaks = [[shot.history.peak("current", place)[0] for place in (*self.coils, *self.bodies)] for shot in (self, self.refined_run())]
-        return max((abs(a - b) / max(abs(a), abs(b)) for a, b in zip(*peaks, strict=True) if a and b), default=0.0)
+    def plot_current(self, measured=None, **options):
+        """Draw the current of a coil, and over it a measured record, see `fieldsolve.plot_current`."""
+        from fieldsolve.report.plots.shot import plot_current
+        return plot_current(self, measured, **options)

@@ -6,6 +6,7 @@ from textwrap import wrap
 
 from fieldsolve.caution import CAUTION
 from fieldsolve.field.system.coefficients import is_magnetic
+from geometries.parts import Part
 
 HELD = "metal held still (overstates current, field and force)"
 MOVED = "metal is followed to the first burst of a turn, without wrinkles, cracks or spall"
@@ -14,9 +15,9 @@ EDGES = "peak fields of bores without the surfaces of magnetic bodies, at whose 
 SATURATES = "magnetization without hysteresis"
 LIMITS = "Limits: {}, axisymmetric, constant arc voltage, no heat conduction, no vapour."
 WIDTH = 130             # of a line of the text
-MIN_ENERGY_SHARE = 1e-3             # of the banks' energy: what is less is not told
-MIN_PLASTIC_SHARE = 0.01        # of a cell's heat: a smaller plastic share is not told
-MIN_DRIFT = 5e-3            # of the rim's thickness: less motion along z is not told, a symmetric rig's mesh makes as much
+MIN_ENERGY_SHARE = 1e-3             # of the banks' energy: less is left out
+MIN_PLASTIC_SHARE = 0.01        # of a cell's heat: a smaller plastic share is left out
+MIN_DRIFT = 5e-3            # of the rim's thickness: less motion along z is left out, a symmetric rig's mesh makes as much
 SHAPE_LABELS = {
     "outer_radius": "radius",
     "inner_radius": "hole",
@@ -24,7 +25,7 @@ SHAPE_LABELS = {
     "mid_radius_thickness": "at mid-radius",
     "axis_thickness": "at axis",
 }
-MIN_MASS_SHARE = 5e-4            # of a part's mass: less molten or boiled metal is not told
+MIN_MASS_SHARE = 5e-4            # of a part's mass: less molten or boiled metal is left out
 
 
 def summary_text(shot) -> str:
@@ -43,6 +44,14 @@ def summary_html(shot) -> str:
     return f"{table}<p>{escape(describe_limits(shot))}</p><p>{escape(CAUTION)}</p>"
 
 
+def short_text(shot) -> str:
+    """One line for a person at a prompt."""
+    coils, bodies = (", ".join(names)[:80] or "none" for names in (shot.coils, shot.bodies))
+    return (f"Shot(to {1e6 * shot.times[-1]:.4g} us, {len(shot.instants)} instants, {shot.unknowns} unknowns, coils: {coils}, "
+            f"bodies: {bodies}, metal {'held' if shot.held else 'moving'}{', interrupted' if shot.interrupted else ''}, "
+            f"{'no error bounds' if shot.reference is None else 'error bounds from a refined run'})")
+
+
 def summary_title(shot) -> str:
     """How long, whether the metal moved, and what ended it or is beyond the model."""
     how = "metal held" if shot.held else "metal moving"
@@ -53,13 +62,17 @@ def summary_title(shot) -> str:
 
 def describe_limits(shot) -> str:
     """What the model leaves out, in words."""
-    curves = [SATURATES] if shot.system.zones else []
+    curves = [SATURATES] if any(_has_bh_curve(part) for part in shot.section.parts) else []
     curves += [EDGES] if any(is_magnetic(shot.section, part.name) for part in shot.section.parts) else []
     if shot.held:
         return LIMITS.format(", ".join([HELD, *curves]))
     fixed = [f"{name} held still ({reason})" for name, reason in shot.fixed_parts.items()]
     rigid = [RIGID] if any(("kinetic_energy", name) not in shot.history.values for name in shot.coils) else []
     return LIMITS.format(", ".join([MOVED, *fixed, *rigid, *curves]))
+
+
+def _has_bh_curve(part: Part) -> bool:
+    return any(getattr(zone.material, "bh_curve", None) is not None for zone in part.zones)
 
 
 def summary_rows(shot) -> list[tuple[str, str]]:
@@ -95,7 +108,7 @@ def summary_rows(shot) -> list[tuple[str, str]]:
 def describe_burst(shot, name: str) -> str:
     """When a coil's first turn bursts, what flies then, and what to do."""
     burst, late = shot.burst(name), shot.metal.bursts(name)[1]
-    until = f"by {1e6 * late.time:.1f} us at the latest" if late else "at the latest after the record"
+    until = f"by {1e6 * late.time:.1f} us at the latest" if late else "at the latest after the end of the shot"
     return (f"{burst.turn} from {1e6 * burst.time:.1f} us on, {until}; then {1e3 * burst.mass:.3g} g of turns move at up to "
             f"{burst.speed:.0f} m/s with {burst.kinetic_energy:.3g} J; beyond the model after it; treat the bank as charged")
 

@@ -35,7 +35,7 @@ def check_output_file(option: str, target: str | None, suffixes: tuple[str, ...]
     if target is None:
         return
     path = Path(target)
-    if suffixes and path.suffix.lower() not in suffixes:
+    if suffixes and not path.name.lower().endswith(suffixes):
         raise InputError(f"{option} {target}: the name must end in {' or '.join(suffixes)}")
     if not path.parent.is_dir():
         raise InputError(f"{option} {target}: no such folder: {path.parent}; make it first")

@@ -1,0 +1,162 @@
+"""What the commands `shot` and `show` have in common: their output options, and a shot shown and written as these say."""
+from __future__ import annotations
+
+import argparse
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from fieldsolve.cli.arguments import add_json
+
+if TYPE_CHECKING:
+    from fieldsolve.records.measured_current import Record
+    from fieldsolve.rig.rig import Rig
+    from fieldsolve.shot.result.shot import Shot
+
+HELD_SHOT, COIL_INDUCTANCE = "held shot", "coil inductance"         # companions of a shot, which its card takes
+OUTSIDE = 1                 # exit code of a shot that was interrupted or exceeds a rating
+
+
+def add_outputs(command: argparse.ArgumentParser) -> None:
+    """The options that say what is written of a shot."""
+    add_json(command)
+    command.add_argument("--csv", metavar="FILE", help="write the series, one row an instant (.csv)")
+    command.add_argument("--npz", metavar="FILE", help="write the series as arrays (.npz)")
+    command.add_argument("--figures", metavar="DIR", help="draw the figures into a folder (.png)")
+    command.add_argument("--report", metavar="FILE.html",
+                         help="write the sheet for the bench: one page by itself, two of A4 in print (.html)")
+    command.add_argument("--frames", metavar="RATE", help="outer radius of the bodies at the frames of a camera, such as '1 MHz', "
+                         "on screen and in --json")
+    command.add_argument("--measured", metavar="FILE.csv",
+                         help="record of the first coil's current, time in s and current in A, to compare")
+
+
+@dataclass(frozen=True)
+class OutputInputs:
+    """What the outputs need that is read beforehand: a measured record, and frames a second of a camera; None where not given."""
+
+    record: Record | None
+    rate: float | None
+
+
+def check_outputs(options: argparse.Namespace) -> OutputInputs:
+    """Find out before a solve what cannot be written or read after it: InputError."""
+    from fieldsolve.files import check_output_file, check_output_folder
+
+    for option, suffixes in (("json", ()), ("csv", (".csv",)), ("npz", (".npz",)), ("report", (".html",))):
+        check_output_file(f"--{option}", getattr(options, option), suffixes)
+    check_output_folder("--figures", options.figures)
+    return OutputInputs(_measured_record(options.measured), _frame_rate(options.frames))
+
+
+def put_out(shot: Shot, name: str, options: argparse.Namespace, inputs: OutputInputs,
+            prepare_page: Callable[[], tuple[Shot, Rig]]) -> int | None:
+    """Show a shot and write what the options ask for; returns the exit code where it is not 0.
+
+    prepare_page  gives the shot with what its card takes beside it, and the rig; called where a page is written
+    """
+    from fieldsolve.files import write_json
+
+    facts = _show(shot, name, inputs, quiet_difference=bool(options.figures))
+    _write_files(shot, facts, options)
+    if options.report:
+        report_facts = _write_report(*prepare_page(), facts, options.report)
+        if options.json:                                       # once more, with the page's card and scope; a page that fails takes nothing
+            write_json(options.json, facts | report_facts)
+    return OUTSIDE if facts["exceeded"] or shot.interrupted else None
+
+
+def _show(shot: Shot, name: str, inputs: OutputInputs, quiet_difference: bool) -> dict[str, Any]:
+    """Print a shot; returns what is printed, and more, as facts."""
+    from fieldsolve.report.text.motion import former_facts, former_text, frames_facts, frames_text
+    from fieldsolve.report.text.shot import shot_errors, shot_facts
+
+    former = None if shot.held else shot.problem.former
+    facts = {"case": name, **shot_facts(shot), "former": former_facts(former), "errors": shot_errors(shot)}
+    print(f"{name}: {shot.summary()}")
+    if former:
+        print(former_text(former))
+    for sentence in facts["exceeded"]:
+        print("WARNING:", sentence)
+    if shot.reference:
+        print("numerical errors:", ", ".join(f"{place} {text}" for place, text in _main_errors(shot)))
+    if inputs.rate:
+        facts["frames"] = frames_facts(shot, inputs.rate)
+        print("\n".join(frames_text(facts["frames"])))
+    return facts | _peak_difference(shot, inputs.record, verbose=not quiet_difference)
+
+
+def _measured_record(path: str | None):
+    if path is None:
+        return None
+    from fieldsolve.records.measured_current import read_record
+
+    return read_record(path)
+
+
+def _frame_rate(text: str | None) -> float | None:
+    if text is None:
+        return None
+    from fieldsolve.errors import InputError
+    from fieldsolve.units import parse_quantity
+
+    rate = parse_quantity(text, "Hz", "--frames")
+    if not 0 < rate < math.inf:
+        raise InputError(f"--frames {text!r}: must be a finite rate above 0, such as '1 MHz'")
+    return rate
+
+
+def _main_errors(shot: Shot) -> Iterator[tuple[str, str]]:
+    """The errors that a person looks at first, as text."""
+    from fieldsolve.units import display
+
+    for name in (*shot.coils, *shot.bodies):
+        yield f"current of {name}", display(shot.peak("current", name).error, "A", 1)
+    for series, place in shot.history.values:
+        if series == "field":
+            yield f"peak field, {place}", display(shot.peak("field", place).error, "T", 1)
+
+
+def _peak_difference(shot: Shot, record: Record | None, verbose: bool) -> dict[str, Any]:
+    """Difference of the peaks as facts."""
+    if record is None:
+        return {}
+    from fieldsolve.records.measured_current import peak_difference
+
+    difference = peak_difference(shot, record, shot.coils[0])
+    if verbose:
+        print(difference)
+    return {"measured": {"file": record.path.name, "peak_A": difference.measured[0], "peak_time_s": difference.measured[1],
+                         "computed_less_measured_A": difference.current, "computed_less_measured_s": difference.time}}
+
+
+def _write_files(shot: Shot, facts: dict, options: argparse.Namespace) -> None:
+    if options.json:
+        from fieldsolve.files import write_json
+
+        write_json(options.json, facts)
+    if options.csv or options.npz:
+        from fieldsolve.report.files.series import write_csv, write_npz
+
+        for path, write in ((options.csv, write_csv), (options.npz, write_npz)):
+            if path:
+                write(shot, path)
+    if options.figures:
+        from fieldsolve.report.plots.shot import write_shot_figures
+
+        write_shot_figures(shot, options.figures, options.measured)
+
+
+def _write_report(shot: Shot, rig: Rig, facts: dict, path: str) -> dict[str, Any]:
+    """Write the page and return its card and scope as facts."""
+    from fieldsolve.report.sheet.page import write_page
+    from fieldsolve.report.sheet.scope import scope_channels
+    from fieldsolve.report.text.rig import card_facts
+    from fieldsolve.rig.card import rig_card
+
+    held, moving = (shot, None) if shot.held else (shot.companions.get(HELD_SHOT), shot)
+    card = rig_card(rig, held, moving, shot.companions.get(COIL_INDUCTANCE))
+    channels = scope_channels(shot, card)
+    write_page(path, shot, facts, shot.case, card, channels)
+    return {"card": card_facts(card), "scope": [channel.facts for channel in channels]}

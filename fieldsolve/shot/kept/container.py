@@ -1,0 +1,133 @@
+"""One zip file with a JSON header, plain data and arrays, written complete or not at all, and refused where it is not what was written.
+
+    header.json    what the file is, by which versions on which platform and when it was written, and the SHA-256 of the rest
+    content.json   the plain data
+    arrays/N.npy   array N; numpy opens it too: numpy.load(file)["arrays/N"]
+"""
+from __future__ import annotations
+
+import hashlib
+import io
+import json
+import platform
+import zipfile
+import zlib
+from collections.abc import Iterator, Mapping
+from datetime import UTC, datetime
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from fieldsolve.errors import InputError
+from fieldsolve.files import write_atomically
+from fieldsolve.version import VERSION
+
+FORMAT, FORMAT_VERSION = "fieldsolve shot", 1
+HEADER, CONTENT = "header.json", "content.json"
+COMPRESSION_LEVEL = 1           # zlib's fastest: higher ones take longer and save less than a hundredth
+PACKAGES = ("numpy", "scipy", "scikit-fem", "gmsh")
+
+
+def write_container(path: str | Path, content: Any, arrays: list[np.ndarray], facts: Mapping[str, Any]) -> None:
+    """Write plain data and arrays; `facts` are further entries of the header."""
+    header = {"format": FORMAT, "version": FORMAT_VERSION, "written": datetime.now(UTC).isoformat(timespec="seconds"),
+              "software": _versions(), "platform": platform.platform(), **facts}
+
+    def write(partial: Path) -> None:
+        digest = hashlib.sha256(_header_bytes(header))
+        with zipfile.ZipFile(partial, "w", zipfile.ZIP_DEFLATED, compresslevel=COMPRESSION_LEVEL) as file:
+            for name, data in _members(content, arrays):
+                _add_to_hash(digest, name, data)
+                file.writestr(name, data)
+            file.writestr(HEADER, json.dumps(header | {"sha256": digest.hexdigest()}, indent=2, allow_nan=False))
+    write_atomically(path, write)
+
+
+def read_header(path: str | Path) -> dict[str, Any]:
+    """The header of a kept file.
+
+    Raises InputError for what is no file, is cut short, is of another format or of a newer version.
+    """
+    with _opened(Path(path)) as file:
+        return _header(Path(path), file)
+
+
+def read_container(path: str | Path) -> tuple[dict[str, Any], Any, list[np.ndarray]]:
+    """Header, plain data and arrays of a kept file.
+
+    Raises InputError as `read_header`, and where the content is not the one that was written.
+    """
+    path, members = Path(path), {}
+    with _opened(path) as file:
+        header = _header(path, file)
+        digest = hashlib.sha256(_header_bytes({key: value for key, value in header.items() if key != "sha256"}))
+        try:
+            for name in file.namelist():
+                if name != HEADER:
+                    members[name] = file.read(name)
+                    _add_to_hash(digest, name, members[name])
+        except (zipfile.BadZipFile, zlib.error, EOFError) as error:
+            raise InputError(f"{path.name}: the content is damaged ({error}); take another copy") from None
+    if digest.hexdigest() != header["sha256"]:
+        raise InputError(f"{path.name}: the content has changed since it was written: its SHA-256 is not the header's; take another copy")
+    arrays = [_read_array(members[f"arrays/{k}.npy"]) for k in range(len(members) - 1)]
+    return header, json.loads(members[CONTENT]), arrays
+
+
+def _opened(path: Path) -> zipfile.ZipFile:
+    if not path.is_file():
+        raise InputError(f"no such file: {str(path)!r}; give one that shot.save or `fieldsolve shot --save` has written")
+    try:
+        return zipfile.ZipFile(path)
+    except zipfile.BadZipFile:
+        with path.open("rb") as file:
+            is_zip = file.read(2) == b"PK"
+        reason = "it is cut short: copy it again" if is_zip else "it is of another kind: give one that shot.save has written"
+        raise InputError(f"{path.name}: no kept shot can be read from it; {reason}") from None
+
+
+def _header(path: Path, file: zipfile.ZipFile) -> dict[str, Any]:
+    try:
+        header = json.loads(file.read(HEADER))
+    except (KeyError, ValueError, zipfile.BadZipFile, zlib.error):
+        header = {}
+    if not isinstance(header, dict) or header.get("format") != FORMAT or not isinstance(header.get("version"), int):
+        raise InputError(f"{path.name}: is a zip file, but no kept shot; a table of series written by --npz is none either")
+    if header["version"] > FORMAT_VERSION:
+        written_by = header.get("software", {}).get("fieldsolve", "a later version")
+        raise InputError(f"{path.name}: written by fieldsolve {written_by} in format {header['version']}, this is {VERSION} and reads "
+                         f"up to format {FORMAT_VERSION}: install the later version")
+    return header
+
+
+def _members(content: Any, arrays: list[np.ndarray]) -> Iterator[tuple[str, bytes]]:
+    yield CONTENT, json.dumps(content, allow_nan=False).encode()
+    for k, array in enumerate(arrays):
+        buffer = io.BytesIO()
+        np.lib.format.write_array(buffer, array, allow_pickle=False)
+        yield f"arrays/{k}.npy", buffer.getvalue()
+
+
+def _read_array(data: bytes) -> np.ndarray:
+    return np.lib.format.read_array(io.BytesIO(data), allow_pickle=False)
+
+
+def _add_to_hash(digest, name: str, data: bytes) -> None:
+    digest.update(f"{name} {len(data)} ".encode())
+    digest.update(data)
+
+
+def _header_bytes(header: Mapping[str, Any]) -> bytes:
+    return json.dumps(header, sort_keys=True).encode()
+
+
+def _versions() -> dict[str, str | None]:
+    found: dict[str, str | None] = {"fieldsolve": VERSION, "python": platform.python_version()}
+    for package in PACKAGES:
+        try:
+            found[package] = version(package)
+        except PackageNotFoundError:
+            found[package] = None
+    return found

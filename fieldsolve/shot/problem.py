@@ -1,0 +1,88 @@
+"""What a shot is computed from, as one frozen description that can be refined, copied and sent to another process."""
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from fieldsolve.circuit.bank import Bank, Crowbar, Leads
+from fieldsolve.circuit.prescribed_currents import PrescribedCurrents
+from fieldsolve.motion.contract import Motion
+from fieldsolve.motion.defaults import default_motions, refine_motions
+from fieldsolve.motion.hoops.former import Former
+from fieldsolve.motion.rigid import PrescribedMotion
+from fieldsolve.ode import SDIRK2, Tableau
+from fieldsolve.pickling import check_importable, declared_fields
+from geometries.cross_section import CrossSection
+from geometries.errors import InputError
+from geometries.mesh import Mesh
+
+REFINEMENT = 4.0            # of the accuracy: about twice as many cells across and half as long steps
+
+
+@dataclass(frozen=True)
+class CaseText:
+    """The case file that a shot came from: its name without folder, and its text as written."""
+
+    name: str
+    text: str
+
+    def __repr__(self) -> str:
+        return f"CaseText({self.name}, {len(self.text)} characters)"
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class ShotProblem:
+    """The arguments of `solve_shot`, which says what each is.
+
+    Raises InputError for a former beside motions that are given part by part.
+    """
+
+    section: CrossSection
+    bank: Bank | Sequence[Bank] | PrescribedCurrents
+    end_time: float
+    motion: bool | Mapping[str, Motion] = True
+    heating: bool = True
+    accuracy: float = 3e-3
+    circuit: Sequence[Sequence[str]] | None = None
+    leads: Leads | None = None
+    crowbar: Crowbar | None = None
+    mesh_accuracy: float | None = None
+    step: float | None = None
+    mesh: Mesh | None = None
+    former: Former | None = None
+    method: Tableau = SDIRK2
+
+    def __post_init__(self) -> None:
+        if self.former is not None and not isinstance(self.motion, bool):
+            raise InputError("former: it goes with motion=True; where each part's motion is given, give it to fs.HoopMotion(former=...)")
+
+    def motions(self) -> tuple[dict[str, Motion], dict[str, str]]:
+        """The motion of each part that moves, by name; and why a part that was to move is held still, by its name."""
+        return default_motions(self.section, self.former) if self.motion is True else (dict(self.motion or {}), {})
+
+    def refined(self, end_time: float | None = None) -> ShotProblem:
+        """The same shot to a quarter of the accuracy, on a mesh and with steps of its own; to another end time in seconds if given."""
+        return replace(self, motion=refine_motions(self.motions()[0]), former=None, end_time=end_time or self.end_time,
+                       accuracy=self.accuracy / REFINEMENT, mesh_accuracy=(self.mesh_accuracy or self.accuracy) / REFINEMENT,
+                       step=self.step and self.step / 2, mesh=None)
+
+    def __repr__(self) -> str:
+        motion = {True: "default", False: "none"}[self.motion] if isinstance(self.motion, bool) else ", ".join(self.motion) or "none"
+        drive = "prescribed currents" if isinstance(self.bank, PrescribedCurrents) else "bank"
+        return (f"ShotProblem({drive}, {len(self.section.parts)} parts, to {self.end_time:.6g} s, motion: {motion}, "
+                f"accuracy {self.accuracy:g})")
+
+    def __copy__(self) -> ShotProblem:
+        return self
+
+    def __deepcopy__(self, memo: dict) -> ShotProblem:
+        return self
+
+    def __getstate__(self) -> dict:
+        if isinstance(self.bank, PrescribedCurrents):
+            for name, current in self.bank.currents.items():
+                check_importable(f"current of {name}", current)
+        for name, motion in ({} if isinstance(self.motion, bool) else self.motion).items():
+            if isinstance(motion, PrescribedMotion):
+                check_importable(f"motion of {name}", motion.positions_at)
+        return declared_fields(self)

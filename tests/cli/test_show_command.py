@@ -1,0 +1,116 @@
+"""The command `fieldsolve show`: what `fieldsolve shot --save` has kept is shown and written again, and nothing is solved."""
+import csv
+import json
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+import fieldsolve as fs
+from fieldsolve.cli.main import main
+from tests.rigs import RIG
+
+CASE = RIG + '[run]\nend_time = "4 us"\naccuracy = 3e-2\n'
+
+
+@pytest.fixture(scope="module")
+def kept(tmp_path_factory):
+    """A folder with a kept shot of moving metal, and what the command that kept it wrote beside it."""
+    folder = tmp_path_factory.mktemp("kept")
+    (folder / "rig.toml").write_text(CASE, encoding="utf-8")
+    assert main(["shot", str(folder / "rig.toml"), "--save", str(folder / "a.shot.npz"), "--json", str(folder / "shot.json"),
+                 "--csv", str(folder / "shot.csv"), "--npz", str(folder / "shot.npz"), "--frames", "1 MHz",
+                 "--report", str(folder / "shot.html")]) == 0
+    (folder / "rig.toml").unlink()
+    return folder
+
+
+@pytest.fixture(autouse=True)
+def no_solver(request, monkeypatch):
+    if "kept" in request.fixturenames:
+        request.getfixturevalue("kept")
+        for target in ("fieldsolve.shot.solve.Discharge", "geometries.mesher.mesh_section", "fieldsolve.rig.coil.empty_inductance"):
+            monkeypatch.setattr(target, lambda *_, **__: pytest.fail("something was solved"))
+
+
+
+def test_a_kept_shot_is_shown_and_written_as_when_it_was_solved(kept, tmp_path, capsys):
+    files = {suffix: tmp_path / f"show.{suffix}" for suffix in ("json", "csv", "npz")}
+    options = [part for suffix, path in files.items() for part in (f"--{suffix}", str(path))]
+    assert main(["show", str(kept / "a.shot.npz"), *options, "--frames", "1 MHz", "--figures", str(tmp_path / "figures")]) == 0
+    out, err = capsys.readouterr()
+    assert err == "" and out.startswith("rig.toml: Shot to 4 us, metal moving") and "frames at 1 MHz" in out
+    assert "kept 20" in out and f"by fieldsolve {fs.__version__} on " in out and "numerical errors" not in out
+    facts, written = json.loads(files["json"].read_text()), json.loads((kept / "shot.json").read_text())
+    assert facts == {name: value for name, value in written.items() if name not in ("card", "scope")} and facts["errors"] is None
+    assert list(csv.reader(files["csv"].open())) == list(csv.reader((kept / "shot.csv").open()))
+    with np.load(files["npz"]) as shown, np.load(kept / "shot.npz") as written:
+        assert all((shown[name] == written[name]).all() for name in written)
+    assert {"current.png", "sections.png", "map.png"} <= {path.name for path in (tmp_path / "figures").iterdir()}
+
+
+def test_the_page_is_made_from_the_file_alone(kept, tmp_path):
+    page, facts = tmp_path / "page.html", tmp_path / "page.json"
+    assert main(["show", str(kept / "a.shot.npz"), "--report", str(page), "--json", str(facts)]) == 0
+    shown, written = (json.loads(path.read_text()) for path in (facts, kept / "shot.json"))
+    assert shown["scope"] == written["scope"] and any(check["verdict"] != "not assessed" for check in shown["card"]["checks"])
+    assert shown["card"]["checks"] == written["card"]["checks"] and shown["card"] == written["card"]
+    text = page.read_text(encoding="utf-8")
+    assert CASE.splitlines()[0] in text and "<h2>Card</h2>" in text and "A charged bank kills" in text
+
+
+def test_a_page_of_a_shot_that_was_kept_without_one_assesses_less(kept, tmp_path):
+    shot = fs.load_shot(kept / "a.shot.npz")
+    replace(shot, companions={}).save(tmp_path / "a.shot.npz")
+    facts = tmp_path / "page.json"
+    assert main(["show", str(tmp_path / "a.shot.npz"), "--report", str(tmp_path / "a.html"), "--json", str(facts)]) == 0
+    checks, full = (json.loads(path.read_text())["card"]["checks"] for path in (facts, kept / "shot.json"))
+    assert len([check for check in checks if check["value"] is None]) > len([check for check in full if check["value"] is None])
+    assert "do not tell enough" in (tmp_path / "a.html").read_text(encoding="utf-8")
+
+
+def test_errors_are_shown_where_they_were_kept(tmp_path, capsys):
+    (tmp_path / "rig.toml").write_text(CASE.replace("4 us", "2 us"), encoding="utf-8")
+    file, facts = str(tmp_path / "a.shot.npz"), tmp_path / "a.json"
+    assert main(["shot", str(tmp_path / "rig.toml"), "--held", "--errors", "--save", file]) == 0
+    first = capsys.readouterr().out.splitlines()
+    assert main(["show", file, "--json", str(facts)]) == 0
+    assert capsys.readouterr().out.splitlines()[:-1] == first and any(line.startswith("numerical errors: ") for line in first)
+    assert json.loads(facts.read_text())["errors"]["coil_peak_A"] > 0
+
+
+def test_a_refined_run_that_is_interrupted_keeps_the_shot(tmp_path, capsys, monkeypatch):
+    (tmp_path / "rig.toml").write_text(CASE.replace("4 us", "2 us"), encoding="utf-8")
+    def interrupt(shot):
+        raise KeyboardInterrupt("the refined run was interrupted: no error bounds are known")
+    monkeypatch.setattr("fieldsolve.cli.progress.refine_with_progress", interrupt)
+    assert main(["shot", str(tmp_path / "rig.toml"), "--held", "--errors", "--save", str(tmp_path / "a.shot.npz")]) == 1
+    out, err = capsys.readouterr()
+    assert "metal held" in out and "numerical errors" not in out and "no error bounds are known" in err
+    assert fs.load_shot(tmp_path / "a.shot.npz").reference is None
+
+
+@pytest.mark.parametrize(("arguments", "words"), [
+    (["show", "none.shot.npz"], "no such file"),
+    (["shot", "rig.toml", "--save", "a.npz"], "--save a.npz: the name must end in .shot.npz"),
+    (["show", "none.shot.npz", "--report", "a.txt"], "must end in .html"),
+])
+def test_wrong_use_is_one_line(arguments, words, tmp_path, capsys, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "rig.toml").write_text(CASE, encoding="utf-8")
+    assert main(arguments) == 2
+    err = capsys.readouterr().err
+    assert words in err and err.count("\n") == 1
+
+
+def test_a_shot_from_no_case_has_no_page(tmp_path, capsys):
+    from fieldsolve.cases.case_file import read_case
+
+    shot = fs.solve_shot(read_case({"coil": {"shape": "winding", "inner_radius": "10 mm", "outer_radius": "12 mm", "height": "5 mm",
+                                             "turns": 4, "fill": 0.6, "material": "copper"}}).section,
+                         fs.Bank(1e-5, 1e3), end_time=1e-6, accuracy=5e-2, motion=False, heating=False)
+    shot.save(tmp_path / "a.shot.npz")
+    assert main(["show", str(tmp_path / "a.shot.npz")]) == 0
+    assert capsys.readouterr().out.startswith("a.shot.npz: Shot to 1 us")
+    assert main(["show", str(tmp_path / "a.shot.npz"), "--report", str(tmp_path / "a.html")]) == 2
+    assert "came from no case file" in capsys.readouterr().err
