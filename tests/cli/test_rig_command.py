@@ -205,7 +205,7 @@ def test_a_second_bank_is_read_with_its_own_rating(case, monkeypatch):
     assert [capacitor.rated_voltage for capacitor in rig.capacitors] == [7e3, None]
 
 
-def test_the_shot_table_of_leads_ignores_what_is_told_to_the_rig():
+def test_the_shot_table_of_leads_ignores_the_keys_of_the_rig():
     plan = read_shot_case(read_case(EXAMPLE))
     assert plan.leads == fs.Leads(0.5e-3, 40e-9)
 

@@ -13,7 +13,7 @@ from fieldsolve.units import display
 LIGHT, DARK = "#f5f8fb", "#2e69a3"      # of |B|: one hue, even in lightness; black lines stay readable on the darkest
 BANDS = 12                              # of |B|, about
 LINES, MOST_LINES = 24, 40              # flux lines: about, and at most where a line current crowds them
-TOLD_APART_SHARE = 0.99                          # share of the area that the colours must tell apart
+DISTINGUISHED_SHARE = 0.99                          # share of the area that the colours must tell apart
 CLIP_RATIO = 1.3                         # a largest value within this of that share's is not clipped
 
 
@@ -94,4 +94,4 @@ def area_quantile_and_largest(r: np.ndarray, z: np.ndarray, value: np.ndarray, b
     inside = inside if inside.any() else np.ones(len(mean), dtype=bool)
     order = np.argsort(mean[inside])
     cumulative = np.cumsum(area[inside][order])
-    return float(mean[inside][order][np.searchsorted(cumulative, TOLD_APART_SHARE * cumulative[-1])]), float(value[inside].max())
+    return float(mean[inside][order][np.searchsorted(cumulative, DISTINGUISHED_SHARE * cumulative[-1])]), float(value[inside].max())
