@@ -42,6 +42,7 @@ FLOORS = (                                                   # from below; a mod
     ("fieldsolve.cases",),
     ("fieldsolve.records",),
     ("fieldsolve.calibration", "fieldsolve.sweeps"),
+    ("fieldsolve.report.display_units",),
     ("fieldsolve.report.sampling", "fieldsolve.report.files", "fieldsolve.report.text"),
     ("fieldsolve.report.plots",),
     ("fieldsolve.report.sheet",),

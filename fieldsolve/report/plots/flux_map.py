@@ -5,8 +5,9 @@ import math
 
 import numpy as np
 
+from fieldsolve.report.display_units import MM
 from fieldsolve.report.plots.styles import add_colour_scale, axis_line, plane_axes
-from fieldsolve.report.sampling.outlines import MM, Extent, default_extent, draw_metal
+from fieldsolve.report.sampling.outlines import Extent, default_extent, draw_metal
 from fieldsolve.report.sampling.triangulation import FieldTriangulation, triangulate_field
 from fieldsolve.units import display
 

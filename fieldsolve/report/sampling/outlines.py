@@ -6,6 +6,7 @@ import math
 import numpy as np
 
 from fieldsolve.field.fem.element_matrices import shape_functions
+from fieldsolve.report.display_units import MM
 from geometries.air_mesh import EDGE_NODES
 from geometries.cross_section import AxialStrip, CrossSection
 from geometries.mesh import AIR, Mesh
@@ -14,7 +15,6 @@ from geometries.outlines import Outline
 ARC_SIDES = 256
 PIECES = 8              # straight pieces of a curved edge
 MARGIN = 1.3            # what is shown, relative to the section's extent
-MM = 1e3                # millimetres in a metre
 
 Extent = tuple[float, float, float, float]
 

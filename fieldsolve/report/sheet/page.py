@@ -10,6 +10,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
+from fieldsolve.report.display_units import MM
 from fieldsolve.report.files.atomic import write_atomically
 from fieldsolve.report.plots.flux_map import plot_field
 from fieldsolve.report.plots.motion import has_maps, moved_parts, plot_metal, plot_sections, plot_shape
@@ -24,7 +25,6 @@ from fieldsolve.units import display
 
 DPI, SCREEN_DPI = 180, 90      # of what is printed, and of what is shown on a screen only
 LITERAL_TEXT = {"text.parse_math": False}                       # names are no formulas
-MM = 1e3
 PACKAGES = ("fieldsolve", "numpy", "scipy", "scikit-fem", "gmsh")
 KEY_QUANTITIES = (                # of the facts: what it is called, key, unit
     ("coil's peak current", "coil_peak_A", "A"), ("its time", "coil_peak_time_s", "s"), ("disc's peak current", "disc_peak_A", "A"),
