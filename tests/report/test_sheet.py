@@ -111,7 +111,7 @@ def test_a_table_of_the_card_that_is_bad_is_refused_before_the_solve(output_fold
 def test_it_is_small_and_says_what_it_is_made_from(output_folder):
     text = (output_folder / "out.html").read_text()
     assert len(text) < 3e6 and "SHA-256" in text and "numpy" in text and "fieldsolve" in text
-    assert text.index("A charged bank kills") < text.index("Key figures") < text.index("<h2>Card</h2>") < text.index("Checklist")
+    assert text.index("A charged bank kills") < text.index("Key quantities") < text.index("<h2>Card</h2>") < text.index("Checklist")
 
 
 def test_names_and_notes_stay_text(browser, output_folder, tmp_path, monkeypatch):
@@ -141,7 +141,7 @@ def test_a_shot_beyond_the_model_says_so_above_its_figures(output_folder):
     leaky = replace(shot, energy=replace(shot.energy, sinks=shot.energy.sinks | {"leak": leak}))
     text = page_html(leaky, shot_facts(leaky), case, None, scope_channels(leaky, None))
     cells = f"Beyond the model from {1e6 * leaky.validity_end:.1f} us on, for the energy balance is lost"
-    assert text.index(cells) < text.index("Key figures") and "predict nothing" in text
+    assert text.index(cells) < text.index("Key quantities") and "predict nothing" in text
 
 
 class _Named:

@@ -96,7 +96,7 @@ def _current_text(field, name: str, current: complex, phasor: bool) -> str:
 
 
 def _three_digits(number: float) -> str:
-    """Three figures, without a power of ten where that is short."""
+    """Three digits, without a power of ten where that is short."""
     return f"{float(f'{number:.3g}'):g}"
 
 

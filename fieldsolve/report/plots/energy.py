@@ -1,4 +1,4 @@
-"""Where the banks' energy is over the time of a shot, stacked to the whole."""
+"""Where the banks' energy is over the time of a shot, stacked to 100 %."""
 from __future__ import annotations
 
 import numpy as np
@@ -16,7 +16,7 @@ HATCHES = ("", "", "", "////", "", "", "\\\\\\\\", "....")
 def plot_energy(shot, ax=None):
     """Stores and sinks in percent of the banks' initial energy, stacked, stores on top; returns the axes.
 
-    The title tells what is left to 100 %: the unexplained energy, largest over the shot.
+    The title gives what is left to 100 %: the unexplained energy, largest over the shot.
     """
     ax = new_axes(7.6, 4.4) if ax is None else ax
     layers = _energy_layers(shot)

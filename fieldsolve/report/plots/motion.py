@@ -1,4 +1,4 @@
-"""The figures of metal that moved: sections to scale, shape over time, maps of temperature and strain, the inductance seen."""
+"""Metal that moved, drawn: sections to scale, shape over time, maps of temperature and strain, the inductance that the bank sees."""
 from __future__ import annotations
 
 import numpy as np

@@ -101,7 +101,7 @@ def plot_temperature(shot, ax=None):
 
 
 def write_shot_figures(shot, folder: str | Path, measured: str | Path | None = None) -> list[Path]:
-    """Write the figures as .png into a folder, which is made where it is missing, each whole or not at all; returns the paths.
+    """Write the figures as .png into a folder, which is made where it is missing; returns the paths.
 
     measured   record of the first coil's current for the figure of the current
     """
@@ -117,7 +117,7 @@ def write_shot_figures(shot, folder: str | Path, measured: str | Path | None = N
 
 
 def _drawings(shot, measured) -> Iterable[tuple[str, Callable]]:
-    """Names and drawers of all that the shot has something to show for."""
+    """Names of the figures that the shot has something to show in, and the functions that draw them."""
     yield "current", lambda: plot_current(shot, measured)
     for body in shot.bodies:
         yield "disc" if len(shot.bodies) == 1 else f"body_{shot.bodies.index(body) + 1}", lambda body=body: plot_body(shot, body)
@@ -139,7 +139,7 @@ def _drawings(shot, measured) -> Iterable[tuple[str, Callable]]:
 
 
 def _add_time(ax, time: float):
-    """A map with its instant told above it."""
+    """A map with its instant above it."""
     if ax.get_legend():
         ax.get_legend().set_title(f"at {US * time:.3g} µs: {ax.get_legend().get_title().get_text()}")
     else:

@@ -20,7 +20,7 @@ Extent = tuple[float, float, float, float]
 
 
 def default_extent(section: CrossSection | AxialStrip) -> Extent:
-    """What is shown unless told otherwise: r_min, r_max, z_min, z_max in metres."""
+    """The extent that is shown by default: r_min, r_max, z_min, z_max in metres."""
     if isinstance(section, AxialStrip):
         return section.inner_radius, section.outer_radius, section.z_min, section.z_max
     reach = MARGIN * section.extent

@@ -33,10 +33,10 @@ KEY_QUANTITIES = (                # of the facts: what it is called, key, unit
     ("rim thickness, end over start", "rim_thickness_ratio", ""), ("hottest of the disc", "temperature_max_K", "K"),
     ("first burst of the coil", "coil_burst_time_s", "s"), ("energy not explained, share", "energy_residual", ""),
 )
-ACCURACY_KEYS = ("coil_peak_A", "disc_peak_A", "field_peak_T", "radius_ratio")     # what the accuracy asked for is of
+ACCURACY_KEYS = ("coil_peak_A", "disc_peak_A", "field_peak_T", "radius_ratio")     # bounded by the requested accuracy
 CHECKLIST = {           # common practice, no source
     "before": (
-        "inductance of coil with disc, and alone, within 10 % of the bench check",
+        "inductance of coil with disc, and alone, within 10 % of the bridge check",
         "bleeder timed from a low charge; dump and shorting stick tried; meter proven",
         "gap set for today's air; electrodes looked at",
         "coil, disc and leads where the drawing has them; lid shut, bolts torqued",
@@ -58,7 +58,7 @@ CHECKLIST = {           # common practice, no source
 
 
 def write_page(path: str | Path, shot, facts: dict[str, Any], case: Path, card: Card | None, channels: list[Channel]) -> None:
-    """Write the page of a shot, whole or not at all.
+    """Write the page of a shot; a file that cannot be completed is not left there.
 
     facts  of the shot, as in --json;  case  its file;  card  of its rig, None where there is none;  channels  of the scope
     Each number stands beside the pointer (RFC 6901) to where it is in that JSON.
@@ -97,7 +97,7 @@ def page_html(shot, facts: dict[str, Any], case: Path, card: Card | None, channe
 
 
 def write_field_page(path: str | Path, title: str, summary: str, draw: Callable, case: Path) -> None:
-    """Write the page of a field, whole or not at all: its figures as on the `screen`, and what `draw` returns the axes of."""
+    """Write the page of a field: its results as in `summary`, and the figure whose axes `draw` returns."""
     text = render("field_page.html.j2", case, title=title, summary=summary, figure=_image_data(draw, {}), caution=CAUTION)
     write_atomically(path, lambda partial: partial.write_text(text, encoding="utf-8"))
 
@@ -152,7 +152,7 @@ def _cautions(shot, card: Card | None) -> list[str]:
 
 def _error(facts: dict, key: str, unit: str) -> str:
     if "errors" not in facts:
-        return f"{100 * facts['accuracy']:.2g} % asked" if key in ACCURACY_KEYS else "with --errors"
+        return f"{100 * facts['accuracy']:.2g} % requested" if key in ACCURACY_KEYS else "with --errors"
     error = facts["errors"].get(key)
     return "-" if error is None else display(error, unit, 2)
 
@@ -169,7 +169,7 @@ def _screen_plots(shot) -> Iterable[tuple[str, Callable, dict[str, Any]]]:
 
 
 def _image_data(draw: Callable, lettering: dict[str, Any], dpi: int = DPI) -> str:
-    """A drawing as data, with its letters as they are asked for."""
+    """A drawing as data, with the rc parameters `lettering`."""
     import matplotlib as mpl
     from matplotlib.backends.backend_agg import FigureCanvasAgg
 

@@ -13,7 +13,7 @@ HEADINGS = ("frequency", "R empty", "R loaded", "loaded/empty", "L empty", "L lo
 
 
 def bridge_facts(rows: Iterable) -> dict:
-    """A bench check's `rows`: floats and None, with the SI unit at the end of each key; a ratio has none."""
+    """The `rows` of a bridge check: floats and None, with the SI unit at the end of each key; a ratio has none."""
     rows = list(rows)
     return {"coil": rows[0].coil, "load": list(rows[0].load), "rows": [_row_facts(row) for row in rows],
             "accuracy_reached": all(row.accuracy_reached for row in rows)}
@@ -30,10 +30,10 @@ def _row_facts(row) -> dict:
 
 
 def bridge_summary(title: str, rows: Iterable) -> str:
-    """A bench check's `rows` as a table, with the largest numerical error in it and what to do with the figures."""
+    """The `rows` of a bridge check as a table, with the largest numerical error in it and what to do."""
     rows = list(rows)
     table = column_lines([HEADINGS, *([display(row.frequency, "Hz", 6), *map(_cell, _estimates(row))] for row in rows)])
-    reached = "" if all(row.accuracy_reached for row in rows) else "; the accuracy asked for was NOT reached"
+    reached = "" if all(row.accuracy_reached for row in rows) else "; the requested accuracy was NOT reached"
     worst = max(estimate.error / abs(estimate) for row in rows for estimate in _estimates(row) if estimate)
     return "\n".join([title, *table, f"  largest numerical error {100 * worst:.1g} %{reached}", ADVICE, CAUTION])
 

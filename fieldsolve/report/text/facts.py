@@ -1,4 +1,4 @@
-"""Figures and their errors, as facts for JSON and as text for a screen."""
+"""Estimates with their errors, as facts for JSON and as text for a screen."""
 from __future__ import annotations
 
 import cmath
@@ -15,7 +15,7 @@ CAUTION = ("Caution: computed figures, for orientation only. A charged bank kill
 
 
 def facts_with_error(name: str, estimate: Estimate | ComplexEstimate | None, unit: str) -> dict[str, Any]:
-    """A figure and its error under keys that end in the unit; both None where there is no figure."""
+    """An estimate and its error under keys that end in the unit; both None where there is no estimate."""
     if estimate is None:
         return {f"{name}_{unit}": None, f"{name}_error_{unit}": None}
     value = phasor(estimate) if isinstance(estimate, complex) else float(estimate)
@@ -28,7 +28,7 @@ def phasor(value: complex) -> dict[str, float]:
 
 
 def value_or_none(method: Callable[..., Any], *arguments: Any, **keywords: Any) -> Any:
-    """The figure, or None where it is not defined, as the resistance of a line current is not."""
+    """What a method of a result returns, or None where it is not defined, as the resistance of a line current is not."""
     try:
         return method(*arguments, **keywords)
     except InputError:
@@ -47,7 +47,7 @@ def bore_peaks(field, regions: Iterable[str]) -> tuple[dict[str, Any], dict[str,
 
 
 def as_count(turns: float) -> float | int:
-    """A whole number of turns as an int."""
+    """A number of turns, as an int where it is one."""
     return int(turns) if float(turns).is_integer() else float(turns)
 
 
@@ -73,13 +73,20 @@ def place_text(r: float, z: float) -> str:
     return f"r = {1e3 * r:.4g} mm, z = {1e3 * z:.4g} mm"
 
 
+def peak_rows(facts: dict) -> list[tuple[str, str]]:
+    """Label and text of the largest field of each bore, or why there is none."""
+    found = [(f"peak field, {region}", f"{estimate_text(peak, 'peak', 'T')} at {place_text(peak['peak_r_m'], peak['peak_z_m'])}")
+             for region, peak in facts["bores"].items()]
+    return found + [(f"peak field, {region}", f"none: {why}") for region, why in facts["bores_without_peak"].items()]
+
+
 def coil_text(coil: dict) -> str:
     """Shape and turns of a coil in facts."""
     return f"{coil['shape']}, {coil['turns']:g} turn{'' if coil['turns'] == 1 else 's'}"
 
 
 def accuracy_text(facts: dict) -> str:
-    """The accuracy asked for, and whether it was reached."""
+    """The requested accuracy, and whether it was reached."""
     return f"{facts['accuracy']:g} {'reached' if facts['accuracy_reached'] else 'NOT reached: best result shown'}"
 
 

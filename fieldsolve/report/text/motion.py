@@ -1,4 +1,4 @@
-"""What became of metal that moved as facts for JSON: shape, speed, strain, heat, burst, departure."""
+"""Metal that moved, as facts for JSON: shape, speed, strain, heat, burst, departure."""
 from __future__ import annotations
 
 import math
@@ -59,7 +59,7 @@ def frames_text(facts: dict[str, Any]) -> list[str]:
 
 
 def former_facts(former: Former | None) -> dict[str, Any] | None:
-    """What was taken to be round the turns; `stiffness_assumed` where the default's break strain made it."""
+    """The former as the shot used it; `stiffness_assumed` where the stiffness follows from the default break strain."""
     if former is None:
         return None
     return {"mass_kg": former.mass, "strength_N": former.strength, "stiffness_N": former.stiffness_and_break_strain[0],
@@ -69,7 +69,7 @@ def former_facts(former: Former | None) -> dict[str, Any] | None:
 def former_text(former: Former) -> str:
     """The same on one line."""
     if former.strength is None:
-        return f"former: {1e3 * former.mass:.4g} g, taken to hold nothing, for [former] strength is not told"
+        return f"former: {1e3 * former.mass:.4g} g, taken to hold nothing, for [former] strength is not given"
     assumed = (f", which assumes that it breaks at {100 * BREAK_STRAIN:g} % of strain (common practice, no source)"
                if former.stiffness is None else "")
     return (f"former: {1e3 * former.mass:.4g} g, tears at {display(former.strength, 'N')} of hoop tension, "
@@ -77,7 +77,7 @@ def former_text(former: Former) -> str:
 
 
 def _end_facts(shot, name: str, units: dict[str, str]) -> dict[str, float | None]:
-    """Series at the end of the record."""
+    """Last values of series."""
     return {_fact_key(f"{quantity}_end", unit): _last_value(shot, quantity, name) for quantity, unit in units.items()}
 
 

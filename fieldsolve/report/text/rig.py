@@ -25,7 +25,7 @@ def card_facts(card: Card) -> dict[str, Any]:
 
 
 def card_summary(title: str, card: Card) -> str:
-    """A card as text: cautions, hard stops with those outside first, warnings, what is not assessed, the workshop's figures, sources."""
+    """A card as text: cautions, hard stops with those outside first, warnings, what is not assessed, the workshop's quantities, sources."""
     hard, warnings = ([check for check in card.checks if check.hard is kind and check.verdict != NOT_ASSESSED] for kind in (True, False))
     missing = [check for check in card.checks if check.verdict == NOT_ASSESSED]
     quantities = [quantity for quantity in card.quantities if quantity.value is not None]
