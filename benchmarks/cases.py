@@ -43,7 +43,7 @@ class ReferenceCase:
         return self.accuracy_without(())
 
     def accuracy_without(self, by_formula: Iterable[str]) -> float:
-        """What to ask of the solver where formulas give some of the quantities: a third of the smallest tolerance of the others."""
+        """Accuracy for the solver where formulas give some of the quantities: a third of the smallest tolerance of the others."""
         return min(self.tolerance_of(quantity)[1] for quantity in self.quantities if quantity not in by_formula) / 3
 
 

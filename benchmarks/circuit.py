@@ -119,7 +119,7 @@ def impulse_circuit(setup, accuracy):
 
 
 def circuit_of_impulse(setup, accuracy):
-    """Inductance and resistance that give the fronts and tails asked for."""
+    """Inductance and resistance that give the required fronts and tails."""
     circuit = discharge.circuit_of_impulse(setup["T1_s"], setup["T2_s"], setup["capacitance_F"])
     natural = 1 / math.sqrt(circuit.inductance * circuit.capacitance)
     return {

@@ -1,26 +1,24 @@
-"""`python -m benchmarks errors [--case ID]`: does a figure stay within its stated error, and how far is it inside?
+"""`python -m benchmarks errors [--case ID]`: is the true error within the error bound, and how far inside is it?
 
-Every field case of the runner is computed by its own recipe, then once more for each figure that it asked for, with that one moved by
-the error stated with it, a phasor in both parts and a field in both components: what these move a quantity by, summed over the figures,
-is the quantity's stated error.  Sphere and cylinder follow over the whole band.
+Every field case of the runner is computed by its recipe, then once more for each estimate that the
+recipe reads, with that estimate changed by its own error bound: a phasor in both parts, a field in
+both components.  The changes of a quantity, summed over the estimates, are the quantity's error
+bound.  Sphere and cylinder follow over the whole band.
 """
 from __future__ import annotations
 
 import argparse
 import math
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import ExitStack
 from dataclasses import dataclass
 from statistics import median
-from typing import Any
-from unittest.mock import patch
 
 import numpy as np
 
-import fieldsolve as fs
 from benchmarks import custom_metals, harmonic, shot, statics, transient
 from benchmarks.cases import ReferenceCase, load
 from benchmarks.closed_forms import eddy
+from benchmarks.recorded_estimates import Recorder, compute_recorded
 from fieldsolve.constants import MU_0
 
 HELD_SHOT = {"contract-rig-held": shot.FIELDS["contract-rig-held"]}
@@ -31,7 +29,7 @@ GROUPS = (
     ("transient.toml", transient.FIELDS, transient.FORMULAS),
     ("shot.toml", HELD_SHOT, {}),
 )
-REFERENCE_ERRORS = {                   # relative error of what stands for something infinite or thin, or of the reference's own model
+REFERENCE_ERRORS = {  # relative errors of references, or of large bodies in place of infinite ones
     "round-wire-ac": 1e-4,                  # a ring of a thousand wire radii for a straight wire
     "round-wire-ac-published": 1e-4,
     "round-wire-ac-published-recalled": 1e-4,
@@ -45,36 +43,15 @@ REFERENCE_ERRORS = {                   # relative error of what stands for somet
 }
 SPHERE, CYLINDER = (0.020, 5.8e7), 0.01     # radius, conductivity; the radius of the cylinder of `harmonic.cylinder`
 BAND = (10.0, 1e7)
-SMALLEST_SHARE_WITHIN, LARGEST_MEDIAN_RATIO = (
-    0.95,
-    10.0,
-)  # share of pairs whose true error is within the stated one, and how far inside the median pair may be
-ESTIMATE_METHODS = (
-    "flux_density",
-    "peak_field",
-    "inductance",
-    "mutual_inductance",
-    "flux_linkage",
-    "energy",
-    "axial_force",
-    "radial_force",
-    "dipole_moment",
-    "mean_flux_density",
-    "resistance",
-    "resistance_change",
-    "inductance_change",
-    "voltage",
-    "net_current",
-    "loss",
-    "peak",
-)
+SMALLEST_SHARE_WITHIN = 0.95        # of the pairs: true error within the error bound
+LARGEST_MEDIAN_RATIO = 10.0         # of the error bound to the true error
 
 
 @dataclass(frozen=True)
 class ErrorPair:
-    """True and stated error of one quantity of a case, at the entry where the stated one is smallest against the true one.
+    """True error and error bound of one quantity of a case, at the entry where the bound is smallest against the true error.
 
-    counts   whether the reference is good to a tenth of the stated error
+    counts   whether the reference is good to a tenth of the error bound
     """
 
     case: str
@@ -85,7 +62,7 @@ class ErrorPair:
 
     @property
     def ratio(self) -> float:
-        """Stated over true error; at least 1 where the statement holds."""
+        """Error bound over true error; at least 1 where the bound holds."""
         return self.error_bound / self.true_error if self.true_error else math.inf
 
 
@@ -104,13 +81,13 @@ def case_pairs(only: Iterable[str] = ()) -> Iterator[ErrorPair]:
 
 
 def _pairs_of_case(case: ReferenceCase, recipe: Callable[[], dict]) -> Iterator[ErrorPair]:
-    recorder = _Recorder()
-    unperturbed = _compute_recorded(recipe, recorder, None)
+    recorder = Recorder()
+    unperturbed = compute_recorded(recipe, recorder, None)
     error_bound = {quantity: np.zeros(np.size(values)) for quantity, values in unperturbed.items()}
     for k, place in ((k, place) for k, estimate in enumerate(recorder.estimates) for place in np.ndindex(estimate.parts.shape[1:])):
         squares = dict.fromkeys(error_bound, 0.0)
         for component in range(len(recorder.estimates[k].parts)):
-            for quantity, values in _compute_recorded(recipe, recorder, (k, component, *place)).items():
+            for quantity, values in compute_recorded(recipe, recorder, (k, component, *place)).items():
                 squares[quantity] = squares[quantity] + (_flat(values) - _flat(unperturbed[quantity])) ** 2
         error_bound = {quantity: error + np.sqrt(squares[quantity]) for quantity, error in error_bound.items()}
     for quantity, values in unperturbed.items():
@@ -127,7 +104,7 @@ def _flat(values) -> np.ndarray:
 def worst_pair(
     case: str, quantity: str, true_error: np.ndarray, error_bound: np.ndarray, reference_error: np.ndarray
 ) -> Iterator[ErrorPair]:
-    """The pair of a quantity from its entries (n,): true and stated errors, and what the reference may be off; none if none is stated."""
+    """The pair of a quantity from its entries (n,): true errors, error bounds, errors of the reference; none where no bound is known."""
     known = np.flatnonzero(error_bound > 0)
     if len(known):
         counted = known[reference_error[known] <= 0.1 * error_bound[known]]
@@ -141,98 +118,6 @@ def half_digit(value: float) -> float:
     digits, _, exponent = repr(float(value)).partition("e")
     fraction = digits.partition(".")[2]
     return 0.0 if fraction in ("", "0") and not exponent else 0.5 * 10.0 ** (int(exponent or 0) - len(fraction))
-
-
-@dataclass(frozen=True)
-class _RecordedEstimate:
-    """A figure that a recipe asked for: its real components (k, ...), what is made of them, and the errors stated with them (...)."""
-
-    parts: np.ndarray
-    build: Callable[[np.ndarray], Any]
-    error: float | np.ndarray
-
-
-class _Recorder:
-    """The fields a recipe solved for and the figures it asked of them, in order; asked again, it gets the same, one of them moved."""
-
-    def __init__(self):
-        self.fields: list = []
-        self.estimates: list[_RecordedEstimate] = []
-        self.begin(None)
-
-    def begin(self, perturbed: tuple[int, ...] | None) -> None:
-        """Start anew; `moved` is the number of an answer, and the component and place in it that is off by the stated error."""
-        self.perturbed, self._field_count, self._estimate_count = perturbed, 0, 0
-
-    def field(self, solve: Callable[[], Any]):
-        """The next field, solved for the first time only."""
-        if self._field_count == len(self.fields):
-            field = solve()
-            self.fields.append(field.refined() if hasattr(field, "refined") else field)
-        self._field_count += 1
-        return _recorded(self.fields[self._field_count - 1], self)
-
-    def estimate(self, evaluate: Callable[[], _RecordedEstimate]):
-        """The next figure, worked out the first time only."""
-        if self._estimate_count == len(self.estimates):
-            self.estimates.append(evaluate())
-        k, self._estimate_count = self._estimate_count, self._estimate_count + 1
-        parts = self.estimates[k].parts
-        if self.perturbed and self.perturbed[0] == k:
-            parts = parts.copy()
-            parts[self.perturbed[1:]] += np.broadcast_to(self.estimates[k].error, parts.shape[1:])[self.perturbed[2:]]
-        return self.estimates[k].build(parts)
-
-
-def _compute_recorded(recipe: Callable[[], dict], recorder: _Recorder, perturbed: tuple[int, ...] | None) -> dict:
-    """What the recipe computes; with `moved` from the fields and figures of the first run, one of them moved."""
-    recorder.begin(perturbed)
-
-    def recorded(solve):
-        return lambda *arguments, **keywords: recorder.field(lambda: solve(*arguments, **keywords))
-    with ExitStack() as stack:
-        for name in ("solve_static", "solve_harmonic", "solve_transient", "solve_shot"):
-            stack.enter_context(patch.object(fs, name, recorded(getattr(fs, name))))
-        return recipe()
-
-
-def _recorded(field, recorder: _Recorder):
-    """A field, or each of a sweep, whose figures are asked for through the interview."""
-    return [_RecordedField(one, recorder) for one in field] if hasattr(field, "frequencies") else _RecordedField(field, recorder)
-
-
-class _RecordedField:
-    """A field or a shot whose figures an interview gives."""
-
-    def __init__(self, field, recorder: _Recorder):
-        self._field, self._recorder = field, recorder
-
-    def __getattr__(self, name: str):
-        attribute = getattr(self._field, name)
-        if name == "flux_density":
-            return self._flux_density
-        if name == "field_at":
-            return lambda time: _RecordedField(attribute(time), self._recorder)
-        return self._estimate(attribute) if name in ESTIMATE_METHODS else attribute
-
-    def _estimate(self, method):
-        def evaluate(*arguments, **keywords) -> _RecordedEstimate:
-            estimate = method(*arguments, **keywords)
-            if isinstance(estimate, complex):
-                return _RecordedEstimate(np.array([estimate.real, estimate.imag]), lambda parts: complex(*parts), estimate.error)
-            return _RecordedEstimate(
-                np.array([estimate.value]), lambda parts: fs.Estimate(parts[0], 0.0, estimate.unit, time=estimate.time), estimate.error
-            )
-        return lambda *arguments, **keywords: self._recorder.estimate(lambda: evaluate(*arguments, **keywords))
-
-    def _flux_density(self, r, z):
-        def evaluate() -> _RecordedEstimate:
-            B = np.stack(self._field.flux_density(r, z))
-            phasors = np.iscomplexobj(B)
-            return _RecordedEstimate(np.concatenate([B.real, B.imag]) if phasors else B,
-                                     lambda parts: tuple(parts[:2] + 1j * parts[2:] if phasors else parts),
-                                     self._field.flux_density_error(r, z))
-        return self._recorder.estimate(evaluate)
 
 
 # --- sphere and cylinder over the band ---------------------------------------------------------------------------
@@ -282,17 +167,17 @@ def all_pairs() -> Iterator[ErrorPair]:
 
 
 def pair_statistics(pairs: Iterable[ErrorPair]) -> tuple[int, float, float]:
-    """How many pairs count, the share whose true error is within the stated one, and the median of stated over true."""
+    """How many pairs count, the share whose true error is within its bound, and the median of bound over true error."""
     ratios = [pair.ratio for pair in pairs if pair.counts]
     return len(ratios), sum(ratio >= 1 for ratio in ratios) / len(ratios), median(ratios)
 
 
 def main(arguments: list[str]) -> int:
-    """Print the pairs and what they come to; 0 if enough are within and the median is not too far inside."""
-    parser = argparse.ArgumentParser(prog="python -m benchmarks errors", description="Compare true errors with stated ones.")
+    """Print the pairs and their statistics; 0 if enough are within their bounds and the median is not too far inside."""
+    parser = argparse.ArgumentParser(prog="python -m benchmarks errors", description="Compare true errors with error bounds.")
     parser.add_argument("--case", action="append", default=[], metavar="ID", help="only this case of the runner (may be repeated)")
     only = parser.parse_args(arguments).case
-    print(f"{'case':40} {'quantity':44} {'true':>9} {'stated':>9} {'ratio':>8}")
+    print(f"{'case':40} {'quantity':44} {'true':>9} {'bound':>9} {'ratio':>8}")
     pairs = []
     for pair in case_pairs(only) if only else all_pairs():
         pairs.append(pair)
@@ -305,5 +190,5 @@ def main(arguments: list[str]) -> int:
         print("no pair counts")
         return 2
     count, share, median_ratio = pair_statistics(pairs)
-    print(f"{count} pairs: true error within the stated one in {100 * share:.1f} %, median of stated over true {median_ratio:.1f}")
+    print(f"{count} pairs: true error within its bound in {100 * share:.1f} %, median of bound over true error {median_ratio:.1f}")
     return 0 if share >= SMALLEST_SHARE_WITHIN and median_ratio <= LARGEST_MEDIAN_RATIO else 1

@@ -14,8 +14,8 @@ GROUPS = {                                                          # group -> m
     "statics": "benchmarks.static_figures",
     "harmonic": "benchmarks.harmonic_figures",
 }
-ACCURACY = 1e-4                                                     # asked of a solve where its panel does not say otherwise
-STYLES = (("-", "o"), ("--", "s"), (":", "^"))                      # closed form's line, computed marker: told apart without colour
+ACCURACY = 1e-4                                                     # of a solve where its panel gives none
+STYLES = (("-", "o"), ("--", "s"), (":", "^"))                      # closed form's line, computed marker: distinct without colour
 SETTINGS = {"font.size": 9, "axes.grid": True, "grid.alpha": 0.3, "savefig.dpi": 160}
 
 
@@ -37,7 +37,7 @@ class Curve:
 
 @dataclass(frozen=True)
 class Panel:
-    """Curves over one another, the axis labels with their units, what deviations refer to, and the accuracy asked: a grey band."""
+    """Curves over one another, the axis labels with their units, what deviations refer to, and the requested accuracy: a grey band."""
 
     title: str
     x_label: str
@@ -74,7 +74,7 @@ def _draw_panel(upper, lower, panel: Panel) -> None:
         hollow = {"marker": marker, "linestyle": "none", "markersize": 5, "markerfacecolor": "white", "markeredgecolor": "black"}
         upper.plot(curve.x, curve.computed, **hollow, label=f"{curve.label}, computed")
         lower.plot(curve.x, (curve.computed - curve.exact) / curve.scale, **hollow)
-    lower.axhspan(-panel.accuracy, panel.accuracy, color="0.85", zorder=0, label="accuracy asked")
+    lower.axhspan(-panel.accuracy, panel.accuracy, color="0.85", zorder=0, label="requested accuracy")
     upper.set(title=panel.title, ylabel=panel.y_label, xscale=panel.scales[0], yscale=panel.scales[1])
     lower.set(xlabel=panel.x_label, ylabel=f"deviation /\n{panel.reference} (1)", xscale=panel.scales[0])
     lower.ticklabel_format(axis="y", style="sci", scilimits=(0, 0))

@@ -7,7 +7,7 @@ from benchmarks import harmonic
 from benchmarks.closed_forms import eddy
 from benchmarks.figures import Panel, curve
 
-ACCURACY = 5e-4     # asked of every solve here
+ACCURACY = 5e-4     # of every solve here
 
 
 def wire() -> tuple[Panel, Panel]:

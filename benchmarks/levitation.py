@@ -60,7 +60,7 @@ def model(setup, accuracy):
 
 
 def measured(setup, accuracy):
-    """Where the plate floats, its first maximum, the late period, and the whole curve against the measured one."""
+    """Where the plate floats, its first maximum, the late period, and the curve against the measured one."""
     times, height, residual = flight()
     maxima = np.array(extremes()[0])
     record = np.array([row for row in csv.reader((REFERENCE / setup["height_curve_file"]).open(encoding="utf-8"))

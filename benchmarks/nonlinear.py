@@ -10,7 +10,7 @@ from benchmarks.checks import CaseCheck
 from benchmarks.runner import run_file
 from fieldsolve.constants import MU_0
 
-IN_TIME = 15.0              # accuracy of the flux front's steps in time over that asked for: cells alone decide when it arrives
+IN_TIME = 15.0              # accuracy of the flux front's steps in time over that requested: cells alone decide when it arrives
 FRONT = [0.15, *(0.23 + 0.0025 * k for k in range(17))]     # instants looked at, in sigma Bs a^2/H0
 
 

@@ -1,4 +1,4 @@
-"""The plain way to the same fields: scikit-fem assembles the forms of `weak_form`, scipy's default `spsolve` solves."""
+"""The reference solver: scikit-fem assembles the forms of `weak_forms`, scipy's `spsolve` with its defaults solves."""
 from __future__ import annotations
 
 import math

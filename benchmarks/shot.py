@@ -96,7 +96,7 @@ def three_meshes(setup, accuracy):
 
 
 def trade_rig(setup, accuracy):
-    """ln(found / told) of what practitioners tell; the solver's default accuracy, for a band of 1.6 asks for nothing."""
+    """ln(computed / reported) of what practitioners report; the solver's default accuracy, since a band of 1.6 needs no more."""
     copper, metal = (fs.material(setup[key]) for key in ("coil_material", "disc_material"))
     section = section_of(setup, copper, metal)
     shot = fs.solve_shot(section, bank_of(setup), end_time=setup["end_time_s"], motion=False)
@@ -104,7 +104,7 @@ def trade_rig(setup, accuracy):
     static = fs.solve_static(geo.CrossSection([section.part("coil")]), {"coil": current.value}).peak_field("bore")
     found = {"coil_A": current, "disc_A": net, "static_T": static, "disc_V": volts, "product_W": net * volts}
     names = ("ln_coil_current", "ln_disc_current", "ln_static_field", "ln_disc_voltage", "ln_product")
-    return {name: math.log(value / setup["told"][key]) for name, (key, value) in zip(names, found.items(), strict=True)}
+    return {name: math.log(value / setup["reported"][key]) for name, (key, value) in zip(names, found.items(), strict=True)}
 
 
 def bank_with_arc(setup, accuracy):

@@ -31,11 +31,12 @@ if TYPE_CHECKING:                        # what static tools see; _HOMES is what
     from fieldsolve.field.transient.solve import solve_transient as solve_transient
     from fieldsolve.materials import BHTable as BHTable
     from fieldsolve.materials import Brauer as Brauer
-    from fieldsolve.materials import FlowStress as FlowStress
     from fieldsolve.materials import Frohlich as Frohlich
+    from fieldsolve.materials import JohnsonCook as JohnsonCook
     from fieldsolve.materials import Material as Material
     from fieldsolve.materials import Mechanical as Mechanical
     from fieldsolve.materials import Thermal as Thermal
+    from fieldsolve.materials import ZerilliArmstrong as ZerilliArmstrong
     from fieldsolve.materials import alloy as alloy
     from fieldsolve.materials import material as material
     from fieldsolve.materials import material_data as material_data

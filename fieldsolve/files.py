@@ -1,4 +1,4 @@
-"""Files that appear whole or not at all."""
+"""Output files that are complete or not there at all, and checks of their places before a solve."""
 from __future__ import annotations
 
 import json
@@ -31,7 +31,7 @@ def write_json(path: str | Path, facts: dict) -> None:
 
 
 def check_output_file(option: str, target: str | None, suffixes: tuple[str, ...] = ()) -> None:
-    """Find out before a solve that the file of an `option` cannot be written after it: InputError."""
+    """InputError before a solve where the file of an `option` could not be written after it."""
     if target is None:
         return
     path = Path(target)
@@ -44,7 +44,7 @@ def check_output_file(option: str, target: str | None, suffixes: tuple[str, ...]
 
 
 def check_output_folder(option: str, target: str | None) -> None:
-    """Find out the same of a folder that is to be made where it is missing."""
+    """The same for a folder, which is made where it is missing."""
     if target is None:
         return
     path = Path(target)

@@ -1,4 +1,5 @@
-"""Axisymmetric coils and bodies: builders of parts, the cross-section they make, and its mesh."""
+"""Axisymmetric coils and bodies: builders of parts, the cross-section they make, and its mesh.
+Lengths are in metres; a part carries its material without reading it.  Only `mesher` uses gmsh."""
 from geometries.coils import loop, sheet, solenoid, spiral, winding
 from geometries.cross_section import AxialStrip, Bore, CrossSection
 from geometries.discs import clad_disc, disc, plate, ring_and_core, washer

@@ -1,19 +1,18 @@
-"""The house rules: imports run one way, heavy packages stay where they belong, modules stay short and say what they are."""
+"""The house rules: imports run one way, heavy packages stay where they belong, rooms and modules stay small and say what they are."""
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import sys
 from functools import cache
 from graphlib import CycleError, TopologicalSorter
-from pathlib import Path
 
 import pytest
 
 import fieldsolve
+from tests.source_tree import PACKAGES, ROOT, module_name, python_files, rooms, sources, within
 
-ROOT = Path(__file__).resolve().parents[1]
-PACKAGES = ("geometries", "fieldsolve")                      # what is installed
 FLOORS = (                                                   # from below; a module imports from its own floor and from those below
     ("geometries",),
     ("fieldsolve.caution", "fieldsolve.constants", "fieldsolve.errors", "fieldsolve.estimate", "fieldsolve.files", "fieldsolve.pickling",
@@ -45,37 +44,29 @@ FLOORS = (                                                   # from below; a mod
     ("fieldsolve.cases",),
     ("fieldsolve.records",),
     ("fieldsolve.calibration", "fieldsolve.sweeps"),
+    ("fieldsolve.report.display_units",),
     ("fieldsolve.report.sampling", "fieldsolve.report.files", "fieldsolve.report.text"),
     ("fieldsolve.report.plots",),
     ("fieldsolve.report.sheet",),
     ("fieldsolve.report",),
     ("fieldsolve.cli", "fieldsolve.__main__", "fieldsolve"),
 )
-ONLY_IN = {                                                  # the one module or package that may import a foreign one
-    "gmsh": "geometries.mesher",
-    "pint": "fieldsolve.units",
-    "cvxopt": "fieldsolve.field.linear_algebra.cholesky",
-    "skfem": "fieldsolve.field",
-    "matplotlib": "fieldsolve.report",
-    "meshio": "fieldsolve.report",
-    "jinja2": "fieldsolve.report",
-    "tqdm": "fieldsolve.cli.progress",
+ONLY_IN = {                                                  # the modules or packages that may import a foreign one
+    "gmsh": ("geometries.mesher",),
+    "pint": ("fieldsolve.units",),
+    "cvxopt": ("fieldsolve.field.linear_algebra.cholesky",),
+    "skfem": ("fieldsolve.field",),
+    "matplotlib": ("fieldsolve.report", "geometries.plot"),
+    "meshio": ("fieldsolve.report",),
+    "jinja2": ("fieldsolve.report",),
+    "tqdm": ("fieldsolve.cli.progress",),
 }
 LAZY = ("scipy", "matplotlib", "gmsh", "skfem", "pint", "shapely", "cvxopt", "meshio", "jinja2", "tqdm")     # not loaded with the packages
-LONGEST = 330
+MOST_MODULES = 14                                            # of fieldsolve in one room
+MOST_LINES, MOST_LINES_OF_A_FUNCTION = 300, 60
+DRAWS = re.compile(r"plot|plot_\w+|animate|_repr_html_")     # methods that may fetch the report when they are called
 SAYS_NOTHING = ("utils", "util", "helpers", "helper", "common", "manager", "base", "misc")
 TOP_LEVEL = ("benchmarks", "fieldsolve", "geometries", "tests", "DEVELOPERS.md", "LICENSE", "README.md", "pyproject.toml")
-
-
-def module_name(path: Path) -> str:
-    parts = path.relative_to(ROOT).with_suffix("").parts
-    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
-
-
-@cache
-def sources() -> dict[str, Path]:
-    """Path of every installed module by its name."""
-    return {module_name(path): path for package in PACKAGES for path in sorted((ROOT / package).rglob("*.py"))}
 
 
 @cache
@@ -85,9 +76,9 @@ def imports_of(module: str) -> frozenset[str]:
 
 
 def imported(source: str, module: str, known) -> set[str]:
-    """Full names of the modules that `source` imports, but for what a method `plot_...` fetches from `fieldsolve.report` when called."""
+    """Full names of the modules that `source` imports, but for what a method that draws fetches from `fieldsolve.report` when called."""
     tree = ast.parse(source)
-    drawing = {node for method in ast.walk(tree) if isinstance(method, ast.FunctionDef) and method.name.startswith("plot_")
+    drawing = {node for method in ast.walk(tree) if isinstance(method, ast.FunctionDef) and DRAWS.fullmatch(method.name)
                for node in ast.walk(method) if isinstance(node, ast.ImportFrom) and within(node.module, "fieldsolve.report")}
     found = set()
     for node in set(ast.walk(tree)) - drawing:
@@ -100,10 +91,6 @@ def imported(source: str, module: str, known) -> set[str]:
         elif isinstance(node, ast.Call) and getattr(node.func, "attr", getattr(node.func, "id", "")) in ("import_module", "__import__"):
             found |= {node.args[0].value} if isinstance(node.args[0], ast.Constant) else set()
     return found
-
-
-def within(module: str, package: str) -> bool:
-    return module == package or module.startswith(package + ".")
 
 
 def floor_of(module: str) -> int:
@@ -140,8 +127,9 @@ def test_an_upward_import_is_found(module, line):
     assert len(upward(module, imported(line, module, sources()))) == 1
 
 
-def test_a_method_that_plots_may_fetch_the_report():
-    line = "def plot_current(self):\n    from fieldsolve.report.plots.shot import plot_current"
+@pytest.mark.parametrize("method", ["plot", "plot_current", "animate", "_repr_html_"])
+def test_a_method_that_draws_may_fetch_the_report(method):
+    line = f"def {method}(self):\n    from fieldsolve.report.plots.shot import plot_current"
     assert upward("fieldsolve.shot.solve", imported(line, "fieldsolve.shot.solve", sources())) == []
 
 
@@ -153,10 +141,27 @@ def test_no_module_imports_itself_by_a_detour():
         pytest.fail(f"imports run in a circle: {' -> '.join(cycle.args[1])}")
 
 
-@pytest.mark.parametrize(("foreign", "home"), ONLY_IN.items())
-def test_foreign_packages_have_one_home(foreign, home):
+def nodes_of_rooms() -> dict[str, str]:
+    """For each module the room it stands in; where a room has rooms of its own beside modules, as on FLOORS, the module itself."""
+    mixed = {room.rpartition(".")[0] for room in rooms()}
+    return {module: module if module in rooms() or (room := module.rpartition(".")[0]) in mixed else room for module in sources()}
+
+
+def test_no_room_imports_itself_by_a_detour():
+    node_of = nodes_of_rooms()
+    graph = {node: set() for node in node_of.values()}
+    for module, node in node_of.items():
+        graph[node] |= {node_of[name] for name in imports_of(module) if name in node_of} - {node}
+    try:
+        TopologicalSorter(graph).prepare()
+    except CycleError as cycle:
+        pytest.fail(f"rooms import each other: {' -> '.join(cycle.args[1])}")
+
+
+@pytest.mark.parametrize(("foreign", "homes"), ONLY_IN.items())
+def test_foreign_packages_stay_in_their_home(foreign, homes):
     users = {module for module in sources() if any(within(name, foreign) for name in imports_of(module))}
-    assert {module for module in users if not within(module, home)} == set()
+    assert {module for module in users if not any(within(module, home) for home in homes)} == set()
 
 
 @pytest.mark.parametrize("statement", ["import fieldsolve, geometries", "import fieldsolve.cli.main"])
@@ -172,12 +177,26 @@ def test_every_public_name_is_there():
     assert all(home in sources() for home in fieldsolve._HOMES.values())
 
 
-@pytest.mark.parametrize("path", [*sources().values(), *sorted((ROOT / "benchmarks").rglob("*.py"))], ids=module_name)
+@pytest.mark.parametrize("path", python_files(*PACKAGES, "benchmarks"), ids=module_name)
 def test_modules_are_short_and_say_what_they_are(path):
     lines = path.read_text(encoding="utf-8").splitlines()
-    assert len(lines) < LONGEST
+    assert len(lines) <= MOST_LINES
     assert path.stem not in SAYS_NOTHING
-    assert not lines or lines[0].startswith('"""'), "the first line says the module's one purpose"
+    assert lines and lines[0].startswith('"""'), "the first line says the module's one purpose"
+
+
+@pytest.mark.parametrize("path", python_files(*PACKAGES, "benchmarks", "tests"), ids=module_name)
+def test_functions_are_short(path):
+    functions = [node for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))) if isinstance(node, ast.FunctionDef)]
+    assert [node.name for node in functions if node.end_lineno - node.lineno >= MOST_LINES_OF_A_FUNCTION] == []
+
+
+@pytest.mark.parametrize("room", sorted(rooms()))
+def test_a_room_is_small_and_says_what_it_is_for(room):
+    modules = [path for path in sources()[room].parent.glob("*.py") if path.stem != "__init__"]
+    assert len(modules) <= MOST_MODULES or room == "geometries"
+    sign = ast.get_docstring(ast.parse(sources()[room].read_text(encoding="utf-8"))) or ""
+    assert len(sign) > 100, "__init__.py says in one paragraph what the room is for"
 
 
 def test_top_level_holds_only_what_it_should():

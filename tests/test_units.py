@@ -70,7 +70,7 @@ def test_display_uses_engineering_prefixes(value, unit, text):
     assert display(value, unit) == text
 
 
-def test_display_shows_as_many_figures_as_asked():
+def test_display_shows_as_many_digits_as_requested():
     assert display(1.23456789e-6, "H", 5) == "1.2346 uH"
     assert display(123.4e-9, "H", 1) == "100 nH"
 

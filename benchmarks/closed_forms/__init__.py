@@ -1,1 +1,1 @@
-"""Textbook formulas the solver is judged by; nothing here calls the solver."""
+"""Textbook formulas that the solver is compared with, one module a subject; nothing here calls the solver."""

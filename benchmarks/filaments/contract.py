@@ -36,7 +36,7 @@ def shot(copper: float, metal: float, refinement: float = 1.0) -> FilamentDischa
 
 
 def reference_values(copper: float, metal: float, refinement: float = 1.0) -> dict[str, float]:
-    """What the solver is judged by, at one refinement; keys end in their unit."""
+    """What the solver is compared with, at one refinement; keys end in their unit."""
     solved = shot(copper, metal, refinement)
     coil, body, power = solved.peak("current", "coil"), solved.peak("current", "disc"), solved.peak("power", "disc")
     return {

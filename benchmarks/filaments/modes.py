@@ -1,4 +1,4 @@
-"""Turns joined in series around closed bodies: the decaying current patterns of the whole.
+"""Turns joined in series around closed bodies: their decaying current patterns.
 
 With every unknown scaled to unit resistance, x = psi sqrt(resistance), the net current of turn t is c_t . x; it is the
 same I in all turns.  A reflection of each turn's unknowns splits x into the current at rest, x = c_t I / |c_t|^2, and

@@ -29,7 +29,7 @@ EULER_STEPS = 8              # at the start by the backward Euler rule, which da
 
 @dataclass(frozen=True, eq=False)
 class Ring:
-    """Upper half of a ring of rectangular section: edges of its cells at the first radius, S/m, kg (of the whole), Pa."""
+    """Upper half of a ring of rectangular section: edges of its cells at the first radius, S/m, kg (of the ring), Pa."""
 
     radial_edges: np.ndarray
     axial_edges: np.ndarray
@@ -44,7 +44,7 @@ class Ring:
 
     @property
     def volume(self) -> float:
-        """Volume of the whole in m^3."""
+        """Volume of the ring in m^3."""
         return 2 * math.pi * self.radius * float(np.ptp(self.radial_edges)) * 2 * float(np.ptp(self.axial_edges))
 
     def at(self, radius: float) -> Block:

@@ -61,7 +61,7 @@ class Interval:
 class FilamentDischarge:
     """One discharge.
 
-    intervals  from switch-on to the end asked for
+    intervals  from switch-on to the end time
     out_time   when the arc went out in seconds, or None
     """
 

@@ -61,7 +61,7 @@ def test_loop_over_half_space_at_one_frequency():
         assert found == pytest.approx(case.expected[quantity][k], rel=case.tolerance_of(quantity)[1]), quantity
 
 
-def test_loss_of_a_sphere_as_accurately_as_asked():
+def test_loss_of_a_sphere_reaches_the_accuracy_requested():
     """Skin depth about half the radius; no case asks for that much."""
     sphere, frequency, accuracy = (0.020, 5.8e7), 50.0, 1e-5
     (field,) = harmonic.solid_sphere_fields(*sphere, [frequency], accuracy)
@@ -98,7 +98,7 @@ def test_an_error_of_the_solver_is_out():
     assert "no convergence" in tables.line(check)
 
 
-def test_accuracy_asked_is_a_third_of_the_smallest_tolerance():
+def test_accuracy_requested_is_a_third_of_the_smallest_tolerance():
     accuracies = []
 
     def recipe(setup, accuracy):
@@ -109,7 +109,7 @@ def test_accuracy_asked_is_a_third_of_the_smallest_tolerance():
     assert accuracies == pytest.approx([1e-4 / 3, 1e-3 / 3])
 
 
-def test_what_a_formula_gives_asks_nothing_of_the_solver():
+def test_what_a_formula_gives_needs_no_accuracy_of_the_solver():
     """A time stated to 1e-9 beside fields to 2e-3 of the one applied."""
     accuracies = []
 

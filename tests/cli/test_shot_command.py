@@ -136,7 +136,7 @@ def test_a_former_is_read_whole(tmp_path):
 
 # ---- the command -------------------------------------------------------------------------------------------------------
 
-def test_the_command_writes_all_it_is_asked_for(case, capsys, tmp_path):
+def test_the_command_writes_every_output_requested(case, capsys, tmp_path):
     np.savetxt(tmp_path / "scope.csv", [[0, 0], [5e-6, 3e4], [10e-6, 5e4], [15e-6, 4e4]], delimiter=",", header="time, current")
     files = [str(tmp_path / f"out.{suffix}") for suffix in ("json", "csv", "npz")]
     assert main(["shot", case(RIG + RUN + "motion = false\n"), "--json", files[0], "--csv", files[1], "--npz", files[2],
@@ -157,7 +157,7 @@ def test_the_command_writes_all_it_is_asked_for(case, capsys, tmp_path):
     assert len(rows) - 2 == facts["steps"]
 
 
-def test_errors_are_worked_out_when_asked_for(case, capsys, tmp_path):
+def test_errors_are_computed_when_requested(case, capsys, tmp_path):
     target = tmp_path / "out.json"
     assert main(["shot", case(RIG + RUN.replace("20 us", "8 us")), "--held", "--errors", "--json", str(target)]) == 0
     assert re.search(r"^numerical errors: current of coil .* A, .*peak field, bore .*T", capsys.readouterr().out, re.MULTILINE)
@@ -169,7 +169,7 @@ def test_errors_are_worked_out_when_asked_for(case, capsys, tmp_path):
     assert not {"seconds", "steps", "accuracy"} & set(errors)
 
 
-def test_a_rating_that_is_exceeded_is_told_and_ends_with_1(case, capsys):
+def test_a_rating_that_is_exceeded_is_reported_and_ends_with_1(case, capsys):
     assert main(["shot", case(RIG + 'rated_current = "20 kA"\n' + RUN), "--held"]) == 1
     assert "WARNING: bank: " in capsys.readouterr().out
 

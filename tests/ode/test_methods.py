@@ -33,7 +33,7 @@ def test_order(method):
 
 
 @pytest.mark.parametrize("method", METHODS, ids=lambda method: method.name)
-def test_the_embedded_error_has_the_order_that_the_controller_is_told(method):
+def test_the_embedded_error_has_the_order_that_the_controller_assumes(method):
     def embedded(h):
         step = take_step(method, lambda t, base, g: -2 * t * base / (1 + 2 * g * t), 0.5, np.array([1.0]), h, np.array([-1.0]))
         return abs(float(step.error[0]))

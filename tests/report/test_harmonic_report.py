@@ -244,7 +244,7 @@ class Sweep(list):
     fields = ()
 
 
-def test_errors_that_can_be_seen_are_drawn_and_coils_told_apart():
+def test_errors_that_can_be_seen_are_drawn_and_coils_are_distinct():
     def field(frequency):
         estimate = fs.Estimate(frequency, 0.2 * frequency, "ohm")
         return SimpleNamespace(frequency=frequency, resistance=lambda name: estimate, inductance=lambda name: estimate)

@@ -101,7 +101,7 @@ def at(facts, pointer):
     return facts
 
 
-def test_a_table_of_the_card_that_is_bad_is_told_before_the_solve(output_folder, tmp_path, capsys, monkeypatch):
+def test_a_table_of_the_card_that_is_bad_is_refused_before_the_solve(output_folder, tmp_path, capsys, monkeypatch):
     bad = tmp_path / "bad.toml"
     bad.write_text(CASE + '[gap]\ndistance = "-3 mm"\n')
     monkeypatch.setattr("fieldsolve.cli.progress.solve_with_progress", lambda *_: pytest.fail("it was solved"))

@@ -182,7 +182,7 @@ def test_a_quantity_of_the_shot_that_is_no_number_is_not_assessed(name, subject)
 
 # ---- verdict -------------------------------------------------------------------------------------------------------------
 
-def test_the_best_verdict_is_within_the_limits_stated_here():
+def test_the_best_verdict_is_within_the_limits_given_here():
     card = card_of(COMPLETE)
     assert card.verdict == "within the limits stated here"
     assert not card.stopped
@@ -218,7 +218,7 @@ def test_a_hard_stop_counts_before_what_is_missing_and_a_warning_stops_nothing()
     assert warned.verdict == "within the limits stated here; 1 warning outside"
 
 
-def test_a_bank_that_stays_charged_is_named_first():
+def test_a_bank_that_stays_charged_is_reported_first():
     card = card_of(rig(shot={"residual_voltage": 798.0}))
     assert "LIVE, at 798 V" in card.cautions[0]
     assert len(card.cautions) == len(CAUTIONS) + 1
@@ -259,7 +259,7 @@ def test_a_test_of_last_week_can_be_allowed():
 
 # ---- what checks look at -------------------------------------------------------------------------------------------------
 
-def test_two_banks_are_judged_by_the_worse():
+def test_two_banks_are_assessed_by_the_worse():
     second = fs.Bank(60e-6, 7.5e3, inductance=1e-6, **RATINGS)
     both = rig(banks=(*bank(), second), shot={"banks": (BankQuantities(50e3, 0.7, True), BankQuantities(20e3, 0.95, True))},
                gap={"second_distance": 2.6e-3})
@@ -369,7 +369,7 @@ def test_no_inductance_outside_the_coil_is_a_missing_input():
         assert "[bank] inductance" in check_named("inductance_ratio", rig(banks=bank(inductance=0.0), leads=leads)).reason
 
 
-def test_a_bank_of_low_voltage_is_given_the_minute():
+def test_a_bank_of_low_voltage_gets_the_rule_of_one_minute():
     low = rig(banks=bank(voltage=900.0))
     assert "NEC 460.6 asks 60 s" in check_named("bleeder_time", low).reason
     assert "NEC 460.6" not in check_named("bleeder_time", COMPLETE).reason

@@ -76,7 +76,7 @@ def test_arc_goes_out_when_the_voltage_left_is_below_its_drop():
 
 
 @pytest.mark.parametrize("across", ["coil", "capacitor"])
-def test_a_crowbar_fires_exactly_when_told(across):
+def test_a_crowbar_fires_exactly_at_its_time(across):
     crowbar = fs.Crowbar(resistance=1e-3, inductance=10e-9, across=across, fires_at=20e-6)
     record = fs.solve_circuit(fs.Bank(120e-6, 2e3, 2e-3, 1e-7), load_resistance=3e-3, load_inductance=1e-6, end_time=40e-6, crowbar=crowbar)
     assert record.events[0] == (pytest.approx(20e-6, rel=1e-12), "crowbar fires")

@@ -63,7 +63,7 @@ def test_what_flies_at_the_burst_has_the_coils_mass_and_energy(shot):
     assert burst.speed > np.sqrt(2 * burst.kinetic_energy / burst.mass)                 # the fastest is faster than all together
 
 
-def test_the_burst_is_told_as_event_and_in_words(shot):
+def test_the_burst_is_an_event_and_is_reported_in_words(shot):
     assert next(time for time, event in shot.events if "beyond the model" in event) == shot.burst("coil").time
     printed = " ".join(shot.summary().split())
     assert printed.startswith(f"Shot to 16 us, metal moving, BEYOND THE MODEL from {1e6 * shot.validity_end:.1f} us on")
@@ -127,7 +127,7 @@ def test_the_frames_of_a_camera(shot):
             ask()
 
 
-def test_a_disc_off_the_middle_is_driven_out_and_its_departure_told(shot):
+def test_a_disc_off_the_middle_is_driven_out_and_its_departure_reported(shot):
     """By its last speed from its last place, the end face of the coil as it then stands."""
     leaves = shot.departure("disc")
     assert leaves.extrapolated and leaves.speed == shot.series("axial_speed", "disc")[-1] > 0
@@ -136,7 +136,7 @@ def test_a_disc_off_the_middle_is_driven_out_and_its_departure_told(shot):
     assert "leaves coil" in shot.summary()
 
 
-def test_a_body_told_to_leave_leaves_within_the_record():
+def test_a_body_with_a_prescribed_departure_leaves_within_the_history():
     """At 500 m/s from 5.5 mm on the middle is at the end face, 6.45 mm off, after 1.9 us."""
     printed = fs.PrescribedMotion(lambda t, r, z: (r, z + 500.0 * t))
     weak = fs.Bank(capacitance=1e-6, voltage=200.0, inductance=1e-6)
@@ -190,7 +190,7 @@ def test_ohmic_and_plastic_heat_are_the_whole_heat(shot):
     assert plastic + ohmic == pytest.approx(heat, rel=0.03)
 
 
-def test_the_energies_of_motion_are_told_apart(shot):
+def test_the_energies_of_motion_are_separate(shot):
     for name, kinds in (("disc", ("plastic", "viscous")), ("coil", ("plastic", "lost"))):
         parts = sum(shot.series(f"{kind}_energy", name) for kind in kinds)
         assert parts == pytest.approx(shot.series("dissipated_energy", name), abs=1e-9)

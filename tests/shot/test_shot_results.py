@@ -176,7 +176,7 @@ def test_the_largest_value_does_not_depend_on_where_the_points_lie():
 
 # ---- the screen and the notebook ----------------------------------------------------------------------------------------
 
-def test_banks_are_told_apart_and_nothing_that_is_not(stranded):
+def test_banks_are_distinguished_and_nothing_that_is_not(stranded):
     banks = [BANK, fs.Bank(10e-6, 3e3, 0.0, 1e-6, fires_at=3e-6)]
     two = solved(geo.winding(**WINDING), banks=banks, end_time=6e-6, heating=False).summary()
     assert "bank 1 " in two and "bank 2 " in two and "10 uF at 3 kV" in two and "banks' energy" in two

@@ -1,4 +1,4 @@
-"""The series of a shot as a table: one row an instant, as .csv or .npz."""
+"""The series of a shot as a table, one row an instant: .csv or .npz."""
 from __future__ import annotations
 
 import csv
@@ -6,8 +6,8 @@ from pathlib import Path
 
 import numpy as np
 
-from fieldsolve.errors import InputError
 from fieldsolve.files import write_atomically
+from fieldsolve.report.files.suffix import check_suffix
 from fieldsolve.shot.history import UNITS
 
 TIME = "time [s]"
@@ -22,12 +22,14 @@ def shot_columns(shot) -> dict[str, np.ndarray]:
 
 
 def write_csv(shot, path: str | Path) -> None:
-    """Write the columns with a line of headers, whole or not at all; an interrupted shot, and one in which a turn bursts, say so
-    in a line with # before them.
+    """Write the columns with a line of headers; a file that cannot be completed is not left there.
+
+    A line with # before the headers says where the shot was interrupted, or from when on it is
+    beyond the model.
 
     Raises InputError for a suffix other than .csv, OSError where the folder cannot be written to.
     """
-    _check_suffix(path, ".csv")
+    check_suffix("table", path, (".csv",))
     columns = shot_columns(shot)
 
     def write(partial: Path) -> None:
@@ -43,17 +45,14 @@ def write_csv(shot, path: str | Path) -> None:
 
 
 def write_npz(shot, path: str | Path) -> None:
-    """Write the same arrays under the same names, and `interrupted`, whole or not at all; `beyond_the_model_from` in s where a turn bursts.
+    """Write the arrays of `shot_columns` under the same names; a file that cannot be completed is not left there.
+
+    Beside them stand `interrupted`, and where the shot leaves the model `beyond_the_model_from` in s.
 
     Raises InputError for a suffix other than .npz, OSError where the folder cannot be written to.
     """
-    _check_suffix(path, ".npz")
+    check_suffix("table", path, (".npz",))
     beyond = {} if shot.validity_end is None else {"beyond_the_model_from": np.array(shot.validity_end)}
     write_atomically(
         path, lambda partial: np.savez_compressed(partial, **shot_columns(shot), interrupted=np.array(shot.interrupted), **beyond)
     )
-
-
-def _check_suffix(path: str | Path, suffix: str) -> None:
-    if Path(path).suffix.lower() != suffix:
-        raise InputError(f"table {path}: the name must end in {suffix}")

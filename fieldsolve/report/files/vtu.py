@@ -1,4 +1,4 @@
-"""Fields as files for other programs: the meshed room as an unstructured grid of quadratic triangles (.vtu), of a shot one an instant."""
+"""Fields on their meshes as .vtu files of quadratic triangles; of a shot one file an instant."""
 from __future__ import annotations
 
 from pathlib import Path
@@ -8,12 +8,13 @@ import numpy as np
 from fieldsolve.errors import InputError
 from fieldsolve.files import write_atomically
 from fieldsolve.materials.thermal import ROOM_TEMPERATURE
+from fieldsolve.report.files.suffix import check_suffix
 from fieldsolve.report.sampling.two_sided_field import TwoSidedField, two_sided_current_density, two_sided_field, visible_triangles
 from fieldsolve.units import display
 
 
 def write_vtu(field, path: str | Path, cells: dict[str, np.ndarray] | None = None) -> None:
-    """Write a field on its mesh, whole or not at all.
+    """Write a field on its mesh; a file that cannot be completed is not left there.
 
     points      (r, z, 0) in metres; a point on a border of metal is there once for each side, since B may jump
     cells       'triangle6': corners, then the middles of edges 0-1, 1-2, 2-0; the meshed room only, not the open space around it
@@ -26,8 +27,7 @@ def write_vtu(field, path: str | Path, cells: dict[str, np.ndarray] | None = Non
     """
     import meshio
 
-    if Path(path).suffix.lower() != ".vtu":
-        raise InputError(f"mesh file {path}: the name must end in .vtu")
+    check_suffix("mesh file", path, (".vtu",))
     fields = getattr(field, "fields", (field,))
     triangles = visible_triangles(fields[0].mesh)
     data: dict[str, np.ndarray] = {}
@@ -41,7 +41,7 @@ def write_vtu(field, path: str | Path, cells: dict[str, np.ndarray] | None = Non
 
 
 def _point_data(field, triangles: np.ndarray, nodes: TwoSidedField, with_frequency: bool) -> dict[str, np.ndarray]:
-    """Values at the places by name; `told` puts the frequency into the names."""
+    """Values at the places by name; `with_frequency` puts the frequency into the names."""
     values = {"A_phi": nodes.A_phi, "B": np.column_stack([nodes.B_r, nodes.B_z, np.zeros_like(nodes.B_r)])}
     if hasattr(field, "current_density"):
         values["J_phi"] = two_sided_current_density(field, triangles).J_phi
@@ -53,7 +53,7 @@ def _point_data(field, triangles: np.ndarray, nodes: TwoSidedField, with_frequen
 
 
 def _cell_data(metal) -> dict[str, np.ndarray]:
-    """What a map of the metal tells, by name, in all triangles (m,) of its mesh."""
+    """Temperature, plastic share of the heat and plastic strain in all triangles (m,) of a mesh."""
     def fill_mesh(values: np.ndarray, elsewhere: float) -> np.ndarray:
         everywhere = np.full(len(metal.mesh.triangles), elsewhere)
         everywhere[metal.triangles] = values
@@ -66,12 +66,12 @@ def write_vtu_series(shot, directory: str | Path, every: int = 1) -> list[Path]:
     """Write the field at stored instants of a shot as shot_0000.vtu, shot_0001.vtu, ... into a folder; returns the paths.
 
     directory  made where it is missing; `index.txt` in it, written last, names each file's time in seconds
-    every      each how many-th instant is written, from the first on; the last is written always
+    every      every how many instants one is written, from the first on; the last is always written
     Beside the field each holds the metal's temperature [K], plastic share of the heat and plastic strain by cell; air is at 293.15 K.
     Raises InputError for an `every` that is not a positive whole number, OSError where the folder cannot be written to.
     """
     if not isinstance(every, int) or isinstance(every, bool) or every < 1:
-        raise InputError(f"every = {every!r}: give a positive whole number: each how many-th instant is written")
+        raise InputError(f"every = {every!r}: give a positive whole number: every how many instants one is written")
     directory = Path(directory)
     directory.mkdir(parents=True, exist_ok=True)
     last = len(shot.times) - 1

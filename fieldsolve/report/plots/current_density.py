@@ -8,16 +8,16 @@ import numpy as np
 
 from fieldsolve.errors import InputError
 from fieldsolve.field.plottable_field import PlottableCurrents
+from fieldsolve.report.display_units import MM, PER_MM2
 from fieldsolve.report.plots.flux_map import CLIP_RATIO, area_quantile_and_largest
 from fieldsolve.report.plots.styles import add_colour_scale, plane_axes
-from fieldsolve.report.sampling.outlines import MM, Extent, draw_metal
+from fieldsolve.report.sampling.outlines import Extent, draw_metal
 from fieldsolve.report.sampling.two_sided_field import TwoSidedDensity, triangle_lattice, two_sided_current_density
 from fieldsolve.units import display
 
 LIGHT, DARK = "#fdf8f0", "#8a4b08"      # of |J|: one hue, even in lightness
 BANDS = 12                              # of |J|, about
 EDGE_PARTS = 3                               # pieces of a triangle's edge
-PER_MM2 = 1e-6                          # A/mm^2 in an A/m^2
 VISIBLE_SHARE = 0.02  # metal in which |J| stays below this share of the part's largest may lie outside the picture
 AXIS_SHARE = 0.3              # a picture that would begin below this share of the largest r begins on the axis
 MARGIN = 0.06                           # around the metal, of the picture's larger side
@@ -97,7 +97,7 @@ def _current_text(field, name: str, current: complex, phasor: bool) -> str:
 
 
 def _three_digits(number: float) -> str:
-    """Three figures, without a power of ten where that is short."""
+    """Three digits, without a power of ten where that is short."""
     return f"{float(f'{number:.3g}'):g}"
 
 

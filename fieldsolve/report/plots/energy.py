@@ -1,10 +1,11 @@
-"""Where the banks' energy is over the time of a shot, stacked to the whole."""
+"""Where the banks' energy is over the time of a shot, stacked to 100 %."""
 from __future__ import annotations
 
 import numpy as np
 
+from fieldsolve.report.display_units import KILO, US
 from fieldsolve.report.plots.styles import new_axes
-from fieldsolve.report.plots.time_axes import US, style_axes
+from fieldsolve.report.plots.time_axes import style_axes
 
 FADED_ALPHA = 0.5             # how much what is beyond the model is faded
 VISIBLE_SHARE = 0.005            # of the initial energy; what never exceeds it is stacked as one
@@ -15,7 +16,7 @@ HATCHES = ("", "", "", "////", "", "", "\\\\\\\\", "....")
 def plot_energy(shot, ax=None):
     """Stores and sinks in percent of the banks' initial energy, stacked, stores on top; returns the axes.
 
-    The title tells what is left to 100 %: the unexplained energy, largest over the shot.
+    The title gives what is left to 100 %: the unexplained energy, largest over the shot.
     """
     ax = new_axes(7.6, 4.4) if ax is None else ax
     layers = _energy_layers(shot)
@@ -24,7 +25,7 @@ def plot_energy(shot, ax=None):
         area.set_hatch(hatch)
     ax.set(ylim=(0.0, 100.0))
     ax.legend(stack[::-1], list(layers)[::-1], loc="center left", bbox_to_anchor=(1.0, 0.5), frameon=False, fontsize="small")
-    style_axes(ax, shot, f"share of {1e-3 * shot.energy.scale:.4g} kJ [%]")
+    style_axes(ax, shot, f"share of {KILO * shot.energy.scale:.4g} kJ [%]")
     if shot.validity_end is not None:
         ax.axvspan(US * shot.validity_end, US * shot.times[-1], color="white", alpha=FADED_ALPHA, zorder=3)
     ax.set_title(f"unexplained: at most {100 * shot.energy.residual:.2g} %", fontsize="small")

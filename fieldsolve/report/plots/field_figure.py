@@ -1,20 +1,21 @@
-"""The figures of a field: map, curves and mesh, each on axes of one's own or the caller's, and the sheet that shows them together."""
+"""The figure of a field: the map beside curves along the axis and in the mid-plane; and the mesh."""
 from __future__ import annotations
 
 from pathlib import Path
 
 import numpy as np
 
-from fieldsolve.errors import InputError
 from fieldsolve.field.plottable_field import PlottableField
 from fieldsolve.files import write_atomically
+from fieldsolve.report.display_units import MM
+from fieldsolve.report.files.suffix import check_suffix
 from fieldsolve.report.plots.current_density import plot_current_density
 from fieldsolve.report.plots.flux_map import plot_field
 from fieldsolve.report.plots.harmonic_figure import harmonic_figure
 from fieldsolve.report.plots.impedance import plot_impedance
 from fieldsolve.report.plots.profiles import plot_axis, plot_line, plot_line_compared, plot_radius
 from fieldsolve.report.plots.styles import plane_axes
-from fieldsolve.report.sampling.outlines import MM, Extent, draw_metal, edge_lines
+from fieldsolve.report.sampling.outlines import Extent, draw_metal, edge_lines
 from fieldsolve.report.sampling.two_sided_field import visible_triangles
 from geometries.cross_section import AxialStrip
 from geometries.mesh import EDGE_NODES
@@ -27,7 +28,7 @@ METAL_TINT = "#c6dbef"       # tint of metal, light enough for the triangles on 
 
 
 def plot_mesh(field: PlottableField, ax=None, extent: Extent | None = None):
-    """Triangles of the meshed room, curved edges as they are, metal tinted; returns the axes.
+    """Triangles of the mesh, curved edges as they are, metal tinted; returns the axes.
 
     extent   r_min, r_max, z_min, z_max in metres; by default all that is meshed
     """
@@ -50,13 +51,12 @@ def plot_mesh(field: PlottableField, ax=None, extent: Extent | None = None):
 
 
 def write_figure(field, path: str | Path, title: str = "") -> None:
-    """Write the sheet of a field, whole or not at all, as PNG, PDF or SVG by the suffix.
+    """Write the figure of a field as PNG, PDF or SVG by the suffix; a file that cannot be completed is not left there.
 
     At rest: the map left, axis and mid-plane right; at a frequency or several: what `harmonic_figure` draws.
     Raises InputError for another suffix, OSError where the folder cannot be written to.
     """
-    if Path(path).suffix.lower() not in FIGURE_SUFFIXES:
-        raise InputError(f"figure {path}: the name must end in {' or '.join(FIGURE_SUFFIXES)}")
+    check_suffix("figure", path, FIGURE_SUFFIXES)
     figure = field_figure(field, title)
     write_atomically(path, lambda partial: figure.savefig(partial, dpi=160))
 

@@ -6,15 +6,16 @@ import math
 import numpy as np
 
 from fieldsolve.field.plottable_field import PlottableField
+from fieldsolve.report.display_units import MM
 from fieldsolve.report.plots.styles import add_colour_scale, axis_line, plane_axes
-from fieldsolve.report.sampling.outlines import MM, Extent, default_extent, draw_metal
+from fieldsolve.report.sampling.outlines import Extent, default_extent, draw_metal
 from fieldsolve.report.sampling.triangulation import FieldTriangulation, triangulate_field
 from fieldsolve.units import display
 
 LIGHT, DARK = "#f5f8fb", "#2e69a3"      # of |B|: one hue, even in lightness; black lines stay readable on the darkest
 BANDS = 12                              # of |B|, about
 LINES, MOST_LINES = 24, 40              # flux lines: about, and at most where a line current crowds them
-TOLD_APART_SHARE = 0.99                          # share of the area that the colours must tell apart
+DISTINGUISHED_SHARE = 0.99                          # share of the area that the colours must distinguish
 CLIP_RATIO = 1.3                         # a largest value within this of that share's is not clipped
 
 
@@ -23,7 +24,7 @@ def plot_field(field: PlottableField, ax=None, extent: Extent | None = None):
 
     extent   r_min, r_max, z_min, z_max in metres, meshed or not; by default 1.3 times the section's extent
     Of phasors |B| is the largest over the cycle and the lines are those of the instant at which the flux is largest.
-    Where a line current or an edge makes B very large the colours are clipped; the colour bar's arrow tells so.
+    Where a line current or an edge makes B very large the colours are clipped; the colour bar's arrow says so.
     """
     box = extent or default_extent(field.section)
     ax = plane_axes(box) if ax is None else ax
@@ -58,7 +59,7 @@ def _fill_magnitude(ax, shown: FieldTriangulation, box: Extent) -> None:
 
 
 def _draw_flux_lines(ax, shown: FieldTriangulation, box: Extent) -> None:
-    """Flux lines at half-odd multiples of a round step, so that none lies on the axis; the step is told above the map."""
+    """Flux lines at half-odd multiples of a round step, so that none lies on the axis; the step stands above the map."""
     flux = _flux_at_peak(shown.flux)
     low, high = -_box_quantile_and_largest(shown, -flux, box)[0], _box_quantile_and_largest(shown, flux, box)[0]
     if not high > low:
@@ -95,4 +96,4 @@ def area_quantile_and_largest(r: np.ndarray, z: np.ndarray, value: np.ndarray, b
     inside = inside if inside.any() else np.ones(len(mean), dtype=bool)
     order = np.argsort(mean[inside])
     cumulative = np.cumsum(area[inside][order])
-    return float(mean[inside][order][np.searchsorted(cumulative, TOLD_APART_SHARE * cumulative[-1])]), float(value[inside].max())
+    return float(mean[inside][order][np.searchsorted(cumulative, DISTINGUISHED_SHARE * cumulative[-1])]), float(value[inside].max())

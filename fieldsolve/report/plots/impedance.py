@@ -8,10 +8,10 @@ import numpy as np
 
 from fieldsolve.errors import InputError
 from fieldsolve.estimate import Estimate
+from fieldsolve.report.plots.styles import LINE_STYLES, MARKERS, stacked_axes
 from fieldsolve.units import PREFIXES
 
 VISIBLE_SHARE = 0.01          # errors smaller than this share of the axis are not drawn
-LINE_STYLES = (("o", "-", "black"), ("s", "--", "0.4"), ("^", ":", "0.2"), ("D", "-.", "0.55"))
 
 
 def plot_impedance(sweep, coil: str | Iterable[str], axes=None):
@@ -27,7 +27,7 @@ def plot_impedance(sweep, coil: str | Iterable[str], axes=None):
         raise InputError("a curve over frequency needs several: give solve_harmonic a list of frequencies")
     fields = sorted(sweep, key=lambda field: field.frequency)
     frequency = np.array([field.frequency for field in fields])
-    axes = _new_axes() if axes is None else axes
+    axes = stacked_axes(2) if axes is None else axes
     for ax, quantity, symbol in zip(axes, ("resistance", "inductance"), "ΩH", strict=True):
         _draw_series(ax, frequency, {name: [getattr(field, quantity)(name) for field in fields] for name in names}, symbol)
         ax.set_ylabel(f"{quantity} [{ax.get_ylabel()}]")
@@ -38,17 +38,12 @@ def plot_impedance(sweep, coil: str | Iterable[str], axes=None):
     return axes
 
 
-def _new_axes():
-    from matplotlib.figure import Figure
-
-    return Figure(figsize=(6, 5.4), layout="constrained").subplots(2, 1, sharex=True)
-
-
 def _draw_series(ax, frequency: np.ndarray, series: dict[str, list[Estimate]], symbol: str) -> None:
     """A line for each coil; the unit, with a prefix, becomes the label of the axis."""
     power, prefix = _prefix(max(abs(estimate) for estimates in series.values() for estimate in estimates))
     x = frequency / (1e3 if frequency.max() >= 1e3 else 1.0)
-    for (name, estimates), (marker, line, colour) in zip(series.items(), LINE_STYLES * len(series), strict=False):
+    styles = zip(MARKERS, LINE_STYLES, strict=True)
+    for (name, estimates), (marker, (line, colour)) in zip(series.items(), [*styles] * len(series), strict=False):
         values = np.array([estimate.value for estimate in estimates]) / 10.0**power
         errors = np.array([estimate.error for estimate in estimates]) / 10.0**power
         ax.plot(x, values, marker=marker, linestyle=line, color=colour, markersize=4.5, linewidth=1.2, label=name, zorder=3)

@@ -14,16 +14,12 @@ from fieldsolve.materials.bh_curve import BHCurve
 from fieldsolve.materials.catalogue import material_from_data
 from fieldsolve.materials.flow_stress import FlowStressLaw
 from fieldsolve.materials.heat_content import HeatContent, heat_content
-from fieldsolve.report.plots.styles import new_axes
+from fieldsolve.materials.thermal import ROOM_TEMPERATURE
+from fieldsolve.report.display_units import MEGAPASCALS
+from fieldsolve.report.plots.styles import LINE_STYLES, new_axes
 
-LOWEST, ROOM_TEMPERATURE, HIGHEST = 273.0, 293.15, 2000.0                    # K; how far a metal that never boils is drawn
-CURVE_STATES = (
-    (1.0, ROOM_TEMPERATURE),
-    (1e4, ROOM_TEMPERATURE),
-    (1e4, 600.0),
-    (1e4, 900.0),
-)  # rate in 1/s and temperature in K of the curves
-LINE_STYLES = ("-", "--", "-.", ":")
+LOWEST, HIGHEST = 273.0, 2000.0     # K; how far a metal that never boils is drawn
+CURVE_STATES = ((1.0, ROOM_TEMPERATURE), (1e4, ROOM_TEMPERATURE), (1e4, 600.0), (1e4, 900.0))     # rate in 1/s, temperature in K
 LARGEST_STRAIN = 1.0
 FIELD_STRENGTHS = (10.0, 1e6)                                    # A/m between which B is drawn
 
@@ -31,7 +27,7 @@ FIELD_STRENGTHS = (10.0, 1e6)                                    # A/m between w
 def plot_resistivity(metal: Material, extrapolated_from: float | None = None, ax=None):
     """Resistivity over temperature, from 273 K to boiling; returns the axes.
 
-    straight_from   K, from where to the solidus the curve goes on beyond its source, drawn dashed
+    extrapolated_from   K, from where to the solidus the curve goes on beyond its source, drawn dashed
     """
     content = heat_content(metal)
     ax = new_axes(5.0, 3.8) if ax is None else ax
@@ -40,7 +36,7 @@ def plot_resistivity(metal: Material, extrapolated_from: float | None = None, ax
     extrapolated = np.zeros(len(t), bool) if extrapolated_from is None else (t >= extrapolated_from) & (t <= content.melting_range[0])
     ax.plot(t, np.where(extrapolated, np.nan, rho), "-", color="black")
     ax.plot(t, np.where(extrapolated, rho, np.nan), "--", color="black")
-    title = "dashed: drawn on beyond its source" if extrapolated.any() else ""
+    title = "dashed: extrapolated beyond its source" if extrapolated.any() else ""
     if np.isfinite(content.melting_range[0]):
         ax.axvspan(*content.melting_range, color="0.6", zorder=0)
         ax.text(content.melting_range[0] - 0.01 * t[-1], 0.03, "melts", transform=ax.get_xaxis_transform(), ha="right", fontsize="small")
@@ -59,9 +55,9 @@ def plot_flow_stress(law: FlowStressLaw, ax=None):
     """Flow stress over plastic strain, slow and fast, cold and hot; returns the axes. States at which the metal has melted are left out."""
     ax = new_axes(5.0, 3.8) if ax is None else ax
     strain = np.linspace(0.0, LARGEST_STRAIN, 201)
-    for (rate, temperature), style in zip(CURVE_STATES, LINE_STYLES, strict=True):
+    for (rate, temperature), (style, shade) in zip(CURVE_STATES, LINE_STYLES, strict=False):
         if temperature < law.melting:
-            ax.plot(strain, 1e-6 * law.flow_stress(strain, rate, temperature), style, color="black",
+            ax.plot(strain, MEGAPASCALS * law.flow_stress(strain, rate, temperature), linestyle=style, color=shade,
                     label=f"{rate:g} /s, {temperature:g} K")
     ax.legend(frameon=False, fontsize="small")
     ax.set(xlabel="plastic strain", ylabel="flow stress [MPa]", xlim=(0, LARGEST_STRAIN), ylim=(0, None))
@@ -81,7 +77,7 @@ def plot_magnetization(curve: BHCurve, ax=None):
 
 
 def write_material_figure(properties: Mapping, path: str | Path) -> None:
-    """Draw resistivity, flow stress and magnetization curve of a metal, of them what it has, into a file, whole or not at all.
+    """Draw resistivity, flow stress and B-H curve of a metal, those that it has, into a file.
 
     Raises InputError for a metal given by conductivity alone.
     """

@@ -1,17 +1,17 @@
-"""The figures of metal that moved: sections to scale, shape over time, maps of temperature and strain, the inductance seen."""
+"""Metal that moved, drawn: sections to scale, shape over time, maps of temperature and strain, the inductance that the bank sees."""
 from __future__ import annotations
 
 import numpy as np
 
 from fieldsolve.errors import InputError
+from fieldsolve.report.display_units import MICROHENRIES, MM, US
 from fieldsolve.report.plots.flux_map import DARK, LIGHT
-from fieldsolve.report.plots.styles import axis_line, new_axes
-from fieldsolve.report.plots.time_axes import US, draw_series, panels, style_axes
-from fieldsolve.report.sampling.outlines import MM, draw_metal, edge_lines, zone_borders
+from fieldsolve.report.plots.styles import axis_line, new_axes, stacked_axes
+from fieldsolve.report.plots.time_axes import draw_series, style_axes
+from fieldsolve.report.sampling.outlines import draw_metal, edge_lines, zone_borders
 from fieldsolve.shot.result.kinematics import PERIMETER_ORDER
 from geometries.mesh import AIR
 
-MICROHENRIES = 1e6             # microhenry in a henry
 MARGIN = 0.04           # of the section's extent around it
 COLUMN_WIDTH = 2.5            # inches: width of one picture of a row
 
@@ -48,7 +48,7 @@ def plot_shape(shot, axes=None):
               ("thickness [mm]", MM, {"rim_thickness": " rim", "mid_radius_thickness": " mid-radius", "axis_thickness": " axis"}),
               ("largest speed [m/s]", 1.0, {"speed": ""}))
     panel_series = [(label, series) for label, scale, suffixes in groups if (series := _part_series(shot, scale, suffixes))]
-    axes = np.atleast_1d(panels(len(panel_series))) if axes is None else axes
+    axes = np.atleast_1d(stacked_axes(len(panel_series))) if axes is None else axes
     for ax, (label, series) in zip(axes, panel_series, strict=True):
         draw_series(ax, shot, series)
         if len(series) == 1:

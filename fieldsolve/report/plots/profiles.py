@@ -8,13 +8,13 @@ import numpy as np
 
 from fieldsolve.errors import InputError
 from fieldsolve.field.plottable_field import PlottableField
+from fieldsolve.report.display_units import MM
 from fieldsolve.report.plots.flux_map import magnitude
-from fieldsolve.report.plots.styles import new_axes, powers_of_ten
-from fieldsolve.report.sampling.outlines import MM, default_extent, metal_spans
+from fieldsolve.report.plots.styles import LINE_STYLES, new_axes, powers_of_ten
+from fieldsolve.report.sampling.outlines import default_extent, metal_spans
 
 POINTS = 601
 VISIBLE_SHARE = 0.01          # a component whose mean is smaller than this share of the other's is not drawn
-LINE_STYLES = (("-", "black"), ("--", "0.35"), (":", "black"), ("-.", "0.5"))
 COMPONENT_LABELS = {"B_r": "$B_r$", "B_z": "$B_z$", "|B|": "|B|"}
 SPIKE_RATIO = 3.0             # a largest value beyond this many times the 98th percentile is a line current's and is cut
 
@@ -99,10 +99,10 @@ def _shade_metal(ax, spans: list[tuple[float, float]]) -> None:
 
 
 def _draw_components(ax, places: np.ndarray, components: dict[str, np.ndarray]) -> None:
-    """Lines over `places` in metres, told apart by style; of phasors the amplitudes."""
+    """Lines of different style over `places` in metres; of phasors the amplitudes."""
     phasors = any(map(np.iscomplexobj, components.values()))
     values = {name: np.abs(B) if phasors else B for name, B in components.items()}
-    for (name, B), (style, shade) in zip(values.items(), LINE_STYLES, strict=False):
+    for (name, B), (style, shade) in zip(values.items(), LINE_STYLES * len(values), strict=False):
         ax.plot(MM * places, B, style, color=shade, linewidth=1.5, label=name)
     ax.axhline(0.0, color="0.6", linewidth=0.6, zorder=0.5)
     ax.set(xlim=(MM * places[0], MM * places[-1]), ylabel=_axis_label(list(values), phasors))

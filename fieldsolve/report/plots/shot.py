@@ -9,17 +9,17 @@ import numpy as np
 from fieldsolve.errors import InputError
 from fieldsolve.files import write_atomically
 from fieldsolve.records.measured_current import peak_difference, read_record
+from fieldsolve.report.display_units import KILO, US
 from fieldsolve.report.plots.current_density import plot_current_density
 from fieldsolve.report.plots.energy import plot_energy
 from fieldsolve.report.plots.flux_map import plot_field
 from fieldsolve.report.plots.motion import has_maps, moved_parts, plot_inductance, plot_metal, plot_sections, plot_shape
-from fieldsolve.report.plots.styles import new_axes
-from fieldsolve.report.plots.time_axes import US, draw_series, mark_peak, panels, style_axes
+from fieldsolve.report.plots.styles import new_axes, stacked_axes
+from fieldsolve.report.plots.time_axes import draw_series, mark_peak, style_axes
 
 __all__ = ["plot_body", "plot_current", "plot_energy", "plot_force", "plot_inductance", "plot_metal", "plot_probes", "plot_sections",
            "plot_shape", "plot_temperature", "write_shot_figures"]
 
-KILO = 1e-3
 SMALL_SHARE = 0.01            # an axial force below this share of the radial one is not drawn
 
 
@@ -33,7 +33,7 @@ def plot_current(shot, measured: str | Path | None = None, coil: str | None = No
     coil = coil or shot.coils[0]
     record = None if measured is None else read_record(measured)
     difference = None if record is None else peak_difference(shot, record, coil)
-    top, bottom = axes = panels(2) if axes is None else axes
+    top, bottom = axes = stacked_axes(2) if axes is None else axes
     draw_series(top, shot, {"computed" if record else coil: KILO * shot.series("current", coil)})
     mark_peak(top, *shot.history.peak("current", coil), KILO, "kA")
     if record:
@@ -53,7 +53,7 @@ def plot_current(shot, measured: str | Path | None = None, coil: str | None = No
 def plot_body(shot, body: str | None = None, axes=None):
     """Net current of a body in kA and the voltage round its rim in volt; returns the two axes."""
     body = body or _first_body(shot)
-    top, bottom = axes = panels(2) if axes is None else axes
+    top, bottom = axes = stacked_axes(2) if axes is None else axes
     for ax, quantity, scale, unit, label in ((top, "current", KILO, "kA", f"net current of {body} [kA]"),
                                              (bottom, "loop_voltage", 1.0, "V", f"voltage round the rim of {body} [V]")):
         draw_series(ax, shot, {body: scale * shot.series(quantity, body)})
@@ -101,7 +101,7 @@ def plot_temperature(shot, ax=None):
 
 
 def write_shot_figures(shot, folder: str | Path, measured: str | Path | None = None) -> list[Path]:
-    """Write the figures as .png into a folder, which is made where it is missing, each whole or not at all; returns the paths.
+    """Write the figures as .png into a folder, which is made where it is missing; returns the paths.
 
     measured   record of the first coil's current for the figure of the current
     """
@@ -117,7 +117,7 @@ def write_shot_figures(shot, folder: str | Path, measured: str | Path | None = N
 
 
 def _drawings(shot, measured) -> Iterable[tuple[str, Callable]]:
-    """Names and drawers of all that the shot has something to show for."""
+    """Names of the figures that the shot has something to show in, and the functions that draw them."""
     yield "current", lambda: plot_current(shot, measured)
     for body in shot.bodies:
         yield "disc" if len(shot.bodies) == 1 else f"body_{shot.bodies.index(body) + 1}", lambda body=body: plot_body(shot, body)
@@ -139,7 +139,7 @@ def _drawings(shot, measured) -> Iterable[tuple[str, Callable]]:
 
 
 def _add_time(ax, time: float):
-    """A map with its instant told above it."""
+    """A map with its instant above it."""
     if ax.get_legend():
         ax.get_legend().set_title(f"at {US * time:.3g} µs: {ax.get_legend().get_title().get_text()}")
     else:

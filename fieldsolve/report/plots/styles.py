@@ -1,7 +1,9 @@
-"""How axes look in every figure: made without any global state, plain frames, powers of ten for very small and large numbers."""
+"""How axes look in every figure: line styles that differ without colour, frames, powers of ten; no global state of pyplot."""
 from __future__ import annotations
 
 FLAT = 0.8              # height over width of a picture, up to which its scale of colours stands below it
+LINE_STYLES = (("-", "black"), ("--", "0.35"), (":", "black"), ("-.", "0.5"), ((0, (1, 1)), "0.35"), ((0, (5, 1, 1, 1, 1, 1)), "0.2"))
+MARKERS = ("o", "s", "^", "D", "v", "x")        # of the same lines
 
 
 def new_axes(width: float, height: float):
@@ -9,6 +11,13 @@ def new_axes(width: float, height: float):
     from matplotlib.figure import Figure
 
     return Figure(figsize=(width, height), layout="constrained").add_subplot()
+
+
+def stacked_axes(count: int, width: float = 6.4, height: float = 2.6):
+    """Axes of a new figure, `count` one above the other over the same abscissa, each of `width` and about `height` in inches."""
+    from matplotlib.figure import Figure
+
+    return Figure(figsize=(width, height * count + 0.2), layout="constrained").subplots(count, 1, sharex=True)
 
 
 def axis_line(ax) -> None:

@@ -1,22 +1,16 @@
-"""Axes over the time of a shot in microseconds: lines told apart without colour, peaks and events marked."""
+"""Axes over the time of a shot in microseconds: lines that differ without colour, peaks and events marked."""
 from __future__ import annotations
 
 from textwrap import shorten
 
 import numpy as np
 
-US = 1e6                # microseconds in a second
-LINE_STYLES = (("-", "black"), ("--", "0.35"), (":", "black"), ("-.", "0.5"), ((0, (1, 1)), "0.35"), ((0, (5, 1, 1, 1, 1, 1)), "0.2"))
+from fieldsolve.report.display_units import US
+from fieldsolve.report.plots.styles import LINE_STYLES
+
 BEYOND_MODEL_STYLE = (0, (1, 3.5))  # of every line beyond the model
 LONGEST_LABEL = 72              # letters of an event at most
 RIGHT_SHARE = 0.7             # of the width; what is marked beyond stands left of its mark
-
-
-def panels(count: int):
-    """Axes of a new figure, one above the other over the same time."""
-    from matplotlib.figure import Figure
-
-    return Figure(figsize=(6.4, 2.6 * count + 0.2), layout="constrained").subplots(count, 1, sharex=True)
 
 
 def draw_series(ax, shot, series: dict[str, np.ndarray], times: np.ndarray | None = None) -> None:
@@ -44,7 +38,7 @@ def _split_at_end(times: np.ndarray, values: np.ndarray, validity_end: float | N
 
 
 def mark_peak(ax, value: float, time: float, scale: float, unit: str) -> None:
-    """A dot at a peak and its figures beside it."""
+    """A dot at a peak, with value and time beside it."""
     late = US * time > ax.get_xlim()[0] + RIGHT_SHARE * np.ptp(ax.get_xlim())
     ax.plot(US * time, scale * value, "o", color="black", markersize=4, zorder=3)
     ax.annotate(f"{scale * value:.4g} {unit} at {US * time:.3g} µs".replace("-", "−"), (US * time, scale * value), fontsize="small",
@@ -83,7 +77,7 @@ def _label_events(ax, events_by_time: dict[float, str], end: float) -> None:
     """The words at the line of a single event; of several a number at each line, and the words below the axis."""
     events_by_time = {
         time: shorten(event, LONGEST_LABEL, placeholder=" ...") for time, event in events_by_time.items()
-    }      # the summary has them whole
+    }      # the summary has them at full length
     single = len(events_by_time) == 1
     for number, (time, event) in enumerate(events_by_time.items(), start=1):
         late = single and time > RIGHT_SHARE * end

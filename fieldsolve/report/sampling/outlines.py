@@ -7,6 +7,7 @@ import numpy as np
 
 from fieldsolve.field.fem.element_matrices import shape_functions
 from fieldsolve.field.plottable_field import PlottableField
+from fieldsolve.report.display_units import MM
 from geometries.cross_section import AxialStrip, CrossSection
 from geometries.mesh import AIR, EDGE_NODES, Mesh
 from geometries.outlines import Outline
@@ -14,13 +15,12 @@ from geometries.outlines import Outline
 ARC_SIDES = 256
 PIECES = 8              # straight pieces of a curved edge
 MARGIN = 1.3            # what is shown, relative to the section's extent
-MM = 1e3                # millimetres in a metre
 
 Extent = tuple[float, float, float, float]
 
 
 def default_extent(section: CrossSection | AxialStrip) -> Extent:
-    """What is shown unless told otherwise: r_min, r_max, z_min, z_max in metres."""
+    """The extent that is shown by default: r_min, r_max, z_min, z_max in metres."""
     if isinstance(section, AxialStrip):
         return section.inner_radius, section.outer_radius, section.z_min, section.z_max
     reach = MARGIN * section.extent

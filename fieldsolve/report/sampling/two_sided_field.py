@@ -1,4 +1,4 @@
-"""A field on the triangles of the meshed room, with places on a border once for each side, since B may jump there."""
+"""A field on the triangles of the inner domain, with places on a border once for each side, since B may jump there."""
 from __future__ import annotations
 
 from dataclasses import dataclass
@@ -15,10 +15,10 @@ INWARD_SHARE = 1e-4           # share of the way from a place to the triangle's 
 
 @dataclass(frozen=True, eq=False)
 class TwoSidedField:
-    """Places in the inner sheet's triangles and the field there.
+    """Places in the inner domain's triangles and the field there.
 
     r, z (p,)           each place and side, metres
-    places (m, q)       numbers of these in each triangle, in the order of the weights asked for
+    places (m, q)       numbers of these in each triangle, in the order of the weights
     region (m,)         region number of each triangle, as in the mesh
     A_phi (p,)          Wb/m
     B_r, B_z (p,)       tesla, averaged over the triangles of one side around a place
@@ -35,7 +35,7 @@ class TwoSidedField:
 
 @dataclass(frozen=True, eq=False)
 class TwoSidedDensity:
-    """Places r, z (p,) in metres in the inner sheet's triangles, their numbers (m, q) in each, and J_phi (p,) in A/m^2 there."""
+    """Places r, z (p,) in metres in the inner domain's triangles, their numbers (m, q) in each, and J_phi (p,) in A/m^2 there."""
 
     r: np.ndarray
     z: np.ndarray
@@ -44,7 +44,7 @@ class TwoSidedDensity:
 
 
 def two_sided_field(field: PlottableField, triangles: np.ndarray, weights: np.ndarray = NODE_WEIGHTS) -> TwoSidedField:
-    """The `field` at places in some `triangles` of the inner sheet; the whole-numbered `weights` (q, 3) of the corners give the places."""
+    """The `field` at places in some `triangles` of the inner domain; the integer `weights` (q, 3) of the corners give the places."""
     mesh, solution = field.mesh, field.solution
     numbers, first, at_places, shifted_inward = _sample_places(field, triangles, weights)
     r, z, u = (values.ravel()[first] for values in (at_places.r, at_places.z, at_places.interpolate(solution.u)[0]))
@@ -71,7 +71,7 @@ def triangle_lattice(parts: int) -> tuple[np.ndarray, np.ndarray]:
 
 
 def visible_triangles(mesh: Mesh, box: tuple[float, float, float, float] | None = None) -> np.ndarray:
-    """Numbers of the inner sheet's triangles that reach into a box (r_min, r_max, z_min, z_max) in metres; all for None."""
+    """Numbers of the inner domain's triangles that reach into a box (r_min, r_max, z_min, z_max) in metres; all for None."""
     inner = mesh.region != EXTERIOR
     if box is not None:
         low, high = mesh.corners.min(axis=1), mesh.corners.max(axis=1)
@@ -104,7 +104,7 @@ def _sides(section, mesh: Mesh) -> np.ndarray:
 def _number_places(corners: np.ndarray, side: np.ndarray, weights: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Numbers (m, q) of the places, the same for one place on one side, and where each number first stands in them.
 
-    A place is told by the corners that have a weight in it, and these weights.
+    A place is identified by the corners that have a weight in it, and these weights.
     """
     keys = np.where(weights > 0, corners[:, None, :] * (weights[0].sum() + 1) + weights, -1)
     keys = np.concatenate([np.sort(keys, axis=2), np.broadcast_to(side[:, None, None], (*keys.shape[:2], 1))], axis=2)

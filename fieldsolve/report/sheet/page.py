@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from fieldsolve.caution import CAUTION
 from fieldsolve.files import write_atomically
+from fieldsolve.report.display_units import MM
 from fieldsolve.report.plots.flux_map import plot_field
 from fieldsolve.report.plots.motion import has_maps, moved_parts, plot_metal, plot_sections, plot_shape
 from fieldsolve.report.plots.styles import axis_line, new_axes
@@ -29,7 +30,6 @@ if TYPE_CHECKING:
 
 DPI, SCREEN_DPI = 180, 90      # of what is printed, and of what is shown on a screen only
 LITERAL_TEXT = {"text.parse_math": False}                       # names are no formulas
-MM = 1e3
 PACKAGES = ("fieldsolve", "numpy", "scipy", "scikit-fem", "gmsh")
 KEY_QUANTITIES = (                # of the facts: what it is called, key, unit
     ("coil's peak current", "coil_peak_A", "A"), ("its time", "coil_peak_time_s", "s"), ("disc's peak current", "disc_peak_A", "A"),
@@ -38,7 +38,7 @@ KEY_QUANTITIES = (                # of the facts: what it is called, key, unit
     ("rim thickness, end over start", "rim_thickness_ratio", ""), ("hottest of the disc", "temperature_max_K", "K"),
     ("first burst of the coil", "coil_burst_time_s", "s"), ("energy not explained, share", "energy_residual", ""),
 )
-ACCURACY_KEYS = ("coil_peak_A", "disc_peak_A", "field_peak_T", "radius_ratio")     # which the requested accuracy bounds
+ACCURACY_KEYS = ("coil_peak_A", "disc_peak_A", "field_peak_T", "radius_ratio")     # bounded by the requested accuracy
 CHECKLIST = {           # common practice, no source
     "before": (
         "inductance of coil with disc, and alone, within 10 % of the bridge check",
@@ -63,7 +63,7 @@ CHECKLIST = {           # common practice, no source
 
 
 def write_page(path: str | Path, shot, facts: dict[str, Any], case: CaseText, card: Card | None, channels: list[Channel]) -> None:
-    """Write the page of a shot, complete or not at all.
+    """Write the page of a shot; a file that cannot be completed is not left there.
 
     facts  of the shot, as in --json;  case  name and text of its file;  card  of its rig, None where there is none;  channels  of the scope
     Each number stands beside the pointer (RFC 6901) to where it is in that JSON.
@@ -102,7 +102,7 @@ def page_html(shot, facts: dict[str, Any], case: CaseText, card: Card | None, ch
 
 
 def write_field_page(path: str | Path, title: str, summary: str, draw: Callable, case: CaseText | Case) -> None:
-    """Write the page of a field, complete or not at all: its summary, and the drawing whose axes `draw` returns."""
+    """Write the page of a field: its results as in `summary`, and the figure whose axes `draw` returns."""
     text = render("field_page.html.j2", case, title=title, summary=summary, figure=_image_data(draw, {}), caution=CAUTION)
     write_atomically(path, lambda partial: partial.write_text(text, encoding="utf-8"))
 
@@ -174,7 +174,7 @@ def _screen_plots(shot) -> Iterable[tuple[str, Callable, dict[str, Any]]]:
 
 
 def _image_data(draw: Callable, lettering: dict[str, Any], dpi: int = DPI) -> str:
-    """A drawing as data, with its letters as they are asked for."""
+    """A drawing as data, with the rc parameters `lettering`."""
     import matplotlib as mpl
     from matplotlib.backends.backend_agg import FigureCanvasAgg
 

@@ -7,8 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from fieldsolve.report.plots.styles import new_axes
-from fieldsolve.report.plots.time_axes import LINE_STYLES
+from fieldsolve.report.plots.styles import LINE_STYLES, new_axes
 from fieldsolve.units import display
 
 COLUMNS, ROWS = 10, 8      # divisions of a screen

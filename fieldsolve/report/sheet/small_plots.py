@@ -1,15 +1,16 @@
-"""The six small plots on the second sheet of the page for the bench, lettered in 8 points."""
+"""The six small plots on the second sheet of the page for the bench, in letters of 8 points."""
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
+from fieldsolve.report.display_units import KILO, MM
 from fieldsolve.report.plots.energy import plot_energy
+from fieldsolve.report.plots.styles import new_axes
 from fieldsolve.report.plots.time_axes import draw_series, style_axes
 
 SIZE = (3.62, 1.78)     # inches on paper
 LETTERING = {"font.size": 9.6, "axes.labelsize": 8, "axes.titlesize": 8, "xtick.labelsize": 8, "ytick.labelsize": 8,
              "text.parse_math": False}                          # 'small' is 8 points; names are no formulas
-MM, KILO = 1e3, 1e-3
 
 
 def small_plots(shot) -> Iterable[tuple[str, Callable]]:
@@ -37,11 +38,11 @@ def small_plots(shot) -> Iterable[tuple[str, Callable]]:
     heated = [place for quantity, place in shot.history.values if quantity == "temperature"]
     if heated:
         yield "hottest metal", lambda: _plot_series(shot, {place: shot.series("temperature", place) for place in heated}, "K", zero=False)
-    yield "energy", lambda: plot_energy(shot, _new_axes())
+    yield "energy", lambda: plot_energy(shot, new_axes(*SIZE))
 
 
 def _shape_series(shot) -> dict:
-    """Outer radius and thicknesses in mm of the bodies whose thickness is in the record."""
+    """Outer radius and thicknesses in mm of the bodies whose thickness is in the history."""
     names = [name for name in shot.bodies if ("rim_thickness", name) in shot.history.values]
     found = {f"{name}, outer radius": MM * shot.series("outer_radius", name) for name in names}
     return found | {f"{name}, thickness at {place}": MM * shot.series(f"{place}_thickness", name) for name in names
@@ -49,13 +50,7 @@ def _shape_series(shot) -> dict:
 
 
 def _plot_series(shot, series: dict, unit: str, zero: bool = True):
-    ax = _new_axes()
+    ax = new_axes(*SIZE)
     draw_series(ax, shot, series)
     style_axes(ax, shot, f"[{unit}]", zero=zero)
     return ax
-
-
-def _new_axes():
-    from matplotlib.figure import Figure
-
-    return Figure(figsize=SIZE, layout="constrained").subplots()

@@ -31,7 +31,7 @@ def _row_facts(row) -> dict:
 
 
 def bridge_summary(title: str, rows: Iterable) -> str:
-    """The `rows` of a bridge check as a table, with the largest numerical error in it and what to do with them."""
+    """The `rows` of a bridge check as a table, with the largest numerical error in it and what to do."""
     rows = list(rows)
     table = column_lines([HEADINGS, *([display(row.frequency, "Hz", 6), *map(_cell, _estimates(row))] for row in rows)])
     reached = "" if all(row.accuracy_reached for row in rows) else "; the requested accuracy was NOT reached"

@@ -1,4 +1,4 @@
-"""Figures and their errors, as facts for JSON and as text for a screen."""
+"""Estimates with their errors, as facts for JSON and as text for a screen."""
 from __future__ import annotations
 
 import cmath
@@ -12,7 +12,7 @@ from fieldsolve.units import display
 
 
 def facts_with_error(name: str, estimate: Estimate | ComplexEstimate | None, unit: str) -> dict[str, Any]:
-    """A figure and its error under keys that end in the unit; both None where there is no figure."""
+    """An estimate and its error under keys that end in the unit; both None where there is no estimate."""
     if estimate is None:
         return {f"{name}_{unit}": None, f"{name}_error_{unit}": None}
     value = phasor(estimate) if isinstance(estimate, complex) else float(estimate)
@@ -30,7 +30,7 @@ def phasor(value: complex) -> dict[str, float]:
 
 
 def value_or_none(method: Callable[..., Any], *arguments: Any, **keywords: Any) -> Any:
-    """The figure, or None where it is not defined, as the resistance of a line current is not."""
+    """What a method of a result returns, or None where it is not defined, as the resistance of a line current is not."""
     try:
         return method(*arguments, **keywords)
     except InputError:
@@ -49,7 +49,7 @@ def bore_peaks(field, regions: Iterable[str]) -> tuple[dict[str, Any], dict[str,
 
 
 def as_count(turns: float) -> float | int:
-    """A whole number of turns as an int."""
+    """A number of turns, as an int where it is one."""
     return int(turns) if float(turns).is_integer() else float(turns)
 
 
@@ -75,6 +75,13 @@ def phasor_text(value: dict[str, float], unit: str, error: float = 0.0) -> str:
 def place_text(r: float, z: float) -> str:
     """A place in millimetres."""
     return f"r = {1e3 * r:.4g} mm, z = {1e3 * z:.4g} mm"
+
+
+def peak_rows(facts: dict) -> list[tuple[str, str]]:
+    """Label and text of the largest field of each bore, or why there is none."""
+    found = [(f"peak field, {region}", f"{estimate_text(peak, 'peak', 'T')} at {place_text(peak['peak_r_m'], peak['peak_z_m'])}")
+             for region, peak in facts["bores"].items()]
+    return found + [(f"peak field, {region}", f"none: {why}") for region, why in facts["bores_without_peak"].items()]
 
 
 def coil_text(coil: dict) -> str:

@@ -1,4 +1,4 @@
-"""The headline figures of time-harmonic fields: as facts for JSON and as a table for each frequency."""
+"""The results of time-harmonic fields: as facts for JSON and as a table for each frequency."""
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
@@ -13,9 +13,9 @@ from fieldsolve.report.text.facts import (
     estimate_text,
     facts_with_error,
     labelled_lines,
+    peak_rows,
     phasor,
     phasor_text,
-    place_text,
     value_or_none,
 )
 from fieldsolve.skin import skin_depth
@@ -27,7 +27,7 @@ LONGEST_TITLE = 4                # frequencies named in a title
 
 
 def harmonic_facts(fields: Iterable, driven: Iterable[str], applied_field: float = 0.0) -> dict:
-    """Headline figures of the same section at several frequencies: floats, ints and None, with the SI unit at the end of each key.
+    """Results of the same section at several frequencies: floats, ints and None, with the SI unit at the end of each key.
 
     fields         solved at one frequency each; every one is an entry of `frequencies`
     driven         names of the coils that carry a given current; any other coil is closed on itself
@@ -152,9 +152,7 @@ def _frequency_table(entry: dict) -> list[str]:
              for name, unit in (("loss", "W"), ("radial_force", "N"), ("axial_force", "N"))]
     rows.append(("skin depth", [_skin_depths_text(part["skin_depths_m"]) for part in parts.values()]))
     rows = [(label, cells) for label, cells in rows if any(cell != "-" for cell in cells)]
-    peaks = [(f"peak field, {region}", f"{estimate_text(peak, 'peak', 'T')} at {place_text(peak['peak_r_m'], peak['peak_z_m'])}")
-             for region, peak in entry["bores"].items()]
-    peaks += [(f"peak field, {region}", f"none: {why}") for region, why in entry["bores_without_peak"].items()]
+    peaks = peak_rows(entry)
     width = max(len(label) for label, _ in (*rows, *peaks))
     return [
         "",

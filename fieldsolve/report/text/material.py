@@ -1,4 +1,4 @@
-"""Metals as text: the list, one metal's sheet with its sources, and what nobody has confirmed."""
+"""Metals as text: the list, the properties of one with their sources, and those that nobody has confirmed."""
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
@@ -39,7 +39,7 @@ def _list_row(properties: Mapping) -> list[str]:
 
 
 def material_summary(properties: Mapping) -> str:
-    """One metal: every number with unit, mark and source, the action integrals, and what is drawn on beyond its tables."""
+    """One metal: every number with unit, mark and source, the action integrals, and what is extrapolated beyond its tables."""
     lines = [f"{properties['name']}{_aliases_text(properties)}", f"  conductivity {properties['conductivity']['value'] / IACS:.3g} % IACS"]
     for key, entry in properties.items():
         if isinstance(entry, dict):
@@ -68,7 +68,7 @@ def _value_text(entry: Mapping) -> str:
 
 
 def _derived_lines(properties: Mapping) -> Iterable[str]:
-    """Integral of J^2 dt from room temperature to the steps of melting and boiling, computed from the sheet."""
+    """Integral of J^2 dt from room temperature to the steps of melting and boiling, computed from its properties."""
     if "solidus" not in properties:
         return []
     content = heat_content(material_from_data(properties))

@@ -1,4 +1,4 @@
-"""What became of metal that moved as facts for JSON: shape, speed, strain, heat, burst, departure."""
+"""Metal that moved, as facts for JSON: shape, speed, strain, heat, burst, departure."""
 from __future__ import annotations
 
 import math
@@ -59,7 +59,7 @@ def frames_text(facts: dict[str, Any]) -> list[str]:
 
 
 def former_facts(former: Former | None) -> dict[str, Any] | None:
-    """What was taken to be round the turns; `stiffness_assumed` where the default's break strain made it."""
+    """The former as the shot used it; `stiffness_assumed` where the stiffness follows from the default break strain."""
     if former is None:
         return None
     return {"mass_kg": former.mass, "strength_N": former.strength, "stiffness_N": former.stiffness_and_break_strain[0],
@@ -77,7 +77,7 @@ def former_text(former: Former) -> str:
 
 
 def _end_facts(shot, name: str, units: dict[str, str]) -> dict[str, float | None]:
-    """Series at the end of the record."""
+    """Last values of series."""
     return {_fact_key(f"{quantity}_end", unit): _last_value(shot, quantity, name) for quantity, unit in units.items()}
 
 

@@ -1,4 +1,4 @@
-"""The figures of a shot as facts for JSON, and what it exceeds of the banks' ratings."""
+"""The results of a shot as facts for JSON, and the ratings of the banks that it exceeds."""
 from __future__ import annotations
 
 import math
@@ -12,7 +12,7 @@ INPUT_KEYS = ("accuracy", "seconds", "end_time_s", "capacitance_F", "voltage_V",
 
 
 def shot_facts(shot) -> dict[str, Any]:
-    """Figures of a shot: floats, ints, text and None, never NaN, with the SI unit at the end of each key.
+    """Results of a shot: floats, ints, text and None, never NaN, with the SI unit at the end of each key.
 
     `coil_...` is the first coil in the circuit and `disc_...` the first body; all of them stand below `coils` and `bodies`.
     """
@@ -48,7 +48,7 @@ def shot_facts(shot) -> dict[str, Any]:
 def shot_errors(shot) -> dict[str, Any] | None:
     """Differences of `shot_facts` from those of the refined run under the same keys; None where there was no refined run.
 
-    What is no result, as steps and seconds, and what is not there in both, is left out.
+    Steps and seconds, which are no results, are left out, and so is what only one of both runs has.
     """
     return None if shot.reference is None else _fact_differences(shot_facts(shot), shot_facts(shot.reference))
 
@@ -77,7 +77,7 @@ def exceeded_ratings(shot) -> list[str]:
 
 
 def _key_facts(shot, coil: str | None, body: str | None, fields: dict) -> dict[str, Any]:
-    """The first coil's and the first body's figures."""
+    """Results of the first coil and of the first body."""
     coil_peak, coil_time = _peak(shot, "current", coil)
     held = body is not None
     return {
@@ -108,19 +108,8 @@ def _bank_facts(shot, place: str, bank) -> dict[str, Any]:
 
 def _coil_facts(shot, name: str) -> dict[str, Any]:
     return {
-        **_peak_facts(
-            shot,
-            name,
-            {
-                "current": "A",
-                "voltage": "V",
-                "turn_voltage": "V",
-                "neighbour_voltage": "V",
-                "voltage_to_body": "V",
-                "power": "W",
-                "radial_force": "N",
-            },
-        ),
+        **_peak_facts(shot, name, {"current": "A", "voltage": "V", "turn_voltage": "V", "neighbour_voltage": "V", "voltage_to_body": "V",
+                                   "power": "W", "radial_force": "N"}),
         **_heat_facts(shot, name),
         "integral_I2dt_A2s": _finite_or_none(shot.action(name)),
         "radial_impulse_Ns": _finite_or_none(shot.impulse(name)),
@@ -146,7 +135,7 @@ def _heat_facts(shot, name: str) -> dict[str, Any]:
 
 
 def _peak_facts(shot, name: str, units: dict[str, str]) -> dict[str, Any]:
-    """Peak and its time of each quantity of a part that the record holds."""
+    """Peak and its time of each quantity of a part that the history holds."""
     differences: dict[str, Any] = {}
     for quantity, unit in units.items():
         differences[f"{quantity}_peak_{unit}"], differences[f"{quantity}_peak_time_s"] = _peak(shot, quantity, name)
@@ -161,5 +150,5 @@ def _peak(shot, quantity: str, place: str | None) -> tuple[float | None, float |
 
 
 def _finite_or_none(value) -> float | None:
-    """A plain float; None for what is not finite."""
+    """A Python float; None for what is not finite."""
     return float(value) if math.isfinite(value) else None

@@ -1,4 +1,4 @@
-"""The headline figures of a static field: as facts for JSON and as a short screen."""
+"""The results of a static field: as facts for JSON and as a short screen."""
 from __future__ import annotations
 
 from collections.abc import Mapping
@@ -14,7 +14,7 @@ from fieldsolve.report.text.facts import (
     facts_with_error,
     finite_or_none,
     labelled_lines,
-    place_text,
+    peak_rows,
 )
 from fieldsolve.units import display
 from geometries.cross_section import CrossSection
@@ -24,7 +24,7 @@ NO_SECTION = "none (a turn without section)"
 
 
 def field_facts(field, section: CrossSection, currents: Mapping[str, float], applied_field: float = 0.0) -> dict:
-    """Headline figures of the static `field`: floats, ints and None, with the SI unit at the end of each key.
+    """Results of the static `field`: floats, ints and None, with the SI unit at the end of each key.
 
     What is infinite or absent (self inductance and energy of a turn without section, a bore without a coil) is None or left out.
     """
@@ -62,7 +62,7 @@ def _peak_facts(peak: Estimate) -> dict[str, float]:
 
 
 def _highest_bore(bores: dict[str, dict]) -> dict:
-    """Figures of the bore with the highest field, and its name."""
+    """Peak of the bore with the highest field, and its name."""
     if not bores:
         return {"peak_region": None, "peak_T": None, "peak_error_T": None, "peak_r_m": None, "peak_z_m": None}
     region = max(bores, key=lambda name: bores[name]["peak_T"])
@@ -90,9 +90,7 @@ def field_summary(title: str, facts: dict, notes: Mapping[str, str], bodies: lis
     if facts["applied_field_T"]:
         rows.append(("applied field", display(facts["applied_field_T"], "T")))
     rows += _mutual_rows(facts.get("inductance_matrix"))
-    rows += [(f"peak field, {region}", f"{estimate_text(peak, 'peak', 'T')} at {place_text(peak['peak_r_m'], peak['peak_z_m'])}")
-             for region, peak in facts["bores"].items()]
-    rows += [(f"peak field, {region}", f"none: {why}") for region, why in facts["bores_without_peak"].items()]
+    rows += peak_rows(facts)
     rows += [("field at the centre", f"B_z = {display(facts['centre_B_z_T'], 'T', 5)}"),
              ("stored energy", estimate_text(facts, "energy", "J", NO_SECTION)),
              ("solved with", f"{facts['unknowns']} unknowns, {facts['solver']}"),

@@ -128,7 +128,7 @@ def test_laws_of_rows():
     assert finest_rows(Rows(4), graded_rows(3, 0.1)).lowest == pytest.approx(0.1, rel=0.01)
 
 
-def test_rows_are_as_high_as_asked():
+def test_rows_are_as_high_as_requested():
     mesh = mesh_section(geo.CrossSection([FOIL]), part_sizes={"disc": 4e-6})
     heights = np.ptp(mesh.corners[mesh.mapped["disc", 0][0], :, 1], axis=1)
     rows = first_rows(4e-6 / 0.2e-3, 2, 1.0)
@@ -137,7 +137,7 @@ def test_rows_are_as_high_as_asked():
     assert heights.max() == pytest.approx(rows.highest * 0.2e-3, rel=0.05)
 
 
-def test_errors_of_length_and_height_are_told_apart():
+def test_errors_of_length_and_height_are_separated():
     mesh = mesh_section(geo.CrossSection([FOIL]))
     triangles = mesh.mapped["disc", 0]
     r, z = mesh.nodes.T

@@ -103,7 +103,7 @@ FREQUENCIES = [10.0, 300.0, 10e3, 100e3, pytest.param(1e6, marks=pytest.mark.slo
 
 
 @pytest.mark.parametrize("frequency", FREQUENCIES)
-def test_sphere_and_cylinder_stay_within_their_stated_errors(frequency):
+def test_sphere_and_cylinder_stay_within_their_error_bounds(frequency):
     sphere = geo.sphere(radius=0.02, material=fs.Material(conductivity=5.8e7))
     field = fs.solve_harmonic(geo.CrossSection([sphere]), frequency, applied_field=1.0, accuracy=1e-3)
     moment, loss = solid_sphere(frequency)

@@ -59,7 +59,7 @@ def test_a_symmetric_section_stays_symmetric(shot):
     assert abs(shot.series("drift", "body")[-1]) < 5e-3 * shot.series("rim_thickness", "body")[0]
 
 
-def test_thickness_is_told_by_place():
+def test_thickness_is_given_by_place():
     shot = fired(MADE["disc"](), {"body": fs.FlowMotion(0.5)}, 6e-6)
     series = shot.series("mid_radius_thickness", "body")
     assert shot.thickness_ratio("body", at="mid-radius").value == series[-1] / series[0] != shot.radius_ratio("body").value
