@@ -64,7 +64,7 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | PrescribedCu
     setup = _set_up(section, network, mesh, motions, end_time, heating)
     run = Discharge(build=setup.build, mesh=setup.mesh, network=network, heating=setup.thermal_state, movement=setup.movement,
                     accuracy=accuracy, end_time=end_time, observe=setup.observe, progress=progress or (lambda time: None), step=step,
-                    method=method, recorder=Recorder(setup.metal))
+                    method=method, parts=setup.parts, recorder=Recorder(setup.metal))
 
     @cache
     def refined_run() -> Shot:
