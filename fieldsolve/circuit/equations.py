@@ -44,6 +44,11 @@ class Network:
         return 2 * len(self.banks) + len(self.branches) + 2
 
     @property
+    def bank_names(self) -> tuple[str, ...]:
+        """Names of the banks: 'bank', or 'bank 1', 'bank 2', ..."""
+        return ("bank",) if len(self.banks) == 1 else tuple(f"bank {k + 1}" for k in range(len(self.banks)))
+
+    @property
     def applied_field(self) -> float:
         """0 T: the coils alone make the field."""
         return 0.0

@@ -16,7 +16,8 @@ UNITS = {"current": "A", "voltage": "V", "current_rate": "A/s", "loop_voltage": 
          "radius": "m", "outer_radius": "m", "inner_radius": "m", "axis_thickness": "m", "mid_radius_thickness": "m", "rim_thickness": "m",
          "lowest": "m", "highest": "m", "height": "m", "drift": "m", "speed": "m/s", "axial_speed": "m/s", "strain_rate": "1/s",
          "flow_temperature": "K", "plastic_heat": "J", "kinetic_energy": "J", "potential_energy": "J", "elastic_energy": "J",
-         "dissipated_energy": "J", "external_energy": "J", "plastic_energy": "J", "viscous_energy": "J", "lost_energy": "J"}
+         "dissipated_energy": "J", "external_energy": "J", "plastic_energy": "J",
+         "ohmic_loss": "J", "arc_loss": "J", "joule_heat": "J", "viscous_energy": "J", "lost_energy": "J"}
 
 
 @dataclass(frozen=True, eq=False)

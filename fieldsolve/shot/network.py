@@ -11,6 +11,7 @@ from scipy.interpolate import CubicSpline
 from fieldsolve.circuit.bank import SERIES_SHAPES, Bank, Crowbar, Leads, check_charge
 from fieldsolve.circuit.equations import Network
 from fieldsolve.circuit.prescribed_currents import PrescribedCurrentNetwork, PrescribedCurrents
+from fieldsolve.field.linear_algebra.solvers import LinearSolver
 from fieldsolve.field.system.eddy_current import EddySystem, eddy_system
 from fieldsolve.motion.contract import Motion
 from fieldsolve.motion.hoops.motion import HoopMotion
@@ -59,9 +60,9 @@ def build_network(section: CrossSection, bank: Bank | Sequence[Bank] | Prescribe
     return Network(banks, branches, leads or Leads(), crowbar)
 
 
-def shot_system(section: CrossSection, mesh: Mesh, network: Circuit) -> EddySystem:
+def shot_system(section: CrossSection, mesh: Mesh, network: Circuit, linear_solver: LinearSolver | None = None) -> EddySystem:
     """Matrices of the cold metal on a mesh; solid rings outside the circuit are bodies: V = 0, so their turns leave the border."""
-    system = eddy_system(section, mesh)
+    system = eddy_system(section, mesh, linear_solver)
     is_driven = np.array([name in coils_of(network) for name in system.turn_coil], dtype=bool)
     if is_driven.all():
         return system

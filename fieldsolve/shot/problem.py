@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from fieldsolve.circuit.bank import Bank, Crowbar, Leads
 from fieldsolve.circuit.prescribed_currents import PrescribedCurrents
+from fieldsolve.field.linear_algebra.solvers import LinearSolver
 from fieldsolve.motion.contract import Motion
 from fieldsolve.motion.defaults import default_motions, refine_motions
 from fieldsolve.motion.hoops.former import Former
@@ -16,6 +17,7 @@ from geometries.cross_section import CrossSection
 from geometries.errors import InputError
 from geometries.mesh import Mesh
 
+MIN_ACCURACY, MAX_ACCURACY = 1e-8, 0.5
 REFINEMENT = 4.0            # of the accuracy: about twice as many cells across and half as long steps
 
 
@@ -34,7 +36,7 @@ class CaseText:
 class ShotProblem:
     """The arguments of `solve_shot`, which says what each is.
 
-    Raises InputError for a former beside motions that are given part by part.
+    Raises InputError for an accuracy that makes no sense, and for a former beside motions that are given part by part.
     """
 
     section: CrossSection
@@ -51,8 +53,13 @@ class ShotProblem:
     mesh: Mesh | None = None
     former: Former | None = None
     method: Tableau = SDIRK2
+    linear_solver: str | LinearSolver | None = None
 
     def __post_init__(self) -> None:
+        for name in ("accuracy", "mesh_accuracy"):
+            value = getattr(self, name)
+            if value is not None and not MIN_ACCURACY <= value <= MAX_ACCURACY:
+                raise InputError(f"{name} = {value:g}: give a relative accuracy from {MIN_ACCURACY:g} to {MAX_ACCURACY:g}, such as 3e-3")
         if self.former is not None and not isinstance(self.motion, bool):
             raise InputError("former: it goes with motion=True; where each part's motion is given, give it to fs.HoopMotion(former=...)")
 

@@ -9,6 +9,7 @@ from fieldsolve.circuit.bank import Bank, Crowbar, Leads
 from fieldsolve.circuit.prescribed_currents import PrescribedCurrents
 from fieldsolve.field.fem.quadrature import QuadraturePoints
 from fieldsolve.field.linear_algebra.blas_threads import one_thread
+from fieldsolve.field.linear_algebra.solvers import LinearSolver, choose_solver
 from fieldsolve.field.system.eddy_current import EddySystem
 from fieldsolve.motion.contract import Motion
 from fieldsolve.motion.defaults import max_cell_sizes, with_grids
@@ -37,7 +38,8 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | PrescribedCu
                motion: bool | Mapping[str, Motion] = True, heating: bool = True,
                accuracy: float = 3e-3, circuit: Sequence[Sequence[str]] | None = None, leads: Leads | None = None,
                crowbar: Crowbar | None = None, progress: Callable[[float], None] | None = None, mesh_accuracy: float | None = None,
-               step: float | None = None, mesh: Mesh | None = None, former: Former | None = None, method: Tableau = SDIRK2) -> Shot:
+               step: float | None = None, mesh: Mesh | None = None, former: Former | None = None, method: Tableau = SDIRK2,
+               linear_solver: str | LinearSolver | None = None) -> Shot:
     """Fire a bank into coils and follow field, circuit, heat and motion to `end_time`.
 
     A KeyboardInterrupt ends the shot early and marks it as interrupted.
@@ -75,6 +77,8 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | PrescribedCu
         What the coils are wound on or cast in, shared evenly among their turns, with `motion=True`; held metal has no use for it.
     method : Tableau, optional
         The method in time, see `fieldsolve.ode`.
+    linear_solver : str or LinearSolver, optional
+        "cholmod", "superlu", or an object, see `LinearSolver`; default CHOLMOD where cvxopt is installed, else SuperLU.
 
     Returns
     -------
@@ -90,7 +94,8 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | PrescribedCu
     """
     return solve_problem(ShotProblem(
         section=section, bank=bank, end_time=end_time, motion=motion, heating=heating, accuracy=accuracy, circuit=circuit, leads=leads,
-        crowbar=crowbar, mesh_accuracy=mesh_accuracy, step=step, mesh=mesh, former=former, method=method), progress)
+        crowbar=crowbar, mesh_accuracy=mesh_accuracy, step=step, mesh=mesh, former=former, method=method,
+        linear_solver=linear_solver), progress)
 
 
 def solve_problem(problem: ShotProblem, progress: Callable[[float], None] | None = None) -> Shot:
@@ -99,7 +104,7 @@ def solve_problem(problem: ShotProblem, progress: Callable[[float], None] | None
     setup = _set_up(problem)
     run = Discharge(build=setup.build, mesh=setup.mesh, network=setup.network, heating=setup.thermal_state, movement=setup.movement,
                     accuracy=problem.accuracy, end_time=problem.end_time, observe=setup.observe,
-                    progress=progress or (lambda time: None), step=problem.step, method=problem.method,
+                    progress=progress or (lambda time: None), step=problem.step, method=problem.method, parts=setup.parts,
                     recorder=Recorder(setup.metal_snapshot))
     try:
         with one_thread():
@@ -122,6 +127,7 @@ class _ShotSetup:
     probes         what is read off the field, with the metal in its first position
     fixed_points   quadrature points in the parts that are held
     fixed_parts    why a part that was to move is held, by its name
+    solver         factors the matrices
     """
 
     problem: ShotProblem
@@ -133,6 +139,7 @@ class _ShotSetup:
     probes: Probes
     fixed_points: dict[str, QuadraturePoints]
     fixed_parts: dict[str, str]
+    solver: LinearSolver
 
     @property
     def parts(self) -> tuple[str, ...]:
@@ -141,7 +148,7 @@ class _ShotSetup:
 
     def build(self, mesh: Mesh) -> EddySystem:
         """The matrices on a mesh of the section."""
-        return shot_system(self.section, mesh, self.network)
+        return shot_system(self.section, mesh, self.network, self.solver)
 
     def observe(self, model, value, derivative, heat) -> dict:
         """Observables of one instant by (quantity, part)."""
@@ -170,20 +177,20 @@ class _ShotSetup:
 
 
 def _set_up(problem: ShotProblem) -> _ShotSetup:
-    motions, fixed_parts = problem.motions()
+    solver, (motions, fixed_parts) = choose_solver(problem.linear_solver), problem.motions()
     section = with_grids(problem.section, motions)
     network = build_network(section, problem.bank, problem.circuit, problem.leads, problem.crowbar, problem.end_time)
     mesh = problem.mesh or shot_mesh(section, network, problem.mesh_accuracy or problem.accuracy,
-                                     required_open_radius(section, motions, problem.end_time), max_cell_sizes(section, motions))
+                                     required_open_radius(section, motions, problem.end_time), max_cell_sizes(section, motions), solver)
     movement = build_movement(section, mesh, motions, problem.end_time) if motions else None
     mesh, coils = movement.current_mesh if movement else mesh, coils_of(network)
     bodies = tuple(part.name for part in section.parts if part.zones and _conducts(part) and part.name not in coils)
-    cold_system = shot_system(section, mesh, network)
+    cold_system = shot_system(section, mesh, network, solver)
     thermal_state = Heating(section, mesh, cold_system.metal_conductivity, cold_system.windings.fill) if problem.heating else None
     probes = Probes(cold_system, bodies, coils, locate_rims(section, mesh, bodies))
     fixed_points = {name: points for name, points in probes.sections.items() if name not in motions}
     return _ShotSetup(problem=problem, section=section, network=network, mesh=mesh, movement=movement, thermal_state=thermal_state,
-                      probes=probes, fixed_points=fixed_points, fixed_parts=fixed_parts)
+                      probes=probes, fixed_points=fixed_points, fixed_parts=fixed_parts, solver=solver)
 
 
 def _build_shot(setup: _ShotSetup, run: Discharge, started: float) -> Shot:

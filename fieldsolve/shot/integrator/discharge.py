@@ -1,7 +1,6 @@
 """One discharge: step the coupled field and circuit from event to event, heating and moving the metal as it goes."""
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -12,11 +11,13 @@ from fieldsolve.field.system.eddy_current import EddySystem
 from fieldsolve.motion.movement import Movement
 from fieldsolve.ode import SDIRK2, Step, StepController, Tableau, WorkCounts, end_step_at_zero, take_step
 from fieldsolve.shot.history import Recorder
+from fieldsolve.shot.integrator.dissipation import loss_over_step
 from fieldsolve.shot.integrator.field_circuit import Circuit, FieldCircuit, Stage, build_field_circuit, mean_heat_rate
 from fieldsolve.shot.integrator.heating import Heating, resize_to
 from fieldsolve.shot.integrator.newton_stage import StageSolution, solve_implicit_stage
 from fieldsolve.shot.integrator.state import DischargeState, initial_state
-from fieldsolve.shot.integrator.switching import PROBE_STAGE, fire_due_switches, next_switch_time, switch_at_zero
+from fieldsolve.shot.integrator.step_error import check_finite, relative_error
+from fieldsolve.shot.integrator.switching import PROBE_STAGE, fire_due_switches, next_switch_time, settle_first_arcs, switch_at_zero
 from fieldsolve.shot.integrator.zero_crossings import first_zero_crossing, monitored_indices
 from geometries.errors import FieldError, MeshError, MotionEnd, SolveError
 from geometries.mesh import Mesh
@@ -39,6 +40,7 @@ class Discharge:
     accuracy   relative, of the steps
     step       seconds of every step between events; None: as the embedded error allows
     method     in time
+    parts      names of the metal whose ohmic heat is summed up
     """
 
     build: Callable[[Mesh], EddySystem]
@@ -52,6 +54,7 @@ class Discharge:
     progress: Callable[[float], None] = lambda time: None
     step: float | None = None
     method: Tableau = SDIRK2
+    parts: tuple[str, ...] = ()
     recorder: Recorder = field(default_factory=Recorder)
 
     def run(self) -> DischargeState:
@@ -102,7 +105,8 @@ class Discharge:
             if not self._air_is_usable(state, length):
                 return
             step, stages = self._try_step(state, length)
-            error = self._relative_error(state, step, stages)
+            error = relative_error(self.network, self.heating, self.movement, state, step, stages, self.method.b)
+            error /= TOLERANCE * self.accuracy
         except MotionEnd as end:
             self._shorten_or_end(state, length, str(end))
             return
@@ -198,33 +202,16 @@ class Discharge:
         return end_step_at_zero(lambda length: self._try_step(state, length), after, state.circuit_value[index], step,
                                 state.unknowns + index, state.scale_of_unknown(index, len(self.network.banks)))
 
-    def _relative_error(self, state: DischargeState, step: Step, stages: tuple[Stage, ...]) -> float:
-        """Embedded error in units of its tolerance."""
-        size, network, end = state.unknowns, self.network, stages[-1]
-        _check_finite("field", step.value[:size])
-        _check_finite("circuit", step.value[size:])
-        state.field_scale = max(state.field_scale, state.field_energy(step.value[:size]))
-        u, x = end.model.filter_error(step.error[:size]) if size else step.error[:0], step.error[size:]
-        relative = [np.abs(x[network.voltages]).max(initial=0.0) / state.voltage_scale,
-                    np.abs(x[network.currents]).max(initial=0.0) / state.current_scale,
-                    math.sqrt(0.5 * float(u @ (end.model.operator.system.full_stiffness @ u)) / state.field_scale) if size else 0.0]
-        if self.movement:
-            relative.append(self.movement.error(step.length, end.forces, 2 * math.pi * state.field_scale))
-        if self.heating:
-            energy = step.length * mean_heat_rate(stages, self.method.b)
-            _check_finite("heat", energy)
-            relative.append(self.heating.conductivity_error(end.model.system.metal_conductivity, energy, end.heat_rate))
-        return max(relative) / (TOLERANCE * self.accuracy)
-
     # ---- its end ----------------------------------------------------------------------------------------------------
 
     def _accept(self, state: DischargeState, step: Step, stages: tuple[Stage, ...]) -> None:
         """Heat and move the metal over a step, and go to its end."""
         end = stages[-1]
-        _check_finite("heat", np.concatenate([stage.heat_rate for stage in stages]))
+        check_finite("heat", np.concatenate([stage.heat_rate for stage in stages]))
         if self.heating:
             for weight, stage in zip(self.method.b, stages, strict=True):
                 self.heating.add(weight * step.length * stage.heat_rate, stage.model.system.metal_conductivity)
+        state.add_losses(loss_over_step(self.network, state.switches, stages, self.method.b, step.length, self.parts))
         state.heat_rate_slope, state.heat_rate = (end.heat_rate - state.heat_rate) / step.length, end.heat_rate
         if self.movement:
             self._move(state, step, stages)
@@ -246,8 +233,10 @@ class Discharge:
 
     def _record_start(self, state: DischargeState) -> None:
         """Observables just after the first gap has closed: nothing flows yet, but its rate is known."""
+        settle_first_arcs(self.network, state, self.end_time)
         solution = self._solve_next_to_nothing(state)
         state.end_stage = Stage(solution.model, state.value, solution.derivative, self.movement)
+        state.losses = dict.fromkeys(loss_over_step(self.network, state.switches, (state.end_stage,), (0.0,), 0.0, self.parts), 0.0)
         if self.movement:
             self.movement.start(state.end_stage.forces)
         self._record(state, solution.model, solution.derivative)
@@ -255,6 +244,7 @@ class Discharge:
     def _record(self, state: DischargeState, model: FieldCircuit, derivative: np.ndarray) -> None:
         size, state.derivative = state.unknowns, derivative
         observables = self.observe(model, state.value, derivative, state.heat_rate)
+        observables |= state.losses
         observables |= state.demagnetization.observables() if state.demagnetization else {}
         mesh, sigma = (None, np.zeros(0)) if model.system is None else (model.system.mesh, model.system.sigma)
         self.recorder.add(state.time, observables, state.value[:size].copy(), derivative[:size].copy(), sigma, mesh)
@@ -302,8 +292,3 @@ class Discharge:
         state.value = np.concatenate([model.equilibrium_field(x, metal, state.value[metal]), x])
         state.derivative = np.zeros_like(state.value)
         state.count(remeshes=1, factorizations=2)
-
-
-def _check_finite(name: str, values: np.ndarray) -> None:
-    if not np.isfinite(values).all():
-        raise SolveError(f"the {name} is not a number; a material or a size may not be one")

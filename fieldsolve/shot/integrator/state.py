@@ -34,6 +34,7 @@ class DischargeState:
     model            factored for stages, used again while nothing of it changes; None: to be made
     end_stage        the stage at `time`; None: a switch or a new mesh has changed the derivative since
     air_is_fresh     whether no step was made since the air was meshed anew
+    losses           joule by (quantity, place) that resistances, arcs and metal have turned into heat so far
     events           (seconds, what happened)
     stop_reason      why the motion of the metal ended the run before its time; "": it did not
     """
@@ -56,6 +57,7 @@ class DischargeState:
     events: list[tuple[float, str]] = field(default_factory=list)
     stop_reason: str = ""
     interrupted: bool = False
+    losses: dict[tuple[str, str], float] = field(default_factory=dict)
     work: WorkCounts = field(default_factory=WorkCounts)
 
     @property
@@ -75,6 +77,10 @@ class DischargeState:
     def count(self, **more: int) -> None:
         """Add to the counts of work."""
         self.work = self.work.plus(**more)
+
+    def add_losses(self, losses: dict[tuple[str, str], float]) -> None:
+        """Add joule by (quantity, place) to the losses."""
+        self.losses = {key: self.losses.get(key, 0.0) + energy for key, energy in losses.items()}
 
     def add_event(self, event: str) -> None:
         """Note what happened at `time`."""

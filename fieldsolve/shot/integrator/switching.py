@@ -24,6 +24,15 @@ def next_switch_time(network: Circuit, state: DischargeState, end_time: float) -
     return min([t for t in times if t > state.time * (1 + 1e-12)] + [end_time])
 
 
+def settle_first_arcs(network: Circuit, state: DischargeState, end_time: float) -> None:
+    """Signs of the arcs that burn from t = 0: of several banks the one at lower voltage may take current from the others at once."""
+    if len(network.banks) < 2:
+        return
+    for k, arc in enumerate(state.switches.arcs):
+        if arc == CONDUCTING and not _over_gap(network, state, k) > network.banks[k].arc_voltage:
+            _set_arc_sign(network, state, k, end_time)
+
+
 def fire_due_switches(network: Circuit, state: DischargeState, end_time: float) -> None:
     """Close the gaps and the crowbar whose time has come."""
     now = state.time * (1 + DUE)
@@ -66,17 +75,22 @@ def _switch(state: DischargeState, switches: Switches, event: str, end_time: flo
 
 def _set_arc_sign(network: Circuit, state: DischargeState, k: int, end_time: float) -> None:
     """Let bank k's arc carry the current that its open gap's voltage drives, or put it out."""
-    bank, g = network.banks[k], PROBE_STAGE * state.step_length
-    probe = solve_implicit_stage(state.system, network, state.switches.with_arc(k, EXTINGUISHED, 1.0), state.value, g, state.time)
-    state.count(stages=1, factorizations=probe.factorizations)
-    x = (state.value + g * probe.derivative)[state.unknowns:]
-    over_gap = x[network.bank_voltage_index(k)] - x[network.terminal_voltage_index]
-    if abs(over_gap) > bank.arc_voltage:
+    over_gap = _over_gap(network, state, k)
+    if abs(over_gap) > network.banks[k].arc_voltage:
         direction = "from its positive side" if over_gap > 0 else "back"
         _switch(state, state.switches.with_arc(k, CONDUCTING, math.copysign(1.0, over_gap)),
                 f"current of {_bank_name(network, k)} flows {direction}", end_time)
     else:
         _switch(state, state.switches.with_arc(k, EXTINGUISHED, 1.0), f"arc of {_bank_name(network, k)} goes out", end_time)
+
+
+def _over_gap(network: Circuit, state: DischargeState, k: int) -> float:
+    """Volts over the gap of bank k were it open, positive from the bank's positive side."""
+    g = PROBE_STAGE * state.step_length
+    probe = solve_implicit_stage(state.system, network, state.switches.with_arc(k, EXTINGUISHED, 1.0), state.value, g, state.time)
+    state.count(stages=1, factorizations=probe.factorizations)
+    x = (state.value + g * probe.derivative)[state.unknowns:]
+    return float(x[network.bank_voltage_index(k)] - x[network.terminal_voltage_index])
 
 
 def _bank_name(network: Circuit, k: int) -> str:

@@ -1,4 +1,4 @@
-"""Where the banks' energy went, from the series of a shot alone: stores by their formula, sinks by integrating their power."""
+"""Where the banks' energy went, from the series of a shot alone: stores by their formula, sinks as the steps summed them up."""
 from __future__ import annotations
 
 import math
@@ -101,22 +101,20 @@ def build_balance(network: Circuit, history: History, parts: tuple[str, ...], mo
         powers = [history.series("voltage", name) * history.series("current", name) for name in coils_of(network)]
         supplied = stores["field"][0] + running_spline_integral(t, sum(powers, np.zeros(len(t))))
     for place, bank in zip(bank_places(network), network.banks, strict=True):
-        i, rate, v = (history.series(q, place) for q in ("current", "current_rate", "voltage"))
+        i, v = history.series("current", place), history.series("voltage", place)
         stores[f"{place} capacitor"] = 0.5 * bank.capacitance * v**2
         stores[f"{place} inductance"] = 0.5 * bank.inductance * i**2
-        sinks[f"{place} resistance"] = running_integral(t, bank.resistance * i**2, 2 * bank.resistance * i * rate)
-        sinks[f"{place} arc"] = running_integral(t, bank.arc_voltage * np.abs(i), bank.arc_voltage * np.sign(i) * rate)
+        sinks[f"{place} resistance"] = history.values["ohmic_loss", place]
+        sinks[f"{place} arc"] = history.values["arc_loss", place]
     if network.banks:
-        total = sum(history.series("current", branch[0]) for branch in network.branches)
-        rate = sum(history.series("current_rate", branch[0]) for branch in network.branches)
-        sinks["leads"] = running_integral(t, network.leads.resistance * total**2, 2 * network.leads.resistance * total * rate)
-        stores["leads inductance"] = 0.5 * network.leads.inductance * total**2
+        sinks["leads"] = history.values["ohmic_loss", "leads"]
+        stores["leads inductance"] = 0.5 * network.leads.inductance * sum(
+            history.series("current", branch[0]) ** 2 for branch in network.branches)
     if network.crowbar:
-        i, rate, R = history.series("current", "crowbar"), history.series("current_rate", "crowbar"), network.crowbar.resistance
-        stores["crowbar inductance"] = 0.5 * network.crowbar.inductance * i**2
-        sinks["crowbar"] = running_integral(t, R * i**2, 2 * R * i * rate)
+        stores["crowbar inductance"] = 0.5 * network.crowbar.inductance * history.series("current", "crowbar") ** 2
+        sinks["crowbar"] = history.values["ohmic_loss", "crowbar"]
     for name in parts:
-        sinks[f"heat in {name}"] = running_spline_integral(t, history.series("power", name))
+        sinks[f"heat in {name}"] = history.values["joule_heat", name]
         if ("magnetism_energy", name) in history.values and history.series("magnetism_energy", name).any():
             sinks[f"heat of {name} to the field, its magnetism lost"] = -history.series("magnetism_energy", name)
     for name in moving:

@@ -1,0 +1,42 @@
+"""How large the embedded error of a step is, beside the shot's own currents, voltages, field, forces and conductivity."""
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from fieldsolve.motion.movement import Movement
+from fieldsolve.ode import Step
+from fieldsolve.shot.integrator.field_circuit import Circuit, Stage, mean_heat_rate
+from fieldsolve.shot.integrator.heating import Heating
+from fieldsolve.shot.integrator.state import DischargeState
+from geometries.errors import SolveError
+
+
+def relative_error(network: Circuit, heating: Heating | None, movement: Movement | None, state: DischargeState, step: Step,
+                   stages: tuple[Stage, ...], weights: tuple[float, ...]) -> float:
+    """Largest embedded error of a step, each relative to the state's scale; the field's in the norm of its energy.
+
+    Raises SolveError where field, circuit or heat is not a number.
+    """
+    size, end = state.unknowns, stages[-1]
+    check_finite("field", step.value[:size])
+    check_finite("circuit", step.value[size:])
+    state.field_scale = max(state.field_scale, state.field_energy(step.value[:size]))
+    u, x = end.model.filter_error(step.error[:size]) if size else step.error[:0], step.error[size:]
+    errors = [np.abs(x[network.voltages]).max(initial=0.0) / state.voltage_scale,
+              np.abs(x[network.currents]).max(initial=0.0) / state.current_scale,
+              math.sqrt(0.5 * float(u @ (end.model.operator.system.full_stiffness @ u)) / state.field_scale) if size else 0.0]
+    if movement:
+        errors.append(movement.error(step.length, end.forces, 2 * math.pi * state.field_scale))
+    if heating:
+        energy = step.length * mean_heat_rate(stages, weights)
+        check_finite("heat", energy)
+        errors.append(heating.conductivity_error(end.model.system.metal_conductivity, energy, end.heat_rate))
+    return max(errors)
+
+
+def check_finite(name: str, values: np.ndarray) -> None:
+    """SolveError where not all of the values are numbers."""
+    if not np.isfinite(values).all():
+        raise SolveError(f"the {name} is not a number; a material or a size may not be one")
