@@ -185,10 +185,18 @@ def test_modules_are_short_and_say_what_they_are(path):
     assert lines and lines[0].startswith('"""'), "the first line says the module's one purpose"
 
 
+def lines_of_code(function: ast.FunctionDef) -> int:
+    """Lines of a function from its name on, its docstring left out."""
+    first = function.body[0]
+    is_docstring = isinstance(first, ast.Expr) and isinstance(first.value, ast.Constant) and isinstance(first.value.value, str)
+    docstring = first.end_lineno - first.lineno + 1 if is_docstring else 0
+    return function.end_lineno - function.lineno + 1 - docstring
+
+
 @pytest.mark.parametrize("path", python_files(*PACKAGES, "benchmarks", "tests"), ids=module_name)
 def test_functions_are_short(path):
     functions = [node for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))) if isinstance(node, ast.FunctionDef)]
-    assert [node.name for node in functions if node.end_lineno - node.lineno >= MOST_LINES_OF_A_FUNCTION] == []
+    assert [node.name for node in functions if lines_of_code(node) > MOST_LINES_OF_A_FUNCTION] == []
 
 
 @pytest.mark.parametrize("room", sorted(rooms()))

@@ -35,5 +35,5 @@ def test_ohmic_heat_is_the_rise_of_enthalpy():
     shot = fs.solve_shot(coil(), fs.Bank(capacitance=120e-6, voltage=5e3, inductance=400e-9), end_time=15e-6, motion=False, accuracy=1e-2)
     heat = shot.series("joule_heat", "coil")
     assert heat[0] == 0 and (heat[1:] > heat[:-1]).all()
-    enthalpy = shot.metal.heating.heat_energy(shot.metal.instants[-1].enthalpy).sum()
+    enthalpy = shot.heated_metal.heat_energy(shot.instants[-1].metal.enthalpy).sum()
     assert shot.energy.sinks["heat in coil"][-1] == heat[-1] == pytest.approx(enthalpy, rel=1e-12)
