@@ -133,9 +133,10 @@ def _read(drawing: Drawing, cores: dict[int, tuple[ZoneKey, int]]) -> Mesh:
     nodes = preserve_areas(nodes, triangles[curved], arcs(drawing.section, drawing.radius))
     filament = {name: int(renumbered[number[model.mesh.getNodes(0, tag)[0][0]]]) for name, tag in drawing.filaments.items()}
     sheets = {name: renumbered[edges(curves)] for name, curves in drawing.sheets.items()}
-    return Mesh(nodes, triangles, region, tuple(drawing.zone_surfaces), curved,
-                drawing.radius, drawing.section.centre, renumbered[edges(drawing.arc)],
-                _faces(drawing.section, nodes, triangles) if drawing.radius is None else {}, sheets, filament, thin)
+    faces = _faces(drawing.section, nodes, triangles) if drawing.radius is None else {}
+    return Mesh(nodes=nodes, triangles=triangles, region=region, regions=tuple(drawing.zone_surfaces), curved=curved,
+                open_radius=drawing.radius, centre=drawing.section.centre, arc_edges=renumbered[edges(drawing.arc)],
+                face_edges=faces, sheet_edges=sheets, filament_node=filament, mapped=thin)
 
 
 def _counter_clockwise(nodes: np.ndarray, triangles: np.ndarray) -> np.ndarray:

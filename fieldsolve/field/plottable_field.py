@@ -1,13 +1,14 @@
 """What a field has to offer to be drawn, written as a grid, or sampled: the contract between fields and the report."""
 from __future__ import annotations
 
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
-from fieldsolve.field.fem.nodal_field import NodalField
-from geometries.cross_section import Section
-from geometries.mesh import Mesh
+if TYPE_CHECKING:                       # the report, which names these contracts, loads no solver
+    from fieldsolve.field.fem.nodal_field import NodalField
+    from geometries.cross_section import Section
+    from geometries.mesh import Mesh
 
 
 class PlottableField(Protocol):

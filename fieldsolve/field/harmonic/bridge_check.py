@@ -100,8 +100,11 @@ def _row(coil: Part, load: tuple[str, ...], empty: HarmonicField, loaded: Harmon
     known = bool(coil.zones) and (not coil.stranded or (coil.fill is not None and coil.zones[0].material is not None))
     resistance = [field.resistance(coil.name) if known else None for field in (empty, loaded)]
     inductance = [field.inductance(coil.name) for field in (empty, loaded)]
-    return BridgeRow(coil.name, load, empty.frequency, *resistance, _ratio(*resistance) if known else None, *inductance,
-                     _ratio(*inductance), empty.accuracy_reached and loaded.accuracy_reached)
+    return BridgeRow(coil=coil.name, load=load, frequency=empty.frequency,
+                     resistance_empty=resistance[0], resistance_loaded=resistance[1],
+                     resistance_ratio=_ratio(*resistance) if known else None,
+                     inductance_empty=inductance[0], inductance_loaded=inductance[1], inductance_ratio=_ratio(*inductance),
+                     accuracy_reached=empty.accuracy_reached and loaded.accuracy_reached)
 
 
 def _ratio(empty: Estimate, loaded: Estimate) -> Estimate:
