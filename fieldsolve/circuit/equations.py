@@ -33,6 +33,10 @@ class Network:
     leads: Leads = NO_LEADS
     crowbar: Crowbar | None = None
 
+    def __repr__(self) -> str:
+        branches = "; ".join(", ".join(branch) for branch in self.branches)
+        return f"Network({len(self.banks)} banks, branches: {branches[:160]}, {'crowbar' if self.crowbar else 'no crowbar'})"
+
     @property
     def coil_names(self) -> tuple[str, ...]:
         """Names of the coils, branch by branch."""

@@ -157,6 +157,9 @@ class PiecewiseLinear:
     times: tuple[float, ...]
     values: tuple[float, ...]
 
+    def __repr__(self) -> str:
+        return f"PiecewiseLinear({len(self.times)} points from {self.times[0]:g} s to {self.times[-1]:g} s)"
+
     def __call__(self, time: float) -> float:
         return float(np.interp(time, self.times, self.values))
 

@@ -342,6 +342,7 @@ def test_a_prompt_shows_sizes_and_no_arrays(moving):
     shown = [moving, moving.history, moving.energy, moving.problem, moving.metal, moving.metal_at(1e-6), moving.instants[0],
              moving.instants[0].metal, moving.heated_metal, moving.heated_metal.zones[0], moving.field_at(1e-6),
              moving.profile("disc", 1e-6), moving.network, moving.network.banks[0], moving.work, CaseText("a.toml", "x" * 1000),
+             fs.PrescribedCurrents({"coil": (np.arange(1.0, 1e3), np.arange(1.0, 1e3))}),
              run, run.problem, run.instants[0], run.field_at(1e-4), circuit]
     for value in shown:
         assert len(repr(value)) < 300 and "array(" not in repr(value) and "\n" not in repr(value), repr(value)
