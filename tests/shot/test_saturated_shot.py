@@ -3,6 +3,7 @@ import math
 
 import numpy as np
 import pytest
+from scipy.integrate import trapezoid
 
 import fieldsolve as fs
 import geometries as geo
@@ -164,7 +165,7 @@ def test_a_steel_disc_that_flies_closes_its_energy():
     assert unexplained(run) < 5e-3
     assert run.series("kinetic_energy", "disc")[-1] > 1e-4
     mass = steel.density * math.pi * 15e-3**2 * 1e-3
-    push = np.trapezoid(run.series("axial_force", "disc"), run.times)
+    push = trapezoid(run.series("axial_force", "disc"), run.times)
     assert run.series("kinetic_energy", "disc")[-1] == pytest.approx(push**2 / (2 * mass), rel=0.02)
 
 

@@ -5,6 +5,7 @@ import sys
 
 import numpy as np
 import pytest
+from scipy.integrate import trapezoid
 
 import fieldsolve as fs
 import geometries as geo
@@ -93,7 +94,7 @@ def test_a_crowbar_that_takes_over_within_a_microsecond_is_stepped_through():
     assert (times < 21e-6).sum() >= 5 and not shot.series("current", "crowbar")[:k + 1].any()
     dense = np.linspace(times[0], 21e-6, 20001)
     kernel = np.exp((dense - dense[-1]) * R / L) / L
-    exact = np.trapezoid(kernel * np.interp(dense, times[1:], voltage[1:]), dense)
+    exact = trapezoid(kernel * np.interp(dense, times[1:], voltage[1:]), dense)
     assert np.interp(21e-6, times, current) == pytest.approx(exact, rel=0.02, abs=0.002 * np.abs(shot.series("current", "coil")).max())
     assert shot.energy.residual < 2e-3
 
@@ -222,7 +223,7 @@ def test_leads_from_their_dimensions():
     assert plates.inductance == pytest.approx(MU_0 * 0.5 * 1e-3 / 0.1) and plates.resistance == pytest.approx(1.0 / (5.8e7 * 0.1 * 2e-3))
     a, D = 1e-3, 0.2
     x = np.linspace(a, D - a, 200001)
-    between = np.trapezoid(MU_0 / (2 * math.pi) * (1 / x + 1 / (D - x)), x)              # weber per ampere and metre
+    between = trapezoid(MU_0 / (2 * math.pi) * (1 / x + 1 / (D - x)), x)              # weber per ampere and metre
     wires = fs.wire_leads(length=2.0, spacing=D, wire_diameter=2 * a, conductivity=5.8e7)
     assert wires.inductance == pytest.approx(2.0 * (between + MU_0 / (4 * math.pi)), rel=1e-3)
     assert wires.resistance == pytest.approx(2 * 2.0 / (5.8e7 * math.pi * a**2))
