@@ -1,4 +1,4 @@
-"""Checks as lines of text and as the README's table."""
+"""Checks as lines of text and as the table of VALIDATION.md."""
 from __future__ import annotations
 
 import argparse
@@ -8,7 +8,8 @@ from pathlib import Path
 
 from benchmarks.checks import CaseCheck
 
-START, END = "<!-- validation table: written by `python -m benchmarks --table --into README.md` -->", "<!-- end of the validation table -->"
+START = "<!-- validation table: written by `python -m benchmarks --table --into benchmarks/VALIDATION.md` -->"
+END = "<!-- end of the validation table -->"
 COLUMNS = f"{'case':34} {'quantity':44} {'computed':>15} {'reference':>15} {'deviation':>9} {'tolerance':>13}     kind     mark; source"
 
 

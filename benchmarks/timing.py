@@ -20,7 +20,7 @@ import geometries as geo
 PER_SCALE = 2650            # unknowns of the section at the mesher's first guess; they grow as 1 / scale^2
 FREQUENCY = 1000.0          # Hz
 END_TIME = 60e-6            # seconds of the shots
-STAGES = ("mesh", "assembly", "analysis", "factor", "solve", "figures")
+STAGES = ("mesh", "assembly", "analysis", "factor", "solve", "quantities")
 
 
 @dataclass
@@ -152,7 +152,7 @@ def _time_stages(clock: Clock, size: int, assemble: Callable, factorize_matrix: 
             factor = factorize_matrix(matrix, None)
         with clock("solve"):
             u = solve(factor, load)
-        with clock("figures"):
+        with clock("quantities"):
             inductance = evaluate_goals(factor, load, u)
         second_clock = Clock()
         with second_clock("assembly"):

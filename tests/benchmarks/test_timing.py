@@ -13,7 +13,7 @@ from threadpoolctl import threadpool_info
 
 import fieldsolve as fs
 import geometries as geo
-from benchmarks import tables, timing, timing_tables
+from benchmarks import timing, timing_tables
 from benchmarks.__main__ import main
 from fieldsolve.field.adaptivity.refinement import refine
 from fieldsolve.field.fem.assembly import pattern_of
@@ -52,16 +52,6 @@ def test_the_tables_have_a_row_a_size_and_dashes_where_the_reference_solver_was_
     assert "4.000" in rows[-1]
     shots = timing_tables.shot_table([timing.ShotRow("held", 8000, 80, 0, 2.0, 0.2, 5e4, 20.0)]).splitlines()
     assert shots[-1] == "| held | 8000 | 80 | 0 | 2.0 | 0.20 | 20 | 10 |"
-
-
-def test_the_readme_has_the_tables():
-    text = (ROOT / "README.md").read_text(encoding="utf-8")
-    assert tables.replaced(text, "", (timing_tables.START, timing_tables.END)) != text
-    table = text.partition(timing_tables.START)[2].partition(timing_tables.END)[0]
-    unknowns = [int(cell.split("|")[1].replace(" ", "")) for cell in table.splitlines() if cell[2:3].isdigit()]
-    assert len(unknowns) == 2 * len(timing_tables.SIZES)
-    assert unknowns[:len(timing_tables.SIZES)] == pytest.approx(timing_tables.SIZES, rel=0.15)
-    assert "| held |" in table and "| moving |" in table
 
 
 def test_a_file_without_the_markers_is_refused_before_anything_is_computed(tmp_path, capsys):

@@ -3,7 +3,6 @@ import csv
 import json
 import math
 import re
-from pathlib import Path
 
 import meshio
 import numpy as np
@@ -328,10 +327,3 @@ def test_a_mesh_file_an_instant_and_an_index_of_times(shot, tmp_path):
     assert grid.point_data["J_phi"][inside] == pytest.approx(shot.field_at(20e-6).current_density(r[inside], z[inside]), rel=0.05, abs=1e6)
     with pytest.raises(InputError, match="every = 0"):
         fs.write_vtu_series(shot, tmp_path, every=0)
-
-
-def test_the_tables_of_the_readme_can_be_read(tmp_path):
-    readme = (Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8")
-    tables = re.findall(r"^```toml\n(\[bank\].*?)^```", readme, re.MULTILINE | re.DOTALL)
-    assert len(tables) == 1
-    assert case_of(tmp_path, RIG.partition("[bank]")[0] + tables[0]).crowbar.fires_at == 30e-6
