@@ -42,10 +42,6 @@ class Network:
         """Names of the coils, branch by branch."""
         return tuple(name for branch in self.branches for name in branch)
 
-    def __repr__(self) -> str:
-        branches = ", ".join(" + ".join(branch) for branch in self.branches)
-        return f"Network({len(self.banks)} banks, coils {branches or 'none'}, {'crowbar' if self.crowbar else 'no crowbar'})"
-
     @property
     def size(self) -> int:
         """Number of unknowns."""
