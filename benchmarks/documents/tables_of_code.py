@@ -14,7 +14,7 @@ COMMAND = "written by `python -m benchmarks documents`"
 
 def shape_table() -> str:
     """A row a shape: the keys it needs, and those it may have."""
-    from fieldsolve.cases.case_file import SHAPES
+    from fieldsolve.cases.part_tables import SHAPES
 
     rows = ["| shape | keys needed | other keys |", "| --- | --- | --- |"]
     for shape in SHAPES:
