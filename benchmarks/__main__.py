@@ -5,7 +5,7 @@ import argparse
 import sys
 from pathlib import Path
 
-from benchmarks import errors, tables, timing
+from benchmarks import errors, tables, timing_tables
 from benchmarks.documents import pages
 from benchmarks.runner import GROUPS, SLOW_GROUPS, run_groups
 
@@ -14,7 +14,7 @@ def main(arguments: list[str] | None = None) -> int:
     """Run the groups and print their table; 0 if every deviation is within its tolerance, 1 if not, 2 for wrong use."""
     arguments = sys.argv[1:] if arguments is None else arguments
     if arguments[:1] in (["errors"], ["timing"], ["documents"]):
-        return {"errors": errors, "timing": timing, "documents": pages}[arguments[0]].main(arguments[1:])
+        return {"errors": errors, "timing": timing_tables, "documents": pages}[arguments[0]].main(arguments[1:])
     options = _parse_options(arguments)
     if not options.table:
         print(tables.COLUMNS)
@@ -51,9 +51,8 @@ def _draw_figures(directory: Path, groups: list[str]) -> None:
 
 def _parse_options(arguments: list[str] | None) -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m benchmarks", description="Compare the program with published and closed-form results.",
-                                     epilog="python -m benchmarks errors compares true errors with stated ones, "
-                                     "python -m benchmarks timing tells what fields and shots cost, "
-                                     "python -m benchmarks documents writes the pages made from the code.")
+                                     epilog="python -m benchmarks errors compares true errors with error bounds, "
+                                     "python -m benchmarks timing measures what fields and shots cost.")
     parser.add_argument("group", nargs="*", metavar="group", help=f"groups to run, of: {', '.join(GROUPS)} "
                         f"(default: all but {', '.join(SLOW_GROUPS)}, which take minutes)")
     parser.add_argument("--case", action="append", default=[], metavar="ID", help="only this case (may be repeated)")

@@ -1,36 +1,25 @@
-"""`python -m benchmarks timing [--unknowns N ...] [--into FILE]`: what fields and shots cost, beside the plain way in the same run.
+"""Timings of fields and shots, one row each, and of a reference solver at the same problem.
 
-Every row is a process of its own, so that nothing is kept from the one before and the largest memory is its own.
+Each row is measured in a process of its own, so that nothing is kept from the row before and the
+largest memory is that of the row.
 """
 from __future__ import annotations
 
-import argparse
 import math
-import multiprocessing
-import os
 import resource
-import sys
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from pathlib import Path
 
 import numpy as np
 
 import fieldsolve as fs
 import geometries as geo
-from benchmarks import tables
 
-SIZES = (10_000, 30_000, 100_000, 200_000, 1_000_000)
 PER_SCALE = 2650            # unknowns of the section at the mesher's first guess; they grow as 1 / scale^2
-REFERENCE_LIMIT = 60.0          # seconds that the plain way may be expected to take; a larger row goes without it
-REFERENCE_GROWTH = 1.6          # exponent by which its time is expected to grow
-GROWTH_FROM = 25_000        # unknowns from which the growth exponent is taken
 FREQUENCY = 1000.0          # Hz
 END_TIME = 60e-6            # seconds of the shots
-START = "<!-- timing table: written by `python -m benchmarks timing --into benchmarks/SPEED.md` -->"
-END = "<!-- end of the timing table -->"
 STAGES = ("mesh", "assembly", "analysis", "factor", "solve", "quantities")
 
 
@@ -49,7 +38,12 @@ class Clock:
 
 @dataclass(frozen=True)
 class Row:
-    """One field: unknowns, seconds by stage, those of a second solve on the pattern kept, GB, inductance in H; plain seconds by stage."""
+    """One field.
+
+    seconds       of processor time by stage;  second_solve  with the pattern kept
+    memory        largest, GB;  inductance  H, for the comparison of both solvers
+    reference     seconds of the reference solver by stage; empty where it did not run
+    """
 
     unknowns: int
     seconds: dict[str, float]
@@ -147,7 +141,7 @@ def time_harmonic(unknowns: int) -> Row:
 
 
 def _time_stages(clock: Clock, size: int, assemble: Callable, factorize_matrix: Callable, solve: Callable, evaluate_goals: Callable) -> Row:
-    """Once from the start, once more with the pattern kept; the analysis is what the first factorization takes more than the second."""
+    """A first solve, and a second with the pattern kept; the analysis is the difference of their factorizations."""
     from fieldsolve.field.linear_algebra.cholesky import one_thread
     _warm_up()
     with one_thread():
@@ -171,7 +165,7 @@ def _time_stages(clock: Clock, size: int, assemble: Callable, factorize_matrix: 
 
 
 def _warm_up() -> None:
-    """Import what the stages import, and make the tables of the reference triangle, which no mesh needs anew."""
+    """Import what the stages import, and fill the tables of the reference triangle, which serve every mesh."""
     import cvxopt.cholmod
     import skfem  # noqa: F401
 
@@ -197,7 +191,11 @@ def reference_run(unknowns: int, omega: float) -> tuple[complex, dict[str, float
 
 @dataclass(frozen=True)
 class ShotRow:
-    """One shot: unknowns, steps, how often air was made new, seconds, GB, coil peak in A; seconds of its stages the plain way."""
+    """One shot.
+
+    remesh_count  how often the air was meshed anew;  memory  largest, GB;  coil_peak  A
+    reference     seconds that the reference solver would take for all stages
+    """
 
     name: str
     unknowns: int
@@ -209,8 +207,8 @@ class ShotRow:
     reference: float
 
 
-def contract_shot(name: str) -> ShotRow:
-    """The contract's shot to 60 us, held or moving, at default accuracy; the plain way is one of its stages, times their number."""
+def time_shot(name: str) -> ShotRow:
+    """The contract's shot to 60 us, held or moving, at default accuracy; of the reference solver one stage, times their number."""
     from benchmarks.cases import load
     from benchmarks.reference_solver import solve_reference
     from benchmarks.shot import bank_of, section_of
@@ -225,93 +223,3 @@ def contract_shot(name: str) -> ShotRow:
     _, *stage = solve_reference(rig, mesh, "coil", rate)
     return ShotRow(name, mesh.size, shot.steps, shot.remesh_count, seconds, memory, float(shot.peak("current", "coil")),
                    2 * shot.steps * sum(stage))
-
-
-# ---- all of them, and the tables ---------------------------------------------------------------------------------
-
-
-def run_in_new_process(row: Callable, *arguments):
-    """The row computed in a fresh process."""
-    with multiprocessing.get_context("spawn").Pool(1) as pool:
-        return pool.apply(row, arguments)
-
-
-def rows(measure: Callable, omega: float, sizes: tuple[int, ...]) -> Iterator[Row]:
-    """A row a size, the plain way beside it while it is expected to end in time; its inductance must be the same to 1e-8."""
-    expected = 0.0
-    for size in sizes:
-        row = run_in_new_process(measure, size)
-        if expected < REFERENCE_LIMIT:
-            inductance, seconds = run_in_new_process(reference_run, size, omega)
-            if not abs(inductance / row.inductance - 1) < 1e-8:
-                raise ArithmeticError(f"{row.unknowns} unknowns: {row.inductance:.12g} H here, {inductance:.12g} H the plain way")
-            row = Row(row.unknowns, row.seconds, row.second_solve, row.memory, row.inductance, seconds)
-            larger_sizes = [other for other in sizes if other > size]
-            expected = sum(seconds.values()) * (larger_sizes[0] / size) ** REFERENCE_GROWTH if larger_sizes else 0.0
-        yield row
-
-
-def growth(found: list[Row]) -> float | None:
-    """Exponent of the seconds of a first solve over the unknowns, from GROWTH_FROM to the largest; None where there is but one size."""
-    sizes_counted = [row for row in found if row.unknowns >= GROWTH_FROM]
-    return (
-        math.log(sizes_counted[-1].first_solve / sizes_counted[0].first_solve)
-        / math.log(sizes_counted[-1].unknowns / sizes_counted[0].unknowns)
-        if len(sizes_counted) > 1
-        else None
-    )
-
-
-def field_table(found: list[Row]) -> str:
-    """Rows of fields in Markdown."""
-    header = f"| unknowns | {' | '.join(STAGES)} | first solve | pattern kept | GB | reference: assembly | solve | reference over first |\n"
-    lines = []
-    for row in found:
-        reference_seconds = sum(row.reference.values())
-        reference_cells = (
-            [f"{row.reference['assembly']:.2f}", f"{row.reference['solve']:.2f}", f"{reference_seconds / row.first_solve:.0f}"]
-            if row.reference
-            else ["-"] * 3
-        )
-        cells = [f"{row.unknowns:,}".replace(",", " "), *(f"{row.seconds[stage]:.3f}" for stage in STAGES), f"{row.first_solve:.3f}",
-                 f"{row.second_solve:.3f}", f"{row.memory:.2f}", *reference_cells]
-        lines.append(f"| {' | '.join(cells)} |\n")
-    return header + "| --- " * (len(STAGES) + 7) + "|\n" + "".join(lines)
-
-
-def shot_table(found: list[ShotRow]) -> str:
-    """Rows of shots in Markdown."""
-    header = "| shot | unknowns | steps | air remeshed | seconds | GB | reference | reference over seconds |\n" + "| --- " * 8 + "|\n"
-    return header + "".join(f"| {row.name} | {row.unknowns} | {row.steps} | {row.remesh_count} | {row.seconds:.1f} | {row.memory:.2f} | "
-                            f"{row.reference:.0f} | {row.reference / row.seconds:.0f} |\n" for row in found)
-
-
-def report(sizes: tuple[int, ...]) -> str:
-    """All tables in Markdown."""
-    load = os.getloadavg()[0]
-    text = [f"Seconds of processor time; {os.cpu_count()} cores, load {load:.1f} at the start, Python {sys.version.split()[0]}."]
-    for title, measure, omega in (("At rest", time_static, 0.0), (f"At {FREQUENCY:g} Hz", time_harmonic, 2 * math.pi * FREQUENCY)):
-        found = list(rows(measure, omega, sizes))
-        exponent = growth(found)
-        text.append(f"{title}:\n\n{field_table(found)}" + (f"\nGrowth exponent of the first solve: {exponent:.2f}." if exponent else ""))
-    text.append(
-        "Shots of an eight-turn coil around an aluminium disc, 60 us:\n\n"
-        + shot_table([run_in_new_process(contract_shot, name) for name in ("held", "moving")])
-    )
-    return "\n\n".join(text)
-
-
-def main(arguments: list[str]) -> int:
-    """Print the tables, or write them between the markers of a file; 0."""
-    parser = argparse.ArgumentParser(prog="python -m benchmarks timing", description="What fields and shots cost, beside the plain way.")
-    parser.add_argument("--unknowns", type=int, nargs="+", default=SIZES, metavar="N", help="sizes of the fields, rising")
-    parser.add_argument("--into", type=Path, metavar="FILE", help="write the tables between the markers of FILE")
-    options = parser.parse_args(arguments)
-    if options.into:
-        tables.check_markers(parser, options.into, (START, END))
-    text = report(tuple(sorted(options.unknowns)))
-    if options.into:
-        options.into.write_text(tables.replaced(options.into.read_text(encoding="utf-8"), text, (START, END)), encoding="utf-8")
-    else:
-        print(text)
-    return 0

@@ -1,4 +1,4 @@
-"""What fields and shots cost: the timing table, the plain way beside it, one thread of BLAS, and busy neighbours."""
+"""What fields and shots cost: the timing table, a reference solver beside it, one thread of BLAS, and busy neighbours."""
 import math
 import os
 import subprocess
@@ -13,7 +13,7 @@ from threadpoolctl import threadpool_info
 
 import fieldsolve as fs
 import geometries as geo
-from benchmarks import timing
+from benchmarks import timing, timing_tables
 from benchmarks.__main__ import main
 from fieldsolve.field.adaptivity.refinement import refine
 from fieldsolve.field.fem.assembly import pattern_of
@@ -26,7 +26,7 @@ OMEGA = 2 * math.pi * timing.FREQUENCY
 
 
 @pytest.mark.parametrize(("measure", "omega"), [(timing.time_static, 0.0), (timing.time_harmonic, OMEGA)])
-def test_the_plain_way_comes_to_the_same(measure, omega):
+def test_the_reference_solver_comes_to_the_same(measure, omega):
     row = measure(1500)
     inductance, seconds = timing.reference_run(1500, omega)
     assert abs(inductance / row.inductance - 1) < 1e-8
@@ -41,16 +41,16 @@ def example_row(unknowns, first):
 def test_growth_is_the_exponent_between_the_sizes_that_count():
     rows = [example_row(n, 1e-6 * n**1.1) for n in (10_000, 30_000, 1_000_000)]
     rows[0] = example_row(10_000, 5.0)
-    assert timing.growth(rows) == pytest.approx(1.1, rel=1e-9)
-    assert timing.growth(rows[:2]) is None
+    assert timing_tables.growth(rows) == pytest.approx(1.1, rel=1e-9)
+    assert timing_tables.growth(rows[:2]) is None
 
 
-def test_the_tables_have_a_row_a_size_and_dashes_where_the_plain_way_was_left_out():
-    table = timing.field_table([example_row(10_000, 0.1), example_row(1_000_000, 4.0)])
+def test_the_tables_have_a_row_a_size_and_dashes_where_the_reference_solver_was_left_out():
+    table = timing_tables.field_table([example_row(10_000, 0.1), example_row(1_000_000, 4.0)])
     rows = table.splitlines()
     assert len({row.count("|") for row in rows}) == 1 and rows[-1].startswith("| 1 000 000 |") and rows[-1].endswith("| - | - | - |")
     assert "4.000" in rows[-1]
-    shots = timing.shot_table([timing.ShotRow("held", 8000, 80, 0, 2.0, 0.2, 5e4, 20.0)]).splitlines()
+    shots = timing_tables.shot_table([timing.ShotRow("held", 8000, 80, 0, 2.0, 0.2, 5e4, 20.0)]).splitlines()
     assert shots[-1] == "| held | 8000 | 80 | 0 | 2.0 | 0.20 | 20 | 10 |"
 
 

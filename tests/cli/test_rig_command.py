@@ -2,17 +2,14 @@
 import datetime
 import json
 import re
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 import fieldsolve as fs
-from fieldsolve.cases import rig_tables
-from fieldsolve.cases.case_file import read_case
-from fieldsolve.cases.shot_tables import read_shot_case
+from fieldsolve.cases import solve as case_solver
+from fieldsolve.cases.solve import MOVING_SHOT_ACCURACY, RigShots, solve_case_shot
 from fieldsolve.cli.main import main
-from fieldsolve.cli.progress import solve_with_progress
 from fieldsolve.rig.from_shot import BankQuantities
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -27,17 +24,14 @@ TODAY = datetime.date.today().isoformat()
 @pytest.fixture(scope="module")
 def shot():
     """The example's shot, at its own accuracy."""
-    case = read_case(EXAMPLE)
-    plan = read_shot_case(case)
-    return fs.solve_shot(case.section, plan.banks, end_time=plan.end_time, motion=False, heating=True, leads=plan.leads,
-                         accuracy=plan.accuracy)
+    return fs.solve_case(fs.read_case(EXAMPLE))
 
 
 @pytest.fixture
 def solved(shot, monkeypatch):
     """Lets the command take the example's shot and an inductance in place of solving them."""
-    monkeypatch.setattr("fieldsolve.cli.rig.solve_with_progress", lambda section, plan, accuracy: shot)
-    monkeypatch.setattr(rig_tables, "empty_inductance", lambda section, coils: 1.56e-6)
+    monkeypatch.setattr("fieldsolve.cli.progress.solve_with_progress", lambda case, accuracy, held: shot)
+    monkeypatch.setattr(case_solver, "empty_inductance", lambda section, coils: 1.56e-6)
 
 
 @pytest.fixture
@@ -98,7 +92,7 @@ def test_without_bleeder_or_box_it_is_never_0(solved, case, capsys, table):
 
 
 def test_a_coil_alone_has_a_card_without_any_solve(case, capsys, monkeypatch):
-    monkeypatch.setattr("fieldsolve.cli.rig.solve_with_progress", lambda *_: pytest.fail("no shot can be computed"))
+    monkeypatch.setattr("fieldsolve.cli.progress.solve_with_progress", lambda *_: pytest.fail("no shot can be computed"))
     assert main(["rig", case(BARE)]) == 3
     out = capsys.readouterr().out
     assert "HARD STOPS" not in out
@@ -151,7 +145,7 @@ def test_the_page_quotes_the_card_and_its_limits_can_be_read(solved, case, capsy
     ('length = "0.6 m"', 'lenght = "0.6 m"', r"\[leads\] lenght = '0.6 m': unknown key; did you mean 'length'"),
     ('rated_reversal = "90 %"', "rated_reversal = 90", r"\[capacitor\] rated_reversal = 90.0: must be at most 1; meant '90 %'"),
     ('arc_voltage = "80 V"', "rated_reversal = 80", r"\[bank\] rated_reversal = 80 is a share .* at most 1"),
-    ('arc_voltage = "80 V"', 'rated_voltage = "-8 kV"', r"\[bank\] rated_voltage = -8000.0: must be larger than 0"),
+    ('arc_voltage = "80 V"', 'rated_voltage = "-8 kV"', r"\[bank\] rated_voltage = -8000.0 must be a positive number"),
     ('capacitance = "120 uF"', 'capacitence = "120 uF"', r"\[bank\] capacitence = '120 uF': unknown key; did you mean 'capacitance'"),
     ('end_time = "150 us"', 'end_tim = "200 us"', r"\[run\] end_tim = '200 us': unknown key; did you mean 'end_time'"),
 ])
@@ -168,43 +162,49 @@ def test_wrong_tables_are_one_line_and_exit_code_2(solved, case, capsys, old, ne
     (["--json", "no/such/folder/out.json"], "no such folder"), (["--accuracy", "2"], "--accuracy = 2: must be"),
 ])
 def test_a_wrong_option_is_refused_before_any_solve(case, capsys, monkeypatch, options, words):
-    monkeypatch.setattr("fieldsolve.cli.rig.solve_with_progress", lambda *_: pytest.fail("solved"))
+    monkeypatch.setattr("fieldsolve.cli.progress.solve_with_progress", lambda *_: pytest.fail("solved"))
     assert main(["rig", case(changed()), *options]) == 2
     assert words in capsys.readouterr().err
 
 
 # ---- tables and shot -----------------------------------------------------------------------------------------------------
 
-def test_tables_become_the_rig(solved):
+def test_tables_become_the_rig():
     rig = fs.read_rig(EXAMPLE)
     assert rig.site.temperature == pytest.approx(294.15)
     assert (rig.bleeder.parts, rig.bleeder.tested) == (6, datetime.date(2026, 3, 31))
-    assert rig.lead_layout.width == 0.06
-    assert rig.leads == fs.Leads(0.5e-3, 40e-9)
+    assert rig.leads == fs.Leads(0.5e-3, 40e-9, length=0.6, spacing=3.2e-3, width=0.06)
+    assert rig.former == fs.Former(0.08, strength=25e3)
     assert rig.instruments.rogowski_area == pytest.approx(2e-5)
-    assert rig.coil_inductance == 1.56e-6
 
 
 def test_the_lower_rated_voltage_counts_and_a_bank_above_it_has_a_card(solved, case, capsys):
-    rig = fs.read_rig(case(changed(('arc_voltage = "80 V"', 'rated_voltage = "5 kV"'))))
-    assert [capacitor.rated_voltage for capacitor in rig.capacitors] == [5e3]
-    assert rig.banks[0].rated_voltage is None
-    assert main(["rig", case(changed(('arc_voltage = "80 V"', 'rated_voltage = "5 kV"')))]) == 1
+    path = case(changed(('arc_voltage = "80 V"', 'rated_voltage = "5 kV"')))
+    assert [bank.rated_voltage for bank in fs.read_rig(path).banks] == [5e3]
+    assert main(["rig", path]) == 1
     assert "bank: 5.8 kV, rated 5 kV" in capsys.readouterr().out
+    with pytest.raises(fs.errors.InputError, match="above rated_voltage = 5000 V: charge less"):
+        fs.solve_case(fs.read_case(path))
 
 
-def test_a_second_bank_is_read_with_its_own_rating(case, monkeypatch):
-    monkeypatch.setattr(rig_tables, "empty_inductance", lambda section, coils: 1.56e-6)
+def test_a_second_bank_is_read_with_its_own_rating(case):
     text = changed(('end_time = "150 us"', ""), ("[run]", '[second_bank]\ncapacitance = "10 uF"\nvoltage = "9 kV"\n[run]'),
                    ('rated_voltage = "8 kV"', ""), ('arc_voltage = "80 V"', 'rated_voltage = "7 kV"'))
     rig = fs.read_rig(case(text))
     assert [bank.voltage for bank in rig.banks] == [5.8e3, 9e3]
-    assert [capacitor.rated_voltage for capacitor in rig.capacitors] == [7e3, None]
+    assert [bank.rated_voltage for bank in rig.banks] == [7e3, None]
+    assert [bank.rated_current for bank in rig.banks] == [100e3, 100e3]
 
 
-def test_the_shot_table_of_leads_ignores_what_is_told_to_the_rig():
-    plan = read_shot_case(read_case(EXAMPLE))
-    assert plan.leads == fs.Leads(0.5e-3, 40e-9)
+@pytest.mark.parametrize("source", [EXAMPLE, str(EXAMPLE), fs.read_case(EXAMPLE).tables, fs.read_case(EXAMPLE)],
+                         ids=["path", "text", "dictionary", "case"])
+def test_reading_a_rig_computes_nothing(source, monkeypatch):
+    monkeypatch.setattr(case_solver, "empty_inductance", lambda *_: pytest.fail("computed"))
+    monkeypatch.setattr("fieldsolve.shot.solve.solve_shot", lambda *_, **__: pytest.fail("computed"))
+    rig = fs.read_rig(source)
+    assert rig.banks[0].rated_current == 100e3 and rig.bleeder.strings == 2
+    card = fs.rig_card(rig)
+    assert "needs a computed shot" in next(check.reason for check in card.checks if check.name == "current_share")
 
 
 def test_figures_of_the_shot(shot):
@@ -225,55 +225,58 @@ def test_figures_of_the_shot(shot):
 
 
 def test_a_record_that_ends_early_settles_nothing():
-    """Without field: a bank into a fixed coil has not turned by a quarter of its period, and one that does not ring has to die first."""
-    case = read_case(EXAMPLE)
-    plan = read_shot_case(case)
-    short = fs.solve_shot(case.section, plan.banks, end_time=20e-6, motion=False, heating=False, leads=plan.leads, accuracy=5e-2)
+    """A bank has not turned by a quarter of its period, and one that does not ring has to die first."""
+    example = fs.read_case(EXAMPLE).with_values({"run.end_time": "20 us", "run.heating": False, "run.accuracy": 5e-2})
+    short = fs.solve_case(example)
     quantities = fs.shot_quantities(short)
     assert not quantities.banks[0].settled
     assert quantities.frequency is None
     assert quantities.action_share == {"disc": None}
     assert quantities.energy_left > 0.1
-    card = {check.name: check for check in fs.rig_card(replace(fs.Rig(case.section, plan.banks), shot=quantities)).checks}
+    card = {check.name: check for check in fs.rig_card(fs.read_rig(example), short).checks}
     assert "beyond the first current zero" in card["reversal_share"].reason
     assert "still to come" in card["rim_action"].reason
 
 
 def test_the_shot_with_moving_metal_tells_of_the_burst(tmp_path, monkeypatch):
     """Unless [run] motion = false; of a coil that breaks at 0.5 % its speed is that of the shot, and the held shot stays the checks'."""
-    monkeypatch.setattr(rig_tables, "empty_inductance", lambda section, coils: 1.56e-6)
-    path, plans = tmp_path / "rig.toml", []
+    monkeypatch.setattr(case_solver, "empty_inductance", lambda section, coils: 1.56e-6)
+    path, runs = tmp_path / "rig.toml", []
     (tmp_path / "brittle.toml").write_text(BRITTLE, encoding="utf-8")
 
-    def solve(section, plan, accuracy):
-        plans.append((plan.motion, accuracy))
-        return solve_with_progress(section, plan, 3e-2)
+    def solve(case, accuracy, held):
+        runs.append((held, accuracy))
+        return solve_case_shot(case, 3e-2, held)
     path.write_text(changed(('end_time = "150 us"', 'end_time = "18 us"'), ("turns = 8", "turns = 4"),
                             ('material = "copper"', 'material = "brittle.toml"'), ('strength = "25 kN"', 'strength = "1 kN"')),
                     encoding="utf-8")
-    rig = fs.read_rig(path, shot=solve)
-    assert plans == [(False, 1e-2), (True, rig_tables.MOVING_SHOT_ACCURACY)]
-    assert rig.moving_shot.burst.turn.startswith("coil, turn") and rig.moving_shot.burst.speed <= rig.moving_shot.largest_speed
-    assert rig.moving_shot.end_time == pytest.approx(18e-6)
-    card = fs.rig_card(rig)
+    shots = fs.solve_rig_shots(fs.read_case(path), solve=solve)
+    assert runs == [(True, 1e-2), (False, MOVING_SHOT_ACCURACY)]
+    moving = fs.moving_shot_quantities(shots.moving_shot)
+    assert moving.burst.turn.startswith("coil, turn") and moving.burst.speed <= moving.largest_speed
+    assert moving.end_time == pytest.approx(18e-6)
+    card = fs.rig_card(fs.read_rig(path), shots.shot, shots.moving_shot, shots.coil_inductance)
     assert "may break from" in " ".join(card.cautions)
-    bound = next(quantity.value for quantity in card.quantities if quantity.name == "bound_speed")
-    assert f"at {bound:.0f} m/s (all the bank's energy in the coil; fastest turn" in next(
+    found = {quantity.name: quantity for quantity in card.quantities}
+    assert (found["coil_current"].run, found["fastest_turn"].run, found["energy"].run) == ("held", "moving", None)
+    assert f"at {found['bound_speed'].value:.0f} m/s (all the bank's energy in the coil; fastest turn" in next(
         check.reason for check in card.checks if check.name == "wall_margin")
 
 
-def test_a_shot_that_fails_on_the_way_tells_what_it_got_to(shot, monkeypatch):
+def test_a_shot_that_fails_on_the_way_shows_what_it_got_to(shot, monkeypatch):
     failure = fs.errors.SolveError("no step can be made")
 
-    def solve(section, plan, accuracy):
-        if plan.motion:
+    def solve(case, accuracy, held):
+        if not held:
             raise failure
         return shot
-    monkeypatch.setattr(rig_tables, "empty_inductance", lambda section, coils: 1.56e-6)
-    case = replace(read_case(EXAMPLE), tables=read_case(EXAMPLE).tables | {"run": {"end_time": "200 us"}})
-    assert rig_tables.rig_from_case(case, None, solve).moving_shot is None
+    monkeypatch.setattr(case_solver, "empty_inductance", lambda section, coils: 1.56e-6)
+    example = fs.read_case(EXAMPLE).with_values({"run.motion": None})
+    assert fs.solve_rig_shots(example, solve=solve) == RigShots(shot, None, 1.56e-6)
     failure.partial = shot
-    assert rig_tables.rig_from_case(case, None, solve).moving_shot is None                  # held turns tell of no burst
+    shots = fs.solve_rig_shots(example, solve=solve)
+    assert shots.moving_shot is shot
+    assert fs.moving_shot_quantities(shot) is None                  # held turns say nothing of a burst
 
 
 def test_the_command_solves_for_itself(case, capsys):

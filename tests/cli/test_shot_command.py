@@ -10,7 +10,7 @@ import pytest
 
 import fieldsolve as fs
 from fieldsolve.cases.case_file import read_case
-from fieldsolve.cases.shot_tables import read_shot_case
+from fieldsolve.cases.shot_tables import RunSettings
 from fieldsolve.cli import progress as shot_run
 from fieldsolve.cli.main import main
 from fieldsolve.errors import InputError
@@ -26,16 +26,14 @@ CONTRACT = {"coil_peak_A", "coil_peak_time_s", "disc_peak_A", "loop_voltage_peak
             "rim_thickness_ratio", "temperature_max_K", "coil_burst_time_s", "energy_residual", "steps", "seconds"}
 
 
-def plan_of(folder, text):
+def case_of(folder, text):
     path = folder / "rig.toml"
     path.write_text(text, encoding="utf-8")
-    return read_shot_case(read_case(path))
+    return read_case(path)
 
 
-def solved(folder, text, **options):
-    plan = plan_of(folder, text)
-    return fs.solve_shot(read_case(folder / "rig.toml").section, plan.banks, end_time=plan.end_time, motion=False, heating=plan.heating,
-                         accuracy=plan.accuracy, leads=plan.leads, crowbar=plan.crowbar, **options)
+def solved(folder, text):
+    return fs.solve_case(case_of(folder, text), held=True)
 
 
 @pytest.fixture(scope="module")
@@ -59,11 +57,11 @@ def test_tables_become_objects(tmp_path):
             '[second_bank]\ncapacitance = 1e-5\nvoltage = "2 kV"\nfires_at = "5 us"\n'
             '[crowbar]\nresistance = "10 mohm"\nacross = "capacitor"\nfires_at = "30 us"\n[leads]\nresistance = "1 mohm"\n'
             'inductance = "20 nH"\n[run]\nend_time = "60 us"\nmotion = false\n')
-    plan = plan_of(tmp_path, RIG + more)
-    assert plan.banks == (fs.Bank(120e-6, 4e3, 6e-3, 350e-9, 80.0, 1e-6, 5e3, 0.6, 90e3), fs.Bank(1e-5, 2e3, fires_at=5e-6))
-    assert plan.crowbar == fs.Crowbar(10e-3, across="capacitor", fires_at=30e-6)
-    assert plan.leads == fs.Leads(1e-3, 20e-9)
-    assert (plan.end_time, plan.motion, plan.heating, plan.accuracy) == (60e-6, False, True, None)
+    case = case_of(tmp_path, RIG + more)
+    assert case.banks == (fs.Bank(120e-6, 4e3, 6e-3, 350e-9, 80.0, 1e-6, 5e3, 0.6, 90e3), fs.Bank(1e-5, 2e3, fires_at=5e-6))
+    assert case.crowbar == fs.Crowbar(10e-3, across="capacitor", fires_at=30e-6)
+    assert case.leads == fs.Leads(1e-3, 20e-9)
+    assert case.run == RunSettings(end_time=60e-6, motion=False, heating=True, accuracy=None)
 
 
 @pytest.mark.parametrize(("old", "new", "words"), [
@@ -130,9 +128,9 @@ def test_the_frames_of_a_camera_are_listed(case, capsys, tmp_path):
 
 def test_a_former_is_read_whole(tmp_path):
     lines_read = '[former]\nmass = "80 g"\nstrength = "25 kN"\nstiffness = "4 MN"\n'
-    assert plan_of(tmp_path, RIG + RUN + lines_read).former == fs.Former(0.08, 4e6, 25e3)
-    assert plan_of(tmp_path, RIG + RUN + '[former]\nmass = "80 g"\n').former == fs.Former(0.08)
-    assert plan_of(tmp_path, RIG + RUN).former is None
+    assert case_of(tmp_path, RIG + RUN + lines_read).former == fs.Former(0.08, 4e6, 25e3)
+    assert case_of(tmp_path, RIG + RUN + '[former]\nmass = "80 g"\n').former == fs.Former(0.08)
+    assert case_of(tmp_path, RIG + RUN).former is None
 
 
 # ---- the command -------------------------------------------------------------------------------------------------------
