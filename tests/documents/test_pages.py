@@ -8,6 +8,8 @@ import pkgutil
 import re
 
 import pytest
+from fieldsolve.cases.part_tables import METAL_KEYS, SHAPES
+from fieldsolve.cases.table_keys import UNITS
 
 import fieldsolve as fs
 import geometries as geo
@@ -18,8 +20,6 @@ from benchmarks.documents import pages
 from benchmarks.documents.docstrings import markdown, summary
 from benchmarks.documents.module_table import ROOT, module_page
 from benchmarks.runner import GROUPS
-from fieldsolve.cases.part_tables import METAL_KEYS, SHAPES
-from fieldsolve.cases.table_keys import UNITS
 from geometries.mesher import SYSTEM_LIBRARIES
 
 DOCUMENTS = sorted([ROOT / "README.md", ROOT / "DEVELOPERS.md", *ROOT.glob("fieldsolve/**/*.md"), *ROOT.glob("benchmarks/**/*.md")])
@@ -218,7 +218,7 @@ def test_the_table_goes_between_its_markers(tmp_path):
 def test_the_speed_page_has_the_tables():
     text = text_of("benchmarks/SPEED.md")
     assert tables.replaced(text, "", (timing_tables.START, timing_tables.END)) != text
-    table = text.partition(timing.START)[2].partition(timing.END)[0]
+    table = text.partition(timing_tables.START)[2].partition(timing_tables.END)[0]
     unknowns = [int(cell.split("|")[1].replace(" ", "")) for cell in table.splitlines() if cell[2:3].isdigit()]
     assert len(unknowns) == 2 * len(timing_tables.SIZES)
     assert unknowns[:len(timing_tables.SIZES)] == pytest.approx(timing_tables.SIZES, rel=0.15)
