@@ -88,7 +88,8 @@ def report(sizes: tuple[int, ...]) -> str:
         exponent = growth(found)
         text.append(f"{title}:\n\n{field_table(found)}" + (f"\nGrowth exponent of the first solve: {exponent:.2f}." if exponent else ""))
     text.append(
-        "Shots of an eight-turn coil around an aluminium disc, 60 us:\n\n" + shot_table([run_in_new_process(time_shot, name) for name in ("held", "moving")])
+        "Shots of an eight-turn coil around an aluminium disc, 60 us:\n\n"
+        + shot_table([run_in_new_process(time_shot, name) for name in ("held", "moving")])
     )
     return "\n\n".join(text)
 
