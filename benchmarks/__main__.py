@@ -52,8 +52,7 @@ def _draw_figures(directory: Path, groups: list[str]) -> None:
 def _parse_options(arguments: list[str] | None) -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m benchmarks", description="Compare the program with published and closed-form results.",
                                      epilog="python -m benchmarks errors compares true errors with error bounds, "
-                                     "python -m benchmarks timing measures what fields and shots cost, "
-                                     "python -m benchmarks documents writes the pages made from the code.")
+                                     "python -m benchmarks timing measures what fields and shots cost.")
     parser.add_argument("group", nargs="*", metavar="group", help=f"groups to run, of: {', '.join(GROUPS)} "
                         f"(default: all but {', '.join(SLOW_GROUPS)}, which take minutes)")
     parser.add_argument("--case", action="append", default=[], metavar="ID", help="only this case (may be repeated)")

@@ -19,7 +19,8 @@ SIZES = (10_000, 30_000, 100_000, 200_000, 1_000_000)
 REFERENCE_LIMIT = 60.0          # seconds; where the reference solver is expected to take longer it is left out
 REFERENCE_GROWTH = 1.6          # exponent by which its time is expected to grow
 GROWTH_FROM = 25_000        # unknowns from which the growth exponent is taken
-START, END = "<!-- timing table: written by `python -m benchmarks timing --into README.md` -->", "<!-- end of the timing table -->"
+START = "<!-- timing table: written by `python -m benchmarks timing --into benchmarks/SPEED.md` -->"
+END = "<!-- end of the timing table -->"
 
 
 def run_in_new_process(row: Callable, *arguments):
@@ -56,7 +57,7 @@ def growth(found: list[Row]) -> float | None:
 
 def field_table(found: list[Row]) -> str:
     """Rows of fields in Markdown."""
-    header = f"| unknowns | {' | '.join(STAGES)} | first solve | pattern kept | GB | plain: assembly | solve | plain over first |\n"
+    header = f"| unknowns | {' | '.join(STAGES)} | first solve | pattern kept | GB | reference: assembly | solve | reference over first |\n"
     lines = []
     for row in found:
         reference_seconds = sum(row.reference.values())
@@ -73,7 +74,7 @@ def field_table(found: list[Row]) -> str:
 
 def shot_table(found: list[ShotRow]) -> str:
     """Rows of shots in Markdown."""
-    header = "| shot | unknowns | steps | air made new | seconds | GB | plain | plain over seconds |\n" + "| --- " * 8 + "|\n"
+    header = "| shot | unknowns | steps | air remeshed | seconds | GB | reference | reference over seconds |\n" + "| --- " * 8 + "|\n"
     return header + "".join(f"| {row.name} | {row.unknowns} | {row.steps} | {row.remesh_count} | {row.seconds:.1f} | {row.memory:.2f} | "
                             f"{row.reference:.0f} | {row.reference / row.seconds:.0f} |\n" for row in found)
 
@@ -87,7 +88,8 @@ def report(sizes: tuple[int, ...]) -> str:
         exponent = growth(found)
         text.append(f"{title}:\n\n{field_table(found)}" + (f"\nGrowth exponent of the first solve: {exponent:.2f}." if exponent else ""))
     text.append(
-        "Shots of the contract's rig, 60 us:\n\n" + shot_table([run_in_new_process(time_shot, name) for name in ("held", "moving")])
+        "Shots of an eight-turn coil around an aluminium disc, 60 us:\n\n"
+        + shot_table([run_in_new_process(time_shot, name) for name in ("held", "moving")])
     )
     return "\n\n".join(text)
 

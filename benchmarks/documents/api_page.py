@@ -10,6 +10,7 @@ import fieldsolve as fs
 import geometries as geo
 from benchmarks.documents import docstrings
 from benchmarks.documents.module_table import ROOT, first_line
+from benchmarks.documents.renamed import renamed_rows
 
 HEADER = """# API
 
@@ -84,7 +85,9 @@ def _class_entry(kind: type, prefix: str = "") -> str:
     constructor = f"```python\n{_signature(kind, title)}\n```\n\n" if prefix else ""
     members = "".join(f"| {_member_call(name, member)} | {_cell(member)} |\n" for name, member in _members(kind))
     table = f"\n\n| member | what it gives |\n| --- | --- |\n{members.rstrip()}" if members else ""
-    return f"### {title}\n\n{constructor}{docstrings.markdown(kind)}{table}"
+    details = "".join(f"\n\n#### {kind.__name__}.{name}{_parameters(member, without_self=True)}\n\n{docstrings.markdown(member)}"
+                      for name, member in _members(kind) if inspect.isfunction(member) and docstrings.has_sections(member))
+    return f"### {title}\n\n{constructor}{docstrings.markdown(kind)}{table}{details}"
 
 
 def _members(kind: type) -> Iterator[tuple[str, object]]:
@@ -140,8 +143,6 @@ def _formula_table() -> str:
 
 
 def _renamed_table() -> str:
-    """Names of 0.1 beside those of today; an empty table where the package has none."""
-    from benchmarks.documents.renamed import renamed_rows
-
+    """Names of 0.1 beside those of today."""
     rows = [f"| `{old}` | `{new}` |" for old, new in renamed_rows()]
     return "An old name raises an error that says the new one.\n\n| 0.1 | since 0.2 |\n| --- | --- |\n" + "\n".join(rows)

@@ -5,6 +5,7 @@ import inspect
 import re
 
 SECTION = re.compile(r"^(\w[\w ]*)\n-{3,}[ ]*\n", re.MULTILINE)
+COLUMNS = re.compile(r"^ |[^.:?!)`\s] {2,}\S|^Raises", re.MULTILINE)            # an indented line, or words set apart by blanks
 ENTRIES = ("Parameters", "Returns", "Raises", "Yields", "Attributes", "Warns", "Other Parameters")
 
 
@@ -53,5 +54,16 @@ def _entries(body: str) -> str:
 
 
 def _preformatted(text: str) -> str:
-    """Text below the first paragraph with its lines and columns kept."""
-    return f"```text\n{text.strip()}\n```" if text.strip() else ""
+    """Paragraphs below the first: prose on its own lines, and columns or formulas kept as they are written."""
+    paragraphs = [paragraph.strip("\n") for paragraph in re.split(r"\n\s*\n", text) if paragraph.strip()]
+    return "\n\n".join(f"```text\n{paragraph}\n```" if COLUMNS.search(paragraph) else _without_double_spaces(paragraph)
+                       for paragraph in paragraphs)
+
+
+def _without_double_spaces(paragraph: str) -> str:
+    return re.sub(r"(?<=[.:?!)`]) {2,}", " ", paragraph)
+
+
+def has_sections(thing: object) -> bool:
+    """Whether a docstring says more than prose: parameters, results, errors."""
+    return bool(SECTION.search(_docstring(thing)))

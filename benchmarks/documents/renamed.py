@@ -1,4 +1,4 @@
-"""Names of version 0.1 beside those of 0.2, from the data that the package refuses the old ones by."""
+"""Names of version 0.1 and what they are called now, as the package itself knows them."""
 from __future__ import annotations
 
 from collections.abc import Iterator
@@ -7,10 +7,10 @@ from fieldsolve.renamed import ATTRIBUTES, COMMANDS, KEYWORDS, NAMES
 
 
 def renamed_rows() -> Iterator[tuple[str, str]]:
-    """Each old name with the new one: of the package, of keywords, of attributes, of commands."""
+    """(old, new) for each renamed public name, keyword, attribute and command."""
     yield from ((f"fs.{old}", f"fs.{new}") for old, new in NAMES.items())
-    for kind, names in (("keyword", KEYWORDS), ("attribute", ATTRIBUTES)):
-        for owner, renamed in names.items():
-            for old, new in renamed.items():
-                yield (f"fs.{owner}({old}=)", f"{new}=") if kind == "keyword" else (f"{owner}.{old}", f"{owner}.{new}")
+    for function, keywords in KEYWORDS.items():
+        yield from ((f"fs.{function}({old}=)", f"fs.{function}({new}=)") for old, new in keywords.items())
+    for kind, attributes in ATTRIBUTES.items():
+        yield from ((f"{kind}.{old}", f"{kind}.{new}") for old, new in attributes.items())
     yield from ((f"fieldsolve {old}", f"fieldsolve {new}") for old, new in COMMANDS.items())

@@ -4,18 +4,19 @@ from __future__ import annotations
 import inspect
 from collections.abc import Callable, Mapping
 
+from fieldsolve.cases.part_tables import SHAPES
+
 import fieldsolve as fs
 import geometries
 from benchmarks import tables
 from benchmarks.documents.module_table import ROOT
+from fieldsolve.rig.card import RULES
 
 COMMAND = "written by `python -m benchmarks documents`"
 
 
 def shape_table() -> str:
     """A row a shape: the keys it needs, and those it may have."""
-    from fieldsolve.cases.part_tables import SHAPES
-
     rows = ["| shape | keys needed | other keys |", "| --- | --- | --- |"]
     for shape in SHAPES:
         parameters = [p for p in inspect.signature(getattr(geometries, shape)).parameters.values() if p.name != "name"]
@@ -25,15 +26,17 @@ def shape_table() -> str:
     return "\n".join(rows) + "\n"
 
 
-def metal_list() -> str:
-    """The names of the metals."""
-    return ", ".join(f"`{name}`" for name in fs.material_names()) + ".\n"
+def metal_table() -> str:
+    """A row a metal: its name, and the other names it answers to."""
+    rows = ["| metal | also called |", "| --- | --- |"]
+    for name in fs.material_names():
+        others = [f"`{alias}`" for alias in fs.material_data(name).get("aliases", [])]
+        rows.append(f"| `{name}` | {', '.join(others)} |")
+    return "\n".join(rows) + "\n"
 
 
 def limit_table() -> str:
     """A row a check of the card: its name, what is limited, the default, and whether it is a hard stop."""
-    from fieldsolve.rig.card import RULES
-
     rows = ["| name | quantity | default limit | kind |", "| --- | --- | --- | --- |"]
     for rule in RULES:
         limit = "true" if rule.limit is True else f"{rule.sense} {rule.limit:g} {rule.unit}".strip()
@@ -43,7 +46,7 @@ def limit_table() -> str:
 
 TABLES: Mapping[str, tuple[str, Callable[[], str]]] = {
     "shapes": ("fieldsolve/cases/README.md", shape_table),
-    "metals": ("fieldsolve/cases/README.md", metal_list),
+    "metals": ("fieldsolve/cases/README.md", metal_table),
     "limits": ("fieldsolve/rig/README.md", limit_table),
 }
 

@@ -5,10 +5,10 @@ import re
 from pathlib import Path
 
 import pytest
+from fieldsolve.cases.solve import MOVING_SHOT_ACCURACY, RigShots, solve_case_shot
 
 import fieldsolve as fs
 from fieldsolve.cases import solve as case_solver
-from fieldsolve.cases.solve import MOVING_SHOT_ACCURACY, RigShots, solve_case_shot
 from fieldsolve.cli.main import main
 from fieldsolve.rig.from_shot import BankQuantities
 
@@ -23,8 +23,8 @@ TODAY = datetime.date.today().isoformat()
 
 @pytest.fixture(scope="module")
 def shot():
-    """The example's shot, at its own accuracy."""
-    return fs.solve_case(fs.read_case(EXAMPLE))
+    """The example's shot with its metal held, at its own accuracy."""
+    return fs.solve_case(fs.read_case(EXAMPLE), held=True)
 
 
 @pytest.fixture

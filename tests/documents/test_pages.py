@@ -1,7 +1,6 @@
 """Pages made from the code are fresh, tables name every key, links lead somewhere, and the CI runs what the README says."""
 from __future__ import annotations
 
-import dataclasses
 import doctest
 import importlib
 import inspect
@@ -9,18 +8,18 @@ import pkgutil
 import re
 
 import pytest
+from fieldsolve.cases.part_tables import METAL_KEYS, SHAPES
+from fieldsolve.cases.table_keys import UNITS
 
 import fieldsolve as fs
 import geometries as geo
-from benchmarks import tables, timing
+from benchmarks import tables, timing_tables
 from benchmarks.__main__ import main as run_benchmarks
 from benchmarks.cases import load
 from benchmarks.documents import pages
 from benchmarks.documents.docstrings import markdown, summary
 from benchmarks.documents.module_table import ROOT, module_page
 from benchmarks.runner import GROUPS
-from fieldsolve.cases.case_file import FIELD_KEYS, METAL_KEYS, SHAPES, read_case
-from fieldsolve.cases.shot_tables import BANK_KEYS, CROWBAR_KEYS, FORMER_KEYS, LEADS_KEYS, RUN_KEYS
 from geometries.mesher import SYSTEM_LIBRARIES
 
 DOCUMENTS = sorted([ROOT / "README.md", ROOT / "DEVELOPERS.md", *ROOT.glob("fieldsolve/**/*.md"), *ROOT.glob("benchmarks/**/*.md")])
@@ -124,26 +123,23 @@ def test_the_readme_names_the_system_libraries_and_every_command():
 # ---- tables and links ----------------------------------------------------------------------------------------------------
 
 def test_every_key_of_a_case_file_is_in_its_page():
-    page = text_of("fieldsolve/cases/README.md")
+    cases, rig = (table_rows(f"fieldsolve/{room}/README.md") for room in ("cases", "rig"))
     keys = {key for shape in SHAPES for key in inspect.signature(getattr(geo, shape)).parameters if key != "name"}
-    keys |= {"shape", "current", "temper", "measured_resistance", *METAL_KEYS, *FIELD_KEYS, *RUN_KEYS}
-    keys |= {*BANK_KEYS, *CROWBAR_KEYS, *FORMER_KEYS, *LEADS_KEYS}
-    rows = "".join(line for line in page.splitlines() if line.startswith("|"))
-    assert sorted(key for key in keys if f"`{key}`" not in rows) == []
+    keys |= {"shape", "current", "temper", "measured_resistance", *METAL_KEYS}
+    assert sorted(key for key in keys if f"`{key}`" not in cases) == []
+    for table, units in UNITS.items():
+        assert f"`[{table}]`" in cases + rig + text_of("fieldsolve/cases/README.md"), table
+        assert [key for key in units if f"`{key}`" not in cases + rig] == [], table
 
 
-def test_every_table_of_the_rig_is_in_its_page():
-    from fieldsolve.cases.rig_tables import RIG_TABLES
-
-    page = text_of("fieldsolve/rig/README.md") + text_of("fieldsolve/cases/README.md")
-    for table in RIG_TABLES.values():
-        missing = [field.name for field in dataclasses.fields(table) if f"`{field.name}`" not in page]
-        assert missing == [], table.__name__
+def table_rows(page: str) -> str:
+    """The rows of a page's tables."""
+    return "".join(line for line in text_of(page).splitlines() if line.startswith("|"))
 
 
 def test_the_case_file_shown_is_one(tmp_path):
     (tmp_path / "shown.toml").write_text(blocks("fieldsolve/cases/README.md", "toml")[0], encoding="utf-8")
-    case = read_case(tmp_path / "shown.toml")
+    case = fs.read_case(tmp_path / "shown.toml")
     assert [part.name for part in case.parts] == ["coil", "yoke"]
     assert case.currents == {"coil": 1000.0}
 
@@ -163,8 +159,30 @@ def test_prose_lines_are_short(path):
     if path.name in ("API.md", "MODULES.md"):
         return
     text = re.sub(r"^```.*?^```", "", path.read_text(encoding="utf-8"), flags=re.MULTILINE | re.DOTALL)
-    prose = [line for line in text.splitlines() if not line.startswith(("|", "    ", "<!--", "`CuAl", "!["))]
+    prose = [line for line in text.splitlines() if not line.startswith(("|", "    ", "<!--", "!["))]
     assert [line for line in prose if len(line) > 100] == []
+
+
+@pytest.mark.parametrize("path", DOCUMENTS, ids=lambda path: str(path.relative_to(ROOT)))
+def test_names_in_pages_exist(path):
+    text = path.read_text(encoding="utf-8").partition("## Names of version 0.1")[0]
+    for prefix, package in (("fs", fs), ("geo", geo)):
+        names = set(re.findall(rf"\b{prefix}\.([A-Za-z_]+)", text)) - {"NAME"}
+        assert [name for name in sorted(names) if not hasattr(package, name)] == []
+
+
+def test_files_named_in_the_developers_page_exist():
+    homes = (ROOT, ROOT / "fieldsolve", ROOT / "geometries", ROOT / "benchmarks")
+    paths = {path for path in re.findall(r"`([\w./]+/[\w.]*)`", text_of("DEVELOPERS.md")) if not path.isupper()}
+    assert len(paths) > 30
+    assert [path for path in sorted(paths) if not any((home / path).exists() for home in homes)] == []
+
+
+def test_python_in_pages_compiles():
+    for path in DOCUMENTS:
+        for block in re.findall(r"^```python\n(.*?)^```", path.read_text(encoding="utf-8"), re.MULTILINE | re.DOTALL):
+            if path.name != "API.md":
+                compile(block, str(path), "exec")
 
 
 def test_cases_named_in_pages_exist():
@@ -199,9 +217,9 @@ def test_the_table_goes_between_its_markers(tmp_path):
 
 def test_the_speed_page_has_the_tables():
     text = text_of("benchmarks/SPEED.md")
-    assert tables.replaced(text, "", (timing.START, timing.END)) != text
-    table = text.partition(timing.START)[2].partition(timing.END)[0]
+    assert tables.replaced(text, "", (timing_tables.START, timing_tables.END)) != text
+    table = text.partition(timing_tables.START)[2].partition(timing_tables.END)[0]
     unknowns = [int(cell.split("|")[1].replace(" ", "")) for cell in table.splitlines() if cell[2:3].isdigit()]
-    assert len(unknowns) == 2 * len(timing.SIZES)
-    assert unknowns[:len(timing.SIZES)] == pytest.approx(timing.SIZES, rel=0.15)
+    assert len(unknowns) == 2 * len(timing_tables.SIZES)
+    assert unknowns[:len(timing_tables.SIZES)] == pytest.approx(timing_tables.SIZES, rel=0.15)
     assert "| held |" in table and "| moving |" in table
