@@ -9,24 +9,30 @@ from fieldsolve.field.fem.element_matrices import shape_functions, shape_gradien
 from geometries.mesh import EXTERIOR, Mesh, Topology
 
 NEAREST = 10            # triangles tried first, by their centroids
-FIRST, INSIDE = 3, 1e-6  # of them, those looked at first: a point well inside one of them is in no other
+NEAREST_FIRST, INSIDE = 3, 1e-6     # of them, those tried first: a point so far inside one of them is in no other
 FEW = 3                 # points for which no tree is built
 
 
 def locate(mesh: Mesh, r: np.ndarray, z: np.ndarray, regions: tuple[int, ...] | None = None,
-           slack: float = 1e-9) -> tuple[np.ndarray, np.ndarray]:
+           slack: float = 1e-9, first: np.ndarray | None = None) -> tuple[np.ndarray, np.ndarray]:
     """Triangle number (q,), -1 where there is none, and barycentric coordinates (q, 3) of points.
 
+    A point on an edge is in one of the triangles beside it: in that of `first` (q,), numbers of triangles to look into before all
+    others, where it is inside this one.
     `regions` narrows the search to some regions of the mesh, so that a point on a border is looked up on the wanted side and the
     exterior domain is told from the inner one; None is the whole inner one.  A point is inside down to a barycentric -slack.
     """
     chosen, points = _triangles_in(mesh.topology, regions), np.column_stack([r, z])
     triangle, place = np.full(len(points), -1), np.zeros((len(points), 3))
-    if len(points) > FEW:
-        near = chosen[_tree(mesh, regions).query(points, k=min(NEAREST, len(chosen)))[1].reshape(len(points), -1)]
-        triangle, place = _deepest(mesh, near[:, :FIRST], points, -INSIDE)
-        unresolved = np.flatnonzero(triangle < 0)
-        triangle[unresolved], place[unresolved] = _deepest(mesh, near[unresolved], points[unresolved], slack)
+    if first is not None:
+        triangle, place = _deepest(mesh, first[:, None], points, slack)
+        triangle[first < 0] = -1
+    unresolved = np.flatnonzero(triangle < 0)
+    if len(unresolved) > FEW:
+        near = chosen[_tree(mesh, regions).query(points[unresolved], k=min(NEAREST, len(chosen)))[1].reshape(len(unresolved), -1)]
+        triangle[unresolved], place[unresolved] = _deepest(mesh, near[:, :NEAREST_FIRST], points[unresolved], -INSIDE)
+        near, unresolved = near[triangle[unresolved] < 0], unresolved[triangle[unresolved] < 0]
+        triangle[unresolved], place[unresolved] = _deepest(mesh, near, points[unresolved], slack)
     for k in np.flatnonzero(triangle < 0):               # rare: few points, a large cell beside many small ones, or outside
         low, high = _boxes(mesh, regions)
         boxes = np.flatnonzero(((points[k] >= low) & (points[k] <= high)).all(axis=1))

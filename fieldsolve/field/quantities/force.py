@@ -108,11 +108,14 @@ def surface_points(part: Part) -> np.ndarray:
 
 
 def point_functional(mesh: Mesh, r: float, z: float, direction: tuple[complex, complex],
-                     regions: tuple[int, ...] | None = None) -> np.ndarray:
-    """Vector f with f . u the component of B along `direction` at a point, inside the arc or beyond it; shape (n,)."""
+                     regions: tuple[int, ...] | None = None, first: np.ndarray | None = None) -> np.ndarray:
+    """Vector f with f . u the component of B along `direction` at a point, inside the arc or beyond it; shape (n,).
+
+    regions, first  where to look the point up, see `locate`
+    """
     outside = regions is None and mesh.open_radius and math.hypot(r, z - mesh.centre) > mesh.open_radius
     at = kelvin_transform.image(mesh, np.array([r]), np.array([z])) if outside else (np.array([r]), np.array([z]))
-    triangle, place = locate(mesh, *at, (EXTERIOR,) if outside else regions, slack=0.01)
+    triangle, place = locate(mesh, *at, (EXTERIOR,) if outside else regions, slack=0.01, first=first)
     points = sample(mesh, triangle, place[:, None])
     value, by_r, by_z = points.value[0, 0], points.gradient[0, 0, 0], points.gradient[0, 0, 1]
     if outside:

@@ -141,13 +141,13 @@ def _strongest_nodes(solution: NodalField, triangles: np.ndarray, count: int = 4
 
 def _local_peaks(solution: NodalField, lines: list[np.ndarray], regions: tuple[int, ...]) -> list[Peak]:
     """The local maxima along the lines that come near the largest, each narrowed down between its neighbours; largest first."""
-    magnitude = np.split(_magnitude(solution, np.concatenate(lines), regions), np.cumsum([len(line) for line in lines])[:-1])
+    magnitude = np.split(_magnitude(solution, np.concatenate(lines), regions)[0], np.cumsum([len(line) for line in lines])[:-1])
     threshold = NEAR_MAXIMUM * max(values.max() for values in magnitude)
     spans = [(line[max(k - 1, 0)], line[k], line[min(k + 1, len(line) - 1)])
              for line, values in zip(lines, magnitude, strict=True) for k in _local_maxima(values) if values[k] >= threshold]
-    spans = np.array(spans)                                             # (peaks, 3, 2): before, at and after
+    spans, triangles = np.array(spans), None                                # (peaks, 3, 2): before, at and after
     for _ in range(ZOOMS):
-        spans, best = _narrowed(solution, spans, regions)
+        spans, best, triangles = _narrowed(solution, spans, regions, triangles)
     peaks = [Peak(float(value), *map(float, span[1])) for value, span in zip(best, spans, strict=True)]
     return sorted(peaks, key=lambda peak: -peak.value)
 
@@ -162,21 +162,24 @@ def _local_maxima(magnitude: np.ndarray) -> np.ndarray:
     return np.flatnonzero((magnitude >= padded[:-2]) & (magnitude >= padded[2:]) & np.isfinite(magnitude))
 
 
-def _narrowed(solution: NodalField, spans: np.ndarray, regions: tuple[int, ...]) -> tuple[np.ndarray, np.ndarray]:
-    """Each span shrunk about its largest of nine points, and the largest values."""
+def _narrowed(solution: NodalField, spans: np.ndarray, regions: tuple[int, ...],
+              triangles: np.ndarray | None) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Each span shrunk about its largest of nine points, the largest values, and the triangles of all points, `triangles` tried first."""
     before, at, after = spans[:, :1], spans[:, 1:2], spans[:, 2:]
     share = np.linspace(0, 1, 5)[:, None]
     points = np.concatenate([before + share[:-1] * (at - before), at + share * (after - at)], axis=1)
-    magnitude = _magnitude(solution, points.reshape(-1, 2), regions).reshape(points.shape[:2])
+    magnitude, triangles = _magnitude(solution, points.reshape(-1, 2), regions, triangles)
+    magnitude = magnitude.reshape(points.shape[:2])
     best, rows = magnitude.argmax(axis=1), np.arange(len(points))
     around = np.stack([np.maximum(best - 1, 0), best, np.minimum(best + 1, points.shape[1] - 1)], axis=1)
-    return points[rows[:, None], around], magnitude[rows, best]
+    return points[rows[:, None], around], magnitude[rows, best], triangles
 
 
-def _magnitude(solution: NodalField, places: np.ndarray, regions: tuple[int, ...]) -> np.ndarray:
-    """|B| at places (q, 2), minus infinity where they lie outside the regions."""
-    triangle, place = locate(solution.mesh, *places.T, regions)
+def _magnitude(solution: NodalField, places: np.ndarray, regions: tuple[int, ...],
+               first: np.ndarray | None = None) -> tuple[np.ndarray, np.ndarray]:
+    """|B| at places (q, 2), minus infinity outside the regions, and the triangles they are in; `first` as for `locate`."""
+    triangle, place = locate(solution.mesh, *places.T, regions, first=first)
     inside = triangle >= 0
     magnitude = np.full(len(places), -np.inf)
     magnitude[inside] = field_magnitude(*solution.flux_density_in(triangle[inside], place[inside], *places[inside].T))
-    return magnitude
+    return magnitude, triangle

@@ -89,14 +89,18 @@ def peak_goal(section: CrossSection, solution: NodalField, region: str) -> Pendi
     rivals = rival_peaks(section, solution, region)
     if not rivals[0].value > 0:
         return PendingGoal(0.0, 0.0, np.zeros(solution.mesh.size))
-    return PendingGoal(rivals[0].value, rivals[0].value, sum(_functional_along_field(solution, rival) for rival in rivals) / len(rivals))
+    functional, triangle = np.zeros(solution.mesh.size, dtype=solution.u.dtype), None
+    for rival in rivals:                # each in the triangle of the one before where that holds it, so that the ends of an edge share one
+        triangle, place = locate(solution.mesh, np.array([rival.r]), np.array([rival.z]), (AIR,), first=triangle)
+        functional = functional + _functional_along_field(solution, rival, triangle, place)
+    return PendingGoal(rivals[0].value, rivals[0].value, functional / len(rivals))
 
 
-def _functional_along_field(solution: NodalField, at: Peak) -> np.ndarray:
-    """Functional of the component of B along the field at a peak."""
-    B_r, B_z = (complex(b) if np.iscomplexobj(b) else float(b) for b in solution.flux_density(at.r, at.z, (AIR,)))
+def _functional_along_field(solution: NodalField, at: Peak, triangle: np.ndarray, place: np.ndarray) -> np.ndarray:
+    """Functional of the component of B along the field at a peak, in the triangle (1,) and at the barycentric place (1, 3) given."""
+    B_r, B_z = (b[0].item() for b in solution.flux_density_in(triangle, place, np.array([at.r]), np.array([at.z])))
     direction = B_r.conjugate() / at.value, B_z.conjugate() / at.value
-    return force.point_functional(solution.mesh, at.r, at.z, direction, (AIR,))
+    return force.point_functional(solution.mesh, at.r, at.z, direction, (AIR,), triangle)
 
 
 def axis_goals(section: CrossSection, solution: NodalField) -> GoalBuilders:
