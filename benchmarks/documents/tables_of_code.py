@@ -4,12 +4,11 @@ from __future__ import annotations
 import inspect
 from collections.abc import Callable, Mapping
 
-from fieldsolve.cases.part_tables import SHAPES
-
 import fieldsolve as fs
 import geometries
 from benchmarks import tables
 from benchmarks.documents.module_table import ROOT
+from fieldsolve.cases.part_tables import SHAPES
 from fieldsolve.rig.card import RULES
 
 COMMAND = "written by `python -m benchmarks documents`"

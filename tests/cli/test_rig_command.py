@@ -5,10 +5,10 @@ import re
 from pathlib import Path
 
 import pytest
-from fieldsolve.cases.solve import MOVING_SHOT_ACCURACY, RigShots, solve_case_shot
 
 import fieldsolve as fs
 from fieldsolve.cases import solve as case_solver
+from fieldsolve.cases.solve import MOVING_SHOT_ACCURACY, RigShots, solve_case_shot
 from fieldsolve.cli.main import main
 from fieldsolve.rig.from_shot import BankQuantities
 

@@ -8,8 +8,6 @@ import pkgutil
 import re
 
 import pytest
-from fieldsolve.cases.part_tables import METAL_KEYS, SHAPES
-from fieldsolve.cases.table_keys import UNITS
 
 import fieldsolve as fs
 import geometries as geo
@@ -20,6 +18,8 @@ from benchmarks.documents import pages
 from benchmarks.documents.docstrings import markdown, summary
 from benchmarks.documents.module_table import ROOT, module_page
 from benchmarks.runner import GROUPS
+from fieldsolve.cases.part_tables import METAL_KEYS, SHAPES
+from fieldsolve.cases.table_keys import UNITS
 from geometries.mesher import SYSTEM_LIBRARIES
 
 DOCUMENTS = sorted([ROOT / "README.md", ROOT / "DEVELOPERS.md", *ROOT.glob("fieldsolve/**/*.md"), *ROOT.glob("benchmarks/**/*.md")])
