@@ -31,7 +31,7 @@ from fieldsolve.shot.kept.mesh_nodes import unpack_mesh
 from fieldsolve.shot.problem import CaseText, ShotProblem
 from fieldsolve.shot.result.energy_balance import EnergyBalance
 from fieldsolve.shot.result.shot import Shot
-from fieldsolve.shot.solve import solve_problem
+from fieldsolve.shot.solve import solve_shot_problem
 from geometries.cross_section import CrossSection
 from geometries.outlines import Arc, Line, Outline
 from geometries.parts import CurrentSheet, Filament, Part, Zone
@@ -46,7 +46,7 @@ TYPES = (
 
 
 def _make_shot(**values: Any) -> Shot:
-    return Shot(**values, solver=solve_problem)
+    return Shot(**values, solver=solve_shot_problem)
 
 
 MAKERS: dict[str, Callable[..., Any]] = {kind.__name__: kind for kind in TYPES} | {"Mesh": unpack_mesh, "Shot": _make_shot}

@@ -92,13 +92,13 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | PrescribedCu
     SolveError
         Where a step fails; its `partial` is the shot up to there, marked as interrupted.
     """
-    return solve_problem(ShotProblem(
+    return solve_shot_problem(ShotProblem(
         section=section, bank=bank, end_time=end_time, motion=motion, heating=heating, accuracy=accuracy, circuit=circuit, leads=leads,
         crowbar=crowbar, mesh_accuracy=mesh_accuracy, step=step, mesh=mesh, former=former, method=method,
         linear_solver=linear_solver), progress)
 
 
-def solve_problem(problem: ShotProblem, progress: Callable[[float], None] | None = None) -> Shot:
+def solve_shot_problem(problem: ShotProblem, progress: Callable[[float], None] | None = None) -> Shot:
     """The shot of a problem, as `solve_shot` describes it."""
     started = clock.perf_counter()
     setup = _set_up(problem)
@@ -212,7 +212,7 @@ def _build_shot(setup: _ShotSetup, run: Discharge, started: float) -> Shot:
         problem=setup.problem, section=setup.section, network=setup.network, history=history, energy=balance, instants=instants,
         heated_metal=heated_metal, events=tuple((float(t), event) for t, event in events), fixed_parts=setup.fixed_parts, work=run.work,
         unknowns=setup.mesh.size, wall_time=clock.perf_counter() - started, interrupted=state.interrupted,
-        stop_reason=state.stop_reason, solver=solve_problem)
+        stop_reason=state.stop_reason, solver=solve_shot_problem)
 
 
 def _conducts(part) -> bool:

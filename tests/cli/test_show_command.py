@@ -66,7 +66,7 @@ def test_a_page_of_a_shot_that_was_kept_without_one_assesses_less(kept, tmp_path
     assert main(["show", str(tmp_path / "a.shot.npz"), "--report", str(tmp_path / "a.html"), "--json", str(facts)]) == 0
     checks, full = (json.loads(path.read_text())["card"]["checks"] for path in (facts, kept / "shot.json"))
     assert len([check for check in checks if check["value"] is None]) > len([check for check in full if check["value"] is None])
-    assert "do not tell enough" in (tmp_path / "a.html").read_text(encoding="utf-8")
+    assert "do not say enough" in (tmp_path / "a.html").read_text(encoding="utf-8")
 
 
 def test_errors_are_shown_where_they_were_kept(tmp_path, capsys):

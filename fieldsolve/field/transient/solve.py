@@ -136,7 +136,7 @@ class Transient:
         """
         if self.reference is not None:
             return self
-        reference = solve_problem(self.problem.refined(len(self.instants)))
+        reference = solve_transient_problem(self.problem.refined(len(self.instants)))
         if reference.interrupted:
             raise KeyboardInterrupt("the refined run was interrupted: no error bounds are known")
         return replace(self, reference=reference)
@@ -186,12 +186,12 @@ def solve_transient(section: CrossSection | AxialStrip, *, times: Sequence[float
         Where the field becomes no number; its `partial` is the run up to there.
     """
     waveforms = {name: waveform(name, current) for name, current in (currents or {}).items()}
-    return solve_problem(TransientProblem(section=section, times=tuple(increasing_times("times", times)), currents=waveforms,
+    return solve_transient_problem(TransientProblem(section=section, times=tuple(increasing_times("times", times)), currents=waveforms,
                                           applied_field=applied_field, face_field=face_field, accuracy=accuracy, method=method,
                                           linear_solver=linear_solver))
 
 
-def solve_problem(problem: TransientProblem) -> Transient:
+def solve_transient_problem(problem: TransientProblem) -> Transient:
     """The field of a problem, as `solve_transient` describes it."""
     section, applied_field, waveforms, faces = problem.section, problem.applied_field, problem.currents, problem.faces()
     if not (waveforms or applied_field or faces):

@@ -16,7 +16,7 @@ from fieldsolve.shot.integrator.field_circuit import Circuit, FieldCircuit, Stag
 from fieldsolve.shot.integrator.heating import Heating, resize_to
 from fieldsolve.shot.integrator.newton_stage import StageSolution, solve_implicit_stage
 from fieldsolve.shot.integrator.state import DischargeState, initial_state
-from fieldsolve.shot.integrator.step_error import check_finite, relative_error
+from fieldsolve.shot.integrator.step_error import relative_error, require_numbers
 from fieldsolve.shot.integrator.switching import PROBE_STAGE, fire_due_switches, next_switch_time, settle_first_arcs, switch_at_zero
 from fieldsolve.shot.integrator.zero_crossings import first_zero_crossing, monitored_indices
 from geometries.errors import FieldError, MeshError, MotionEnd, SolveError
@@ -207,7 +207,7 @@ class Discharge:
     def _accept(self, state: DischargeState, step: Step, stages: tuple[Stage, ...]) -> None:
         """Heat and move the metal over a step, and go to its end."""
         end = stages[-1]
-        check_finite("heat", np.concatenate([stage.heat_rate for stage in stages]))
+        require_numbers("heat", np.concatenate([stage.heat_rate for stage in stages]))
         if self.heating:
             for weight, stage in zip(self.method.b, stages, strict=True):
                 self.heating.add(weight * step.length * stage.heat_rate, stage.model.system.metal_conductivity)

@@ -20,8 +20,8 @@ def relative_error(network: Circuit, heating: Heating | None, movement: Movement
     Raises SolveError where field, circuit or heat is not a number.
     """
     size, end = state.unknowns, stages[-1]
-    check_finite("field", step.value[:size])
-    check_finite("circuit", step.value[size:])
+    require_numbers("field", step.value[:size])
+    require_numbers("circuit", step.value[size:])
     state.field_scale = max(state.field_scale, state.field_energy(step.value[:size]))
     u, x = end.model.filter_error(step.error[:size]) if size else step.error[:0], step.error[size:]
     errors = [np.abs(x[network.voltages]).max(initial=0.0) / state.voltage_scale,
@@ -31,12 +31,12 @@ def relative_error(network: Circuit, heating: Heating | None, movement: Movement
         errors.append(movement.error(step.length, end.forces, 2 * math.pi * state.field_scale))
     if heating:
         energy = step.length * mean_heat_rate(stages, weights)
-        check_finite("heat", energy)
+        require_numbers("heat", energy)
         errors.append(heating.conductivity_error(end.model.system.metal_conductivity, energy, end.heat_rate))
     return max(errors)
 
 
-def check_finite(name: str, values: np.ndarray) -> None:
+def require_numbers(name: str, values: np.ndarray) -> None:
     """SolveError where not all of the values are numbers."""
     if not np.isfinite(values).all():
         raise SolveError(f"the {name} is not a number; a material or a size may not be one")

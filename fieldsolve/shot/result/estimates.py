@@ -33,7 +33,7 @@ def series_error(shot, quantity: str, place: str) -> np.ndarray:
     return np.abs(shot.series(quantity, place) - refined)
 
 
-def refine(shot, progress: Callable[[float], None] | None):
+def refine_shot(shot, progress: Callable[[float], None] | None):
     """The shot with a refined run as its reference, which is computed now."""
     end = float(shot.times[-1]) if shot.interrupted or shot.stop_reason else None
     reference = shot.solver(shot.problem.refined(end), progress)

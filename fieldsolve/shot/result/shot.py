@@ -153,7 +153,7 @@ class Shot:
         SolveError, KeyboardInterrupt
             Where the refined run fails or is interrupted: it then bounds nothing.
         """
-        return self if self.reference is not None else estimates.refine(self, progress)
+        return self if self.reference is not None else estimates.refine_shot(self, progress)
 
     def radius_ratio(self, name: str) -> Estimate:
         """Final over initial outer radius of a body; 1 while metal is held."""
