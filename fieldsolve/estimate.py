@@ -32,14 +32,8 @@ class Estimate(float):
 
     def __new__(cls, value, error=0.0, unit="", r=None, z=None, time=None):
         self = super().__new__(cls, value)
-        self._error, self.unit, self.r, self.z, self.time = error, unit, r, z, time
+        self.error, self.unit, self.r, self.z, self.time = abs(float(error)), unit, r, z, time
         return self
-
-    @property
-    def error(self) -> float:
-        """Error bound in `unit`, never negative."""
-        self._error = abs(float(self._error() if callable(self._error) else self._error))
-        return self._error
 
     @property
     def value(self) -> float:
@@ -52,8 +46,7 @@ class Estimate(float):
     def __repr__(self):
         place = "" if self.r is None else f" at r = {self.r:.6g} m, z = {self.z:.6g} m"
         moment = "" if self.time is None else f" at {self.time:.6g} s"
-        error = "" if callable(self._error) else _error_text(self.error)
-        return f"{self.value:.6g}{error} {self.unit}{place}{moment}".strip()
+        return f"{self.value:.6g}{_error_text(self.error)} {self.unit}{place}{moment}".strip()
 
 
 class ComplexEstimate(complex):
