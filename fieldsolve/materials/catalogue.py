@@ -276,7 +276,8 @@ def _find_material_data(name: str) -> dict:
     all_data = _load_material_data()
     if _normalize_name(name) not in all_data:
         names = {spelling: data["name"] for spelling, data in all_data.items()}
-        raise InputError(f"material = {name!r}: not known; {suggestion(name, names, names)}; a custom metal is Material(conductivity=...)")
+        raise InputError(f"material = {name!r}: not known; {suggestion(name, names, names)}; "
+                         "a case file takes a custom metal from a file, Python from Material(conductivity=...)")
     return all_data[_normalize_name(name)]
 
 
