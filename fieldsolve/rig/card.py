@@ -129,12 +129,13 @@ def _as_quantities(shot, quantities: type, from_shot: Callable):
 
 
 def _live_bank_cautions(inputs: CardInputs) -> list[str]:
-    """The caution that a shot does not empty the bank, where the computed one did not."""
-    shot = inputs.shot
-    if shot is None or not shot.residual_voltage > SAFE_VOLTAGE:
+    """The caution that a shot does not empty the bank, by the larger voltage of the computed shots."""
+    shots = [shot for shot in (inputs.shot, inputs.moving_shot) if shot is not None]
+    worst = max(shots, key=lambda shot: shot.residual_voltage, default=None)
+    if worst is None or not worst.residual_voltage > SAFE_VOLTAGE:
         return []
-    return [f"The shot does not empty the bank: it is LIVE, at {shot.residual_voltage:.0f} V, at the end of the computed shot, "
-            f"{1e6 * shot.end_time:.4g} us."]
+    return [f"The shot does not empty the bank: it is LIVE, at up to {worst.residual_voltage:.0f} V, at the end of the computed shot, "
+            f"{1e6 * worst.end_time:.4g} us."]
 
 
 def _run_cautions(inputs: CardInputs) -> list[str]:

@@ -39,7 +39,7 @@ class ShotQuantities:
     action            largest integral of I^2 dt of the coils, A^2 s
     outward_force     largest radial force on the coils over the full circumference, newton
     field_rate        largest dB/dt in the gap, T/s; None where there is no gap
-    residual_voltage  largest voltage of a bank at the end, volt
+    residual_voltage  largest voltage of a bank since its current last changed sign, volt: a ringing one is zero by chance at the end
     end_time          seconds
     interrupted       whether it ended early
     held              whether the metal was held still
@@ -73,6 +73,7 @@ class MovingShotQuantities:
     latest_burst_time  when it bursts at the latest, seconds; None where that is after the end
     end_time           seconds
     stop_reason        why the shot ends early, in words; empty where it does not
+    residual_voltage   as in ShotQuantities, volt
     """
 
     held: ClassVar[bool] = False
@@ -81,6 +82,7 @@ class MovingShotQuantities:
     latest_burst_time: float | None
     end_time: float
     stop_reason: str = ""
+    residual_voltage: float = 0.0
 
     __getattr__ = old_attributes("MovingShotQuantities")
 
@@ -108,6 +110,7 @@ def moving_shot_quantities(shot) -> MovingShotQuantities | None:
         latest and latest.time,
         float(shot.times[-1]),
         shot.stop_reason or ("it was interrupted" if shot.interrupted else ""),
+        _residual_voltage(shot),
     )
 
 
@@ -137,9 +140,19 @@ def shot_quantities(shot) -> ShotQuantities:
         action=max(float(shot.action(name)) for name in coils),
         outward_force=max(float(shot.series("radial_force", name).max()) for name in coils),
         field_rate=float(np.abs(np.gradient(shot.series("field", "gap"), shot.times)).max()) if ("field", "gap") in values else None,
-        residual_voltage=max(abs(float(volts)) for volts in shot.residual_voltages.values()),
+        residual_voltage=_residual_voltage(shot),
         end_time=float(shot.times[-1]), interrupted=bool(shot.interrupted or shot.stop_reason), held=shot.held,
     )
+
+
+def _residual_voltage(shot) -> float:
+    """Largest voltage of any bank since its current last changed sign, volt."""
+    found = [0.0]
+    for place in shot.bank_places:
+        sign = np.sign(shot.series("current", place))
+        changes = np.flatnonzero(sign[1:] * sign[:-1] < 0)
+        found.append(float(np.abs(shot.series("voltage", place)[changes[-1] if len(changes) else 0:]).max()))
+    return max(found)
 
 
 def _largest_magnitude(shot, quantity: str, place: str) -> float:

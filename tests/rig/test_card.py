@@ -220,8 +220,10 @@ def test_a_hard_stop_counts_before_what_is_missing_and_a_warning_stops_nothing()
 
 def test_a_bank_that_stays_charged_is_reported_first():
     card = card_of(rig(shot={"residual_voltage": 798.0}))
-    assert "LIVE, at 798 V" in card.cautions[0]
+    assert "LIVE, at up to 798 V" in card.cautions[0]
     assert len(card.cautions) == len(CAUTIONS) + 1
+    moving = MovingShotQuantities(60.0, None, None, 60e-6, residual_voltage=1752.0)
+    assert "LIVE, at up to 1752 V" in card_of(rig(shot={"residual_voltage": 20.0}, moving_shot=moving)).cautions[0]
 
 
 # ---- limits of one's own -------------------------------------------------------------------------------------------------
