@@ -94,9 +94,18 @@ def _check_entry(entry, key: str, where: str) -> dict:
     value = _to_si(entry["value"], entry["unit"], key, where)
     if key in TABLE_KEYS:
         _check_table(value, entry[TABLE_KEYS[key]], key, where)
+    elif "temperature" in entry:
+        _check_temperature(entry["temperature"], key, where)
     if key in PAIR_KEYS and not (isinstance(value, list) and len(value) == 2 and value[0] <= value[1]):
         raise InputError(f"{where}: [{key}] value = {value!r}: expected [low, high], such as [0.3, 0.5]")
     return {**entry, "value": value, "unit": NUMBER_BOUNDS[key][0]}
+
+
+def _check_temperature(temperature, key: str, where: str) -> None:
+    """Refuse a temperature that is no number above 0."""
+    is_number = isinstance(temperature, numbers.Real) and not isinstance(temperature, bool)
+    if not is_number or not 0 < temperature < math.inf:
+        raise InputError(f"{where}: [{key}] temperature = {temperature!r}: expected a number of kelvin above 0, such as 293.15")
 
 
 def _to_si(value, unit: str, key: str, where: str):

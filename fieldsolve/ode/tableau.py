@@ -16,8 +16,8 @@ class Tableau:
     1. A is lower triangular; every diagonal entry is the same `gamma`, but that of the first stage, which may be 0 (an explicit first
        stage, whose derivative is the last one of the step before).
     2. The last row of A is b and the last c is 1 (stiffly accurate), so that the new value fulfils the stage's equations.
-    3. b and `b_embedded` each sum to 1; their difference gives the embedded error.
-    4. The method is L-stable: eddy currents of a fine mesh decay at once, and must not ring.
+    3. b and `b_embedded` each sum to 1 and differ; their difference gives the embedded error.
+    4. The method is L-stable: eddy currents of a fine mesh decay at once, and must not ring.  This one is not checked here.
 
     Parameters
     ----------
@@ -39,7 +39,7 @@ class Tableau:
     Raises
     ------
     ValueError
-        For coefficients that break a rule above.
+        For coefficients that break one of the rules 1 to 3.
     """
 
     name: str
@@ -61,6 +61,7 @@ class Tableau:
             "its last row must be b, the last node 1": self.A[-1] == self.b and self.c[-1] == 1,
             "each row must sum to its node": all(abs(sum(row) - node) < rounding for row, node in zip(self.A, self.c, strict=True)),
             "b and b_embedded must sum to 1": all(abs(sum(weights) - 1) < rounding for weights in (self.b, self.b_embedded)),
+            "b and b_embedded must differ": self.b != self.b_embedded,
         }
         broken = [rule for rule, kept in rules.items() if not kept]
         if broken:

@@ -10,8 +10,8 @@ from fieldsolve.circuit.bank import Bank, Crowbar, Leads
 from fieldsolve.circuit.equations import Network
 from fieldsolve.circuit.prescribed_currents import PiecewiseLinear, PrescribedCurrentNetwork, PrescribedCurrents
 from fieldsolve.errors import FieldError, InputError
-from fieldsolve.materials.bh_curve import BHTable, Brauer, Frohlich
-from fieldsolve.materials.flow_stress import JohnsonCook, ZerilliArmstrong
+from fieldsolve.materials.bh_curve import CURVES
+from fieldsolve.materials.flow_stress import LAWS
 from fieldsolve.materials.heat_content import HeatContent
 from fieldsolve.materials.material import Material
 from fieldsolve.materials.mechanical import Mechanical
@@ -38,7 +38,7 @@ from geometries.parts import CurrentSheet, Filament, Part, Zone
 
 TYPES = (
     CrossSection, Part, Zone, Filament, CurrentSheet, Outline, Line, Arc,
-    Material, Thermal, Mechanical, JohnsonCook, ZerilliArmstrong, Frohlich, Brauer, BHTable, HeatContent,
+    Material, Thermal, Mechanical, *LAWS.values(), *CURVES, HeatContent,
     Bank, Crowbar, Leads, Network, PrescribedCurrents, PrescribedCurrentNetwork, PiecewiseLinear,
     AxialMotion, RadialMotion, PrescribedMotion, FlowMotion, HoopMotion, Former, Burst,
     Tableau, WorkCounts, ShotProblem, History, EnergyBalance, StoredInstant, MetalSnapshot, PlasticFlow, HeatedMetal, HeatedZone,

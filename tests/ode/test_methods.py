@@ -49,6 +49,7 @@ def test_what_decays_at_once_does_not_ring(method):
 
 @pytest.mark.parametrize(("change", "rule"), [
     ({"b": (0.5, 0.5)}, "last row must be b"), ({"c": (0.3, 0.9)}, "last node 1"), ({"b_embedded": (0.5, 0.4)}, "sum to 1"),
+    ({"b_embedded": SDIRK2.b}, "must differ"),
     ({"A": ((0.3, 0.1), SDIRK2.b)}, "lower triangular"), ({"A": ((0.2, 0.0), SDIRK2.b)}, "diagonal must be one positive number"),
 ])
 def test_a_tableau_that_breaks_a_rule_is_refused(change, rule):

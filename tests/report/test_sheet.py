@@ -94,6 +94,12 @@ def test_its_figures_are_those_of_the_json(output_folder):
             assert float(number[0]) / known == pytest.approx(10.0 ** round(math.log10(float(number[0]) / known)), rel=6e-3), pointer
 
 
+def test_the_second_sheet_holds_six_small_plots(output_folder):
+    """It has room for no more: a seventh would push the rest off the page."""
+    titles = re.findall(r"<figcaption>([^<]*)</figcaption>", (output_folder / "out.html").read_text())
+    assert len(titles) == len(set(titles)) == 6
+
+
 def at(facts, pointer):
     """What a JSON pointer (RFC 6901) leads to."""
     for step in pointer[1:].split("/"):

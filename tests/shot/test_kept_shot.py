@@ -14,6 +14,7 @@ import pytest
 
 import fieldsolve as fs
 import geometries as geo
+from fieldsolve import materials
 from fieldsolve.circuit.prescribed_currents import PrescribedCurrentNetwork
 from fieldsolve.errors import InputError
 from fieldsolve.shot import load
@@ -346,3 +347,9 @@ def test_a_prompt_shows_sizes_and_no_arrays(moving):
              run, run.problem, run.instants[0], run.field_at(1e-4), circuit]
     for value in shown:
         assert len(repr(value)) < 300 and "array(" not in repr(value) and "\n" not in repr(value), repr(value)
+
+
+def test_every_law_and_curve_of_the_package_can_be_kept():
+    public = [getattr(materials, name) for name in materials.__all__]
+    kinds = {kind for kind in public if hasattr(kind, "cold_worked") or hasattr(kind, "differential_reluctivity")}
+    assert len(kinds) >= 5 and kinds <= set(load.TYPES)

@@ -14,6 +14,9 @@ from fieldsolve.report.text.shot import shot_facts
 from fieldsolve.shot.history import Recorder
 from fieldsolve.shot.observables import insulation
 from fieldsolve.shot.observables.bore_peak import BoreBoundary
+from fieldsolve.shot.observables.probes import locate_rims
+from geometries.mesher import mesh_section
+from geometries.outlines import polyline
 
 COPPER, ALUMINIUM = fs.material("copper"), fs.material("aluminium 1100-O")
 BANK = fs.Bank(120e-6, 4e3, 6e-3, 350e-9, 80.0)
@@ -38,6 +41,17 @@ def test_a_figure_that_meets_the_finer_runs_by_chance_is_off_as_the_others_are(f
     lucky = replace(field, reference=field, typical_error=1e-3)
     for figure in (lucky.axial_force("coil"), lucky.peak_field("bore"), lucky.net_current("disc")):
         assert figure.error == pytest.approx(1e-3 * abs(figure.value), abs=1e-12)
+
+
+def test_the_rim_is_where_a_body_is_widest():
+    """Of a disc at half its thickness, of a cone at its wide end."""
+    cone = polyline([(0.0, 0.02), (12e-3, 0.02), (6e-3, 0.03), (0.0, 0.03)])
+    parts = geo.disc(radius=15e-3, thickness=2e-3, material=COPPER), geo.Part("cone", "cone", (geo.Zone("cone", cone, COPPER),))
+    section = geo.CrossSection([geo.winding(**WINDING), *parts])
+    mesh = mesh_section(section)
+    rims = locate_rims(section, mesh, ("disc", "cone")).sample_on(mesh)
+    assert rims.r[:, 0] == pytest.approx([15e-3, 12e-3], rel=1e-8)
+    assert rims.z[:, 0] == pytest.approx([0.0, 20e-3], abs=1e-9)
 
 
 # ---- stranded coils ----------------------------------------------------------------------------------------------------

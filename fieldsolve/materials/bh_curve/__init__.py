@@ -6,4 +6,6 @@ from fieldsolve.materials.bh_curve.derived import chord_reluctivity, coenergy_de
 from fieldsolve.materials.bh_curve.frohlich import Frohlich
 from fieldsolve.materials.bh_curve.table import BHTable
 
-__all__ = ["BHCurve", "BHTable", "Brauer", "Frohlich", "chord_reluctivity", "coenergy_density", "effective_reluctivity"]
+CURVES = (Frohlich, Brauer, BHTable)        # those that a kept shot may hold
+
+__all__ = ["CURVES", "BHCurve", "BHTable", "Brauer", "Frohlich", "chord_reluctivity", "coenergy_density", "effective_reluctivity"]

@@ -43,7 +43,7 @@ class FlowStressLaw(Protocol):
     6. `quasi_static_stress(e, softening)` is Y in Pa at the quasi-static rate; e has a shape (..., cells).
     7. `stress_along_step(e, d, duration, softening, above)` is Y(e + d, d/duration) in Pa and its derivative by d, both of the shape
        of d.  `above` (..., cells) says whether the rate is above the quasi-static one; where it is not, the derivative is that at a
-       constant rate.  The derivative is finite.  Y rises with d, and is concave in d on either side of the quasi-static rate: that is
+       constant rate.  The derivative is finite.  Y never falls with d, and is concave in d on either side of the quasi-static rate: that is
        why Newton's method for the return cannot run away.
     8. `flow_stress(e, e', T)` is Y in Pa for numbers or arrays that broadcast; plots use it.
     9. `cold_worked(stress)` is the law of the metal after cold work that has raised its yield stress to `stress` in Pa, and the plastic

@@ -26,6 +26,7 @@ from fieldsolve.shot.observables.bore_peak import (
 )
 from geometries.cross_section import Bore, CrossSection
 from geometries.mesh import Mesh
+from geometries.parts import Part
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,13 +42,24 @@ class Rims:
 
 
 def locate_rims(section: CrossSection, mesh: Mesh, bodies: tuple[str, ...]) -> Rims:
-    """The rim circles at mid thickness of bodies, looked up on the mesh of their first places."""
+    """The rim circles of bodies, looked up on the mesh of their first places."""
     found = []
     for name in bodies:
-        _, radius, low, high = section.part(name).bounds
+        radius, height = _rim(section.part(name))
         regions = tuple(k + 1 for k, (part, _) in enumerate(mesh.regions) if part == name)
-        found.append(locate(mesh, np.array([radius * (1 - 1e-9)]), np.array([0.5 * (low + high)]), regions))
+        found.append(locate(mesh, np.array([radius * (1 - 1e-9)]), np.array([height]), regions))
     return Rims(np.array([t[0] for t, _ in found], dtype=int), np.array([p[0] for _, p in found]).reshape(-1, 3))
+
+
+def _rim(part: Part) -> tuple[float, float]:
+    """Radius and height of a body's rim in metres: where it is widest, in the middle of that height.
+
+    Where it is widest at a sharp corner, |B| beside it is unbounded, and what is read there depends on the mesh.
+    """
+    points = np.concatenate([zone.outline.polygon() for zone in part.zones])
+    radius = float(points[:, 0].max())
+    heights = points[points[:, 0] > radius * (1 - 1e-9), 1]
+    return radius, 0.5 * float(heights.min() + heights.max())
 
 
 @dataclass(frozen=True, eq=False)
