@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 
 class Estimate(float):
@@ -30,7 +31,14 @@ class Estimate(float):
     0.31363 T
     """
 
-    def __new__(cls, value, error=0.0, unit="", r=None, z=None, time=None):
+    unit: str
+    r: float | None
+    z: float | None
+    time: float | None
+    _error: float | Callable[[], float]
+
+    def __new__(cls, value: float, error: float | Callable[[], float] = 0.0, unit: str = "", r: float | None = None,
+                z: float | None = None, time: float | None = None) -> Estimate:
         self = super().__new__(cls, value)
         self._error, self.unit, self.r, self.z, self.time = error, unit, r, z, time
         return self
@@ -38,8 +46,9 @@ class Estimate(float):
     @property
     def error(self) -> float:
         """Error bound in `unit`, never negative."""
-        self._error = abs(float(self._error() if callable(self._error) else self._error))
-        return self._error
+        error = abs(float(self._error() if callable(self._error) else self._error))
+        self._error = error
+        return error
 
     @property
     def value(self) -> float:
@@ -69,7 +78,10 @@ class ComplexEstimate(complex):
         SI unit.
     """
 
-    def __new__(cls, value, error=0.0, unit=""):
+    error: float
+    unit: str
+
+    def __new__(cls, value: complex, error: float = 0.0, unit: str = "") -> ComplexEstimate:
         self = super().__new__(cls, value)
         self.error, self.unit = abs(float(error)), unit
         return self

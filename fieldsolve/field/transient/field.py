@@ -20,7 +20,7 @@ from fieldsolve.field.system.coefficients import is_magnetic
 from fieldsolve.field.system.eddy_current import EddySystem
 from fieldsolve.field.system.magnetic_moment import magnetization_moment
 from fieldsolve.renamed import old_attributes
-from geometries.cross_section import CrossSection
+from geometries.cross_section import Section
 from geometries.errors import InputError
 from geometries.mesh import Mesh
 
@@ -43,7 +43,7 @@ class ShotField:
     """
 
     time: float
-    section: CrossSection
+    section: Section
     solution: NodalField
     u_t: np.ndarray
     system: EddySystem

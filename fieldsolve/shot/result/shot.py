@@ -249,7 +249,7 @@ class Shot:
     def field_at(self, time: float) -> ShotField:
         """The field at the stored instant nearest to `time` in seconds; with error bounds after a refined run."""
         k = kinematics.nearest_instant(self, time)
-        return field_at_instant(self, k, self.reference and field_between(self.reference, float(self.times[k])))
+        return field_at_instant(self, k, None if self.reference is None else field_between(self.reference, float(self.times[k])))
 
     def system_on(self, mesh: Mesh) -> EddySystem:
         """Matrices of the cold metal on a mesh of one of the instants."""
