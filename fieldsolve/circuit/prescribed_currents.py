@@ -37,7 +37,8 @@ class PrescribedCurrents:
     Examples
     --------
     >>> drive = PrescribedCurrents({"coil": ([0.0, 20e-6], [0.0, 40e3])})
-    >>> drive.currents["coil"](5e-6)
+    >>> ramp = drive.waveforms["coil"]
+    >>> ramp(5e-6)
     10000.0
     """
 
