@@ -30,7 +30,14 @@ class Estimate(float):
     0.31363 T
     """
 
-    def __new__(cls, value, error=0.0, unit="", r=None, z=None, time=None):
+    unit: str
+    r: float | None
+    z: float | None
+    time: float | None
+    error: float
+
+    def __new__(cls, value: float, error: float = 0.0, unit: str = "", r: float | None = None,
+                z: float | None = None, time: float | None = None) -> Estimate:
         self = super().__new__(cls, value)
         self.error, self.unit, self.r, self.z, self.time = abs(float(error)), unit, r, z, time
         return self
@@ -62,7 +69,10 @@ class ComplexEstimate(complex):
         SI unit.
     """
 
-    def __new__(cls, value, error=0.0, unit=""):
+    error: float
+    unit: str
+
+    def __new__(cls, value: complex, error: float = 0.0, unit: str = "") -> ComplexEstimate:
         self = super().__new__(cls, value)
         self.error, self.unit = abs(float(error)), unit
         return self

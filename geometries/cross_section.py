@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 from functools import cached_property
@@ -49,7 +49,7 @@ class CrossSection:
     15.6 mm
     """
 
-    parts: tuple[Part, ...]
+    parts: Sequence[Part]               # a tuple from here on
 
     __getstate__ = fields_only
 
@@ -160,7 +160,7 @@ class AxialStrip:
     0.02
     """
 
-    parts: tuple[Part, ...]
+    parts: Sequence[Part]               # a tuple from here on
     inner_radius: float = 0.0
     outer_radius: float | None = None
 
@@ -208,13 +208,13 @@ class AxialStrip:
 Section = CrossSection | AxialStrip     # what can be meshed and solved
 
 
-def _described(parts: tuple[Part, ...]) -> str:
+def _described(parts: Sequence[Part]) -> str:
     """Names and shapes of the parts, of many the first ones."""
     shown = [f"{part.name}: {part.shape}" for part in parts[:SHOWN_PARTS]]
     return ", ".join(shown) + (f" and {len(parts) - SHOWN_PARTS} more" if len(parts) > SHOWN_PARTS else "")
 
 
-def _named(parts: tuple[Part, ...], name: str) -> Part:
+def _named(parts: Sequence[Part], name: str) -> Part:
     for part in parts:
         if part.name == name:
             return part
@@ -224,7 +224,7 @@ def _named(parts: tuple[Part, ...], name: str) -> Part:
     raise GeometryError(f"there is no part named {name!r}: {hint}The parts are {', '.join(names)}")
 
 
-def _of_kind(parts: tuple[Part, ...], is_coil: bool) -> tuple[Part, ...]:
+def _of_kind(parts: Sequence[Part], is_coil: bool) -> tuple[Part, ...]:
     return tuple(part for part in parts if part.is_coil == is_coil)
 
 
@@ -246,7 +246,7 @@ def _bore(coil: Part) -> Bore:
     return Bore(r_min, z_min, z_max)
 
 
-def _check_strip(parts: tuple[Part, ...]) -> None:
+def _check_strip(parts: Sequence[Part]) -> None:
     _, _, low, high = parts[0].bounds
     slack = checks.ROUNDING * (high - low)
     for part in parts:

@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache, partial
 from itertools import pairwise
 from typing import Any
@@ -36,7 +36,7 @@ def as_parts(parts: Iterable[Part]) -> tuple[Part, ...]:
     return found
 
 
-def check_fit(parts: tuple[Part, ...]) -> None:
+def check_fit(parts: Sequence[Part]) -> None:
     """Raise GeometryError unless names differ, every part can exist, and no two overlap.  A shared boundary is not an overlap."""
     _check_names(parts)
     for part in parts:
@@ -46,7 +46,7 @@ def check_fit(parts: tuple[Part, ...]) -> None:
     _check_lines(parts)
 
 
-def _check_names(parts: tuple[Part, ...]) -> None:
+def _check_names(parts: Sequence[Part]) -> None:
     names = [label(part.name) for part in parts]
     for name in names:
         if names.count(name) > 1:
@@ -146,7 +146,7 @@ def _remedy(first: tuple[str, Bounds], second: tuple[str, Bounds]) -> str:
             f"make {near} smaller or the bore of {far} larger")
 
 
-def _check_turn_gaps(parts: tuple[Part, ...]) -> None:
+def _check_turn_gaps(parts: Sequence[Part]) -> None:
     """Raise if a body reaches in between the neighbouring turns of a coil: the wire passes there on its way to the next turn."""
     coils, bodies = [p for p in parts if p.is_coil and len(p.zones) > 1], [p for p in parts if not p.is_coil and p.zones]
     for coil in coils:
@@ -170,7 +170,7 @@ def _side_by_side(a: Bounds, b: Bounds) -> bool:
     return abs(a[0] - b[0]) < slack or abs(a[2] - b[2]) < slack
 
 
-def _check_lines(parts: tuple[Part, ...]) -> None:
+def _check_lines(parts: Sequence[Part]) -> None:
     """Raise if a filament or a sheet lies inside metal or upon another one."""
     lines = [part for part in parts if part.filament or part.sheet]
     for k, line in enumerate(lines):

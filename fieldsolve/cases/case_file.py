@@ -5,7 +5,7 @@ import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from fieldsolve.cases.changes import changed_tables
 from fieldsolve.cases.field_table import FieldSettings, read_field_settings
@@ -23,6 +23,7 @@ from geometries.cross_section import CrossSection
 from geometries.parts import Part
 
 Tables = dict[str, dict[str, Any]]
+Read = TypeVar("Read")            # what is read: a case or a rig
 DICTIONARY = "case"             # name of a case that comes from no file
 
 
@@ -81,7 +82,7 @@ class Case:
     @property
     def parts(self) -> tuple[Part, ...]:
         """Parts of the section."""
-        return self.section.parts
+        return tuple(self.section.parts)
 
     def to_toml(self) -> str:
         """The case as TOML text, which `read_case` reads from a file in the same folder."""
@@ -204,7 +205,7 @@ def kept_rig(name: str, text: str, section: CrossSection) -> Rig:
     return _with_place(name, read)
 
 
-def _with_place(name: str, read: Callable[[], Case]) -> Case:
+def _with_place(name: str, read: Callable[[], Read]) -> Read:
     """What `read` gives; its errors with the name of the case in front."""
     try:
         return read()

@@ -101,7 +101,12 @@ def require_keys(tables: Tables, *names: str) -> None:
     """Refuse tables that lack what a shot needs: InputError."""
     for name in names:
         for key in missing_keys(tables, name):
-            raise InputError(f"[{name}]: {key} is missing; a shot needs [{name}] with {key} = {REQUIRED[name][key]}")
+            raise missing_key(name, key)
+
+
+def missing_key(name: str, key: str) -> InputError:
+    """The error for a key that a shot cannot do without."""
+    return InputError(f"[{name}]: {key} is missing; a shot needs [{name}] with {key} = {REQUIRED[name][key]}")
 
 
 def _build(name: str, component: type, values: dict[str, Any]):

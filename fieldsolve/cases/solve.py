@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from fieldsolve.cases.case_file import Case, setting_tables
-from fieldsolve.cases.shot_tables import require_keys
+from fieldsolve.cases.shot_tables import missing_key, require_keys
 from fieldsolve.errors import InputError, SolveError
 from fieldsolve.rig.coil import empty_inductance
 from fieldsolve.rig.rig import Rig
@@ -67,9 +67,12 @@ def solve_case_shot(case: Case, accuracy: float | None = None, held: bool = Fals
                     progress: Callable[[float], None] | None = None) -> Shot:
     """The shot of a case, with the case's text; see `solve_case`."""
     from fieldsolve.shot.problem import CaseText
+    from fieldsolve.shot.result.shot import Shot
     from fieldsolve.shot.solve import solve_shot
 
     check_shot_case(case)
+    if case.run.end_time is None:
+        raise missing_key("run", "end_time")
     accuracy = case.run.accuracy if accuracy is None else accuracy
     origin = CaseText(case.name, case.text)
     try:
@@ -77,7 +80,7 @@ def solve_case_shot(case: Case, accuracy: float | None = None, held: bool = Fals
                           heating=case.run.heating, leads=case.leads, crowbar=case.crowbar, former=case.former, progress=progress,
                           **_given_accuracy(accuracy))
     except SolveError as error:
-        error.partial = error.partial and replace(error.partial, case=origin)
+        error.partial = replace(error.partial, case=origin) if isinstance(error.partial, Shot) else None
         raise
     return replace(shot, case=origin)
 
@@ -164,7 +167,9 @@ def solve_rig_shots(case: Case, accuracy: float | None = None, solve: Callable[[
 
 def _solve_moving_shot(case: Case, accuracy: float | None, solve: Callable[[Case, float | None, bool], Shot]) -> Shot | None:
     """The shot with moving metal, coarser than the held one; where it fails on the way, what was computed up to there."""
+    from fieldsolve.shot.result.shot import Shot
+
     try:
         return solve(case, max(accuracy or MOVING_SHOT_ACCURACY, MOVING_SHOT_ACCURACY), False)
     except SolveError as error:
-        return error.partial
+        return error.partial if isinstance(error.partial, Shot) else None

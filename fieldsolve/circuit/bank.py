@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fieldsolve.constants import MU_0
 from geometries.errors import InputError
 
-SERIES_SHAPES = ("solenoid", "spiral", "winding")       # coils that a bank drives in series unless told otherwise
+SERIES_SHAPES = ("solenoid", "spiral", "winding")       # coils that a bank drives in series unless `circuit=` says otherwise
 
 
 @dataclass(frozen=True)

@@ -33,9 +33,14 @@ class Circuit(Protocol):
        in Hz how fast its currents change, from which the mesh is made.
     """
 
-    banks: tuple[Bank, ...]
-    crowbar: Crowbar | None
-    leads: Leads
+    @property
+    def banks(self) -> tuple[Bank, ...]: ...
+
+    @property
+    def crowbar(self) -> Crowbar | None: ...
+
+    @property
+    def leads(self) -> Leads: ...
 
     @property
     def branches(self) -> tuple[tuple[str, ...], ...]: ...

@@ -10,6 +10,7 @@ s is the sign of the arc's current.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -107,7 +108,7 @@ class Network:
         current = sum(bank.voltage for bank in self.banks) * period / total_inductance
         return current, max(bank.voltage for bank in self.banks), 0.5 * total_inductance * current**2, 2e-3 * period
 
-    def matrices(self, switches: Switches, coil_resistance: dict[str, float], time: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    def matrices(self, switches: Switches, coil_resistance: Mapping[str, float], time: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """E, A (size, size) and b (size,) for the state of the switches, at any time; induced voltages come to the branch rows."""
         return _matrices(self, switches, coil_resistance)
 
@@ -132,7 +133,7 @@ class Switches:
         return replace(self, arcs=tuple(arcs), signs=tuple(signs))
 
 
-def _matrices(network: Network, switches: Switches, coil_resistance: dict[str, float]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _matrices(network: Network, switches: Switches, coil_resistance: Mapping[str, float]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     size, v = network.size, network.terminal_voltage_index
     E, A, b = np.zeros((size, size)), np.zeros((size, size)), np.zeros(size)
     for k, bank in enumerate(network.banks):

@@ -37,7 +37,8 @@ class PrescribedCurrents:
     Examples
     --------
     >>> drive = PrescribedCurrents({"coil": ([0.0, 20e-6], [0.0, 40e3])})
-    >>> drive.currents["coil"](5e-6)
+    >>> ramp = drive.waveforms["coil"]
+    >>> ramp(5e-6)
     10000.0
     """
 
@@ -50,6 +51,11 @@ class PrescribedCurrents:
         object.__setattr__(self, "currents", {name: waveform(name, prescribed) for name, prescribed in self.currents.items()})
         if not self.currents and not self.applied_field:
             raise InputError("nothing drives the field: give currents= or applied_field=")
+
+    @property
+    def waveforms(self) -> dict[str, Callable[[float], float]]:
+        """The currents as functions of time in s, ampere per turn by coil."""
+        return {name: waveform(name, prescribed) for name, prescribed in self.currents.items()}
 
 
 @dataclass(frozen=True)
@@ -105,11 +111,11 @@ class PrescribedCurrentNetwork:
         """Unknowns at t = 0."""
         return np.concatenate([self._prescribed(0.0), np.zeros(len(self.branches))])
 
-    def matrices(self, switches: Switches, coil_resistance: dict[str, float], time: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    def matrices(self, switches: Switches, coil_resistance: Mapping[str, float], time: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """E, A (size, size) and b (size,) at a time in s; the induced voltages are added to the first rows."""
         count = len(self.branches)
         E, A, b = np.zeros((self.size, self.size)), np.zeros((self.size, self.size)), np.zeros(self.size)
-        A[:count, :count], A[:count, count:] = np.diag([coil_resistance[name] for name in self.drive.currents]), -np.eye(count)
+        A[:count, :count], A[:count, count:] = np.diag([coil_resistance[name] for name in self.coil_names]), -np.eye(count)
         tau = RELAXATION_TIME * self.end_time
         E[count:, :count], A[count:, :count] = np.eye(count), np.eye(count) / tau
         b[count:] = self._rate(time) + self._prescribed(time) / tau
@@ -123,12 +129,12 @@ class PrescribedCurrentNetwork:
     @property
     def corner_times(self) -> tuple[float, ...]:
         """Times of the corners of a prescribed current, on which steps have to end."""
-        tables = [prescribed for prescribed in self.drive.currents.values() if isinstance(prescribed, PiecewiseLinear)]
+        tables = [prescribed for prescribed in self.drive.waveforms.values() if isinstance(prescribed, PiecewiseLinear)]
         return tuple(sorted({time for table in tables for time in table.times}))
 
     def scales(self, inductance: float) -> tuple[float, float, float, float]:
         """Largest current (A), a voltage (V), magnetic energy (J) and a first step (s), from the empty coils' inductance in henry."""
-        largest = max((np.abs(self._sample(prescribed)).max() for prescribed in self.drive.currents.values()), default=0.0)
+        largest = max((np.abs(self._sample(prescribed)).max() for prescribed in self.drive.waveforms.values()), default=0.0)
         first = 1e-3 / max(2 * math.pi * self.frequency, 1 / self.end_time)
         return float(largest) or 1.0, 1.0, 0.5 * inductance * float(largest) ** 2, first
 
@@ -136,7 +142,7 @@ class PrescribedCurrentNetwork:
     def frequency(self) -> float:
         """Root mean square of dI/dt over that of I, over 2 pi, in Hz; at least one cycle in ten runs."""
         rates = [0.1 / self.end_time]
-        for prescribed in self.drive.currents.values():
+        for prescribed in self.drive.waveforms.values():
             values = self._sample(prescribed)
             slopes = np.diff(values) * WAVEFORM_SAMPLES / self.end_time
             if values.any():
@@ -144,7 +150,7 @@ class PrescribedCurrentNetwork:
         return max(rates)
 
     def _prescribed(self, time: float) -> np.ndarray:
-        return np.array([prescribed(time) for prescribed in self.drive.currents.values()], dtype=float)
+        return np.array([prescribed(time) for prescribed in self.drive.waveforms.values()], dtype=float)
 
     def _sample(self, prescribed: Callable[[float], float]) -> np.ndarray:
         return np.array([prescribed(time) for time in np.linspace(0, self.end_time, WAVEFORM_SAMPLES + 1)], dtype=float)
@@ -169,10 +175,11 @@ def waveform(name: str, prescribed: Waveform) -> Callable[[float], float]:
     if callable(prescribed):
         return prescribed
     try:
-        instants, values = prescribed
+        given_times, given_values = prescribed
     except (TypeError, ValueError):
         raise InputError(f"currents: {name}: give a function of time or (times, values)") from None
-    instants, values = increasing_times(f"currents: times of {name}", instants, first=-math.inf), np.asarray(values, dtype=float)
+    instants = increasing_times(f"currents: times of {name}", given_times, first=-math.inf)
+    values = np.asarray(given_values, dtype=float)
     if values.shape != (len(instants),) or not np.isfinite(values).all():
         raise InputError(f"currents: {name}: give as many finite values as times ({len(instants)})")
     return PiecewiseLinear(tuple(instants), tuple(values.tolist()))

@@ -1,7 +1,8 @@
 """What a field has to offer to be drawn, written as a grid, or sampled: the contract between fields and the report."""
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Protocol
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Protocol, runtime_checkable
 
 import numpy as np
 
@@ -23,7 +24,7 @@ class PlottableField(Protocol):
        shape: B_r and B_z in tesla, and the flux 2 pi r A_phi in weber.
     4. Values are real, or complex phasors: peak values with exp(+j omega t).
     5. A field with `current_density` is a `PlottableCurrents` too.  One with `frequency` in hertz is drawn as harmonic, and one
-       with `fields` as a sweep over several.
+       with `fields` is a `PlottableSweep` over several.
     """
 
     @property
@@ -45,6 +46,7 @@ class PlottableField(Protocol):
         """Flux in weber through the circle through each point."""
 
 
+@runtime_checkable
 class PlottableCurrents(Protocol):
     """What a `PlottableField` has to offer beside its field where currents in metal are drawn.
 
@@ -68,3 +70,21 @@ class PlottableCurrents(Protocol):
 
     def net_current(self, name: str) -> complex:
         """Current in ampere of a body, or of a coil per turn."""
+
+
+@runtime_checkable
+class PlottableSweep(Protocol):
+    """Fields of one section at several frequencies on one mesh.
+
+    Contract:
+
+    1. `fields` are `PlottableField`s in the order of `frequencies`, which are in hertz.
+    """
+
+    @property
+    def fields(self) -> Sequence[PlottableField]:
+        """The field at each frequency."""
+
+    @property
+    def frequencies(self) -> np.ndarray:
+        """Frequencies in hertz."""

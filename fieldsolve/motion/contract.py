@@ -36,11 +36,11 @@ class Body:
     radius: float
     height: float
     perfectly_conducting: bool
-    edge_ends: np.ndarray | None = None
-    part: Part | None = None
-    materials: tuple[Material, ...] = ()
-    triangles: np.ndarray | None = None
-    triangle_indices: np.ndarray | None = None
+    edge_ends: np.ndarray
+    part: Part
+    materials: tuple[Material, ...]
+    triangles: np.ndarray
+    triangle_indices: np.ndarray
 
 
 @dataclass(frozen=True, kw_only=True)

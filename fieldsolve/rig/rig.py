@@ -103,9 +103,11 @@ def total_turns(rig: Rig) -> float:
 def air_state(rig: Rig) -> tuple[float, float]:
     """(relative density, water in g/m^3) of today's air; dry where no humidity is given."""
     site, temperature = rig.site, require(rig.site, "temperature")
-    if site.pressure is None and site.altitude is None:
-        raise MissingInput("[site] pressure, or altitude")
-    pressure = gap_formulas.pressure_at(site.altitude) if site.pressure is None else site.pressure
+    pressure = site.pressure
+    if pressure is None:
+        if site.altitude is None:
+            raise MissingInput("[site] pressure, or altitude")
+        pressure = gap_formulas.pressure_at(site.altitude)
     water = 0.0 if site.humidity is None else gap_formulas.absolute_humidity(site.humidity, temperature)
     return gap_formulas.air_density(pressure, temperature), water
 

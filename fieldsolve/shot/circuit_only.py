@@ -106,11 +106,11 @@ def solve_circuit(bank: Bank, *, load_resistance: float, load_inductance: float,
 
     def observe(model, value, derivative, heat) -> dict:
         branch = network.branch_current_index(0)
-        return {"current": value[branch], "current_rate": derivative[branch], "voltage": value[0]}
+        return {("current", "load"): value[branch], ("current_rate", "load"): derivative[branch], ("voltage", "bank"): value[0]}
     run = Discharge(build=lambda mesh: None, mesh=None, network=network, heating=None, movement=None, accuracy=accuracy,
                     end_time=end_time, observe=observe, method=method)
     state = run.run()
     history = run.recorder.history
-    series = history.values
-    return CircuitHistory(history.times, series["current"], series["current_rate"], series["voltage"],
+    return CircuitHistory(history.times, history.series("current", "load"), history.series("current_rate", "load"),
+                          history.series("voltage", "bank"),
                           tuple((float(t), event) for t, event in state.events), run.steps, state.interrupted)

@@ -62,35 +62,36 @@ class Recorder:
     """Collects what each step ends with; it changes as the run goes on.
 
     snapshot  gives what is to be kept of the metal as it is now
-    entries   observables by key and the stored instant, one pair a step
+    entries   time in seconds, observables by key, and the stored instant, for each step; no instant where there is no field
     """
 
-    snapshot: Callable[[], MetalSnapshot | None] = lambda: None
-    entries: list[tuple[dict, StoredInstant]] = field(default_factory=list)
+    snapshot: Callable[[], MetalSnapshot] = lambda: MetalSnapshot(None, {}, {})
+    entries: list[tuple[float, dict, StoredInstant | None]] = field(default_factory=list)
 
     def add(self, time: float, observables: dict, u: np.ndarray, u_t: np.ndarray, conductivity: np.ndarray, mesh: Mesh | None) -> None:
         """One instant, complete or, where Ctrl-C comes between, not at all."""
-        self.entries.append((observables, StoredInstant(time, u, u_t, conductivity, mesh, self.snapshot())))
+        instant = None if mesh is None else StoredInstant(time, u, u_t, conductivity, mesh, self.snapshot())
+        self.entries.append((time, observables, instant))
 
     def truncate(self, time: float) -> None:
         """Forget what was from a time in seconds on."""
-        self.entries = [entry for entry in self.entries if entry[1].time < time]
+        self.entries = [entry for entry in self.entries if entry[0] < time]
 
     @property
     def instants(self) -> tuple[StoredInstant, ...]:
         """The stored instants so far."""
-        return tuple(instant for _, instant in self.entries)
+        return tuple(instant for *_, instant in self.entries if instant is not None)
 
     @property
     def times(self) -> np.ndarray:
         """Seconds."""
-        return np.array([instant.time for _, instant in self.entries])
+        return np.array([time for time, *_ in self.entries])
 
     @property
     def history(self) -> History:
         """Series by the keys of the last instant's observables, zero where an instant has none."""
-        keys = self.entries[-1][0]
-        return History(self.times, {key: np.array([observables.get(key, 0.0) for observables, _ in self.entries]) for key in keys})
+        keys = self.entries[-1][1]
+        return History(self.times, {key: np.array([observables.get(key, 0.0) for _, observables, _ in self.entries]) for key in keys})
 
 
 def bracket(times: np.ndarray, time: float) -> tuple[int, int, float]:

@@ -55,16 +55,16 @@ class StoredInstant:
     u             (n,) nodal values of A_phi / r, without a steady applied field, T
     u_t           (n,) rate of u in T/s; in metal that moves the rate of r^2 u over r^2
     conductivity  (m,) S/m of solid metal in each triangle
-    mesh          where the metal stands at this instant; None for a circuit without a field
-    metal         heat and plastic flow; None for a circuit without a field
+    mesh          where the metal stands at this instant
+    metal         heat and plastic flow
     """
 
     time: float
     u: np.ndarray
     u_t: np.ndarray
     conductivity: np.ndarray
-    mesh: Mesh | None
-    metal: MetalSnapshot | None = None
+    mesh: Mesh
+    metal: MetalSnapshot
 
     def __repr__(self) -> str:
         return f"StoredInstant({self.time:.6g} s, {len(self.u)} nodes, {len(self.conductivity)} triangles)"

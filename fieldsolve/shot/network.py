@@ -26,7 +26,7 @@ from geometries.mesher import OPEN_RADIUS
 HOOP_REACH = 1.4         # of the extent of a section at rest
 
 
-def bank_places(network: Network) -> tuple[str, ...]:
+def bank_places(network: Circuit) -> tuple[str, ...]:
     """Names under which the banks' series stand: 'bank', or 'bank 1', 'bank 2', ...; none for prescribed currents."""
     return ("bank",) if len(network.banks) == 1 else tuple(f"bank {k + 1}" for k in range(len(network.banks)))
 

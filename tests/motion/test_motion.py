@@ -141,8 +141,10 @@ def test_order_two_in_time_with_motion():
 
 def body_of(mass=0.1, volume=1e-6, radius=20e-3):
     corners = np.array([radius, 0.0]) + 1e-3 * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
+    part = geo.tube(inner_radius=radius - 1e-3, wall=2e-3, length=2e-3, name="body", material=fs.material("copper"))
     return Body(name="body", nodes=np.arange(4), initial_positions=corners, mass=mass, volume=volume, radius=radius, height=0.0,
-                perfectly_conducting=False)
+                perfectly_conducting=False, edge_ends=np.stack([corners, corners], axis=1), part=part, materials=(part.zones[0].material,),
+                triangles=corners[[[0, 1, 2], [0, 2, 3]]], triangle_indices=np.arange(2))
 
 
 def test_a_body_without_force_falls_freely_and_rests_on_its_support():

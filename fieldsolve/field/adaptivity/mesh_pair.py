@@ -4,6 +4,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Generic, TypeVar, overload
 
 import numpy as np
 
@@ -14,11 +15,13 @@ from fieldsolve.field.adaptivity.solved_problem import SolvedField
 from fieldsolve.field.fem.nodal_field import difference_around
 from geometries.pickling import fields_only
 
+Solved = TypeVar("Solved", covariant=True)      # a solution on one mesh; peaks and errors of B need a `SolvedField`
+
 TYPICAL_FACTOR = 0.5        # of the typical relative error bound of the goals: that of B at a point is at least so large
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class MeshPair:
+class MeshPair(Generic[Solved]):
     """What the refinement ends with.
 
     fine, coarse      solutions on the last two meshes
@@ -29,8 +32,8 @@ class MeshPair:
     convergence       all meshes, the first one first
     """
 
-    fine: SolvedField
-    coarse: SolvedField
+    fine: Solved
+    coarse: Solved
     errors: dict[str, float]
     reductions: dict[str, ErrorReduction]
     accuracy: float
@@ -49,19 +52,25 @@ class MeshPair:
         """How many meshes were solved."""
         return len(self.convergence)
 
-    def estimate(self, quantity: Callable[[SolvedField], complex], unit: str, *names: str) -> Estimate | ComplexEstimate:
+    @overload
+    def estimate(self, quantity: Callable[[Solved], float], unit: str, *names: str) -> Estimate: ...
+
+    @overload
+    def estimate(self, quantity: Callable[[Solved], complex], unit: str, *names: str) -> ComplexEstimate: ...
+
+    def estimate(self, quantity: Callable[[Solved], complex], unit: str, *names: str) -> Estimate | ComplexEstimate:
         """A quantity of a solution with its error bound: that of the first of `names` that is a goal, else of a typical goal."""
         value = quantity(self.fine)
         return (ComplexEstimate if isinstance(value, complex) else Estimate)(value, self._error(value, quantity, names), unit)
 
-    def peak(self, region: str) -> Estimate:
+    def peak(self: MeshPair[SolvedField], region: str) -> Estimate:
         """Largest |B| of a region in tesla, with its place."""
         peak = self.fine.peak(region)
         error = self.errors.get(f"peak {region}") or float(self.flux_density_error(peak.r, peak.z))
         peak = self.fine.peak(region, tie=error)
         return Estimate(peak.value, error, "T", r=peak.r, z=peak.z)
 
-    def flux_density_error(self, r, z) -> np.ndarray:
+    def flux_density_error(self: MeshPair[SolvedField], r, z) -> np.ndarray:
         """Error in tesla of B at points, of the points' shape: from the difference between the meshes around each.
 
         Where both meshes have the same triangles the difference says nothing; there the error bounds of the goals count.
@@ -70,7 +79,7 @@ class MeshPair:
         size, largest = np.linalg.norm(fine.flux_density(r, z), axis=0), 2 * np.abs(fine.total).max()
         return np.maximum(difference_around(coarse, fine, r, z), TYPICAL_FACTOR * self._typical_reduction.bound * size) + ROUNDING * largest
 
-    def _error(self, value: complex, quantity: Callable[[SolvedField], complex], names: tuple[str, ...]) -> float:
+    def _error(self, value: complex, quantity: Callable[[Solved], complex], names: tuple[str, ...]) -> float:
         for name in names:
             if name in self.errors:
                 return self.errors[name]

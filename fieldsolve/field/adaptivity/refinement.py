@@ -14,6 +14,7 @@ import math
 import warnings
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Generic, TypeVar
 
 import numpy as np
 
@@ -29,6 +30,9 @@ from geometries.cross_section import Section
 from geometries.errors import AccuracyWarning, InputError
 from geometries.mesh import Mesh
 from geometries.mesher import mesh_section
+from geometries.sizing import CellSizes
+
+Solved = TypeVar("Solved", bound=SolvedProblem)     # a solution on one mesh
 
 MAX_MESHES = 12                     # at most
 MAX_UNKNOWNS = 600_000
@@ -41,7 +45,7 @@ TYPICAL_EFFECTIVITY = 0.1   # error over dual estimate of a goal on the first me
 
 
 @dataclass(frozen=True, eq=False)
-class _Evaluated:
+class _Evaluated(Generic[Solved]):
     """A solution with its goals, the bounds on their errors, and where these errors arise.
 
     estimates     of the goals' errors by their dual fields on this mesh alone; (k,)
@@ -51,7 +55,7 @@ class _Evaluated:
     height_indicator  (m,) how much of the indicator is due to the height of mapped cells
     """
 
-    solved: SolvedProblem
+    solved: Solved
     mesh: Mesh
     goals: dict[str, Goal]
     estimates: np.ndarray
@@ -69,9 +73,9 @@ class _Evaluated:
                               {name: self.error_bounds.errors.get(name, math.inf) for name in self.goals})
 
 
-def refine(section: Section, solve: Callable[[Mesh], SolvedProblem], build_goals: Callable[[SolvedProblem], dict[str, Goal]],
+def refine(section: Section, solve: Callable[[Mesh], Solved], build_goals: Callable[[Solved], dict[str, Goal]],
            accuracy: float, *, open_radius: float | None = None, max_unknowns: int = MAX_UNKNOWNS,
-           part_sizes: dict[str, float] | None = None) -> MeshPair:
+           part_sizes: dict[str, float] | None = None) -> MeshPair[Solved]:
     """Solve on ever finer meshes until the error bound of every goal is within `accuracy` of its scale.
 
     solve        makes the solution on a mesh
@@ -81,23 +85,30 @@ def refine(section: Section, solve: Callable[[Mesh], SolvedProblem], build_goals
     """
     if not 1e-8 <= accuracy <= 0.1:
         raise InputError(f"accuracy = {accuracy:g}: give a relative accuracy from 1e-8 to 0.1, such as 1e-3")
-    sizes, coarse, reached, steps = None, None, False, []
-    for count in range(1, MAX_MESHES + 1):
+    def evaluate(sizes: CellSizes | None, coarse: _Evaluated[Solved] | None) -> _Evaluated[Solved]:
         mesh = mesh_section(section, sizes, open_radius=open_radius, part_sizes=part_sizes)
         with one_thread():
-            fine = _evaluate(section, mesh, solve(mesh), build_goals, coarse, accuracy)
+            return _evaluate(section, mesh, solve(mesh), build_goals, coarse, accuracy)
+
+    coarse = evaluate(None, None)
+    fine = evaluate(_finer_sizes(coarse, 0.0)[0], coarse)
+    steps = [coarse.step, fine.step]
+    while fine.worst_ratio > 1 and len(steps) < MAX_MESHES:
+        sizes, growth = _finer_sizes(fine, fine.worst_ratio)
+        if growth * fine.mesh.size > max_unknowns:
+            break
+        coarse, fine = fine, evaluate(sizes, fine)
         steps.append(fine.step)
-        reached = fine.worst_ratio <= 1
-        if reached or count == MAX_MESHES:
-            break
-        sizes, growth = refined_sizes(mesh, fine.indicator, fine.height_indicator, _reduction(fine.worst_ratio if coarse else 0.0))
-        if coarse and growth * mesh.size > max_unknowns:
-            break
-        coarse = fine
+    reached = fine.worst_ratio <= 1
     if not reached:
         warnings.warn(_shortfall_message(fine, accuracy), AccuracyWarning, stacklevel=4)
     return MeshPair(fine=fine.solved, coarse=coarse.solved, errors=fine.error_bounds.errors, reductions=fine.error_bounds.reductions,
                     accuracy=accuracy, accuracy_reached=reached, convergence=tuple(steps))
+
+
+def _finer_sizes(evaluated: _Evaluated, worst_ratio: float) -> tuple[CellSizes, float]:
+    """Cell sizes of the next mesh for an error `worst_ratio` times too large, and the growth of the number of unknowns."""
+    return refined_sizes(evaluated.mesh, evaluated.indicator, evaluated.height_indicator, _reduction(worst_ratio))
 
 
 def _reduction(worst_ratio: float) -> float:
@@ -107,8 +118,8 @@ def _reduction(worst_ratio: float) -> float:
     return max(MIN_REDUCTION, wanted ** (1 / strides))
 
 
-def _evaluate(section: Section, mesh: Mesh, solved: SolvedProblem, build_goals: Callable[[SolvedProblem], dict[str, Goal]],
-              coarse: _Evaluated | None, accuracy: float) -> _Evaluated:
+def _evaluate(section: Section, mesh: Mesh, solved: Solved, build_goals: Callable[[Solved], dict[str, Goal]],
+              coarse: _Evaluated[Solved] | None, accuracy: float) -> _Evaluated[Solved]:
     goals = build_goals(solved)
     indicators = error_indicators(mesh, solved.nu, smooth_subdomains(section, mesh), list(goals.values()))
     estimates = indicators[0].sum(axis=0)

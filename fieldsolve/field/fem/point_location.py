@@ -20,7 +20,7 @@ def locate(mesh: Mesh, r: np.ndarray, z: np.ndarray, regions: tuple[int, ...] | 
     A point on an edge is in one of the triangles beside it: in that of `first` (q,), numbers of triangles to look into before all
     others, where it is inside this one.
     `regions` narrows the search to some regions of the mesh, so that a point on a border is looked up on the wanted side and the
-    exterior domain is told from the inner one; None is the whole inner one.  A point is inside down to a barycentric -slack.
+    exterior domain is separated from the inner one; None is the whole inner one.  A point is inside down to a barycentric -slack.
     """
     chosen, points = _triangles_in(mesh.topology, regions), np.column_stack([r, z])
     triangle, place = np.full(len(points), -1), np.zeros((len(points), 3))

@@ -98,11 +98,11 @@ def _measured(section: CrossSection, coil: str | None) -> Part:
 
 def _row(coil: Part, load: tuple[str, ...], empty: HarmonicField, loaded: HarmonicField) -> BridgeRow:
     known = bool(coil.zones) and (not coil.stranded or (coil.fill is not None and coil.zones[0].material is not None))
-    resistance = [field.resistance(coil.name) if known else None for field in (empty, loaded)]
-    inductance = [field.inductance(coil.name) for field in (empty, loaded)]
+    resistance = (empty.resistance(coil.name), loaded.resistance(coil.name)) if known else None
+    inductance = empty.inductance(coil.name), loaded.inductance(coil.name)
     return BridgeRow(coil=coil.name, load=load, frequency=empty.frequency,
-                     resistance_empty=resistance[0], resistance_loaded=resistance[1],
-                     resistance_ratio=_ratio(*resistance) if known else None,
+                     resistance_empty=resistance[0] if resistance else None, resistance_loaded=resistance[1] if resistance else None,
+                     resistance_ratio=_ratio(*resistance) if resistance else None,
                      inductance_empty=inductance[0], inductance_loaded=inductance[1], inductance_ratio=_ratio(*inductance),
                      accuracy_reached=empty.accuracy_reached and loaded.accuracy_reached)
 

@@ -1,6 +1,7 @@
 """Fields at one frequency or at many as results: every quantity with its error bound."""
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -33,7 +34,7 @@ class HarmonicField:
     """
 
     frequency: float
-    solved: MeshPair
+    solved: MeshPair[HarmonicSolution]
 
     def __repr__(self) -> str:
         reached = "reached" if self.accuracy_reached else "NOT reached"
@@ -272,6 +273,9 @@ class HarmonicSweep:
 
     def __len__(self) -> int:
         return len(self.fields)
+
+    def __iter__(self) -> Iterator[HarmonicField]:
+        return iter(self.fields)
 
     def __getitem__(self, k: int) -> HarmonicField:
         return self.fields[k]

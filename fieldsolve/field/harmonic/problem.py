@@ -1,6 +1,7 @@
 """What a time-harmonic solve is given: the section, and what drives the field in it."""
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from geometries.cross_section import Section
@@ -17,10 +18,10 @@ class HarmonicProblem:
     """
 
     section: Section
-    currents: dict[str, complex]
-    voltages: dict[str, complex]
+    currents: Mapping[str, complex]
+    voltages: Mapping[str, complex]
     applied_field: complex = 0.0
-    face_fields: dict[str, complex] | None = None
+    face_fields: Mapping[str, complex] | None = None
 
 
 def closed_coils(problem: HarmonicProblem) -> list[str]:

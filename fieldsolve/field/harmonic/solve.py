@@ -5,7 +5,7 @@ import math
 from bisect import bisect_left
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, overload
 
 import numpy as np
 
@@ -27,6 +27,24 @@ from geometries.cross_section import AxialStrip, CrossSection
 from geometries.errors import InputError
 
 MAX_CONTROL_FREQUENCIES = 3     # frequencies of a list whose goals steer the refinement
+
+
+@overload
+def solve_harmonic(section: CrossSection | AxialStrip, frequency: float, currents: Mapping[str, complex] | None = None, *,
+                   voltages: Mapping[str, complex] | None = None, applied_field: complex = 0.0,
+                   face_field: complex | tuple[complex, complex] = 0.0, accuracy: float = 1e-3,
+                   points: Iterable[tuple[float, float]] = (), goals: Iterable[str] = (),
+                   open_radius: float | None = None, max_unknowns: int = MAX_UNKNOWNS,
+                   linear_solver: str | LinearSolver | None = None) -> HarmonicField: ...
+
+
+@overload
+def solve_harmonic(section: CrossSection | AxialStrip, frequency: Iterable[float], currents: Mapping[str, complex] | None = None, *,
+                   voltages: Mapping[str, complex] | None = None, applied_field: complex = 0.0,
+                   face_field: complex | tuple[complex, complex] = 0.0, accuracy: float = 1e-3,
+                   points: Iterable[tuple[float, float]] = (), goals: Iterable[str] = (),
+                   open_radius: float | None = None, max_unknowns: int = MAX_UNKNOWNS,
+                   linear_solver: str | LinearSolver | None = None) -> HarmonicSweep: ...
 
 
 @refuse_old_keywords
@@ -94,8 +112,7 @@ def solve_harmonic(section: CrossSection | AxialStrip, frequency: float | Iterab
     >>> field.inductance_change("coil").unit, bool(field.inductance_change("coil") < 0)
     ('H', True)
     """
-    several = isinstance(frequency, Iterable)
-    frequencies = [_checked_frequency(f) for f in (frequency if several else [frequency])]
+    frequencies = [_checked_frequency(f) for f in (frequency if isinstance(frequency, Iterable) else [frequency])]
     if not frequencies:
         raise InputError("frequency: the list is empty; give at least one in hertz")
     problem = _problem(section, currents, voltages, applied_field, face_field)
@@ -105,7 +122,7 @@ def solve_harmonic(section: CrossSection | AxialStrip, frequency: float | Iterab
                      lambda solved: _goals_at_all(solved, points, goals), accuracy, open_radius=open_radius, max_unknowns=max_unknowns,
                      part_sizes=surface_cell_sizes(section, max(frequencies)))
     fields = tuple(HarmonicField(frequency, _pair_at(frequency, refined)) for frequency in frequencies)
-    return HarmonicSweep(fields) if several else fields[0]
+    return HarmonicSweep(fields) if isinstance(frequency, Iterable) else fields[0]
 
 
 @dataclass(frozen=True, eq=False)
@@ -146,7 +163,7 @@ def _goals_at_all(solved: _FrequencySolutions, points: tuple[tuple[float, float]
             for f, solution in solved.solutions.items() for name, goal in harmonic_goals(solution, points, requested).items()}
 
 
-def _pair_at(frequency: float, refined: MeshPair) -> MeshPair:
+def _pair_at(frequency: float, refined: MeshPair[_FrequencySolutions]) -> MeshPair[HarmonicSolution]:
     """Solutions of both meshes at one frequency.
 
     Error reductions are those at the frequency, or the worst of its neighbours among the frequencies that steered the refinement.
@@ -158,8 +175,9 @@ def _pair_at(frequency: float, refined: MeshPair) -> MeshPair:
     convergence = refined.convergence
     if frequency in ordered:
         convergence = tuple(step.restricted(lambda by_goal: _at_one_frequency(by_goal, frequency)) for step in convergence)
-    return replace(refined, fine=_solution_at(frequency, refined.fine), coarse=_solution_at(frequency, refined.coarse),
-                   reductions=reductions, errors=_at_one_frequency(refined.errors, frequency), convergence=convergence)
+    return MeshPair(fine=_solution_at(frequency, refined.fine), coarse=_solution_at(frequency, refined.coarse),
+                    errors=_at_one_frequency(refined.errors, frequency), reductions=reductions, accuracy=refined.accuracy,
+                    accuracy_reached=refined.accuracy_reached, convergence=convergence)
 
 
 def _at_one_frequency(by_goal: dict[str, Any], frequency: float) -> dict[str, Any]:

@@ -41,17 +41,17 @@ class Cholmod:
     name: str = "CHOLMOD"
     uses_order: bool = True
 
-    def factorize(self, lower: csc_array, previous: CholmodFactorization | None = None,
+    def factorize(self, lower: csc_array, previous: object = None,
                   order: np.ndarray | None = None) -> CholmodFactorization:
-        """Factorization of a matrix by its lower triangle; takes over the analysis of `previous`."""
+        """Factorization of a matrix by its lower triangle; takes over the analysis of `previous`, a factorization of its own."""
         from cvxopt import cholmod, matrix, spmatrix
-        if previous is None:
+        if isinstance(previous, CholmodFactorization):
+            kept, factor = previous.matrix, previous.factor
+            kept.V = matrix(lower.data)
+        else:
             columns = np.repeat(np.arange(lower.shape[1]), np.diff(lower.indptr))
             kept = spmatrix(matrix(lower.data), matrix(lower.indices.astype(np.int64)), matrix(columns), lower.shape)
             factor = _analyse(kept, order)
-        else:
-            kept, factor = previous.matrix, previous.factor
-            kept.V = matrix(lower.data)
         try:
             cholmod.numeric(kept, factor)
         except ArithmeticError as failure:

@@ -50,8 +50,13 @@ class LinearSolver(Protocol):
     8. It pickles by reference or by value, for results keep the solver; they do not keep its factorizations.
     """
 
-    name: str
-    uses_order: bool
+    @property
+    def name(self) -> str:
+        """What a result reports as its `solver`."""
+
+    @property
+    def uses_order(self) -> bool:
+        """Whether `factorize` reads `order`."""
 
     def factorize(self, lower: csc_array, previous: Factorization | None, order: np.ndarray | None) -> Factorization:
         """Factorization of the matrix whose lower triangle is given."""

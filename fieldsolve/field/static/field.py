@@ -29,7 +29,7 @@ class StaticField:
     solved  the solutions on both meshes
     """
 
-    solved: MeshPair
+    solved: MeshPair[StaticSolution]
 
     def __repr__(self) -> str:
         reached = "reached" if self.accuracy_reached else "NOT reached"

@@ -20,7 +20,7 @@ from fieldsolve.field.system.coefficients import is_magnetic
 from fieldsolve.field.system.eddy_current import EddySystem
 from fieldsolve.field.system.magnetic_moment import magnetization_moment
 from fieldsolve.renamed import old_attributes
-from geometries.cross_section import CrossSection
+from geometries.cross_section import Section
 from geometries.errors import InputError
 from geometries.mesh import Mesh
 
@@ -39,11 +39,11 @@ class ShotField:
     system         matrices and conductivities at this instant
     currents       ampere per turn by coil
     reference      the refined run's field at the same time, or None
-    typical_error  relative error that no quantity is stated to be below
+    typical_error  relative error that no error bound goes below
     """
 
     time: float
-    section: CrossSection
+    section: Section
     solution: NodalField
     u_t: np.ndarray
     system: EddySystem

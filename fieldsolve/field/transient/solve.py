@@ -127,7 +127,7 @@ class Transient:
         instant = min(self.instants, key=lambda instant: abs(instant.time - time))
         solution = NodalField(self.system.mesh, instant.u, self.problem.applied_field)
         return ShotField(time=instant.time, section=self.section, solution=solution, u_t=instant.u_t, system=self.system,
-                         currents=dict(instant.currents), reference=self.reference and self.reference.field_at(time))
+                         currents=dict(instant.currents), reference=None if self.reference is None else self.reference.field_at(time))
 
     def refined(self) -> Transient:
         """The same field with error bounds: its differences from a refined run, which is computed now and kept as `reference`.
@@ -201,7 +201,8 @@ def solve_transient_problem(problem: TransientProblem) -> Transient:
     mesh = _mesh(drive, 1 / (2 * math.pi * problem.times[0]), problem.accuracy, solver)
     system = eddy_system(section, mesh, solver)
     load = _load_over_time(system, problem)
-    start, reached = _initial_field(system, applied_field, load(0.0)), []
+    start = _initial_field(system, applied_field, load(0.0))
+    reached: list[tuple[np.ndarray, np.ndarray, WorkCounts]] = []
 
     def result(interrupted: bool) -> Transient:
         instants = tuple(TransientInstant(t, u, u_t, {name: current(t) for name, current in waveforms.items()})

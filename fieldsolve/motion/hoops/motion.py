@@ -110,11 +110,11 @@ class HoopMotion:
         hoops, count = state.hoops, len(state.hoops.mass)
         heating = np.bincount(state.turn_of_triangle, np.broadcast_to(heat, len(body.triangles)), count)
         positions = state.hoop_state.positions, state.hoop_state.positions + length * state.hoop_state.velocities
-        forces = tuple(
+        forces = [
             forces_on_hoops(hoops, at, state.turn_of_node, body.initial_positions, loads)
             for at, loads in zip(positions, (before, after), strict=True)
-        )
-        advanced = advance_hoops(hoops, state.hoop_state, forces, heating, length)
+        ]
+        advanced = advance_hoops(hoops, state.hoop_state, (forces[0], forces[1]), heating, length)
         a, b, c = np.moveaxis(body.triangles, 1, 0)
         volume = np.abs((b - a)[:, 0] * (c - a)[:, 1] - (b - a)[:, 1] * (c - a)[:, 0]) * (a + b + c)[:, 0]
         share = volume / np.bincount(state.turn_of_triangle, volume, count)[state.turn_of_triangle]

@@ -83,7 +83,8 @@ class FlowMotion:
 
     def grid(self, part: Part) -> tuple[tuple[float, ...], tuple[float, ...]]:
         """Lines r and z in m between the cells, which no triangle of the field may cross; InputError for zones that are not rectangles."""
-        return tuple(tuple(lines.tolist()) for lines in grid_lines(part, self.fineness))
+        r, z = grid_lines(part, self.fineness)
+        return tuple(r.tolist()), tuple(z.tolist())
 
     def initial_state(self, body: Body) -> FlowMotionState:
         """State at the start.  Raises InputError where a metal has no mechanical data or the body's zones are not rectangles."""

@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import csv
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -10,10 +11,13 @@ from fieldsolve.files import write_atomically
 from fieldsolve.report.files.suffix import check_suffix
 from fieldsolve.shot.history import UNITS
 
+if TYPE_CHECKING:
+    from fieldsolve.shot.result.shot import Shot
+
 TIME = "time [s]"
 
 
-def shot_columns(shot) -> dict[str, np.ndarray]:
+def shot_columns(shot: Shot) -> dict[str, np.ndarray]:
     """Series by header, such as 'current of coil [A]', the time first, the energies of the balance last; SI units throughout."""
     series = {f"{quantity} of {place} [{UNITS.get(quantity, '1')}]": values for (quantity, place), values in shot.history.values.items()
               if place != "crowbar" or shot.network.crowbar is not None}
@@ -21,7 +25,7 @@ def shot_columns(shot) -> dict[str, np.ndarray]:
     return {TIME: shot.times, **series, **energies, "energy: unexplained [J]": shot.energy.unexplained}
 
 
-def write_csv(shot, path: str | Path) -> None:
+def write_csv(shot: Shot, path: str | Path) -> None:
     """Write the columns with a line of headers; a file that cannot be completed is not left there.
 
     A line with # before the headers says where the shot was interrupted, or from when on it is
@@ -44,7 +48,7 @@ def write_csv(shot, path: str | Path) -> None:
     write_atomically(path, write)
 
 
-def write_npz(shot, path: str | Path) -> None:
+def write_npz(shot: Shot, path: str | Path) -> None:
     """Write the arrays of `shot_columns` under the same names; a file that cannot be completed is not left there.
 
     Beside them stand `interrupted`, and where the shot leaves the model `beyond_the_model_from` in s.

@@ -2,18 +2,24 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fieldsolve.errors import InputError
+from fieldsolve.field.plottable_field import PlottableCurrents, PlottableField, PlottableSweep
 from fieldsolve.files import write_atomically
 from fieldsolve.materials.thermal import ROOM_TEMPERATURE
 from fieldsolve.report.files.suffix import check_suffix
 from fieldsolve.report.sampling.two_sided_field import TwoSidedField, two_sided_current_density, two_sided_field, visible_triangles
 from fieldsolve.units import display
 
+if TYPE_CHECKING:
+    from fieldsolve.shot.result.metal_history import MetalMap
+    from fieldsolve.shot.result.shot import Shot
 
-def write_vtu(field, path: str | Path, cells: dict[str, np.ndarray] | None = None) -> None:
+
+def write_vtu(field: PlottableField | PlottableSweep, path: str | Path, cells: dict[str, np.ndarray] | None = None) -> None:
     """Write a field on its mesh; a file that cannot be completed is not left there.
 
     points      (r, z, 0) in metres; a point on a border of metal is there once for each side, since B may jump
@@ -28,31 +34,39 @@ def write_vtu(field, path: str | Path, cells: dict[str, np.ndarray] | None = Non
     import meshio
 
     check_suffix("mesh file", path, (".vtu",))
-    fields = getattr(field, "fields", (field,))
-    triangles = visible_triangles(fields[0].mesh)
+    fields = _fields_by_suffix(field)
+    triangles = visible_triangles(fields[0][1].mesh)
     data: dict[str, np.ndarray] = {}
-    for single_field in fields:
+    for suffix, single_field in fields:
         nodes = two_sided_field(single_field, triangles)
-        data |= _point_data(single_field, triangles, nodes, len(fields) > 1)
+        data |= _point_data(single_field, triangles, nodes, suffix)
     grid = meshio.Mesh(np.column_stack([nodes.r, nodes.z, np.zeros_like(nodes.r)]), [("triangle6", nodes.places)],
                        point_data=data, cell_data={"region": [nodes.region.astype(np.int32)]}
                        | {name: [values[triangles]] for name, values in (cells or {}).items()})
     write_atomically(path, lambda partial: meshio.write(partial, grid, file_format="vtu"))
 
 
-def _point_data(field, triangles: np.ndarray, nodes: TwoSidedField, with_frequency: bool) -> dict[str, np.ndarray]:
-    """Values at the places by name; `with_frequency` puts the frequency into the names."""
+def _fields_by_suffix(field: PlottableField | PlottableSweep) -> list[tuple[str, PlottableField]]:
+    """Each field with what its names of point data end in: of several fields the frequency."""
+    if not isinstance(field, PlottableSweep):
+        return [("", field)]
+    if len(field.fields) == 1:
+        return [("", field.fields[0])]
+    return [(f", {display(frequency, 'Hz', 6)}", one) for frequency, one in zip(field.frequencies, field.fields, strict=True)]
+
+
+def _point_data(field: PlottableField, triangles: np.ndarray, nodes: TwoSidedField, suffix: str) -> dict[str, np.ndarray]:
+    """Values at the places by name; phasors in two parts, with `suffix` behind their names."""
     values = {"A_phi": nodes.A_phi, "B": np.column_stack([nodes.B_r, nodes.B_z, np.zeros_like(nodes.B_r)])}
-    if hasattr(field, "current_density"):
+    if isinstance(field, PlottableCurrents):
         values["J_phi"] = two_sided_current_density(field, triangles).J_phi
     if not any(map(np.iscomplexobj, values.values())):
         return values
-    at = f", {display(field.frequency, 'Hz', 6)}" if with_frequency else ""
-    return {f"{name} {kind}{at}": part for name, value in values.items()
+    return {f"{name} {kind}{suffix}": part for name, value in values.items()
             for kind, part in (("real", value.real), ("imaginary", value.imag))}
 
 
-def _cell_data(metal) -> dict[str, np.ndarray]:
+def _cell_data(metal: MetalMap) -> dict[str, np.ndarray]:
     """Temperature, plastic share of the heat and plastic strain in all triangles (m,) of a mesh."""
     def fill_mesh(values: np.ndarray, elsewhere: float) -> np.ndarray:
         everywhere = np.full(len(metal.mesh.triangles), elsewhere)
@@ -62,7 +76,7 @@ def _cell_data(metal) -> dict[str, np.ndarray]:
             "plastic_strain": fill_mesh(metal.plastic_strain, 0.0)}
 
 
-def write_vtu_series(shot, directory: str | Path, every: int = 1) -> list[Path]:
+def write_vtu_series(shot: Shot, directory: str | Path, every: int = 1) -> list[Path]:
     """Write the field at stored instants of a shot as shot_0000.vtu, shot_0001.vtu, ... into a folder; returns the paths.
 
     directory  made where it is missing; `index.txt` in it, written last, names each file's time in seconds

@@ -3,15 +3,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from fieldsolve.field.adaptivity.convergence import RefinementStep
 from fieldsolve.report.plots.styles import new_axes
+
+if TYPE_CHECKING:
+    from fieldsolve.field.harmonic.field import HarmonicField
+    from fieldsolve.field.static.field import StaticField
 
 GOAL_STYLES = [(marker, line, colour) for line, colour in (("-", "black"), ("--", "0.45")) for marker in "os^D"]
 MOST_GOALS = len(GOAL_STYLES)       # goals with a line and a name of their own; those with the largest bounds at the end
 
 
-def plot_convergence(field, ax=None):
+def plot_convergence(field: StaticField | HarmonicField, ax=None):
     """Error bounds of the goals, relative to their scales, over the unknowns of the meshes; returns the axes.
 
     field   with `convergence` and `accuracy`, such as a StaticField or a HarmonicField

@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import cmath
 import math
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -14,6 +15,9 @@ from fieldsolve.report.plots.styles import add_colour_scale, plane_axes
 from fieldsolve.report.sampling.outlines import Extent, draw_metal
 from fieldsolve.report.sampling.two_sided_field import TwoSidedDensity, triangle_lattice, two_sided_current_density
 from fieldsolve.units import display
+
+if TYPE_CHECKING:
+    from fieldsolve.field.harmonic.field import HarmonicField
 
 LIGHT, DARK = "#fdf8f0", "#8a4b08"      # of |J|: one hue, even in lightness
 BANDS = 12                              # of |J|, about
@@ -70,7 +74,7 @@ def _conducting_extent(metal: dict[str, TwoSidedDensity]) -> Extent:
     return 0.0 if inner < AXIS_SHARE * r.max() else inner, float(r.max()) + margin, float(z.min()) - margin, float(z.max()) + margin
 
 
-def _add_legend(ax, field, metal: dict[str, TwoSidedDensity]) -> None:
+def _add_legend(ax, field: PlottableCurrents, metal: dict[str, TwoSidedDensity]) -> None:
     """A line for each part above the picture."""
     from matplotlib.lines import Line2D
 
@@ -89,7 +93,7 @@ def _add_legend(ax, field, metal: dict[str, TwoSidedDensity]) -> None:
               borderpad=0.2, borderaxespad=0.2)
 
 
-def _current_text(field, name: str, current: complex, phasor: bool) -> str:
+def _current_text(field: PlottableCurrents, name: str, current: complex, phasor: bool) -> str:
     per_turn = " per turn" if field.section.part(name).turns != 1 else ""
     if not phasor:
         return f"{display(abs(current), 'A')}{per_turn}"
@@ -101,7 +105,7 @@ def _three_digits(number: float) -> str:
     return f"{float(f'{number:.3g}'):g}"
 
 
-def _reference_phase(field) -> tuple[float, str]:
+def _reference_phase(field: HarmonicField) -> tuple[float, str]:
     """Phase and name of what drives the field: the coil with most ampere turns, else the applied field."""
     driven = driven_coils(field)
     if not driven:
@@ -110,6 +114,6 @@ def _reference_phase(field) -> tuple[float, str]:
     return cmath.phase(field.currents[name]), f"current of {name}"
 
 
-def driven_coils(field) -> list[str]:
+def driven_coils(field: HarmonicField) -> list[str]:
     """Names of the coils with a given current or voltage."""
     return [*field.fine.problem.currents, *field.fine.problem.voltages]

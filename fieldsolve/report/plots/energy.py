@@ -1,11 +1,16 @@
 """Where the banks' energy is over the time of a shot, stacked to 100 %."""
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from fieldsolve.report.display_units import KILO, US
 from fieldsolve.report.plots.styles import new_axes
 from fieldsolve.report.plots.time_axes import style_axes
+
+if TYPE_CHECKING:
+    from fieldsolve.shot.result.shot import Shot
 
 FADED_ALPHA = 0.5             # how much what is beyond the model is faded
 VISIBLE_SHARE = 0.005            # of the initial energy; what never exceeds it is stacked as one
@@ -13,7 +18,7 @@ GREYS = ("0.92", "0.75", "0.58", "0.85", "0.45", "0.98", "0.72", "0.65")
 HATCHES = ("", "", "", "////", "", "", "\\\\\\\\", "....")
 
 
-def plot_energy(shot, ax=None):
+def plot_energy(shot: Shot, ax=None):
     """Stores and sinks in percent of the banks' initial energy, stacked, stores on top; returns the axes.
 
     The title gives what is left to 100 %: the unexplained energy, largest over the shot.
@@ -32,7 +37,7 @@ def plot_energy(shot, ax=None):
     return ax
 
 
-def _energy_layers(shot) -> dict[str, np.ndarray]:
+def _energy_layers(shot: Shot) -> dict[str, np.ndarray]:
     """Percent of the initial energy by name, sinks first; what is small throughout is one layer."""
     shares = {name: 100 * values / shot.energy.scale for name, values in {**shot.energy.sinks, **shot.energy.stores}.items()}
     small = [name for name, share in shares.items() if np.abs(share).max() < 100 * VISIBLE_SHARE]

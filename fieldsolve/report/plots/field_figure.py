@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -19,6 +20,10 @@ from fieldsolve.report.sampling.outlines import Extent, draw_metal, edge_lines
 from fieldsolve.report.sampling.two_sided_field import visible_triangles
 from geometries.cross_section import AxialStrip
 from geometries.mesh import EDGE_NODES
+
+if TYPE_CHECKING:
+    from fieldsolve.field.harmonic.field import HarmonicField, HarmonicSweep
+    from fieldsolve.field.static.field import StaticField
 
 __all__ = ["FIGURE_SUFFIXES", "harmonic_figure", "plot_axis", "plot_current_density", "plot_field", "plot_impedance", "plot_line",
            "plot_line_compared", "plot_mesh", "plot_radius", "write_figure"]
@@ -50,7 +55,7 @@ def plot_mesh(field: PlottableField, ax=None, extent: Extent | None = None):
     return ax
 
 
-def write_figure(field, path: str | Path, title: str = "") -> None:
+def write_figure(field: StaticField | HarmonicField | HarmonicSweep, path: str | Path, title: str = "") -> None:
     """Write the figure of a field as PNG, PDF or SVG by the suffix; a file that cannot be completed is not left there.
 
     At rest: the map left, axis and mid-plane right; at a frequency or several: what `harmonic_figure` draws.
@@ -61,7 +66,7 @@ def write_figure(field, path: str | Path, title: str = "") -> None:
     write_atomically(path, lambda partial: figure.savefig(partial, dpi=160))
 
 
-def field_figure(field, title: str = ""):
+def field_figure(field: StaticField | HarmonicField | HarmonicSweep, title: str = ""):
     """What `write_figure` writes, as a matplotlib figure."""
     harmonic = hasattr(field, "fields") or (hasattr(field, "frequency") and not isinstance(field.section, AxialStrip))
     return harmonic_figure(field, title) if harmonic else static_figure(field, title)

@@ -1,6 +1,9 @@
 """The figure of a field at a frequency: the map of |B| with the current density; of a sweep its two ends, and the impedance between."""
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
 from fieldsolve.report.plots.current_density import driven_coils, plot_current_density
 from fieldsolve.report.plots.flux_map import plot_field
 from fieldsolve.report.plots.impedance import plot_impedance
@@ -11,11 +14,14 @@ from fieldsolve.report.text.facts import value_or_none
 from fieldsolve.units import display
 from geometries.cross_section import CrossSection
 
+if TYPE_CHECKING:
+    from fieldsolve.field.harmonic.field import HarmonicField, HarmonicSweep
+
 FIGURE_SIZES = {(False, False): (10.5, 6.4), (False, True): (7.5, 9.2), (True, False): (15, 10.5), (True, True): (17, 9.0)}   # sweep, flat
 SHOWN_SHARE = 0.55              # of its half height a map of flat parts shows
 
 
-def harmonic_figure(field, title: str = ""):
+def harmonic_figure(field: HarmonicField | HarmonicSweep, title: str = ""):
     """The map of a field and the current density in its metal, beside each other or of flat parts below; returns the matplotlib figure.
 
     Of a sweep this is drawn at its lowest and its highest frequency, and resistance and inductance over frequency beside it.
@@ -39,7 +45,7 @@ def _is_flat(section: CrossSection) -> bool:
     return z_max - z_min < FLAT * r_max
 
 
-def _draw_sweep(figure, sweep, fields: list, flat: bool) -> None:
+def _draw_sweep(figure, sweep: HarmonicSweep, fields: Sequence[HarmonicField], flat: bool) -> None:
     coils = [
         name for name in driven_coils(fields[0]) if value_or_none(fields[0].resistance, name) and value_or_none(fields[0].inductance, name)
     ]
@@ -52,7 +58,7 @@ def _draw_sweep(figure, sweep, fields: list, flat: bool) -> None:
         ax.set_title(f"at {display(single_field.frequency, 'Hz', 6)}: {ax.get_title()}", fontsize="small")
 
 
-def _draw_pair(figure, field, flat: bool):
+def _draw_pair(figure, field: HarmonicField, flat: bool):
     """The map, and the current density or, where no part has a section, the field along r; returns the map's axes."""
     first, second = figure.subplots(2, 1, height_ratios=(2, 1)) if flat else figure.subplots(1, 2, width_ratios=(1, 1.25))
     plot_field(field, first, _flat_extent(field.section) if flat else None)

@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,10 +12,13 @@ from fieldsolve.estimate import Estimate
 from fieldsolve.report.plots.styles import LINE_STYLES, MARKERS, stacked_axes
 from fieldsolve.units import PREFIXES
 
+if TYPE_CHECKING:
+    from fieldsolve.field.harmonic.field import HarmonicSweep
+
 VISIBLE_SHARE = 0.01          # errors smaller than this share of the axis are not drawn
 
 
-def plot_impedance(sweep, coil: str | Iterable[str], axes=None):
+def plot_impedance(sweep: HarmonicSweep, coil: str | Iterable[str], axes=None):
     """Resistance and inductance at the frequencies of a `sweep`, with their errors where these can be seen; returns the two axes.
 
     coil   name of a coil, or names of several

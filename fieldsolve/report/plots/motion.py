@@ -1,6 +1,8 @@
 """Metal that moved, drawn: sections to scale, shape over time, maps of temperature and strain, the inductance that the bank sees."""
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from fieldsolve.errors import InputError
@@ -12,17 +14,20 @@ from fieldsolve.report.sampling.outlines import draw_metal, edge_lines, zone_bor
 from fieldsolve.shot.result.kinematics import PERIMETER_ORDER
 from geometries.mesh import AIR
 
+if TYPE_CHECKING:
+    from fieldsolve.shot.result.shot import Shot
+
 MARGIN = 0.04           # of the section's extent around it
 COLUMN_WIDTH = 2.5            # inches: width of one picture of a row
 
 
-def moved_parts(shot) -> list[str]:
+def moved_parts(shot: Shot) -> list[str]:
     """Names of the parts that moved, bodies first."""
     names = [place for quantity, place in shot.history.values if quantity == "outer_radius"]
     return sorted(names, key=lambda name: name in shot.coils)
 
 
-def plot_sections(shot, times=None, axes=None):
+def plot_sections(shot: Shot, times=None, axes=None):
     """The section at three times in seconds, to one scale, with the first one's outlines in grey; returns the axes.
 
     times   by default the start, where the first body has half of its way behind it, and the end
@@ -41,7 +46,7 @@ def plot_sections(shot, times=None, axes=None):
     return axes
 
 
-def plot_shape(shot, axes=None):
+def plot_shape(shot: Shot, axes=None):
     """Radii and thicknesses in mm and largest speeds in m/s of all that moved, over time; returns the axes."""
     _require_motion(shot)
     groups = (("radius [mm]", MM, {"outer_radius": "", "inner_radius": " hole", "radius": ""}),
@@ -58,7 +63,7 @@ def plot_shape(shot, axes=None):
     return axes
 
 
-def plot_metal(shot, time: float | None = None, axes=None):
+def plot_metal(shot: Shot, time: float | None = None, axes=None):
     """Maps of temperature, of the plastic share of the heat and of plastic strain in the metal, where they are; returns the axes.
 
     time   seconds; the end by default
@@ -82,7 +87,7 @@ def plot_metal(shot, time: float | None = None, axes=None):
     return axes
 
 
-def plot_inductance(shot, ax=None):
+def plot_inductance(shot: Shot, ax=None):
     """Inductance in microhenry of the coils as the bank sees them; returns the axes."""
     ax = new_axes(6.4, 3.4) if ax is None else ax
     times, henry = shot.apparent_inductance()
@@ -93,32 +98,32 @@ def plot_inductance(shot, ax=None):
     return ax
 
 
-def has_maps(shot) -> bool:
+def has_maps(shot: Shot) -> bool:
     """Whether there is something for `plot_metal` to draw."""
     return _is_recorded(shot, "temperature") or _is_recorded(shot, "plastic_strain")
 
 
-def _is_recorded(shot, quantity: str) -> bool:
+def _is_recorded(shot: Shot, quantity: str) -> bool:
     return any(recorded == quantity for recorded, _ in shot.history.values)
 
 
-def _require_motion(shot) -> None:
+def _require_motion(shot: Shot) -> None:
     if not moved_parts(shot):
         raise InputError("no metal moved in this shot: leave motion=False away to draw how it moves")
 
 
-def _validity_note(shot, time: float) -> str:
+def _validity_note(shot: Shot, time: float) -> str:
     return ", beyond the model" if shot.validity_end is not None and time > shot.validity_end else ""
 
 
-def _three_times(shot) -> tuple[float, float, float]:
+def _three_times(shot: Shot) -> tuple[float, float, float]:
     """The start, where the first of the moved parts has half of its way behind it, and the end, seconds."""
     radius = shot.series("outer_radius", moved_parts(shot)[0])
     half = int(np.abs(radius - 0.5 * (radius[0] + radius[-1])).argmin())
     return 0.0, float(shot.times[half or len(radius) // 2]), float(shot.times[-1])
 
 
-def _part_series(shot, scale: float, suffixes: dict[str, str]) -> dict[str, np.ndarray]:
+def _part_series(shot: Shot, scale: float, suffixes: dict[str, str]) -> dict[str, np.ndarray]:
     """Series by name of part and place; of a coil the middle of its widest turn in place of its rim, no hole where there is none."""
     found = {}
     for name in moved_parts(shot):

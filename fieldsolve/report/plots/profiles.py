@@ -55,7 +55,8 @@ def plot_line(field: PlottableField, start: tuple[float, float], end: tuple[floa
     return ax
 
 
-def plot_line_compared(fields: Mapping[str, object], start: tuple[float, float], end: tuple[float, float], component: str = "B_z", ax=None):
+def plot_line_compared(fields: Mapping[str, PlottableField], start: tuple[float, float], end: tuple[float, float], component: str = "B_z",
+                       ax=None):
     """One component of B in tesla along the straight line between two points (r, z) in metres, for several fields; returns the axes.
 
     fields     each field under the label of its line, such as {"with the disc": ..., "without": ...}

@@ -2,7 +2,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -17,13 +19,16 @@ from fieldsolve.report.plots.motion import has_maps, moved_parts, plot_inductanc
 from fieldsolve.report.plots.styles import new_axes, stacked_axes
 from fieldsolve.report.plots.time_axes import draw_series, mark_peak, style_axes
 
+if TYPE_CHECKING:
+    from fieldsolve.shot.result.shot import Shot
+
 __all__ = ["plot_body", "plot_current", "plot_energy", "plot_force", "plot_inductance", "plot_metal", "plot_probes", "plot_sections",
            "plot_shape", "plot_temperature", "write_shot_figures"]
 
 SMALL_SHARE = 0.01            # an axial force below this share of the radial one is not drawn
 
 
-def plot_current(shot, measured: str | Path | None = None, coil: str | None = None, axes=None):
+def plot_current(shot: Shot, measured: str | Path | None = None, coil: str | None = None, axes=None):
     """Current of a coil in kA over the banks' voltages in kV, or where no bank drives it its own; returns the two axes.
 
     measured   file of a measured current (see `read_record`), laid over the computed one; the difference of the peaks is printed
@@ -36,7 +41,7 @@ def plot_current(shot, measured: str | Path | None = None, coil: str | None = No
     top, bottom = axes = stacked_axes(2) if axes is None else axes
     draw_series(top, shot, {"computed" if record else coil: KILO * shot.series("current", coil)})
     mark_peak(top, *shot.history.peak("current", coil), KILO, "kA")
-    if record:
+    if record is not None and difference is not None:
         top.plot(US * record.times, KILO * record.current, color="0.45", linewidth=2.4, alpha=0.6, zorder=1.5, label=record.path.name)
         top.legend(frameon=False, fontsize="small")
         text = (f"computed less measured: peak {KILO * difference.current:+.3g} kA ({100 * difference.share:+.2g} %), "
@@ -50,7 +55,7 @@ def plot_current(shot, measured: str | Path | None = None, coil: str | None = No
     return axes
 
 
-def plot_body(shot, body: str | None = None, axes=None):
+def plot_body(shot: Shot, body: str | None = None, axes=None):
     """Net current of a body in kA and the voltage round its rim in volt; returns the two axes."""
     body = body or _first_body(shot)
     top, bottom = axes = stacked_axes(2) if axes is None else axes
@@ -62,7 +67,7 @@ def plot_body(shot, body: str | None = None, axes=None):
     return axes
 
 
-def plot_probes(shot, ax=None):
+def plot_probes(shot: Shot, ax=None):
     """Largest |B| in each bore, and B_z at the centre and in the gap, in tesla; returns the axes."""
     ax = new_axes(6.4, 4) if ax is None else ax
     places = [place for quantity, place in shot.history.values if quantity == "field"]
@@ -74,7 +79,7 @@ def plot_probes(shot, ax=None):
     return ax
 
 
-def plot_force(shot, ax=None):
+def plot_force(shot: Shot, ax=None):
     """Radial force on each body in kN, and the axial one where it is not small; returns the axes."""
     ax = new_axes(6.4, 4) if ax is None else ax
     radial = {name: KILO * shot.series("radial_force", name) for name in shot.bodies}
@@ -88,7 +93,7 @@ def plot_force(shot, ax=None):
     return ax
 
 
-def plot_temperature(shot, ax=None):
+def plot_temperature(shot: Shot, ax=None):
     """Hottest cell and mean of each body and coil in kelvin; returns the axes.  Raises InputError where nothing heats."""
     places = [place for quantity, place in shot.history.values if quantity == "temperature"]
     if not places:
@@ -100,7 +105,7 @@ def plot_temperature(shot, ax=None):
     return ax
 
 
-def write_shot_figures(shot, folder: str | Path, measured: str | Path | None = None) -> list[Path]:
+def write_shot_figures(shot: Shot, folder: str | Path, measured: str | Path | None = None) -> list[Path]:
     """Write the figures as .png into a folder, which is made where it is missing; returns the paths.
 
     measured   record of the first coil's current for the figure of the current
@@ -111,12 +116,12 @@ def write_shot_figures(shot, folder: str | Path, measured: str | Path | None = N
     for name, draw in _drawings(shot, measured):
         figure = _figure_of(draw())
         path = folder / f"{name}.png"
-        write_atomically(path, lambda partial, figure=figure: figure.savefig(partial, dpi=160))
+        write_atomically(path, partial(figure.savefig, dpi=160))
         written.append(path)
     return written
 
 
-def _drawings(shot, measured) -> Iterable[tuple[str, Callable]]:
+def _drawings(shot: Shot, measured: str | Path | None) -> Iterable[tuple[str, Callable]]:
     """Names of the figures that the shot has something to show in, and the functions that draw them."""
     yield "current", lambda: plot_current(shot, measured)
     for body in shot.bodies:
@@ -151,7 +156,7 @@ def _figure_of(axes):
     return (axes if hasattr(axes, "figure") else axes[0]).figure
 
 
-def _first_body(shot) -> str:
+def _first_body(shot: Shot) -> str:
     if not shot.bodies:
         raise InputError("the shot has no conducting body")
     return shot.bodies[0]

@@ -2,18 +2,22 @@
 from __future__ import annotations
 
 from textwrap import shorten
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fieldsolve.report.display_units import US
 from fieldsolve.report.plots.styles import LINE_STYLES
 
+if TYPE_CHECKING:
+    from fieldsolve.shot.result.shot import Shot
+
 BEYOND_MODEL_STYLE = (0, (1, 3.5))  # of every line beyond the model
 LONGEST_LABEL = 72              # letters of an event at most
 RIGHT_SHARE = 0.7             # of the width; what is marked beyond stands left of its mark
 
 
-def draw_series(ax, shot, series: dict[str, np.ndarray], times: np.ndarray | None = None) -> None:
+def draw_series(ax, shot: Shot, series: dict[str, np.ndarray], times: np.ndarray | None = None) -> None:
     """A line over `times` in s (the shot's if None) for each series, with a key where there are several; broken beyond the model."""
     times = shot.times if times is None else times
     for (name, values), (style, shade) in zip(series.items(), LINE_STYLES * len(series), strict=False):
@@ -47,7 +51,7 @@ def mark_peak(ax, value: float, time: float, scale: float, unit: str) -> None:
     ax.margins(y=0.14)
 
 
-def style_axes(ax, shot, label: str, events: bool = False, zero: bool = True) -> None:
+def style_axes(ax, shot: Shot, label: str, events: bool = False, zero: bool = True) -> None:
     """Name the axes, draw the `zero` and a thin line at each event; `events` writes at them what happens."""
     if zero:
         ax.axhline(0.0, color="0.6", linewidth=0.6, zorder=0.5)

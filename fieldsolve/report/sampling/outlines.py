@@ -2,15 +2,19 @@
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fieldsolve.field.fem.element_matrices import shape_functions
-from fieldsolve.field.plottable_field import PlottableField
+from fieldsolve.field.plottable_field import PlottableCurrents, PlottableField
 from fieldsolve.report.display_units import MM
 from geometries.cross_section import AxialStrip, CrossSection
 from geometries.mesh import AIR, EDGE_NODES, Mesh
 from geometries.outlines import Outline
+
+if TYPE_CHECKING:
+    from fieldsolve.shot.result.metal_history import MetalMap
 
 ARC_SIDES = 256
 PIECES = 8              # straight pieces of a curved edge
@@ -27,7 +31,7 @@ def default_extent(section: CrossSection | AxialStrip) -> Extent:
     return 0.0, reach, section.centre - reach, section.centre + reach
 
 
-def draw_metal(ax, field: PlottableField, *, tint: str | None = None, width: float = 1.3) -> None:
+def draw_metal(ax, field: PlottableField | PlottableCurrents | MetalMap, *, tint: str | None = None, width: float = 1.3) -> None:
     """Outlines of all zones as they stand in the field's mesh, dots for filaments, thick lines for current sheets, in millimetres.
 
     tint   fills the metal

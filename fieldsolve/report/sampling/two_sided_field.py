@@ -2,12 +2,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fieldsolve.field.fem.quadrature import QuadraturePoints, sample
 from fieldsolve.field.plottable_field import PlottableCurrents, PlottableField
 from geometries.mesh import EXTERIOR, Mesh
+
+if TYPE_CHECKING:
+    from geometries.cross_section import Section
 
 NODE_WEIGHTS = np.array([[2, 0, 0], [0, 2, 0], [0, 0, 2], [1, 1, 0], [0, 1, 1], [1, 0, 1]])       # corners, middles of edges 0-1, 1-2, 0-2
 INWARD_SHARE = 1e-4           # share of the way from a place to the triangle's centroid where B is read, so that the side is certain
@@ -79,7 +83,8 @@ def visible_triangles(mesh: Mesh, box: tuple[float, float, float, float] | None 
     return np.flatnonzero(inner)
 
 
-def _sample_places(field, triangles: np.ndarray, weights: np.ndarray) -> tuple[np.ndarray, np.ndarray, QuadraturePoints, QuadraturePoints]:
+def _sample_places(field: PlottableField | PlottableCurrents, triangles: np.ndarray,
+                   weights: np.ndarray) -> tuple[np.ndarray, np.ndarray, QuadraturePoints, QuadraturePoints]:
     """Numbers of the places, where each first stands, and samplings at the places and a little inward of them."""
     mesh = field.mesh
     numbers, first = _number_places(mesh.triangles[triangles, :3], _sides(field.section, mesh)[triangles], weights)
@@ -92,7 +97,7 @@ def _shift_inward(weights: np.ndarray) -> np.ndarray:
     return (1 - INWARD_SHARE) * weights / weights[0].sum() + INWARD_SHARE / 3
 
 
-def _sides(section, mesh: Mesh) -> np.ndarray:
+def _sides(section: Section, mesh: Mesh) -> np.ndarray:
     """Number of the side each triangle is on: its region, parted at current sheets; shape (m,)."""
     side = mesh.region.astype(int)
     centroid_r = mesh.corners[:, :, 0].mean(axis=1)

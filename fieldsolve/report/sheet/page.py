@@ -27,6 +27,7 @@ from fieldsolve.units import display
 if TYPE_CHECKING:
     from fieldsolve.cases.case_file import Case
     from fieldsolve.shot.problem import CaseText
+    from fieldsolve.shot.result.shot import Shot
 
 DPI, SCREEN_DPI = 180, 90      # of what is printed, and of what is shown on a screen only
 LITERAL_TEXT = {"text.parse_math": False}                       # names are no formulas
@@ -62,7 +63,7 @@ CHECKLIST = {           # common practice, no source
 }
 
 
-def write_page(path: str | Path, shot, facts: dict[str, Any], case: CaseText, card: Card | None, channels: list[Channel]) -> None:
+def write_page(path: str | Path, shot: Shot, facts: dict[str, Any], case: CaseText, card: Card | None, channels: list[Channel]) -> None:
     """Write the page of a shot; a file that cannot be completed is not left there.
 
     facts  of the shot, as in --json;  case  name and text of its file;  card  of its rig, None where there is none;  channels  of the scope
@@ -72,7 +73,7 @@ def write_page(path: str | Path, shot, facts: dict[str, Any], case: CaseText, ca
     write_atomically(path, lambda partial: partial.write_text(text, encoding="utf-8"))
 
 
-def page_html(shot, facts: dict[str, Any], case: CaseText, card: Card | None, channels: list[Channel]) -> str:
+def page_html(shot: Shot, facts: dict[str, Any], case: CaseText, card: Card | None, channels: list[Channel]) -> str:
     """The page as HTML; every text from outside is escaped."""
     return render(
         "page.html.j2",
@@ -121,7 +122,7 @@ def render(template: str, case: CaseText | Case, **values: Any) -> str:
         style=style, foot=foot, source=case.text, **values)
 
 
-def plot_rig(shot):
+def plot_rig(shot: Shot):
     """The section at rest to scale, millimetres; returns the axes."""
     ax = new_axes(4.2, 3.4)
     for part in shot.section.parts:
@@ -139,7 +140,7 @@ def plot_rig(shot):
     return ax
 
 
-def _cautions(shot, card: Card | None) -> list[str]:
+def _cautions(shot: Shot, card: Card | None) -> list[str]:
     stopped = [f"The card: {card.verdict}."] if card and card.stopped else []
     ended = [f"The run ended early: {shot.stop_reason}."] if shot.stop_reason else []
     bursts = [describe_burst(shot, name) for name in shot.coils if shot.burst(name)]
@@ -162,7 +163,7 @@ def _error(facts: dict, key: str, unit: str) -> str:
     return "-" if error is None else display(error, unit, 2)
 
 
-def _screen_plots(shot) -> Iterable[tuple[str, Callable, dict[str, Any]]]:
+def _screen_plots(shot: Shot) -> Iterable[tuple[str, Callable, dict[str, Any]]]:
     """What is shown on a screen only: title, what draws it, its letters."""
     if moved_parts(shot):
         yield "section before, during and after", lambda: plot_sections(shot), LITERAL_TEXT

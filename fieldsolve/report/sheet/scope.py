@@ -3,12 +3,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from fieldsolve.report.plots.styles import LINE_STYLES, new_axes
 from fieldsolve.units import display
+
+if TYPE_CHECKING:
+    from fieldsolve.rig.card import Card
+    from fieldsolve.shot.result.shot import Shot
 
 COLUMNS, ROWS = 10, 8      # divisions of a screen
 LARGEST_PEAK_ROWS = 3.5            # of its upper four that a peak may fill
@@ -31,7 +35,7 @@ class Channel:
         return {"channel": self.label, "peak": self.peak, "unit": self.unit, "scale_per_division": self.scale}
 
 
-def scope_channels(shot, card) -> list[Channel]:
+def scope_channels(shot: Shot, card: Card) -> list[Channel]:
     """The time axis first, then current of the coil, voltages of the banks, signals of the card's instruments; not what stays at zero."""
     computed = [("current", name, "A") for name in shot.coils[:1]] + [("voltage", place, "V") for place in shot.bank_places]
     shown = [(f"{quantity} of {place}", abs(float(shot.history.peak(quantity, place)[0])), unit, shot.series(quantity, place))
@@ -43,7 +47,7 @@ def scope_channels(shot, card) -> list[Channel]:
             *(Channel(label, peak, unit, one_two_five(peak / LARGEST_PEAK_ROWS), trace) for label, peak, unit, trace in shown if peak > 0)]
 
 
-def plot_scope(shot, channels: list[Channel]):
+def plot_scope(shot: Shot, channels: list[Channel]):
     """The screen of the scope as it should look: traces in divisions, zero in the middle; returns the axes."""
     ax = new_axes(3.3, 1.75)
     time, *signals = channels

@@ -2,18 +2,22 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from typing import TYPE_CHECKING
 
 from fieldsolve.report.display_units import KILO, MM
 from fieldsolve.report.plots.energy import plot_energy
 from fieldsolve.report.plots.styles import new_axes
 from fieldsolve.report.plots.time_axes import draw_series, style_axes
 
+if TYPE_CHECKING:
+    from fieldsolve.shot.result.shot import Shot
+
 SIZE = (3.62, 1.78)     # inches on paper
 LETTERING = {"font.size": 9.6, "axes.labelsize": 8, "axes.titlesize": 8, "xtick.labelsize": 8, "ytick.labelsize": 8,
              "text.parse_math": False}                          # 'small' is 8 points; names are no formulas
 
 
-def small_plots(shot) -> Iterable[tuple[str, Callable]]:
+def small_plots(shot: Shot) -> Iterable[tuple[str, Callable]]:
     """Titles, and what draws each and returns its axes, as far as the shot has them."""
     coil = shot.coils[0]
     sources = {f"voltage of {place} [kV]": KILO * shot.series("voltage", place) for place in shot.bank_places or (coil,)}
@@ -41,7 +45,7 @@ def small_plots(shot) -> Iterable[tuple[str, Callable]]:
     yield "energy", lambda: plot_energy(shot, new_axes(*SIZE))
 
 
-def _shape_series(shot) -> dict:
+def _shape_series(shot: Shot) -> dict:
     """Outer radius and thicknesses in mm of the bodies whose thickness is in the history."""
     names = [name for name in shot.bodies if ("rim_thickness", name) in shot.history.values]
     found = {f"{name}, outer radius": MM * shot.series("outer_radius", name) for name in names}
@@ -49,7 +53,7 @@ def _shape_series(shot) -> dict:
                     for place in ("rim", "axis") if shot.series(f"{place}_thickness", name)[0] > 0}
 
 
-def _plot_series(shot, series: dict, unit: str, zero: bool = True):
+def _plot_series(shot: Shot, series: dict, unit: str, zero: bool = True):
     ax = new_axes(*SIZE)
     draw_series(ax, shot, series)
     style_axes(ax, shot, f"[{unit}]", zero=zero)

@@ -4,11 +4,15 @@ from __future__ import annotations
 import cmath
 import math
 from collections.abc import Callable, Iterable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from fieldsolve.errors import InputError
 from fieldsolve.estimate import ComplexEstimate, Estimate
 from fieldsolve.units import display
+
+if TYPE_CHECKING:
+    from fieldsolve.field.harmonic.field import HarmonicField
+    from fieldsolve.field.static.field import StaticField
 
 
 def facts_with_error(name: str, estimate: Estimate | ComplexEstimate | None, unit: str) -> dict[str, Any]:
@@ -37,7 +41,7 @@ def value_or_none(method: Callable[..., Any], *arguments: Any, **keywords: Any) 
         return None
 
 
-def bore_peaks(field, regions: Iterable[str]) -> tuple[dict[str, Any], dict[str, str]]:
+def bore_peaks(field: StaticField | HarmonicField, regions: Iterable[str]) -> tuple[dict[str, Any], dict[str, str]]:
     """The largest field of each region that has one, and why the others have none, in words."""
     peaks, reasons = {}, {}
     for region in regions:

@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING
 
 from fieldsolve.caution import CAUTION
 from fieldsolve.report.text.facts import (
@@ -22,11 +23,14 @@ from fieldsolve.skin import skin_depth
 from fieldsolve.units import display
 from geometries.parts import Part
 
+if TYPE_CHECKING:
+    from fieldsolve.field.harmonic.field import HarmonicField
+
 CONVENTIONS = "peak values of currents (of a coil per turn, of a body net) and fields; means over the cycle of losses and forces"
 LONGEST_TITLE = 4                # frequencies named in a title
 
 
-def harmonic_facts(fields: Iterable, driven: Iterable[str], applied_field: float = 0.0) -> dict:
+def harmonic_facts(fields: Iterable[HarmonicField], driven: Iterable[str], applied_field: float = 0.0) -> dict:
     """Results of the same section at several frequencies: floats, ints and None, with the SI unit at the end of each key.
 
     fields         solved at one frequency each; every one is an entry of `frequencies`
@@ -41,7 +45,7 @@ def harmonic_facts(fields: Iterable, driven: Iterable[str], applied_field: float
             "approximations": list(first.approximations)}
 
 
-def _frequency_facts(field, driven: set[str]) -> dict:
+def _frequency_facts(field: HarmonicField, driven: set[str]) -> dict:
     section = field.section
     bores, reasons = bore_peaks(field, section.bores)
     B_r, B_z = field.flux_density(r=[0.0], z=[0.0])
@@ -56,7 +60,7 @@ def _frequency_facts(field, driven: set[str]) -> dict:
     }
 
 
-def _coil_facts(field, part: Part, driven: bool) -> dict:
+def _coil_facts(field: HarmonicField, part: Part, driven: bool) -> dict:
     name = part.name
     field = field.with_coil_alone(name) if driven and field.currents[name] else field
     terminals = {
@@ -70,7 +74,7 @@ def _coil_facts(field, part: Part, driven: bool) -> dict:
             **_metal_facts(field, part)}
 
 
-def _body_facts(field, part: Part) -> dict:
+def _body_facts(field: HarmonicField, part: Part) -> dict:
     zones = {} if len(part.zones) < 2 else {"zones": {
         zone.name: {**facts_with_error("net_current", field.net_current(part.name, zone.name), "A"),
                     **facts_with_error("loss", field.loss(part.name, zone.name), "W"),
@@ -79,7 +83,7 @@ def _body_facts(field, part: Part) -> dict:
     return {"shape": part.shape, **facts_with_error("net_current", field.net_current(part.name), "A"), **_metal_facts(field, part), **zones}
 
 
-def _metal_facts(field, part: Part) -> dict:
+def _metal_facts(field: HarmonicField, part: Part) -> dict:
     """Loss, forces and skin depths.  J x B leaves out the force on magnetized metal, which is taken from the stress around it."""
     permeable = any(zone.material is not None and zone.material.is_magnetic for zone in part.zones)
     route = "stress" if permeable else "J x B"

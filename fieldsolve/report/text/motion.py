@@ -2,10 +2,13 @@
 from __future__ import annotations
 
 import math
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from fieldsolve.motion.hoops.former import BREAK_STRAIN, Former
 from fieldsolve.units import display
+
+if TYPE_CHECKING:
+    from fieldsolve.shot.result.shot import Shot
 
 BODY_END_UNITS = {"outer_radius": "m", "inner_radius": "m", "axis_thickness": "m", "mid_radius_thickness": "m", "rim_thickness": "m",
                   "drift": "m", "axial_speed": "m_per_s", "mean_plastic_strain": "1", "plastic_heat_share": "1",
@@ -16,7 +19,7 @@ COIL_END_UNITS = {"radius": "m", "outer_radius": "m", "hoop_strain": "1", "plast
 PEAK_UNITS = {"speed": "m_per_s", "plastic_strain": "1", "strain_rate": "per_s", "kinetic_energy": "J"}
 
 
-def moved_body_facts(shot, name: str) -> dict[str, Any]:
+def moved_body_facts(shot: Shot, name: str) -> dict[str, Any]:
     """Shape at the end, peaks of speed and strain, energies, and when the body leaves the first coil; None where it is held."""
     leaves = shot.departure(name) if shot.coils else None
     return {**_end_facts(shot, name, BODY_END_UNITS), **_peak_facts(shot, name),
@@ -24,7 +27,7 @@ def moved_body_facts(shot, name: str) -> dict[str, Any]:
             "leaves_coil_after_record": leaves and leaves.extrapolated}
 
 
-def moved_coil_facts(shot, name: str) -> dict[str, Any]:
+def moved_coil_facts(shot: Shot, name: str) -> dict[str, Any]:
     """Radius and strain at the end, peaks, energies, and the first turn's burst over the range of its metal's ductility."""
     burst, (early, late) = shot.burst(name), shot.burst_time_range(name)
     return {**_end_facts(shot, name, COIL_END_UNITS), **_peak_facts(shot, name), "burst_time_s": early, "burst_latest_time_s": late,
@@ -32,7 +35,7 @@ def moved_coil_facts(shot, name: str) -> dict[str, Any]:
                                 "mass_kg": burst.mass}}
 
 
-def inductance_facts(shot) -> dict[str, Any]:
+def inductance_facts(shot: Shot) -> dict[str, Any]:
     """Inductance of the coils as the bank sees them, first, at the peak of the current and last, where enough current flows."""
     times, henry = shot.apparent_inductance()
     peak = shot.history.peak("current", shot.coils[0])[1] if shot.coils else 0.0
@@ -40,7 +43,7 @@ def inductance_facts(shot) -> dict[str, Any]:
     return {f"inductance_seen_{when}_H": value and float(value) for when, value in zip(("first", "at_peak", "last"), values, strict=True)}
 
 
-def frames_facts(shot, rate: float) -> dict[str, Any]:
+def frames_facts(shot: Shot, rate: float) -> dict[str, Any]:
     """Times of a camera's frames, the first at the start, and the outer radius of every body that moves at each."""
     bodies = [name for name in shot.bodies if ("outer_radius", name) in shot.history.values]
     radii = {name: shot.at_frames(rate, name) for name in bodies}
@@ -76,12 +79,12 @@ def former_text(former: Former) -> str:
             f"stiffness {display(former.stiffness_and_break_strain[0], 'N')}{assumed}")
 
 
-def _end_facts(shot, name: str, units: dict[str, str]) -> dict[str, float | None]:
+def _end_facts(shot: Shot, name: str, units: dict[str, str]) -> dict[str, float | None]:
     """Last values of series."""
     return {_fact_key(f"{quantity}_end", unit): _last_value(shot, quantity, name) for quantity, unit in units.items()}
 
 
-def _peak_facts(shot, name: str) -> dict[str, float | None]:
+def _peak_facts(shot: Shot, name: str) -> dict[str, float | None]:
     """Peaks of series."""
     return {_fact_key(f"{quantity}_peak", unit): shot.history.peak(quantity, name)[0] if (quantity, name) in shot.history.values else None
             for quantity, unit in PEAK_UNITS.items()}
@@ -91,6 +94,6 @@ def _fact_key(name: str, unit: str) -> str:
     return name if unit == "1" else f"{name}_{unit}"
 
 
-def _last_value(shot, quantity: str, name: str) -> float | None:
+def _last_value(shot: Shot, quantity: str, name: str) -> float | None:
     value = float(shot.series(quantity, name)[-1]) if (quantity, name) in shot.history.values else math.nan
     return value if math.isfinite(value) else None

@@ -2,16 +2,19 @@
 from __future__ import annotations
 
 import math
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from fieldsolve.report.text.facts import value_or_none
 from fieldsolve.report.text.motion import inductance_facts, moved_body_facts, moved_coil_facts
 from fieldsolve.units import display
 
+if TYPE_CHECKING:
+    from fieldsolve.shot.result.shot import Shot
+
 INPUT_KEYS = ("accuracy", "seconds", "end_time_s", "capacitance_F", "voltage_V", "energy_J", "energy_initial_J")     # no results
 
 
-def shot_facts(shot) -> dict[str, Any]:
+def shot_facts(shot: Shot) -> dict[str, Any]:
     """Results of a shot: floats, ints, text and None, never NaN, with the SI unit at the end of each key.
 
     `coil_...` is the first coil in the circuit and `disc_...` the first body; all of them stand below `coils` and `bodies`.
@@ -45,7 +48,7 @@ def shot_facts(shot) -> dict[str, Any]:
     }
 
 
-def shot_errors(shot) -> dict[str, Any] | None:
+def shot_errors(shot: Shot) -> dict[str, Any] | None:
     """Differences of `shot_facts` from those of the refined run under the same keys; None where there was no refined run.
 
     Steps and seconds, which are no results, are left out, and so is what only one of both runs has.
@@ -64,7 +67,7 @@ def _fact_differences(facts: dict, refined: dict) -> dict[str, Any]:
     return differences
 
 
-def exceeded_ratings(shot) -> list[str]:
+def exceeded_ratings(shot: Shot) -> list[str]:
     """A sentence for each rating of a bank that the shot exceeds."""
     differences = []
     for place, bank in zip(shot.bank_places, shot.network.banks, strict=True):
@@ -76,7 +79,7 @@ def exceeded_ratings(shot) -> list[str]:
     return differences
 
 
-def _key_facts(shot, coil: str | None, body: str | None, fields: dict) -> dict[str, Any]:
+def _key_facts(shot: Shot, coil: str | None, body: str | None, fields: dict) -> dict[str, Any]:
     """Results of the first coil and of the first body."""
     coil_peak, coil_time = _peak(shot, "current", coil)
     held = body is not None
@@ -93,7 +96,7 @@ def _key_facts(shot, coil: str | None, body: str | None, fields: dict) -> dict[s
     }
 
 
-def _bank_facts(shot, place: str, bank) -> dict[str, Any]:
+def _bank_facts(shot: Shot, place: str, bank) -> dict[str, Any]:
     current, time = _peak(shot, "current", place)
     return {
         "capacitance_F": _finite_or_none(bank.capacitance),
@@ -106,7 +109,7 @@ def _bank_facts(shot, place: str, bank) -> dict[str, Any]:
     }
 
 
-def _coil_facts(shot, name: str) -> dict[str, Any]:
+def _coil_facts(shot: Shot, name: str) -> dict[str, Any]:
     return {
         **_peak_facts(shot, name, {"current": "A", "voltage": "V", "turn_voltage": "V", "neighbour_voltage": "V", "voltage_to_body": "V",
                                    "power": "W", "radial_force": "N"}),
@@ -117,7 +120,7 @@ def _coil_facts(shot, name: str) -> dict[str, Any]:
     }
 
 
-def _body_facts(shot, name: str) -> dict[str, Any]:
+def _body_facts(shot: Shot, name: str) -> dict[str, Any]:
     return {**_peak_facts(shot, name, {"current": "A", "loop_voltage": "V", "power": "W", "radial_force": "N", "axial_force": "N",
                                        "rim_pressure": "Pa"}),
             **_heat_facts(shot, name), "radial_impulse_Ns": _finite_or_none(shot.impulse(name)),
@@ -127,14 +130,14 @@ def _body_facts(shot, name: str) -> dict[str, Any]:
             **moved_body_facts(shot, name)}
 
 
-def _heat_facts(shot, name: str) -> dict[str, Any]:
+def _heat_facts(shot: Shot, name: str) -> dict[str, Any]:
     """Temperatures and molten share; None where nothing heats."""
     return {"temperature_max_K": _peak(shot, "temperature", name)[0], "temperature_mean_K": _peak(shot, "mean_temperature", name)[0],
             "molten_share": _peak(shot, "molten_share", name)[0], "boiled_share": _peak(shot, "boiled_share", name)[0],
             "action_over_that_to_solidus": _peak(shot, "action_share", name)[0]}
 
 
-def _peak_facts(shot, name: str, units: dict[str, str]) -> dict[str, Any]:
+def _peak_facts(shot: Shot, name: str, units: dict[str, str]) -> dict[str, Any]:
     """Peak and its time of each quantity of a part that the history holds."""
     differences: dict[str, Any] = {}
     for quantity, unit in units.items():
@@ -142,7 +145,7 @@ def _peak_facts(shot, name: str, units: dict[str, str]) -> dict[str, Any]:
     return differences
 
 
-def _peak(shot, quantity: str, place: str | None) -> tuple[float | None, float | None]:
+def _peak(shot: Shot, quantity: str, place: str | None) -> tuple[float | None, float | None]:
     if (quantity, place) not in shot.history.values:
         return None, None
     value, time = shot.history.peak(quantity, place)

@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
 from fieldsolve.caution import CAUTION
 from fieldsolve.estimate import Estimate
@@ -20,10 +21,13 @@ from fieldsolve.units import display
 from geometries.cross_section import CrossSection
 from geometries.parts import Part
 
+if TYPE_CHECKING:
+    from fieldsolve.field.static.field import StaticField
+
 NO_SECTION = "none (a turn without section)"
 
 
-def field_facts(field, section: CrossSection, currents: Mapping[str, float], applied_field: float = 0.0) -> dict:
+def field_facts(field: StaticField, section: CrossSection, currents: Mapping[str, float], applied_field: float = 0.0) -> dict:
     """Results of the static `field`: floats, ints and None, with the SI unit at the end of each key.
 
     What is infinite or absent (self inductance and energy of a turn without section, a bore without a coil) is None or left out.
@@ -48,7 +52,7 @@ def _has_self_inductance(part: Part) -> bool:
     return part.filament is None
 
 
-def _stored_energy(field, driven: list[Part]) -> Estimate | None:
+def _stored_energy(field: StaticField, driven: list[Part]) -> Estimate | None:
     return field.energy() if all(map(_has_self_inductance, driven)) else None
 
 
@@ -69,14 +73,14 @@ def _highest_bore(bores: dict[str, dict]) -> dict:
     return {"peak_region": region, **bores[region]}
 
 
-def _coil_facts(field, part: Part, current: float, coils: int) -> dict:
+def _coil_facts(field: StaticField, part: Part, current: float, coils: int) -> dict:
     inductance = field.inductance(part.name) if _has_self_inductance(part) else None
     force = facts_with_error("axial_force", field.axial_force(part.name), "N") if coils > 1 else {}
     return {"shape": part.shape, "turns": as_count(part.turns), "current_A": float(current),
             **facts_with_error("inductance", inductance, "H"), **force}
 
 
-def _matrix_facts(field) -> dict:
+def _matrix_facts(field: StaticField) -> dict:
     names, matrix = field.inductance_matrix()
     return {"coils": list(names), "inductance_H": [[float(entry) for entry in row] for row in matrix],
             "inductance_error_H": [[finite_or_none(entry.error) for entry in row] for row in matrix]}

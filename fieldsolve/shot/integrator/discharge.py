@@ -43,7 +43,7 @@ class Discharge:
     parts      names of the metal whose ohmic heat is summed up
     """
 
-    build: Callable[[Mesh], EddySystem]
+    build: Callable[[Mesh], EddySystem | None]
     mesh: Mesh | None
     network: Circuit
     heating: Heating | None
@@ -84,7 +84,7 @@ class Discharge:
     @property
     def steps(self) -> int:
         """Number of accepted steps."""
-        return len(self.recorder.instants) - 1
+        return len(self.recorder.entries) - 1
 
     @property
     def work(self) -> WorkCounts:

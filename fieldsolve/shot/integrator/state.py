@@ -91,7 +91,8 @@ class DischargeState:
         return self.current_scale if index >= banks else self.voltage_scale
 
 
-def initial_state(build: Callable[[Mesh], EddySystem], mesh: Mesh | None, network: Circuit, heating: Heating | None) -> DischargeState:
+def initial_state(build: Callable[[Mesh], EddySystem | None], mesh: Mesh | None, network: Circuit,
+                  heating: Heating | None) -> DischargeState:
     """Charged banks, the currents and the field at t = 0, and a first step from the circuit's own time."""
     system = None if mesh is None else build(mesh)
     states = [CONDUCTING if bank.fires_at == 0 else OPEN for bank in network.banks]

@@ -93,7 +93,7 @@ def metal_snapshot(thermal_state: Heating | None, movement: Movement | None) -> 
     flow = {name: PlasticFlow(state.heat, *_strains(state)) for name, state in states.items()
             if isinstance(state, FlowMotionState | HoopMotionState)}
     bursts = {name: state.hoop_state.bursts[name] for name, state in states.items() if isinstance(state, HoopMotionState)}
-    return MetalSnapshot(thermal_state and thermal_state.enthalpy, flow, bursts)
+    return MetalSnapshot(None if thermal_state is None else thermal_state.enthalpy, flow, bursts)
 
 
 def plastic_heat_shares(heating: Heating, movement: Movement) -> dict[tuple[str, str], float]:

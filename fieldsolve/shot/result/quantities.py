@@ -38,7 +38,7 @@ def action(shot, name: str) -> float:
 def typical_error(shot, reference) -> float:
     """Largest relative difference of the peak currents of coils and bodies from those of a refined run.
 
-    No quantity of the shot is stated to be better: one alone may agree with the refined run by chance.
+    No error bound of the shot goes below it: one quantity alone may agree with the refined run by chance.
     """
     peaks = [[run.history.peak("current", place)[0] for place in (*shot.coils, *shot.bodies)] for run in (shot, reference)]
     return max((abs(a - b) / max(abs(a), abs(b)) for a, b in zip(*peaks, strict=True) if a and b), default=0.0)

@@ -59,7 +59,7 @@ class Shot:
     stop_reason    why the motion of the metal ended it early; empty where it did not
     solver         the function that solves a refined problem
     reference      the refined run, from `refined`
-    typical_error  relative error that no quantity is stated to be below; infinite without a refined run
+    typical_error  relative error that no error bound goes below; infinite without a refined run
     case           the case file it came from, or None
     companions     what else was computed of the same case for its rig's card: "held shot" and "coil inductance" (empty, henry)
     """
@@ -249,7 +249,7 @@ class Shot:
     def field_at(self, time: float) -> ShotField:
         """The field at the stored instant nearest to `time` in seconds; with error bounds after a refined run."""
         k = kinematics.nearest_instant(self, time)
-        return field_at_instant(self, k, self.reference and field_between(self.reference, float(self.times[k])))
+        return field_at_instant(self, k, None if self.reference is None else field_between(self.reference, float(self.times[k])))
 
     def system_on(self, mesh: Mesh) -> EddySystem:
         """Matrices of the cold metal on a mesh of one of the instants."""
