@@ -67,6 +67,11 @@ class ComplexEstimate(complex):
         Bound on the length of its numerical error, in `unit`; `math.inf` where no bound is known.
     unit : str
         SI unit.
+
+    Examples
+    --------
+    >>> ComplexEstimate(3 + 4j, error=0.01, unit="A")
+    3+4j +- 0.01 A
     """
 
     error: float

@@ -58,6 +58,12 @@ class Case:
         Site, gap, bleeder, box, insulation, charger and instruments by name.
     limits : dict
         Limits of the card's checks, in place of the defaults.
+
+    Examples
+    --------
+    >>> case = read_case({"coil": {"shape": "loop", "radius": "10 mm", "current": "2 kA"}})
+    >>> case.with_values({"coil.current": "3 kA"}).currents
+    {'coil': 3000.0}
     """
 
     name: str
@@ -190,6 +196,12 @@ def read_rig(source: str | Path | Mapping[str, Mapping[str, Any]] | Case) -> Rig
     ------
     InputError, GeometryError
         As `read_case`.
+
+    Examples
+    --------
+    >>> rig = read_rig({"coil": {"shape": "ring", "radius": "20 mm", "wire_diameter": "2 mm", "material": "copper"}})
+    >>> rig.banks, rig.section.parts[0].name
+    ((), 'coil')
     """
     case = read_case(source)
     return Rig(section=case.section, banks=case.banks, leads=case.leads, former=case.former or Former(), limits=case.limits,

@@ -47,6 +47,14 @@ def solve_case(case: Case, *, accuracy: float | None = None, held: bool = False,
     ------
     InputError
         Where the case lacks what a shot needs, or gives what a shot cannot take; and what the solvers raise.
+
+    Examples
+    --------
+    >>> from fieldsolve.cases.case_file import read_case
+    >>> field = solve_case(read_case({"coil": {"shape": "ring", "radius": "20 mm", "wire_diameter": "2 mm", "material": "copper"},
+    ...                               "field": {"accuracy": 1e-2}}))
+    >>> field.inductance("coil").unit
+    'H'
     """
     if "bank" in setting_tables(case.tables):
         return solve_case_shot(case, accuracy, held, progress)
@@ -152,6 +160,17 @@ def solve_rig_shots(case: Case, accuracy: float | None = None, solve: Callable[[
     ------
     FieldError
         What the solvers raise.
+
+    Examples
+    --------
+    >>> from fieldsolve.cases.case_file import read_case
+    >>> case = read_case({"coil": {"shape": "solenoid", "turns": 4, "bore_radius": "15.6 mm", "wire_diameter": "3 mm",
+    ...                            "pitch": "3.3 mm", "material": "copper"},
+    ...                   "bank": {"capacitance": "120 uF", "voltage": "1 kV", "inductance": "300 nH"},
+    ...                   "run": {"end_time": "5 us", "motion": False, "accuracy": 3e-2}})
+    >>> shots = solve_rig_shots(case)
+    >>> shots.shot.held, shots.moving_shot
+    (True, None)
     """
     rig, solve = Rig(section=case.section), solve or solve_case_shot
     if not case.banks or not rig.coils:

@@ -15,16 +15,31 @@ SERIES_SHAPES = ("solenoid", "spiral", "winding")       # coils that a bank driv
 class Bank:
     """A charged capacitor bank behind a spark gap.
 
-    capacitance     farad
-    voltage         charge in volt; positive
-    resistance      of capacitor, gap and leads in ohm
-    inductance      of the same in henry
-    arc_voltage     constant drop of the arc in volt, against the current
-    fires_at        when its gap closes, seconds
-    rated_voltage   largest charge in volt that the maker allows; None where it is not known, as for the other ratings
-    rated_reversal  largest reversal that the maker allows, as a fraction of the charge voltage
-    rated_current   largest peak current in ampere that the maker allows
-    Raises InputError for values that cannot be.  A charge above its rating can be described; a shot refuses to fire it.
+    Parameters
+    ----------
+    capacitance : float
+        Farad.
+    voltage : float
+        Charge in volt, positive and above `arc_voltage`.
+    resistance, inductance : float
+        Of capacitor, gap and leads, ohm and henry.
+    arc_voltage : float
+        Constant drop of the arc in volt, against the current.
+    fires_at : float
+        When its gap closes, seconds.
+    rated_voltage, rated_reversal, rated_current : float, optional
+        What the maker allows: largest charge in volt, largest reversal as a fraction of the charge voltage, largest peak current in
+        ampere; None where it is not known.  A charge above its rating can be described; a shot refuses to fire it.
+
+    Raises
+    ------
+    InputError
+        For values that cannot be.
+
+    Examples
+    --------
+    >>> print(f"{Bank(capacitance=120e-6, voltage=6e3).energy:.0f} J")
+    2160 J
     """
 
     capacitance: float
@@ -69,9 +84,24 @@ def check_charge(banks: Iterable[Bank]) -> None:
 class Crowbar:
     """A switch that shorts the coil leads or the capacitor.
 
-    resistance, inductance   of the crowbar itself, ohm and henry; the inductance may be 0
-    across                   'coil' (the coil leads) or 'capacitor'
-    fires_at                 seconds, or None: at the first zero of the bank's voltage
+    Parameters
+    ----------
+    resistance, inductance : float
+        Of the crowbar itself, ohm and henry; the inductance may be 0.
+    across : str
+        'coil' (the coil leads) or 'capacitor'.
+    fires_at : float, optional
+        Seconds; None: at the first zero of the bank's voltage.
+
+    Raises
+    ------
+    InputError
+        For values that cannot be.
+
+    Examples
+    --------
+    >>> Crowbar(resistance=5e-3, fires_at=20e-6).across
+    'coil'
     """
 
     resistance: float
@@ -95,13 +125,30 @@ class Crowbar:
 class Leads:
     """Connection in series with the coils, and how it runs.
 
-    resistance, inductance  in series with the coils, ohm and henry
-    spacing        between the centres of the two conductors, metres; None where it is not known, as for the rest
-    length         of the leads in metres
-    width          of the conductors in metres, where they are plates
-    wire_diameter  of the conductors in metres, where they are wires
-    loop_area      that the leads span, m^2
-    The circuit takes resistance and inductance; only the card of the rig needs the rest.  Raises InputError for values that cannot be.
+    The circuit takes resistance and inductance; only the card of the rig needs the rest, each None where it is not known.
+
+    Parameters
+    ----------
+    resistance, inductance : float
+        In series with the coils, ohm and henry.
+    spacing : float, optional
+        Between the centres of the two conductors, metres.
+    length : float, optional
+        Of the leads, metres.
+    width, wire_diameter : float, optional
+        Of the conductors in metres, where they are plates or wires.
+    loop_area : float, optional
+        That the leads span, m^2.
+
+    Raises
+    ------
+    InputError
+        For values that cannot be.
+
+    Examples
+    --------
+    >>> Leads(resistance=0.5e-3, inductance=40e-9).inductance
+    4e-08
     """
 
     resistance: float = 0.0
@@ -121,10 +168,34 @@ class Leads:
 
 
 def plate_leads(*, length: float, width: float, gap: float, thickness: float, conductivity: float) -> Leads:
-    """Two parallel plates: L = mu_0 length gap / width, R = 2 length / (sigma width thickness).
+    """Leads of two parallel plates: L = mu_0 length gap / width, R = 2 length / (sigma width thickness).
 
-    All in metres and S/m; for width much larger than gap.  Source: F. W. Grover, Inductance Calculations (1946), chapter 5, limit of
-    wide plates (from memory).
+    Parameters
+    ----------
+    length, width, gap, thickness : float
+        Metres; the width much larger than the gap between the plates.
+    conductivity : float
+        S/m.
+
+    Returns
+    -------
+    Leads
+        Resistance and inductance.
+
+    Raises
+    ------
+    InputError
+        For a number that is not positive.
+
+    Notes
+    -----
+    Source: F. W. Grover, Inductance Calculations (1946), chapter 5, limit of wide plates (from memory).
+
+    Examples
+    --------
+    >>> leads = plate_leads(length=0.5, width=0.1, gap=2e-3, thickness=2e-3, conductivity=5.8e7)
+    >>> print(f"{1e9 * leads.inductance:.2f} nH, {1e6 * leads.resistance:.1f} uohm")
+    12.57 nH, 86.2 uohm
     """
     for name, value in (("length", length), ("width", width), ("gap", gap), ("thickness", thickness), ("conductivity", conductivity)):
         _check_positive("leads", name, value)
@@ -137,9 +208,34 @@ def plate_inductance(length: float, width: float, gap: float) -> float:
 
 
 def wire_leads(*, length: float, spacing: float, wire_diameter: float, conductivity: float) -> Leads:
-    """Two parallel round wires: L = mu_0 length / pi (ln(2 spacing / diameter) + 1/4), R = 8 length / (pi sigma diameter^2).
+    """Leads of two parallel round wires: L = mu_0 length / pi (ln(2 spacing / diameter) + 1/4), R = 8 length / (pi sigma diameter^2).
 
-    All in metres and S/m; spacing between centres.  Source: F. W. Grover, Inductance Calculations (1946), chapter 5 (from memory).
+    Parameters
+    ----------
+    length, spacing, wire_diameter : float
+        Metres; the spacing between the wires' centres.
+    conductivity : float
+        S/m.
+
+    Returns
+    -------
+    Leads
+        Resistance and inductance.
+
+    Raises
+    ------
+    InputError
+        For a number that is not positive, and for wires that overlap.
+
+    Notes
+    -----
+    Source: F. W. Grover, Inductance Calculations (1946), chapter 5 (from memory).
+
+    Examples
+    --------
+    >>> leads = wire_leads(length=0.5, spacing=20e-3, wire_diameter=5e-3, conductivity=5.8e7)
+    >>> print(f"{1e9 * leads.inductance:.0f} nH, {1e6 * leads.resistance:.0f} uohm")
+    466 nH, 878 uohm
     """
     for name, value in (("length", length), ("spacing", spacing), ("wire_diameter", wire_diameter), ("conductivity", conductivity)):
         _check_positive("leads", name, value)

@@ -126,6 +126,12 @@ def read_material(path: str | Path, *, relative_permeability: float | None = Non
     InputError
         For a file that cannot be read, an unknown key, a number without unit, source or mark or out of bounds, and where something
         is missing; the message names file, key, value and remedy.
+
+    Examples
+    --------
+    >>> from fieldsolve.materials.catalogue import DATA
+    >>> read_material(DATA / "copper.toml").conductivity > 5e7
+    True
     """
     data = custom_material_data(path)
     metal = material_from_data(data, flow_stress_law)

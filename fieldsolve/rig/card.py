@@ -114,6 +114,13 @@ def rig_card(rig: Rig, shot: Shot | ShotQuantities | None = None, moving_shot: S
     ------
     InputError
         For a limit of no check, a limit that is no number above 0 (for 'at most', 0 or more), or a shot of another rig.
+
+    Examples
+    --------
+    >>> import fieldsolve as fs
+    >>> rig = fs.read_rig({"coil": {"shape": "ring", "radius": "20 mm", "wire_diameter": "2 mm", "material": "copper"}})
+    >>> rig_card(rig).incomplete        # a coil alone: nothing is known of bank, bleeder and box
+    True
     """
     for name, limit in rig.limits.items():
         check_limit(name, limit)

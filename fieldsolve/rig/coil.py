@@ -70,6 +70,14 @@ def empty_inductance(section: CrossSection, coils: tuple[Part, ...], accuracy: f
     ------
     FieldError
         What `solve_harmonic` raises.
+
+    Examples
+    --------
+    >>> import fieldsolve as fs, geometries as geo
+    >>> coil = geo.solenoid(turns=4, bore_radius=15.6e-3, wire_diameter=3e-3, pitch=3.3e-3, material=fs.material("copper"))
+    >>> section = geo.CrossSection([coil])
+    >>> print(f"{1e9 * empty_inductance(section, section.parts):.0f} nH")
+    563 nH
     """
     from fieldsolve.field.harmonic.solve import solve_harmonic
 

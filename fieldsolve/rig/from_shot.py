@@ -99,6 +99,15 @@ def moving_shot_quantities(shot) -> MovingShotQuantities | None:
     -------
     MovingShotQuantities or None
         Up to the end of the shot; None where the turns are held.
+
+    Examples
+    --------
+    >>> import fieldsolve as fs, geometries as geo
+    >>> coil = geo.solenoid(turns=4, bore_radius=15.6e-3, wire_diameter=3e-3, pitch=3.3e-3, material=fs.material("copper"))
+    >>> bank = fs.Bank(capacitance=120e-6, voltage=1e3, inductance=300e-9)
+    >>> shot = fs.solve_shot(geo.CrossSection([coil]), bank, end_time=5e-6, motion=True, accuracy=3e-2)
+    >>> moving_shot_quantities(shot).burst is None
+    True
     """
     coils = [name for name in shot.coils if ("hoop_strain", name) in shot.history.values]
     if not coils:
@@ -126,6 +135,15 @@ def shot_quantities(shot) -> ShotQuantities:
     -------
     ShotQuantities
         In SI.
+
+    Examples
+    --------
+    >>> import fieldsolve as fs, geometries as geo
+    >>> coil = geo.solenoid(turns=4, bore_radius=15.6e-3, wire_diameter=3e-3, pitch=3.3e-3, material=fs.material("copper"))
+    >>> bank = fs.Bank(capacitance=120e-6, voltage=1e3, inductance=300e-9)
+    >>> shot = fs.solve_shot(geo.CrossSection([coil]), bank, end_time=5e-6, motion=False, accuracy=3e-2)
+    >>> shot_quantities(shot).coil_current == shot.peak("current", "coil").value
+    True
     """
     coils, values = shot.coils, shot.history.values
     turn_voltages = [_largest_magnitude(shot, "turn_voltage", name) for name in coils if ("turn_voltage", name) in values]

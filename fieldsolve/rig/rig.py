@@ -38,6 +38,12 @@ class Rig:
         taken.
     today : date
         The day of the shot.
+
+    Examples
+    --------
+    >>> import fieldsolve as fs
+    >>> fs.read_rig({"coil": {"shape": "ring", "radius": "20 mm", "wire_diameter": "2 mm", "material": "copper"}}).banks
+    ()
     """
 
     section: CrossSection

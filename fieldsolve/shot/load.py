@@ -71,6 +71,18 @@ def load_shot(path: str | Path) -> Shot:
     ------
     InputError
         Where there is no such file, it is cut short or no kept shot, a later version has written it, or its content has changed since.
+
+    Examples
+    --------
+    >>> import fieldsolve as fs, geometries as geo
+    >>> coil = geo.solenoid(turns=4, bore_radius=15.6e-3, wire_diameter=3e-3, pitch=3.3e-3, material=fs.material("copper"))
+    >>> bank = fs.Bank(capacitance=120e-6, voltage=1e3, inductance=300e-9)
+    >>> shot = fs.solve_shot(geo.CrossSection([coil]), bank, end_time=5e-6, motion=False, accuracy=3e-2)
+    >>> import tempfile, pathlib
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     shot.save(pathlib.Path(folder, "first.shot.npz"))
+    ...     load_shot(pathlib.Path(folder, "first.shot.npz")).summary() == shot.summary()
+    True
     """
     header, content, arrays = read_container(path)
     try:

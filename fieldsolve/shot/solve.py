@@ -91,6 +91,16 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | PrescribedCu
         For arguments that cannot be, and sections that cannot be meshed.
     SolveError
         Where a step fails; its `partial` is the shot up to there, marked as interrupted.
+
+    Examples
+    --------
+    >>> import fieldsolve as fs, geometries as geo
+    >>> coil = geo.solenoid(turns=4, bore_radius=15.6e-3, wire_diameter=3e-3, pitch=3.3e-3, material=fs.material("copper"))
+    >>> bank = fs.Bank(capacitance=120e-6, voltage=1e3, inductance=300e-9)
+    >>> shot = fs.solve_shot(geo.CrossSection([coil]), bank, end_time=5e-6, motion=False, accuracy=3e-2)
+    >>> peak = shot.peak("current", "coil")
+    >>> print(f"{peak.value / 1e3:.1f} kA at {1e6 * peak.time:.1f} us")
+    5.6 kA at 5.0 us
     """
     return solve_shot_problem(ShotProblem(
         section=section, bank=bank, end_time=end_time, motion=motion, heating=heating, accuracy=accuracy, circuit=circuit, leads=leads,

@@ -223,3 +223,24 @@ def test_the_speed_page_has_the_tables():
     assert len(unknowns) == 2 * len(timing_tables.SIZES)
     assert unknowns[:len(timing_tables.SIZES)] == pytest.approx(timing_tables.SIZES, rel=0.15)
     assert "| held |" in table and "| moving |" in table
+
+
+MADE_BY_FUNCTIONS = ("Part", "Zone", "Bore", "Case")    # a person calls a builder or `read_case`, and reads their attributes
+
+
+def public_objects():
+    """(name, object) of every public function and class, exceptions left out."""
+    for package in (fs, geo):
+        for name in package.__all__:
+            found = getattr(package, name)
+            is_exception = inspect.isclass(found) and issubclass(found, Exception)
+            if callable(found) and not is_exception and name not in MADE_BY_FUNCTIONS:
+                yield f"{package.__name__}.{name}", found
+
+
+@pytest.mark.parametrize(("name", "found"), list(public_objects()), ids=lambda value: value if isinstance(value, str) else "")
+def test_public_names_are_documented_in_sections(name, found):
+    text = inspect.getdoc(found)
+    takes = [parameter for parameter in inspect.signature(found).parameters if parameter != "self"]
+    wanted = ["Examples"] + (["Parameters"] if takes else []) + (["Returns"] if inspect.isfunction(found) else [])
+    assert [section for section in wanted if f"{section}\n---" not in text] == []

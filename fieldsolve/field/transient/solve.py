@@ -184,6 +184,15 @@ def solve_transient(section: CrossSection | AxialStrip, *, times: Sequence[float
         For times or waveforms that do not rise or are not numbers, and where nothing drives the field.
     SolveError
         Where the field becomes no number; its `partial` is the run up to there.
+
+    Examples
+    --------
+    >>> import fieldsolve as fs, geometries as geo
+    >>> disc = geo.disc(radius=15e-3, thickness=2e-3, material=fs.material("copper"))
+    >>> run = solve_transient(geo.CrossSection([disc]), times=[10e-6, 100e-6], applied_field=1.0, accuracy=1e-2)
+    >>> B_z = [float(run.field_at(time).flux_density(0.0, 0.0)[1]) for time in run.times]
+    >>> 0 < B_z[0] < B_z[1] < 1
+    True
     """
     waveforms = {name: waveform(name, current) for name, current in (currents or {}).items()}
     return solve_transient_problem(TransientProblem(section=section, times=tuple(increasing_times("times", times)), currents=waveforms,

@@ -79,10 +79,37 @@ def _cell_data(metal: MetalMap) -> dict[str, np.ndarray]:
 def write_vtu_series(shot: Shot, directory: str | Path, every: int = 1) -> list[Path]:
     """Write the field at stored instants of a shot as shot_0000.vtu, shot_0001.vtu, ... into a folder; returns the paths.
 
-    directory  made where it is missing; `index.txt` in it, written last, names each file's time in seconds
-    every      every how many instants one is written, from the first on; the last is always written
     Beside the field each holds the metal's temperature [K], plastic share of the heat and plastic strain by cell; air is at 293.15 K.
-    Raises InputError for an `every` that is not a positive whole number, OSError where the folder cannot be written to.
+
+    Parameters
+    ----------
+    shot : Shot
+    directory : str or Path
+        Made where it is missing; `index.txt` in it, written last, names each file's time in seconds.
+    every : int
+        Every how many instants one is written, from the first on; the last is always written.
+
+    Returns
+    -------
+    list of Path
+
+    Raises
+    ------
+    InputError
+        For an `every` that is not a positive whole number.
+    OSError
+        Where the folder cannot be written to.
+
+    Examples
+    --------
+    >>> import fieldsolve as fs, geometries as geo
+    >>> coil = geo.solenoid(turns=4, bore_radius=15.6e-3, wire_diameter=3e-3, pitch=3.3e-3, material=fs.material("copper"))
+    >>> bank = fs.Bank(capacitance=120e-6, voltage=1e3, inductance=300e-9)
+    >>> shot = fs.solve_shot(geo.CrossSection([coil]), bank, end_time=5e-6, motion=False, accuracy=3e-2)
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     [path.name for path in write_vtu_series(shot, folder, every=1000)]
+    ['shot_0000.vtu', 'shot_0001.vtu']
     """
     if not isinstance(every, int) or isinstance(every, bool) or every < 1:
         raise InputError(f"every = {every!r}: give a positive whole number: every how many instants one is written")

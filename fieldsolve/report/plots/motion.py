@@ -30,8 +30,32 @@ def moved_parts(shot: Shot) -> list[str]:
 def plot_sections(shot: Shot, times=None, axes=None):
     """The section at three times in seconds, to one scale, with the first one's outlines in grey; returns the axes.
 
-    times   by default the start, where the first body has half of its way behind it, and the end
-    Raises InputError where nothing moved.
+    Parameters
+    ----------
+    shot : Shot
+    times : sequence of three float, optional
+        Seconds; by default the start, where the first body has half of its way behind it, and the end.
+    axes : sequence of matplotlib axes, optional
+        Where to draw; new ones by default.
+
+    Returns
+    -------
+    axes
+        One for each time.
+
+    Raises
+    ------
+    InputError
+        Where nothing moved.
+
+    Examples
+    --------
+    >>> import fieldsolve as fs, geometries as geo
+    >>> coil = geo.solenoid(turns=4, bore_radius=15.6e-3, wire_diameter=3e-3, pitch=3.3e-3, material=fs.material("copper"))
+    >>> bank = fs.Bank(capacitance=120e-6, voltage=1e3, inductance=300e-9)
+    >>> shot = fs.solve_shot(geo.CrossSection([coil]), bank, end_time=5e-6, motion=True, accuracy=3e-2)
+    >>> len(plot_sections(shot))
+    3
     """
     _require_motion(shot)
     instants = [shot.metal_at(time) for time in (times or _three_times(shot))]
@@ -47,7 +71,32 @@ def plot_sections(shot: Shot, times=None, axes=None):
 
 
 def plot_shape(shot: Shot, axes=None):
-    """Radii and thicknesses in mm and largest speeds in m/s of all that moved, over time; returns the axes."""
+    """Radii and thicknesses in mm and largest speeds in m/s of all that moved, over time; returns the axes.
+
+    Parameters
+    ----------
+    shot : Shot
+    axes : sequence of matplotlib axes, optional
+        Where to draw; new ones by default.
+
+    Returns
+    -------
+    axes
+
+    Raises
+    ------
+    InputError
+        Where nothing moved.
+
+    Examples
+    --------
+    >>> import fieldsolve as fs, geometries as geo
+    >>> coil = geo.solenoid(turns=4, bore_radius=15.6e-3, wire_diameter=3e-3, pitch=3.3e-3, material=fs.material("copper"))
+    >>> bank = fs.Bank(capacitance=120e-6, voltage=1e3, inductance=300e-9)
+    >>> shot = fs.solve_shot(geo.CrossSection([coil]), bank, end_time=5e-6, motion=True, accuracy=3e-2)
+    >>> plot_shape(shot)[-1].get_ylabel()
+    'largest speed [m/s]'
+    """
     _require_motion(shot)
     groups = (("radius [mm]", MM, {"outer_radius": "", "inner_radius": " hole", "radius": ""}),
               ("thickness [mm]", MM, {"rim_thickness": " rim", "mid_radius_thickness": " mid-radius", "axis_thickness": " axis"}),
@@ -66,8 +115,32 @@ def plot_shape(shot: Shot, axes=None):
 def plot_metal(shot: Shot, time: float | None = None, axes=None):
     """Maps of temperature, of the plastic share of the heat and of plastic strain in the metal, where they are; returns the axes.
 
-    time   seconds; the end by default
-    Raises InputError where nothing heats or flows.
+    Parameters
+    ----------
+    shot : Shot
+    time : float, optional
+        Seconds; the end by default.
+    axes : sequence of matplotlib axes, optional
+        Where to draw; new ones by default.
+
+    Returns
+    -------
+    axes
+        One for each map.
+
+    Raises
+    ------
+    InputError
+        Where nothing heats or flows.
+
+    Examples
+    --------
+    >>> import fieldsolve as fs, geometries as geo
+    >>> coil = geo.solenoid(turns=4, bore_radius=15.6e-3, wire_diameter=3e-3, pitch=3.3e-3, material=fs.material("copper"))
+    >>> bank = fs.Bank(capacitance=120e-6, voltage=1e3, inductance=300e-9)
+    >>> shot = fs.solve_shot(geo.CrossSection([coil]), bank, end_time=5e-6, motion=True, accuracy=3e-2)
+    >>> len(plot_metal(shot))
+    3
     """
     instant = shot.metal_at(shot.times[-1] if time is None else time)
     maps = [(label, values, upper_limit) for quantity, label, values, upper_limit in (

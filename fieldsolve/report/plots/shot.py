@@ -31,9 +31,34 @@ SMALL_SHARE = 0.01            # an axial force below this share of the radial on
 def plot_current(shot: Shot, measured: str | Path | None = None, coil: str | None = None, axes=None):
     """Current of a coil in kA over the banks' voltages in kV, or where no bank drives it its own; returns the two axes.
 
-    measured   file of a measured current (see `read_record`), laid over the computed one; the difference of the peaks is printed
-    coil       name of the coil (the first in the circuit if None)
-    Raises InputError for a record that cannot be read or compared.
+    Parameters
+    ----------
+    shot : Shot
+    measured : str or Path, optional
+        File of a measured current, laid over the computed one; the difference of the peaks is printed.
+    coil : str, optional
+        Name of the coil, by default the first in the circuit.
+    axes : pair of matplotlib axes, optional
+        Where to draw; new ones by default.
+
+    Returns
+    -------
+    axes
+        The two axes.
+
+    Raises
+    ------
+    InputError
+        For a record that cannot be read or compared.
+
+    Examples
+    --------
+    >>> import fieldsolve as fs, geometries as geo
+    >>> coil = geo.solenoid(turns=4, bore_radius=15.6e-3, wire_diameter=3e-3, pitch=3.3e-3, material=fs.material("copper"))
+    >>> bank = fs.Bank(capacitance=120e-6, voltage=1e3, inductance=300e-9)
+    >>> shot = fs.solve_shot(geo.CrossSection([coil]), bank, end_time=5e-6, motion=False, accuracy=3e-2)
+    >>> plot_current(shot)[0].get_ylabel()
+    'current of coil [kA]'
     """
     coil = coil or shot.coils[0]
     record = None if measured is None else read_record(measured)
@@ -108,7 +133,28 @@ def plot_temperature(shot: Shot, ax=None):
 def write_shot_figures(shot: Shot, folder: str | Path, measured: str | Path | None = None) -> list[Path]:
     """Write the figures as .png into a folder, which is made where it is missing; returns the paths.
 
-    measured   record of the first coil's current for the figure of the current
+    Parameters
+    ----------
+    shot : Shot
+    folder : str or Path
+    measured : str or Path, optional
+        Record of the first coil's current for the figure of the current.
+
+    Returns
+    -------
+    list of Path
+        The figures, one a file.
+
+    Examples
+    --------
+    >>> import fieldsolve as fs, geometries as geo
+    >>> coil = geo.solenoid(turns=4, bore_radius=15.6e-3, wire_diameter=3e-3, pitch=3.3e-3, material=fs.material("copper"))
+    >>> bank = fs.Bank(capacitance=120e-6, voltage=1e3, inductance=300e-9)
+    >>> shot = fs.solve_shot(geo.CrossSection([coil]), bank, end_time=5e-6, motion=False, accuracy=3e-2)
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     "current.png" in [path.name for path in write_shot_figures(shot, folder)]
+    True
     """
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)

@@ -19,13 +19,50 @@ NAMED_MARKS = ("read", "from-memory")          # marks of sources that have a na
 
 
 def card_facts(card: Card) -> dict[str, Any]:
-    """A card as floats, booleans, text and None, never NaN; values in the unit that stands beside them, all SI but dB."""
+    """A card as floats, booleans, text and None, never NaN; values in the unit that stands beside them, all SI but dB.
+
+    Parameters
+    ----------
+    card : Card
+        From `rig_card`.
+
+    Returns
+    -------
+    dict
+        With the keys verdict, hard_stop_outside, not_assessed, cautions, checks, quantities.
+
+    Examples
+    --------
+    >>> import fieldsolve as fs
+    >>> rig = fs.read_rig({"coil": {"shape": "ring", "radius": "20 mm", "wire_diameter": "2 mm", "material": "copper"}})
+    >>> card_facts(fs.rig_card(rig))["not_assessed"]
+    True
+    """
     return {"verdict": card.verdict, "hard_stop_outside": card.stopped, "not_assessed": card.incomplete, "cautions": list(card.cautions),
             "checks": [asdict(check) for check in card.checks], "quantities": [asdict(quantity) for quantity in card.quantities]}
 
 
 def card_summary(title: str, card: Card) -> str:
-    """A card as text: cautions, hard stops with those outside first, warnings, what is not assessed, the workshop's quantities, sources."""
+    """A card as text: cautions, hard stops with those outside first, warnings, what is not assessed, the workshop's quantities, sources.
+
+    Parameters
+    ----------
+    title : str
+        The first line.
+    card : Card
+        From `rig_card`.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> import fieldsolve as fs
+    >>> rig = fs.read_rig({"coil": {"shape": "ring", "radius": "20 mm", "wire_diameter": "2 mm", "material": "copper"}})
+    >>> card_summary("bench: card", fs.rig_card(rig)).splitlines()[0]
+    'bench: card'
+    """
     hard, warnings = ([check for check in card.checks if check.hard is kind and check.verdict != NOT_ASSESSED] for kind in (True, False))
     missing = [check for check in card.checks if check.verdict == NOT_ASSESSED]
     quantities = [quantity for quantity in card.quantities if quantity.value is not None]
