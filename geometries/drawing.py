@@ -59,8 +59,8 @@ def draw(gmsh: Any, section: Section, radius: float | None, lines: Iterable[Line
     metal = {tag for surfaces in zone_surfaces.values() for tag in surfaces}
     air = [tag for tag in everything if tag not in metal]
     arc, exterior = ([], []) if radius is None else _add_exterior(gmsh, section.centre, radius, air)
-    return Drawing(gmsh, section, radius, zone_surfaces, air, exterior, arc,
-                   {part.name: next(tags) for part in sheets}, {part.name: next(tags)[0] for part in filaments})
+    return Drawing(gmsh=gmsh, section=section, radius=radius, zone_surfaces=zone_surfaces, air=air, exterior=exterior, arc=arc,
+                   sheets={part.name: next(tags) for part in sheets}, filaments={part.name: next(tags)[0] for part in filaments})
 
 
 def _grid_lines(section: Section) -> list[Line]:

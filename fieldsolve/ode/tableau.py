@@ -86,7 +86,7 @@ class Tableau:
 def _sdirk2() -> Tableau:
     gamma = 1 - 1 / math.sqrt(2)
     b = (1 - gamma, gamma)
-    return Tableau("SDIRK2", ((gamma, 0.0), b), b, (gamma, 1.0), order=2, b_embedded=(1.0, 0.0), embedded_order=1,
+    return Tableau(name="SDIRK2", A=((gamma, 0.0), b), b=b, c=(gamma, 1.0), order=2, b_embedded=(1.0, 0.0), embedded_order=1,
                    source="R. Alexander, SIAM J. Numer. Anal. 14 (1977) 1006; embedded: the first-order formula of its first stage")
 
 
@@ -94,7 +94,7 @@ def _tr_bdf2() -> Tableau:
     gamma = 2 - math.sqrt(2)
     d, w = 0.5 * gamma, math.sqrt(2) / 4
     b = (w, w, d)
-    return Tableau("TR-BDF2", ((0.0, 0.0, 0.0), (d, d, 0.0), b), b, (0.0, gamma, 1.0), order=2,
+    return Tableau(name="TR-BDF2", A=((0.0, 0.0, 0.0), (d, d, 0.0), b), b=b, c=(0.0, gamma, 1.0), order=2,
                    b_embedded=((1 - w) / 3, (3 * w + 1) / 3, d / 3), embedded_order=3,
                    source="M. E. Hosea and L. F. Shampine, Appl. Numer. Math. 20 (1996) 21")
 
@@ -105,8 +105,9 @@ def _sdirk3() -> Tableau:
     b1 = -0.25 * (6 * gamma**2 - 16 * gamma + 1)
     b2 = 1 - gamma - b1
     first = (middle - 0.5) / (middle - gamma)
-    return Tableau("SDIRK3", ((gamma, 0.0, 0.0), (middle - gamma, gamma, 0.0), (b1, b2, gamma)), (b1, b2, gamma), (gamma, middle, 1.0),
-                   order=3, b_embedded=(first, 1 - first, 0.0), embedded_order=2,
+    b = (b1, b2, gamma)
+    return Tableau(name="SDIRK3", A=((gamma, 0.0, 0.0), (middle - gamma, gamma, 0.0), b), b=b, c=(gamma, middle, 1.0), order=3,
+                   b_embedded=(first, 1 - first, 0.0), embedded_order=2,
                    source="R. Alexander, SIAM J. Numer. Anal. 14 (1977) 1006; embedded: the second-order formula of its first two stages")
 
 

@@ -111,6 +111,6 @@ def solve_circuit(bank: Bank, *, load_resistance: float, load_inductance: float,
                     end_time=end_time, observe=observe, method=method)
     state = run.run()
     history = run.recorder.history
-    return CircuitHistory(history.times, history.series("current", "load"), history.series("current_rate", "load"),
-                          history.series("voltage", "bank"),
-                          tuple((float(t), event) for t, event in state.events), run.steps, state.interrupted)
+    return CircuitHistory(times=history.times, current=history.series("current", "load"),
+                          current_rate=history.series("current_rate", "load"), voltage=history.series("voltage", "bank"),
+                          events=tuple((float(t), event) for t, event in state.events), steps=run.steps, interrupted=state.interrupted)

@@ -55,7 +55,8 @@ def two_sided_field(field: PlottableField, triangles: np.ndarray, weights: np.nd
     owner, place = np.repeat(triangles, len(weights)), np.tile(_shift_inward(weights), (len(triangles), 1))
     B = solution.flux_density_in(owner, place, shifted_inward.r.ravel(), shifted_inward.z.ravel())
     B_r, B_z = (_side_average(values.reshape(numbers.shape), numbers, len(first)) for values in B)
-    return TwoSidedField(r, z, numbers, mesh.region[triangles], r * (u + 0.5 * solution.applied_field), B_r, B_z)
+    return TwoSidedField(r=r, z=z, places=numbers, region=mesh.region[triangles], A_phi=r * (u + 0.5 * solution.applied_field),
+                         B_r=B_r, B_z=B_z)
 
 
 def two_sided_current_density(field: PlottableCurrents, triangles: np.ndarray, weights: np.ndarray = NODE_WEIGHTS) -> TwoSidedDensity:

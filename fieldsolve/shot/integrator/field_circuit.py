@@ -30,10 +30,13 @@ from fieldsolve.motion.movement import Movement
 class FieldCircuit:
     """Field and circuit with the switches and the conductivity as they stand, factored for stages of g = gamma h seconds.
 
-    system, operator  of the field; None for a circuit without field; the operator's K is the tangent of metal with curves
-    loads             (n, coils) S of the coils in the circuit, spread (coils, size) the branch each coil's current is
-    steady            (n,) load of a steady applied field on permeable metal
-    solved            (n, coils) (K + M'/g)^-1 S / g
+    stage             g in seconds
+    system, operator  of the field; None for a circuit without field; the operator's K is the tangent of metal with B-H curves
+    loads             (n, coils) S of the coils in the circuit
+    steady_load       (n,) of a steady applied field on permeable metal
+    branch_incidence  (coils, size) which unknown is the current of each coil
+    coil_response     (n, coils) (K + M'/g)^-1 S / g
+    E, A, b           of the circuit, see `fieldsolve.circuit.equations`
     """
 
     stage: float
@@ -143,12 +146,13 @@ def build_field_circuit(system: EddySystem | None, network: Circuit, switches: S
                         reuse: FieldCircuit | None = None, linearized_at: np.ndarray | None = None) -> FieldCircuit:
     """Factor field and circuit for stages of g = gamma h seconds at a time.
 
-    like   a model whose analysis is used again (and ends)
-    about  u (n,) at which metal with curves has its tangent; None: it is as vacuum
+    reuse          a model whose symbolic analysis is used again (and ends)
+    linearized_at  u (n,) at which metal with B-H curves has its tangent; None: it is as vacuum
     """
     if system is None:
-        return FieldCircuit(g, None, network, None, np.zeros((0, 0)), np.zeros(0), np.zeros((0, network.size)), np.zeros((0, 0)),
-                            *network.matrices(switches, {}, time))
+        E, A, b = network.matrices(switches, {}, time)
+        return FieldCircuit(stage=g, system=None, network=network, operator=None, loads=np.zeros((0, 0)), steady_load=np.zeros(0),
+                            branch_incidence=np.zeros((0, network.size)), coil_response=np.zeros((0, 0)), E=E, A=A, b=b)
     linear_system = system if linearized_at is None else system.tangent(linearized_at + 0.5 * network.applied_field)
     operator = factorize_bordered(linear_system, 1 / g, reuse and reuse.operator.factor)
     coils = network.coil_names
@@ -160,9 +164,9 @@ def build_field_circuit(system: EddySystem | None, network: Circuit, switches: S
             branch_incidence[coils.index(name), network.branch_current_index(k)] = 1.0
     resistance = {name: dc_resistance(system, name) for name in coils}
     coil_response = np.stack([operator.solve_coil(name) for name in coils], axis=1) / g if coils else loads
-    return FieldCircuit(
-        g, system, network, operator, loads, steady_load, branch_incidence, coil_response, *network.matrices(switches, resistance, time)
-    )
+    E, A, b = network.matrices(switches, resistance, time)
+    return FieldCircuit(stage=g, system=system, network=network, operator=operator, loads=loads, steady_load=steady_load,
+                        branch_incidence=branch_incidence, coil_response=coil_response, E=E, A=A, b=b)
 
 
 def dc_resistance(system: EddySystem, coil: str) -> float:
