@@ -11,7 +11,8 @@ from benchmarks.documents import quoted_outputs
 from benchmarks.documents.module_table import ROOT
 from benchmarks.documents.pages import QUOTING
 
-BLOCKS = [pytest.param(page, number, id=f"{page}-{number}") for page in QUOTING
+LONG = [("README.md", 0)]        # the first shot to its end: `.ci/run` asks for it beside the rest of the suite
+BLOCKS = [pytest.param(page, number, id=f"{page}-{number}", marks=[pytest.mark.slow] * ((page, number) in LONG)) for page in QUOTING
           for number, _ in enumerate(quoted_outputs.quotations((ROOT / page).read_text(encoding="utf-8")))]
 WITH_ERROR = re.compile(r"(-?[\d.]+(?:e[-+]?\d+)?) (?:(?P<prefix>[munpkMG]?)\w+ )?(?:\+- |\(error )")
 RELATIVE, SHARES = 0.03, 0.6         # of a number that stands without an error; of shares in per cent, which are printed to 0.1

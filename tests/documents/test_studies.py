@@ -43,6 +43,7 @@ def test_thin_metal_costs_what_the_page_says():
     assert thin_metal.unknowns(thin_metal.bodies()[foil]) == pytest.approx(written[foil][0], rel=0.1)
 
 
+@pytest.mark.slow
 def test_the_page_shows_order_two_and_a_balance_that_closes():
     orders = rows_of("order-in-time")
     assert [row[0] for row in orders] == list(steps.QUANTITIES)
