@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from fieldsolve.shot.result.shot import Shot
 
 SIZE = (3.62, 1.78)     # inches on paper
+MOST_ENERGIES = 6            # stores and sinks named in the small plot of the energy
 LETTERING = {"font.size": 9.6, "axes.labelsize": 8, "axes.titlesize": 8, "xtick.labelsize": 8, "ytick.labelsize": 8,
              "text.parse_math": False}                          # 'small' is 8 points; names are no formulas
 
@@ -42,7 +43,7 @@ def small_plots(shot: Shot) -> Iterable[tuple[str, Callable]]:
     heated = [place for quantity, place in shot.history.values if quantity == "temperature"]
     if heated:
         yield "hottest metal", lambda: _plot_series(shot, {place: shot.series("temperature", place) for place in heated}, "K", zero=False)
-    yield "energy", lambda: plot_energy(shot, new_axes(*SIZE))
+    yield "energy", lambda: plot_energy(shot, new_axes(*SIZE), most=MOST_ENERGIES)
 
 
 def _shape_series(shot: Shot) -> dict:
