@@ -88,6 +88,7 @@ def test_a_numpydoc_docstring_becomes_markdown():
     assert "```python\n>>> area(0.0)\n0.0\n```" in text
 
 
+@pytest.mark.slow
 def test_examples_in_docstrings_run():
     failed = attempted = 0
     for package in (geo, fs):
