@@ -56,8 +56,8 @@ def parse_quantity(value: str | float, unit: str, field: str) -> float:
     return number
 
 
-def split_uncertainty(text: str, field: str) -> tuple[str, float | None]:
-    """The quantity alone, and its standard uncertainty in SI; None where the text gives none.
+def split_uncertainty(text: str, field: str) -> tuple[str, tuple[float, float] | None]:
+    """The quantity alone; and its value and standard uncertainty in SI, None where the text gives no uncertainty.
 
     The number behind '+-' is the half-width w of a rectangular distribution, u = w / sqrt(3); with '(k=2)' behind it an expanded
     uncertainty, u = w / k.  It has a unit of the same kind, or is a percentage of the value.
@@ -71,7 +71,7 @@ def split_uncertainty(text: str, field: str) -> tuple[str, float | None]:
     Examples
     --------
     >>> split_uncertainty("120 uF +- 3 % (k=2)", "capacitance")
-    ('120 uF', 1.8e-06)
+    ('120 uF', (0.00012, 1.8e-06))
     >>> split_uncertainty("120 uF", "capacitance")
     ('120 uF', None)
     """
@@ -86,25 +86,25 @@ def split_uncertainty(text: str, field: str) -> tuple[str, float | None]:
         raise _wrong_uncertainty(text, field)
     if not value[2] and width[2] not in ("", "%"):                     # '15.6 +- 0.02 mm'
         quantity, value = f"{value[1]} {width[2]}", _NUMBER_AND_UNIT.fullmatch(f"{value[1]} {width[2]}")
-    half_width = _half_width(float(value[1]), value[2], float(width[1]), width[2])
-    if half_width is None or not math.isfinite(half_width):
+    found = _value_and_half_width(float(value[1]), value[2], float(width[1]), width[2])
+    if found is None or not all(map(math.isfinite, found)):
         raise _wrong_uncertainty(text, field)
-    return quantity.strip(), float(f"{half_width / factor:.15g}")
+    return quantity.strip(), (float(f"{found[0]:.15g}"), float(f"{found[1] / factor:.15g}"))
 
 
-def _half_width(value: float, unit: str, width: float, width_unit: str) -> float | None:
-    """Half-width in SI base units; None where the two units do not go together, or a percentage has no meaning."""
+def _value_and_half_width(value: float, unit: str, width: float, width_unit: str) -> tuple[float, float] | None:
+    """Both in SI base units; None where the two units do not go together, or a percentage has no meaning."""
     registry = _unit_registry()
     try:
         scale = registry.parse_units(unit)
-        zero, one = (registry.Quantity(number, scale).to_base_units() for number in (0.0, 1.0))
+        zero, one, quantity = (registry.Quantity(number, scale).to_base_units() for number in (0.0, 1.0, value))
         if width_unit == "%":
             relative = unit != "%" and zero.magnitude == 0.0           # of a percentage or of degrees Celsius it is ambiguous
-            return abs(value * one.magnitude) * width / 100 if relative else None
+            return (quantity.magnitude, abs(quantity.magnitude) * width / 100) if relative else None
         steps = [registry.Quantity(number, registry.parse_units(width_unit)).to_base_units() for number in (0.0, width)]
     except Exception:                    # as in `_unit_conversion`
         return None
-    return steps[1].magnitude - steps[0].magnitude if steps[1].units == one.units else None
+    return (quantity.magnitude, steps[1].magnitude - steps[0].magnitude) if steps[1].units == one.units else None
 
 
 def _wrong_uncertainty(text: str, field: str) -> InputError:

@@ -60,7 +60,7 @@ class Case:
     limits : dict
         Limits of the card's checks, in place of the defaults.
     uncertainties : dict
-        Standard uncertainties in SI by dotted key, of the values that are written with one, such as "120 uF +- 3 %".
+        (value, standard uncertainty) in SI by dotted key, of the values that are written with one, such as "120 uF +- 3 %".
 
     Examples
     --------
@@ -82,7 +82,7 @@ class Case:
     run: RunSettings
     rig_tables: Mapping[str, Any]
     limits: Mapping[str, float]
-    uncertainties: Mapping[str, float]
+    uncertainties: Mapping[str, tuple[float, float]]
 
     @property
     def tables(self) -> Tables:

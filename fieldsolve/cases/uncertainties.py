@@ -9,20 +9,22 @@ from fieldsolve.units import split_uncertainty
 EXACT_TABLES = ("field", "run", "limits", "capacitor")           # what a person decides or a maker allows
 COUNTS = ("turns", "layers", "parts", "strings")
 
+Uncertainties = dict[str, tuple[float, float]]
 
-def split_uncertainties(tables: dict[str, dict[str, Any]]) -> tuple[dict[str, dict[str, Any]], dict[str, float]]:
-    """The tables without their uncertainties, and the standard uncertainties in SI by dotted key; an entry of a list by its number.
+
+def split_uncertainties(tables: dict[str, dict[str, Any]]) -> tuple[dict[str, dict[str, Any]], Uncertainties]:
+    """The tables without their uncertainties, and (value, standard uncertainty) in SI by dotted key; an entry of a list by its number.
 
     Raises InputError, with table, key and value, where an uncertainty cannot be read or has no place.
 
     >>> split_uncertainties({"bank": {"capacitance": "120 uF +- 3 % (k=2)", "voltage": "5 kV"}})
-    ({'bank': {'capacitance': '120 uF', 'voltage': '5 kV'}}, {'bank.capacitance': 1.8e-06})
+    ({'bank': {'capacitance': '120 uF', 'voltage': '5 kV'}}, {'bank.capacitance': (0.00012, 1.8e-06)})
     """
-    found: dict[str, float] = {}
+    found: Uncertainties = {}
     return {name: _split_value((name,), table, found) for name, table in tables.items()}, found
 
 
-def _split_value(path: tuple[str, ...], value: Any, found: dict[str, float]) -> Any:
+def _split_value(path: tuple[str, ...], value: Any, found: Uncertainties) -> Any:
     """A value without uncertainties, which go into `found`."""
     if isinstance(value, dict):
         return {key: _split_value((*path, key), entry, found) for key, entry in value.items()}

@@ -7,29 +7,30 @@ import fieldsolve as fs
 from fieldsolve.cases.case_file import read_case, read_rig
 from fieldsolve.cases.uncertainties import split_uncertainties
 from fieldsolve.errors import InputError
-from fieldsolve.units import split_uncertainty
+from fieldsolve.units import parse_quantity, split_uncertainty
 
 COIL = {"shape": "solenoid", "turns": 4, "bore_radius": "15.6 mm", "wire_diameter": "3 mm", "pitch": "3.3 mm", "material": "copper"}
 CASE = {"coil": COIL, "bank": {"capacitance": "120 uF", "voltage": "4 kV", "inductance": "350 nH"}}
 
 
-@pytest.mark.parametrize(("text", "quantity", "standard"), [
-    ("120 uF +- 3 %", "120 uF", 0.03 * 120e-6 / math.sqrt(3)),             # GUM 4.3.7: rectangular
-    ("120 uF +- 3 % (k=2)", "120 uF", 0.03 * 120e-6 / 2),                  # GUM 6.2: expanded
-    ("120 uF +-3% ( k = 1 )", "120 uF", 0.03 * 120e-6),
-    ("15.6 mm +- 0.02 mm", "15.6 mm", 0.02e-3 / math.sqrt(3)),
-    ("15.6 mm ± 20 um (k=2.58)", "15.6 mm", 20e-6 / 2.58),
-    ("15.6 +- 0.02 mm", "15.6 mm", 0.02e-3 / math.sqrt(3)),
-    ("-3 mm +/- 10 %", "-3 mm", 0.3e-3 / math.sqrt(3)),
-    ("0 mm +- 0.1 mm", "0 mm", 0.1e-3 / math.sqrt(3)),
-    ("20 degC +- 2 K", "20 degC", 2 / math.sqrt(3)),
-    ("20 degC +- 2 degC", "20 degC", 2 / math.sqrt(3)),
-    ("45 % +- 3e-2", "45 %", 0.03 / math.sqrt(3)),
-    ("0.7 +- 0.1", "0.7", 0.1 / math.sqrt(3)),
+@pytest.mark.parametrize(("text", "quantity", "unit", "standard"), [
+    ("120 uF +- 3 %", "120 uF", "F", 0.03 * 120e-6 / math.sqrt(3)),             # GUM 4.3.7: rectangular
+    ("120 uF +- 3 % (k=2)", "120 uF", "F", 0.03 * 120e-6 / 2),                  # GUM 6.2: expanded
+    ("120 uF +-3% ( k = 1 )", "120 uF", "F", 0.03 * 120e-6),
+    ("15.6 mm +- 0.02 mm", "15.6 mm", "m", 0.02e-3 / math.sqrt(3)),
+    ("15.6 mm ± 20 um (k=2.58)", "15.6 mm", "m", 20e-6 / 2.58),
+    ("15.6 +- 0.02 mm", "15.6 mm", "m", 0.02e-3 / math.sqrt(3)),
+    ("-3 mm +/- 10 %", "-3 mm", "m", 0.3e-3 / math.sqrt(3)),
+    ("0 mm +- 0.1 mm", "0 mm", "m", 0.1e-3 / math.sqrt(3)),
+    ("20 degC +- 2 K", "20 degC", "K", 2 / math.sqrt(3)),
+    ("20 degC +- 2 degC", "20 degC", "K", 2 / math.sqrt(3)),
+    ("45 % +- 3e-2", "45 %", "", 0.03 / math.sqrt(3)),
+    ("0.7 +- 0.1", "0.7", "", 0.1 / math.sqrt(3)),
 ])
-def test_an_uncertainty_is_a_standard_deviation_in_si(text, quantity, standard):
-    found, uncertainty = split_uncertainty(text, "x")
+def test_an_uncertainty_is_a_standard_deviation_in_si(text, quantity, unit, standard):
+    found, (value, uncertainty) = split_uncertainty(text, "x")
     assert found == quantity
+    assert value == parse_quantity(quantity, unit, "x")
     assert uncertainty == pytest.approx(standard, rel=1e-14)
 
 
@@ -48,12 +49,14 @@ def test_a_case_holds_them_by_dotted_key_and_is_the_case_without_them():
                                                                                                "conductivity": "14 MS/m"}]]}
     case = read_case({**CASE, "bank": {**CASE["bank"], "capacitance": "120 uF +- 3 %"}, "disc": disc,
                       "site": {"temperature": "20 degC +- 1 K"}})
-    assert case.uncertainties == pytest.approx({
+    assert {key: uncertainty for key, (_, uncertainty) in case.uncertainties.items()} == pytest.approx({
         "bank.capacitance": 0.03 * 120e-6 / math.sqrt(3), "disc.radius": 0.02e-3 / math.sqrt(3), "disc.layers.0.0": 0.02e-3 / math.sqrt(3),
         "disc.layers.1.1.conductivity": 0.05 * 14e6 / 2, "site.temperature": 1 / math.sqrt(3)})
     without = read_case({**CASE, "disc": exact, "site": {"temperature": "20 degC"}})
     assert without.uncertainties == {}
     assert case.section == without.section and case.banks == without.banks
+    changed = case.with_values({key: value for key, (value, _) in case.uncertainties.items()})
+    assert changed.section == case.section and changed.banks == case.banks and changed.uncertainties == {}
     assert "+- 3 %" in case.text and read_case(case.tables).uncertainties == case.uncertainties
     assert read_rig(case).site.temperature == 293.15
 

@@ -113,7 +113,7 @@ def parse_value(field: Field, text: str) -> Value:
     for part in re.split(r"\s*[,;]\s+", text):
         quantity, uncertainty = split_uncertainty(part, field.name)
         numbers.append(parse_quantity(quantity, field.unit, field.name))
-        uncertainties.append(uncertainty)
+        uncertainties.append(uncertainty and uncertainty[1])
     known = [uncertainty for uncertainty in uncertainties if uncertainty is not None]
     return Value(text, tuple(numbers), max(known, default=None))
 
