@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from fieldsolve.cli.arguments import add_json
 
 if TYPE_CHECKING:
-    from fieldsolve.records.measured_current import Record
+    from fieldsolve.records.record import Record
     from fieldsolve.rig.rig import Rig
     from fieldsolve.shot.result.shot import Shot
 
@@ -90,9 +90,9 @@ def _show(shot: Shot, name: str, inputs: OutputInputs, quiet_difference: bool) -
 def _measured_record(path: str | None):
     if path is None:
         return None
-    from fieldsolve.records.measured_current import read_record
+    from fieldsolve.records.measured_current import read_current
 
-    return read_record(path)
+    return read_current(path)
 
 
 def _frame_rate(text: str | None) -> float | None:

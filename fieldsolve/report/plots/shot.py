@@ -10,7 +10,7 @@ import numpy as np
 
 from fieldsolve.errors import InputError
 from fieldsolve.files import write_atomically
-from fieldsolve.records.measured_current import peak_difference, read_record
+from fieldsolve.records.measured_current import peak_difference, read_current
 from fieldsolve.report.display_units import KILO, US
 from fieldsolve.report.plots.current_density import plot_current_density
 from fieldsolve.report.plots.energy import plot_energy
@@ -61,13 +61,14 @@ def plot_current(shot: Shot, measured: str | Path | None = None, coil: str | Non
     'current of coil [kA]'
     """
     coil = coil or shot.coils[0]
-    record = None if measured is None else read_record(measured)
+    record = None if measured is None else read_current(measured)
     difference = None if record is None else peak_difference(shot, record, coil)
     top, bottom = axes = stacked_axes(2) if axes is None else axes
     draw_series(top, shot, {"computed" if record else coil: KILO * shot.series("current", coil)})
     mark_peak(top, *shot.history.peak("current", coil), KILO, "kA")
     if record is not None and difference is not None:
-        top.plot(US * record.times, KILO * record.current, color="0.45", linewidth=2.4, alpha=0.6, zorder=1.5, label=record.path.name)
+        top.plot(US * record.times, KILO * record.channel("current"), color="0.45", linewidth=2.4, alpha=0.6, zorder=1.5,
+                 label=record.path.name)
         top.legend(frameon=False, fontsize="small")
         text = (f"computed less measured: peak {KILO * difference.current:+.3g} kA ({100 * difference.share:+.2g} %), "
                 f"its time {US * difference.time:+.3g} µs")

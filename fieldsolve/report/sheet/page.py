@@ -16,7 +16,7 @@ from fieldsolve.report.display_units import MM
 from fieldsolve.report.plots.flux_map import plot_field
 from fieldsolve.report.plots.motion import has_maps, moved_parts, plot_metal, plot_sections, plot_shape
 from fieldsolve.report.plots.styles import axis_line, new_axes
-from fieldsolve.report.sheet.scope import Channel, plot_scope
+from fieldsolve.report.sheet.scope import ScopeChannel, plot_scope
 from fieldsolve.report.sheet.small_plots import LETTERING, small_plots
 from fieldsolve.rig.card import CAUTIONS, Card
 from fieldsolve.rig.checks.rule import NOT_ASSESSED, OUTSIDE, Check
@@ -63,7 +63,8 @@ CHECKLIST = {           # common practice, no source
 }
 
 
-def write_page(path: str | Path, shot: Shot, facts: dict[str, Any], case: CaseText, card: Card | None, channels: list[Channel]) -> None:
+def write_page(path: str | Path, shot: Shot, facts: dict[str, Any], case: CaseText, card: Card | None,
+               channels: list[ScopeChannel]) -> None:
     """Write the page of a shot; a file that cannot be completed is not left there.
 
     facts  of the shot, as in --json;  case  name and text of its file;  card  of its rig, None where there is none;  channels  of the scope
@@ -73,7 +74,7 @@ def write_page(path: str | Path, shot: Shot, facts: dict[str, Any], case: CaseTe
     write_atomically(path, lambda partial: partial.write_text(text, encoding="utf-8"))
 
 
-def page_html(shot: Shot, facts: dict[str, Any], case: CaseText, card: Card | None, channels: list[Channel]) -> str:
+def page_html(shot: Shot, facts: dict[str, Any], case: CaseText, card: Card | None, channels: list[ScopeChannel]) -> str:
     """The page as HTML; every text from outside is escaped."""
     return render(
         "page.html.j2",

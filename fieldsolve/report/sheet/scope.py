@@ -20,7 +20,7 @@ SIGNAL_NAMES = ("rogowski", "shunt", "loop", "divider")      # in the names of t
 
 
 @dataclass(frozen=True, eq=False)
-class Channel:
+class ScopeChannel:
     """What one channel shows: predicted peak and scale a division in `unit`, and the trace where it is computed, else None."""
 
     label: str
@@ -35,7 +35,7 @@ class Channel:
         return {"channel": self.label, "peak": self.peak, "unit": self.unit, "scale_per_division": self.scale}
 
 
-def scope_channels(shot: Shot, card: Card) -> list[Channel]:
+def scope_channels(shot: Shot, card: Card) -> list[ScopeChannel]:
     """The time axis first, then current of the coil, voltages of the banks, signals of the card's instruments; not what stays at zero."""
     computed = [("current", name, "A") for name in shot.coils[:1]] + [("voltage", place, "V") for place in shot.bank_places]
     shown = [(f"{quantity} of {place}", abs(float(shot.history.peak(quantity, place)[0])), unit, shot.series(quantity, place))
@@ -43,11 +43,12 @@ def scope_channels(shot: Shot, card: Card) -> list[Channel]:
     shown += [(quantity.label, abs(float(quantity.value)), "V", None) for quantity in (card.quantities if card else ())
               if quantity.unit == "V" and quantity.value and any(signal in quantity.name for signal in SIGNAL_NAMES)]
     end = float(shot.times[-1])
-    return [Channel("time", end, "s", one_two_five(end / COLUMNS)),
-            *(Channel(label, peak, unit, one_two_five(peak / LARGEST_PEAK_ROWS), trace) for label, peak, unit, trace in shown if peak > 0)]
+    return [ScopeChannel("time", end, "s", one_two_five(end / COLUMNS)),
+            *(ScopeChannel(label, peak, unit, one_two_five(peak / LARGEST_PEAK_ROWS), trace)
+              for label, peak, unit, trace in shown if peak > 0)]
 
 
-def plot_scope(shot: Shot, channels: list[Channel]):
+def plot_scope(shot: Shot, channels: list[ScopeChannel]):
     """The screen of the scope as it should look: traces in divisions, zero in the middle; returns the axes."""
     ax = new_axes(3.3, 1.75)
     time, *signals = channels
