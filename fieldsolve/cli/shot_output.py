@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 from fieldsolve.cli.arguments import add_json
 from fieldsolve.cli.outputs import print_written
 from fieldsolve.cli.process.exit_codes import FAILED, NOT_KEPT, first_of
-from fieldsolve.cli.promises import broken_promises
 
 if TYPE_CHECKING:
     from fieldsolve.records.record import Record
@@ -54,7 +53,7 @@ def put_out(shot: Shot, name: str, options: argparse.Namespace, inputs: OutputIn
 
     prepare_page  gives the shot with what its card takes beside it, and the rig; called where a page is written
     """
-    facts = _show(shot, name, inputs, quiet_difference=bool(options.figures))
+    facts = _show(shot, name, inputs)
     left_out = DRAWN if shot.interrupted else ()               # an interrupted command ends soon
     _write_files(shot, facts, options)
     if options.figures and not left_out:
@@ -66,30 +65,28 @@ def put_out(shot: Shot, name: str, options: argparse.Namespace, inputs: OutputIn
         if options.json:                                       # once more, with the page's card and scope; a page that fails takes nothing
             _write_facts(shot, facts | report_facts, options.json)
     print_written(options, left_out)
-    return first_of([FAILED] * bool(facts["exceeded"] or shot.interrupted) + [NOT_KEPT] * bool(facts["not_kept"]))
+    return first_of([FAILED] * bool(facts["exceeded"] or shot.interrupted) + [NOT_KEPT] * bool(facts["shortfalls"]))
 
 
-def _show(shot: Shot, name: str, inputs: OutputInputs, quiet_difference: bool) -> dict[str, Any]:
+def _show(shot: Shot, name: str, inputs: OutputInputs) -> dict[str, Any]:
     """Print a shot; returns what is printed, and more, as facts."""
     from fieldsolve.report.text.motion import former_facts, former_text, frames_facts, frames_text
     from fieldsolve.report.text.shot import shot_errors, shot_facts
+    from fieldsolve.screen import wrapped_lines
+    from fieldsolve.shot.result.summary import summary_text
 
     former = None if shot.held else shot.problem.former
-    facts = {"case": name, **shot_facts(shot), "former": former_facts(former), "errors": shot_errors(shot),
-             "not_kept": broken_promises(shot)}
-    print(f"{name}: {shot.summary()}")
-    if former:
-        print(former_text(former))
-    for sentence in facts["exceeded"]:
-        print("WARNING:", sentence)
-    for sentence in facts["not_kept"]:
-        print("NOT KEPT:", sentence)
-    if shot.reference:
-        print("numerical errors:", ", ".join(f"{place} {text}" for place, text in _main_errors(shot)))
+    facts = {"case": name, **shot_facts(shot), "former": former_facts(former), "errors": shot_errors(shot)}
+    print(summary_text(shot, name))
+    lines = [former_text(former)] if former else []
+    lines += [f"WARNING: {sentence}" for sentence in facts["exceeded"]]
+    if shot.comparisons:
+        lines.append("numerical errors: " + ", ".join(f"{place} {text}" for place, text in _main_errors(shot)))
+    print(*(wrapped for line in lines for wrapped in wrapped_lines(line)), sep="\n", end="\n" if lines else "")
     if inputs.rate:
         facts["frames"] = frames_facts(shot, inputs.rate)
         print("\n".join(frames_text(facts["frames"])))
-    return facts | _peak_difference(shot, inputs.record, verbose=not quiet_difference)
+    return facts | _peak_difference(shot, inputs.record)
 
 
 def _measured_record(path: str | None):
@@ -123,17 +120,19 @@ def _main_errors(shot: Shot) -> Iterator[tuple[str, str]]:
             yield f"peak field, {place}", display(shot.peak("field", place).error, "T", 1)
 
 
-def _peak_difference(shot: Shot, record: Record | None, verbose: bool) -> dict[str, Any]:
-    """Difference of the peaks as facts."""
+def _peak_difference(shot: Shot, record: Record | None) -> dict[str, Any]:
+    """Difference of the peaks, shown and as facts."""
     if record is None:
         return {}
     from fieldsolve.records.measured_current import peak_difference
+    from fieldsolve.screen import wrapped_lines
 
     difference = peak_difference(shot, record, shot.coils[0])
-    if verbose:
-        print(difference)
+    print("\n".join(wrapped_lines(str(difference))))
     return {"measured": {"file": record.path.name, "peak_A": difference.measured[0], "peak_time_s": difference.measured[1],
-                         "computed_less_measured_A": difference.current, "computed_less_measured_s": difference.time}}
+                         "peak_uncertainty_A": difference.uncertainty[0], "peak_time_uncertainty_s": difference.uncertainty[1],
+                         "computed_less_measured_A": difference.current, "computed_less_measured_s": difference.time,
+                         "rms_residual_A": difference.residual, "baseline_A": difference.baseline}}
 
 
 def _write_files(shot: Shot, facts: dict, options: argparse.Namespace) -> None:

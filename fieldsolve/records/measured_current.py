@@ -1,4 +1,4 @@
-"""A measured current beside the computed one: reading the record, and the difference of the peaks."""
+"""A measured current beside the computed one: baseline and peak of the record, the differences, and what is left between the curves."""
 from __future__ import annotations
 
 import math
@@ -8,12 +8,14 @@ from pathlib import Path
 import numpy as np
 
 from fieldsolve.errors import InputError
+from fieldsolve.records.peak_fit import PeakFit, fit_peak
 from fieldsolve.records.reading.read import read_record
 from fieldsolve.records.record import Channel, Record
 from fieldsolve.shot.history import History
 from fieldsolve.units import display
 
 FEWEST_INSTANTS = 3              # instants of a record that can hold a peak
+FEWEST_BEFORE = 10               # samples before the firing that make a baseline
 
 
 @dataclass(frozen=True)
@@ -22,10 +24,18 @@ class PeakDifference:
 
     current, time            ampere and seconds
     computed, measured       (ampere, seconds) of each peak
+    uncertainty              standard uncertainty of the measured peak from the scatter of its samples, (ampere, seconds)
+    baseline                 ampere that the record holds before the firing, which is taken off; None where it holds too little of it
+    residual                 root of the mean square of computed less measured in the time that both cover, ampere
+    span                     (start, end) of that time, seconds
     """
 
     computed: tuple[float, float]
     measured: tuple[float, float]
+    uncertainty: tuple[float, float] = (0.0, 0.0)
+    baseline: float | None = None
+    residual: float = 0.0
+    span: tuple[float, float] = (0.0, 0.0)
 
     @property
     def current(self) -> float:
@@ -42,11 +52,20 @@ class PeakDifference:
         """The difference of the peaks relative to the measured one; infinite where that is zero."""
         return self.current / abs(self.measured[0]) if self.measured[0] else math.inf
 
+    @property
+    def residual_share(self) -> float:
+        """The residual relative to the measured peak; infinite where that is zero."""
+        return self.residual / abs(self.measured[0]) if self.measured[0] else math.inf
+
     def __str__(self) -> str:
         peaks = ", ".join(f"{name} {display(value, 'A', 4)} at {display(time, 's', 4)}"
                           for name, (value, time) in (("computed", self.computed), ("measured", self.measured)))
-        return (f"peak current: {peaks}; computed less measured {self._signed(self.current, 'A')} ({100 * self.share:+.2g} %), "
-                f"{self._signed(self.time, 's')}")
+        scatter = f" (standard uncertainty {display(self.uncertainty[0], 'A', 2)}, {display(self.uncertainty[1], 's', 2)})" \
+            if any(self.uncertainty) else ""
+        baseline = "not known, no samples before the firing" if self.baseline is None else f"{display(self.baseline, 'A', 2)}, taken off"
+        return (f"peak current: {peaks}{scatter}; computed less measured {self._signed(self.current, 'A')} ({100 * self.share:+.2g} %), "
+                f"{self._signed(self.time, 's')}; rms residual {display(self.residual, 'A', 2)} ({100 * self.residual_share:.2g} % of the "
+                f"peak) from {display(self.span[0], 's')} to {display(self.span[1], 's')}; baseline {baseline}")
 
     @staticmethod
     def _signed(value: float, unit: str) -> str:
@@ -59,18 +78,32 @@ def read_current(path: str | Path) -> Record:
 
 
 def peak_difference(shot, record: Record, coil: str) -> PeakDifference:
-    """Difference of the peaks of a coil's computed current and of a record; InputError where the two share no time."""
-    start, end = max(shot.times[0], record.times[0]), min(shot.times[-1], record.times[-1])
-    peaks = [_peak_between(times, current, start, end)
-             for times, current in ((shot.times, shot.series("current", coil)), record.samples("current"))]
-    if None in peaks:
+    """Difference of the peaks of a coil's computed current and of a record; InputError where the two share no time.
+
+    The record's peak is that of a polynomial fitted round it, not its highest noisy sample.
+    """
+    all_times, all_values = record.samples("current")
+    baseline = measured_baseline(all_times, all_values)
+    times, values = _within(all_times, all_values - (baseline or 0.0), shot.times)
+    computed_times, computed = _within(shot.times, shot.series("current", coil), record.times)
+    if min(len(times), len(computed)) < FEWEST_INSTANTS:
         raise InputError(f"{record.path.name}: runs from {display(record.times[0], 's')} to {display(record.times[-1], 's')}, the shot "
                          f"from 0 to {display(shot.times[-1], 's')}: too little in common; is its time in seconds, from the firing?")
-    return PeakDifference(*peaks)
+    peak: PeakFit = fit_peak(times, values)
+    difference = np.interp(times, shot.times, shot.series("current", coil)) - values
+    return PeakDifference(
+        computed=History(computed_times, {("current", coil): computed}).peak("current", coil), measured=(peak.value, peak.time),
+        uncertainty=(peak.value_uncertainty, peak.time_uncertainty), baseline=baseline,
+        residual=float(np.sqrt((difference**2).mean())), span=(float(times[0]), float(times[-1])))
 
 
-def _peak_between(times: np.ndarray, current: np.ndarray, start: float, end: float) -> tuple[float, float] | None:
-    common = (times >= start) & (times <= end)
-    if common.sum() < FEWEST_INSTANTS:
-        return None
-    return History(times[common], {("current", "coil"): current[common]}).peak("current", "coil")
+def measured_baseline(times: np.ndarray, values: np.ndarray) -> float | None:
+    """Mean of a record before the firing at time 0; None where it holds too few samples of it."""
+    before = values[times < 0]
+    return float(before.mean()) if len(before) >= FEWEST_BEFORE else None
+
+
+def _within(times: np.ndarray, values: np.ndarray, other: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The part of a series in the time that another covers."""
+    common = (times >= other[0]) & (times <= other[-1])
+    return times[common], values[common]

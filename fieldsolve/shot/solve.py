@@ -28,6 +28,7 @@ from fieldsolve.shot.observables.probes import Probes, locate_rims
 from fieldsolve.shot.problem import ShotProblem
 from fieldsolve.shot.result.energy_balance import EnergyBalance, build_balance
 from fieldsolve.shot.result.metal_history import MetalHistory, metal_snapshot, plastic_heat_shares
+from fieldsolve.shot.result.shape_series import with_shape_series
 from fieldsolve.shot.result.shot import Shot
 from geometries.cross_section import CrossSection
 from geometries.errors import SolveError
@@ -182,6 +183,7 @@ class _ShotSetup:
         """Series and energy balance of what is recorded."""
         history = recorder.history
         history = with_induced_voltages(self.network, history) if self.movement and not self.network.banks else history
+        history = with_shape_series(history, self.section, recorder.instants) if self.movement else history
         moving = tuple(body.name for body in self.movement.bodies) if self.movement else ()
         return history, build_balance(self.network, history, self.parts, moving)
 

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fieldsolve.errors import InputError
-from fieldsolve.records.measured_current import peak_difference, read_current
+from fieldsolve.records.measured_current import PeakDifference, peak_difference, read_current
+from fieldsolve.records.record import Record
 from fieldsolve.report.display_units import KILO, US
 from fieldsolve.report.files.drawing import write_drawing
 from fieldsolve.report.plots.current_density import plot_current_density
@@ -34,7 +35,7 @@ def plot_current(shot: Shot, measured: str | Path | None = None, coil: str | Non
     ----------
     shot : Shot
     measured : str or Path, optional
-        File of a measured current, laid over the computed one; the difference of the peaks is printed.
+        File of a measured current, laid over the computed one; the difference of the peaks stands above.
     coil : str, optional
         Name of the coil, by default the first in the circuit.
     axes : pair of matplotlib axes, optional
@@ -66,18 +67,25 @@ def plot_current(shot: Shot, measured: str | Path | None = None, coil: str | Non
     draw_series(top, shot, {"computed" if record else coil: KILO * shot.series("current", coil)})
     mark_peak(top, *shot.history.peak("current", coil), KILO, "kA")
     if record is not None and difference is not None:
-        top.plot(US * record.times, KILO * record.channel("current"), color="0.45", linewidth=2.4, alpha=0.6, zorder=1.5,
-                 label=record.path.name)
-        top.legend(frameon=False, fontsize="small")
-        text = (f"computed less measured: peak {KILO * difference.current:+.3g} kA ({100 * difference.share:+.2g} %), "
-                f"its time {US * difference.time:+.3g} µs")
-        top.set_title(text.replace("-", "−"), fontsize="small")
-        print(difference)
+        _lay_over(top, record, difference)
     sources = shot.bank_places or (coil,)
     draw_series(bottom, shot, {place: KILO * shot.series("voltage", place) for place in sources})
     style_axes(top, shot, f"current of {coil} [kA]")
     style_axes(bottom, shot, "bank voltage [kV]" if shot.bank_places else f"voltage of {coil} [kV]", events=True)
     return axes
+
+
+def _lay_over(ax, record: Record, difference: PeakDifference) -> None:
+    """A measured current without its baseline, its fitted peak, and what the computed one differs by."""
+    times, values = record.samples("current")
+    ax.plot(US * times, KILO * (values - (difference.baseline or 0.0)), color="0.45", linewidth=2.4, alpha=0.6, zorder=1.5,
+            label=record.path.name)
+    value, time = difference.measured
+    ax.plot(US * time, KILO * value, "s", color="black", markerfacecolor="white", markersize=5, zorder=3, label="its fitted peak")
+    ax.legend(frameon=False, fontsize="small")
+    text = (f"computed less measured: peak {KILO * difference.current:+.3g} kA ({100 * difference.share:+.2g} %), "
+            f"its time {US * difference.time:+.3g} µs, rms {100 * difference.residual_share:.2g} % of the peak")
+    ax.set_title(text.replace("-", "−"), fontsize="small")
 
 
 def plot_body(shot: Shot, body: str | None = None, axes=None):

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from fieldsolve.report.text.facts import value_or_none
 from fieldsolve.report.text.motion import inductance_facts, moved_body_facts, moved_coil_facts
+from fieldsolve.shot.result.estimates import THICKNESS_PLACES
 from fieldsolve.units import display
 
 if TYPE_CHECKING:
@@ -88,11 +89,12 @@ def _key_facts(shot: Shot, coil: str | None, body: str | None, fields: dict) -> 
         "loop_voltage_peak_V": _peak(shot, "loop_voltage", body)[0], "disc_power_peak_W": _peak(shot, "power", body)[0],
         "field_peak_T": max((facts["peak_T"] for place, facts in fields.items() if place.split(" of ")[0] == "bore"), default=None),
         "radius_ratio": _finite_or_none(shot.radius_ratio(body)) if held else None,
-        "rim_thickness_ratio": _finite_or_none(shot.thickness_ratio(body, at="rim")) if held else None,
+        "rim_thickness_ratio": value_or_none(shot.thickness_ratio, body, at="rim") if held else None,
         "temperature_max_K": _peak(shot, "temperature", body)[0],
         "coil_burst_time_s": shot.burst_time(coil) if coil else None,
         "integral_I2dt_A2s": _finite_or_none(shot.action(coil)) if coil else None,
         "radial_impulse_Ns": _finite_or_none(shot.impulse(body)) if held else None,
+        "axial_impulse_Ns": _finite_or_none(shot.impulse(body, "axial")) if held else None,
     }
 
 
@@ -124,9 +126,10 @@ def _body_facts(shot: Shot, name: str) -> dict[str, Any]:
     return {**_peak_facts(shot, name, {"current": "A", "loop_voltage": "V", "power": "W", "radial_force": "N", "axial_force": "N",
                                        "rim_pressure": "Pa"}),
             **_heat_facts(shot, name), "radial_impulse_Ns": _finite_or_none(shot.impulse(name)),
+            "axial_impulse_Ns": _finite_or_none(shot.impulse(name, "axial")),
             "power_over_current_V": _finite_or_none(shot.power_over_current(name)),
             "radius_ratio": _finite_or_none(shot.radius_ratio(name)),
-            **{f"thickness_ratio_{at}": value_or_none(shot.thickness_ratio, name, at=at) for at in ("axis", "mid-radius", "rim")},
+            **{f"thickness_ratio_{at}": value_or_none(shot.thickness_ratio, name, at=at) for at in THICKNESS_PLACES},
             **moved_body_facts(shot, name)}
 
 

@@ -11,7 +11,8 @@ from fieldsolve.estimate import Estimate
 from fieldsolve.shot.result import quantities
 from geometries.errors import InputError
 
-THICKNESS_PLACES = ("axis", "mid-radius", "rim")
+THICKNESS_PLACES = ("axis", "mid-radius", "rim", "waist")
+DIRECTIONS = ("radial", "axial")
 
 
 def estimate(shot, evaluate: Callable[..., float], unit: str = "", time: float | None = None) -> Estimate:
@@ -53,14 +54,29 @@ def radius_ratio(shot, name: str) -> Estimate:
 
 def thickness_ratio(shot, name: str, at: str) -> Estimate:
     """Final over initial thickness of a body at one of THICKNESS_PLACES; 1 while metal is held."""
-    if at not in THICKNESS_PLACES:
-        raise InputError(f"at = {at!r}: choose 'axis', 'mid-radius' or 'rim'")
+    _check_place(shot, name, at)
     quantity = f"{at.replace('-', '_')}_thickness"
     if (quantity, name) not in shot.history.values:
         return radius_ratio(shot, name)
     if not shot.series(quantity, name)[0] > 0:
         raise InputError(f"thickness at {at} of {name}: no metal was there at the start; take at='rim'")
     return estimate(shot, lambda run: quantities.final_ratio(run, quantity, name))
+
+
+def _check_place(shot, name: str, at: str) -> None:
+    """Refuse a place at which a body has no thickness: InputError.  A tube that moved has one at its waist, and no other body has."""
+    if at not in THICKNESS_PLACES:
+        raise InputError(f"at = {at!r}: choose 'axis', 'mid-radius' or 'rim', of a tube 'waist'")
+    is_tube = ("waist_thickness", name) in shot.history.values
+    if ("outer_radius", name) in shot.history.values and is_tube != (at == "waist"):
+        remedy = "a tube has neither axis nor rim: take at='waist'" if is_tube else "only a tube has a waist: take at='rim'"
+        raise InputError(f"thickness at {at} of {name}: {remedy}")
+
+
+def check_direction(direction: str) -> None:
+    """Refuse a direction that no force has: InputError."""
+    if direction not in DIRECTIONS:
+        raise InputError(f"direction = {direction!r}: choose 'radial' or 'axial'")
 
 
 def first_bank(shot) -> str:

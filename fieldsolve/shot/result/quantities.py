@@ -24,9 +24,9 @@ def power_over_current(shot, body: str) -> float:
     return float(np.interp(time, shot.times, shot.series("power", body))) / abs(peak) if peak else 0.0
 
 
-def impulse(shot, name: str) -> float:
-    """Integral of the radial force on a part, N s."""
-    return float(running_spline_integral(shot.times, shot.series("radial_force", name))[-1])
+def impulse(shot, name: str, direction: str = "radial") -> float:
+    """Integral of the radial or the axial force on a part, N s."""
+    return float(running_spline_integral(shot.times, shot.series(f"{direction}_force", name))[-1])
 
 
 def action(shot, name: str) -> float:

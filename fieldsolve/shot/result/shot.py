@@ -160,7 +160,10 @@ class Shot:
         return estimates.radius_ratio(self, name)
 
     def thickness_ratio(self, name: str, at: str = "rim") -> Estimate:
-        """Final over initial thickness of a body at 'axis', 'mid-radius' or 'rim' (mean over the outer tenth); 1 while metal is held."""
+        """Final over initial thickness of a body at 'axis', 'mid-radius' or 'rim' (mean over the outer tenth), of a tube at its 'waist'.
+
+        1 while metal is held.
+        """
         return estimates.thickness_ratio(self, name, at)
 
     @property
@@ -181,9 +184,10 @@ class Shot:
         """Heat power of a body over its net current at that current's peak, in volt: a mean over the body, less than round the rim."""
         return estimates.estimate(self, lambda shot: quantities.power_over_current(shot, body), "V", self.history.peak("current", body)[1])
 
-    def impulse(self, name: str) -> Estimate:
-        """Integral of the radial force on a part over the shot in N s, inward negative."""
-        return estimates.estimate(self, lambda shot: quantities.impulse(shot, name), "N s")
+    def impulse(self, name: str, direction: str = "radial") -> Estimate:
+        """Integral of the 'radial' (inward negative) or 'axial' (down negative) force on a part over the shot in N s."""
+        estimates.check_direction(direction)
+        return estimates.estimate(self, lambda shot: quantities.impulse(shot, name, direction), "N s")
 
     def action(self, name: str) -> Estimate:
         """Integral of the square of a coil's current over the shot in A^2 s."""

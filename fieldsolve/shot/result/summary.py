@@ -2,10 +2,11 @@
 from __future__ import annotations
 
 from html import escape
-from textwrap import wrap
 
 from fieldsolve.caution import CAUTION
 from fieldsolve.field.system.coefficients import is_magnetic
+from fieldsolve.screen import labelled_lines, wrapped_lines
+from fieldsolve.shot.result.summary_rows import body_rows, coil_rows, peak_text
 from geometries.parts import Part
 
 HELD = "metal held still (overstates current, field and force)"
@@ -14,27 +15,20 @@ RIGID = "a coil held still squeezes harder than one that gives way"
 EDGES = "peak fields of bores without the surfaces of magnetic bodies, at whose edges B has no bound"
 SATURATES = "magnetization without hysteresis"
 LIMITS = "Limits: {}, axisymmetric, constant arc voltage, no heat conduction, no vapour."
-WIDTH = 130             # of a line of the text
 MIN_ENERGY_SHARE = 1e-3             # of the banks' energy: less is left out
-MIN_PLASTIC_SHARE = 0.01        # of a cell's heat: a smaller plastic share is left out
-MIN_DRIFT = 5e-3            # of the rim's thickness: less motion along z is left out, a symmetric rig's mesh makes as much
-SHAPE_LABELS = {
-    "outer_radius": "radius",
-    "inner_radius": "hole",
-    "rim_thickness": "thickness at rim",
-    "mid_radius_thickness": "at mid-radius",
-    "axis_thickness": "at axis",
-}
-MIN_MASS_SHARE = 5e-4            # of a part's mass: less molten or boiled metal is left out
+MOST_CROSSINGS = 10     # zero crossings of currents that are listed
+CROSSING_WORDS = ("reverses", "flows from its positive side")
+MIN_LIVE_VOLTAGE = 0.5  # volt left on a bank: less is none
 
 
-def summary_text(shot) -> str:
-    """Text of about twenty lines: bank, coil, body, field, events, where the energy went, what is left, limits and caution."""
-    rows = summary_rows(shot)
-    width = max(len(label) for label, _ in rows) + 2
-    lines = [line for label, text in rows
-             for line in wrap(text, WIDTH, initial_indent=f"  {label:<{width}}", subsequent_indent=" " * (width + 2))]
-    return "\n".join([summary_title(shot), *lines, describe_limits(shot), CAUTION])
+def summary_text(shot, name: str = "") -> str:
+    """Text of about thirty lines of at most a hundred letters: what happened first, warnings, limits and caution last.
+
+    name  of the case, before the first line
+    """
+    title = f"{name}: {summary_title(shot)}" if name else summary_title(shot)
+    return "\n".join([*wrapped_lines(title), *labelled_lines(summary_rows(shot)), *wrapped_lines(describe_limits(shot)),
+                      *wrapped_lines(CAUTION)])
 
 
 def summary_html(shot) -> str:
@@ -76,33 +70,26 @@ def _has_bh_curve(part: Part) -> bool:
 
 
 def summary_rows(shot) -> list[tuple[str, str]]:
-    """(label, text) line by line."""
-    rows = []
-    for place, bank in zip(shot.bank_places, shot.network.banks, strict=True):
-        rows.append((place, f"{1e6 * bank.capacitance:.4g} uF at {1e-3 * bank.voltage:.4g} kV, {1e-3 * bank.energy:.4g} kJ; "
-                     + _peak_text(shot, place, [("current", "current", 1e-3, "kA")])
-                     + f", reversal {100 * shot.reversal_of(place):.3g} %"))
-    for name in shot.coils:
-        rows.append((name, _peak_text(shot, name, [("current", "current", 1e-3, "kA")]) + _heat_text(shot, name)))
-        rows += _stretch_rows(shot, name)
-        rows.append(("  insulation", _peak_text(shot, name, [("turn_voltage", "round a turn", 1.0, "V"),
-                                                             ("neighbour_voltage", "between neighbours", 1.0, "V"),
-                                                             ("voltage_to_body", "coil to grounded body", 1e-3, "kV")])))
-    for name in shot.bodies:
-        rows.append((name, _peak_text(shot, name, [("current", "net current", 1e-3, "kA"), ("power", "power", 1e-6, "MW")])))
-        rows.append(("  voltage", _peak_text(shot, name, [("loop_voltage", "round the rim", 1.0, "V")])
-                     + f", power / net current at its peak {shot.power_over_current(name):.4g} V"))
-        rows.append(("  force", _peak_text(shot, name, [("radial_force", "radial", 1e-3, "kN"),
-                                                        ("rim_pressure", "B^2/2mu0 at the rim", 1e-6, "MPa")])
-                     + f", impulse {shot.impulse(name):.3g} N s"))
-        if ("temperature", name) in shot.history.values:
-            rows.append(("  heat", _heat_text(shot, name).removeprefix(", ")))
-        rows += _shape_rows(shot, name)
+    """(label, text) line by line: bodies and coils first, then fields, banks, events and energies, warnings last."""
+    rows = [row for name in shot.bodies for row in body_rows(shot, name)] + [row for name in shot.coils for row in coil_rows(shot, name)]
     fields = [place for quantity, place in shot.history.values if quantity == "field"]
-    rows.append(("peak field", ", ".join(_peak_text(shot, place, [("field", place, 1.0, "T")]) for place in fields)))
-    rows += [(f"at {1e6 * time:.2f} us", event) for time, event in shot.events]
-    rows += [("BURST", describe_burst(shot, name)) for name in shot.coils if shot.burst(name)]
-    return [*rows, *_energy_rows(shot)]
+    rows.append(("peak field", ", ".join(peak_text(shot, place, [("field", place, 1.0, "T")]) for place in fields)))
+    rows += [_bank_row(shot, place, bank) for place, bank in zip(shot.bank_places, shot.network.banks, strict=True)]
+    return [*rows, *_event_rows(shot.events), *_energy_rows(shot), *_warning_rows(shot)]
+
+
+def _bank_row(shot, place: str, bank) -> tuple[str, str]:
+    current = peak_text(shot, place, [("current", "current", 1e-3, "kA")])
+    return place, (f"{1e6 * bank.capacitance:.4g} uF at {1e-3 * bank.voltage:.4g} kV, {1e-3 * bank.energy:.4g} kJ; {current}, "
+                   f"reversal of its voltage {100 * shot.reversal_of(place):.3g} %")
+
+
+def _event_rows(events) -> list[tuple[str, str]]:
+    """What happened when; of many zero crossings of currents the first ones, and how many there are."""
+    crossings = [event for event in events if any(word in event[1] for word in CROSSING_WORDS)]
+    hidden = crossings[MOST_CROSSINGS:]
+    rows = [(f"at {1e6 * time:.2f} us", event) for time, event in events if (time, event) not in hidden]
+    return rows + ([("", f"shown: first {MOST_CROSSINGS} of {len(crossings)} zero crossings")] if hidden else [])
 
 
 def describe_burst(shot, name: str) -> str:
@@ -113,76 +100,24 @@ def describe_burst(shot, name: str) -> str:
             f"{burst.speed:.0f} m/s with {burst.kinetic_energy:.3g} J; beyond the model after it; treat the bank as charged")
 
 
-def _stretch_rows(shot, name: str) -> list[tuple[str, str]]:
-    """How far a coil's turns have stretched; nothing where it is held."""
-    if ("hoop_strain", name) not in shot.history.values:
-        return []
-    first, last = (1e3 * shot.series("radius", name)[k] for k in (0, -1))
-    strain = 100 * shot.series("hoop_strain", name)[-1]
-    return [("  stretch", f"middle of the widest turn from {first:.4g} to {last:.4g} mm, hoop strain {strain:.3g} %, "
-             + _peak_text(shot, name, [("speed", "fastest", 1.0, "m/s")]))]
-
-
-def _shape_rows(shot, name: str) -> list[tuple[str, str]]:
-    """What shape a body has at the end and how it came to it; nothing where it is held or moves as one."""
-    if ("rim_thickness", name) not in shot.history.values:
-        return []
-    ends = {quantity: tuple(1e3 * shot.series(quantity, name)[[0, -1]]) for quantity in SHAPE_LABELS}
-    description = [
-        f"{word} {ends[quantity][0]:.4g} to {ends[quantity][1]:.4g} mm" for quantity, word in SHAPE_LABELS.items() if ends[quantity][0] > 0
-    ]
-    drift = 1e3 * shot.series("drift", name)[-1]
-    moved = [f"along z by {drift:.3g} mm"] if abs(drift) > MIN_DRIFT * ends["rim_thickness"][0] else []
-    leaves = shot.departure(name) if moved else None
-    if leaves:
-        moved.append(f"leaves {shot.coils[0]} at {1e6 * leaves.time:.0f} us with {abs(leaves.speed):.3g} m/s"
-                     + (" if nothing stops it" if leaves.extrapolated else ""))
-    return [("  shape", ", ".join(description)),
-            ("  motion", ", ".join([_peak_text(shot, name, [("speed", "fastest", 1.0, "m/s"), ("plastic_strain", "plastic strain", 1.0, ""),
-                                                            ("strain_rate", "rate", 1.0, "/s")]), *moved]))]
-
-
 def _energy_rows(shot) -> list[tuple[str, str]]:
-    """Where the energy went, how well it closes, and what is left on the banks."""
+    """Where the energy went, and how well it closes."""
     total = shot.energy.scale
     shares = sorted(shot.energy.final_energies().items(), key=lambda item: -abs(item[1]))
     description = [f"{name} {100 * value / total:.1f} %" for name, value in shares if abs(value) > MIN_ENERGY_SHARE * total]
     whose = {0: "largest energy", 1: "bank's energy"}.get(len(shot.network.banks), "banks' energy")
-    rows = [("energy at end", f"{', '.join(description)} of {1e-3 * total:.4g} kJ"),
+    return [("energy at end", f"{', '.join(description)} of {1e-3 * total:.4g} kJ"),
             ("balance", f"closes to {100 * shot.energy.residual:.2g} % of the {whose}; {shot.steps} steps, {shot.unknowns} unknowns, "
              f"{shot.wall_time:.1f} s")]
+
+
+def _warning_rows(shot) -> list[tuple[str, str]]:
+    """What is dangerous: turns that burst, and charge on the banks."""
     live = describe_live_bank(shot)
-    return [*rows, ("WARNING", live)] if live else rows
+    return [*(("BURST", describe_burst(shot, name)) for name in shot.coils if shot.burst(name)), *([("WARNING", live)] if live else [])]
 
 
 def describe_live_bank(shot) -> str:
     """What is left on the banks and what to do about it; nothing where there is none."""
-    left = ", ".join(f"{place} at {volts:.0f} V" for place, volts in shot.residual_voltages.items())
+    left = ", ".join(f"{place} at {volts:.0f} V" for place, volts in shot.residual_voltages.items() if abs(volts) >= MIN_LIVE_VOLTAGE)
     return f"the bank is LIVE at the end of the record: {left}; dump, wait, prove dead, short" if left else ""
-
-
-def _heat_text(shot, name: str) -> str:
-    """Temperatures at the end, where they are highest, and what has melted or boiled; nothing where nothing heats."""
-    if ("temperature", name) not in shot.history.values:
-        return ""
-    quantities = ("temperature", "mean_temperature", "molten_share", "boiled_share")
-    last = {quantity: float(shot.series(quantity, name)[-1]) for quantity in quantities}
-    description = f", hottest {last['temperature']:.0f} K, mean {last['mean_temperature']:.0f} K at the end"
-    plastic = ("plastic_heat_share_hottest", name)
-    if plastic in shot.history.values and shot.history.values[plastic][-1] > MIN_PLASTIC_SHARE:
-        description += f" ({100 * shot.history.values[plastic][-1]:.2g} % of the hottest cell's heat plastic)"
-    for share, word in (("molten_share", "molten"), ("boiled_share", "boiling, beyond the model")):
-        if last[share] > MIN_MASS_SHARE:
-            description += f", {100 * last[share]:.2g} % {word}"
-    return description
-
-
-def _peak_text(shot, place: str, items) -> str:
-    """Peaks of the series that the record holds: word, value, unit and time."""
-    description = []
-    for quantity, word, scale, unit in items:
-        if (quantity, place) in shot.history.values:
-            value, time = shot.history.peak(quantity, place)
-            late = " (beyond the model)" if shot.validity_end is not None and time > shot.validity_end else ""
-            description.append(f"{word} {scale * value:.4g}{unit and ' ' + unit} at {1e6 * time:.3g} us{late}" if value else f"{word} none")
-    return ", ".join(description)
