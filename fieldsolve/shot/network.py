@@ -6,7 +6,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
-from scipy.interpolate import CubicSpline
 
 from fieldsolve.circuit.bank import SERIES_SHAPES, Bank, Crowbar, Leads, check_charge
 from fieldsolve.circuit.equations import Network
@@ -92,6 +91,8 @@ def with_induced_voltages(network: Circuit, history: History) -> History:
 
     The field in air has no rate of its own: what changes with the positions alone is known at the end of a step to first order only.
     """
+    from scipy.interpolate import CubicSpline
+
     if len(history.times) < 3:
         return history
     induced = {}

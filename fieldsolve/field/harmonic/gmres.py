@@ -10,7 +10,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.sparse.linalg import LinearOperator, gmres
 
 from fieldsolve.field.linear_algebra.blas_threads import one_thread
 from fieldsolve.field.system.bordered_operator import BorderedOperator, factorize_bordered
@@ -50,6 +49,8 @@ class HarmonicOperator:
 
     def solve(self, load: np.ndarray) -> np.ndarray:
         """A^-1 load for one complex right-hand side; SolveError where GMRES does not converge."""
+        from scipy.sparse.linalg import LinearOperator, gmres
+
         size = len(load)
         if not np.abs(load).max() > 0:
             return np.zeros(size, dtype=complex)

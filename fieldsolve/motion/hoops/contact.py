@@ -2,7 +2,6 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.optimize import nnls
 
 SLACK = 1e-3               # of the film, by which the kept distance is larger, for a step's curvature
 REGULARIZATION = 1e-12              # of the largest inverse mass, so that more contacts than degrees of freedom have one solution
@@ -46,6 +45,8 @@ def contact_impulses(rows: np.ndarray, inverse_mass: np.ndarray, min_rates: np.n
 
     rows (p, n); inverse_mass (n,) 1/kg; speeds (n,) m/s; min_rates (p,) m/s; result (n,) m/s
     """
+    from scipy.optimize import nnls         # slow to load, and most shots end without contact
+
     matrix = (rows * inverse_mass) @ rows.T
     lower = np.linalg.cholesky(matrix + REGULARIZATION * matrix.max() * np.eye(len(rows)))
     impulses, _ = nnls(lower.T, -np.linalg.solve(lower, rows @ speeds - min_rates))

@@ -172,7 +172,7 @@ class Probes:
             else:
                 radial, axial = induced_currents.lorentz_force(system, points, u, u_t, currents)
             observables["radial_force", name], observables["axial_force", name] = radial, axial
-        loop_voltages = -2 * math.pi * (self._rims.r**2 * self._rims.interpolate(u_t)[0])[:, 0] if self.bodies else ()
+        loop_voltages = -2 * math.pi * (self._rims.r**2 * self._rims.values_of(u_t))[:, 0] if self.bodies else ()
         for name, voltage in zip(self.bodies, loop_voltages, strict=True):
             observables["current", name] = -float(system.part_vector(name) @ u_t)
             observables["loop_voltage", name] = float(voltage)

@@ -5,7 +5,6 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.interpolate import CubicSpline
 
 from fieldsolve.estimate import Estimate
 from fieldsolve.renamed import old_attributes
@@ -86,6 +85,8 @@ def running_integral(times: np.ndarray, values: np.ndarray, slopes: np.ndarray |
 
 def running_spline_integral(times: np.ndarray, values: np.ndarray) -> np.ndarray:
     """Running integral of the cubic spline through a series."""
+    from scipy.interpolate import CubicSpline
+
     if len(times) < 3:
         return running_integral(times, values)
     spline = CubicSpline(times, values).antiderivative()

@@ -2,7 +2,6 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.interpolate import CubicHermiteSpline
 
 from fieldsolve.field.fem.nodal_field import NodalField
 from fieldsolve.field.transient.field import ShotField
@@ -21,6 +20,8 @@ def field_between(shot, time: float) -> ShotField:
 
     Where the metal moves it is the field at the stored instant before.
     """
+    from scipy.interpolate import CubicHermiteSpline
+
     k_before, k_after, share = bracket(shot.times, time)
     before, after = shot.instants[k_before], shot.instants[k_after]
     if k_before == k_after or before.mesh is not after.mesh:
