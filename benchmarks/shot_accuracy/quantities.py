@@ -45,7 +45,8 @@ def numbers(shot) -> Iterator[Number]:
 
 
 def _peaks(shot) -> Iterator[Number]:
-    for quantity, place in _present(shot, [("current", (*shot.coils, *shot.bodies)), ("loop_voltage", shot.bodies), ("power", shot.bodies)]):
+    electric = [("current", (*shot.coils, *shot.bodies)), ("loop_voltage", shot.bodies), ("power", shot.bodies)]
+    for quantity, place in _present(shot, electric):
         peak = shot.peak(quantity, place)
         yield _number(f"peak {quantity.replace('_', ' ')}", f"{quantity} of {place}", peak)
         if abs(peak.time) < 0.98 * shot.times[-1]:

@@ -105,15 +105,15 @@ def _as_text(data: dict) -> str:
     return "{\n" + ",\n".join(f"{json.dumps(key)}: {json.dumps(rounded(value))}" for key, value in data.items()) + "\n}\n"
 
 
-def problem_of(case: Case, accuracy: float) -> ShotProblem:
-    """What is solved for a case at an accuracy."""
-    return ShotProblem(section=case.section, bank=case.banks, end_time=case.run.end_time, motion=case.run.motion, accuracy=accuracy,
-                       leads=case.leads, crowbar=case.crowbar, former=case.former)
+def problem_of(case: Case) -> ShotProblem:
+    """What is solved for a case, at the default accuracy."""
+    return ShotProblem(section=case.section, bank=case.banks, end_time=case.run.end_time, motion=case.run.motion, leads=case.leads,
+                       crowbar=case.crowbar, former=case.former)
 
 
 def _reference_data(seed: int, motion: bool) -> dict:
     rig = random_rig(seed, motion, QUARTERS)
-    problem = problem_of(read_case(rig.tables), ACCURACY[motion] * REFINEMENT)
+    problem = replace(problem_of(read_case(rig.tables)), accuracy=ACCURACY[motion] * REFINEMENT)
     between = solve_shot_problem(problem)
     reference = solve_shot_problem(problem.refined(float(between.times[-1]) if between.stop_reason else None))
     end, coarse = problem.end_time, {number.name: number.value for number in numbers(between)}
@@ -134,4 +134,5 @@ def _paired(ones, others):
 
 
 def _commit() -> str:
-    return subprocess.run(["git", "rev-parse", "--short", "HEAD"], capture_output=True, text=True, check=False, cwd=REFERENCE).stdout.strip()
+    command = ["git", "rev-parse", "--short", "HEAD"]
+    return subprocess.run(command, capture_output=True, text=True, check=False, cwd=REFERENCE).stdout.strip()
