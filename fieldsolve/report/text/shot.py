@@ -46,6 +46,8 @@ def shot_facts(shot: Shot) -> dict[str, Any]:
         "energies_at_end_J": {name: _finite_or_none(value) for name, value in shot.energy.final_energies().items()},
         "events": [{"time_s": _finite_or_none(time), "event": event} for time, event in shot.events],
         "exceeded": exceeded_ratings(shot),
+        "accuracy_reached": bool(shot.accuracy_reached),
+        "shortfalls": list(shot.shortfalls),
     }
 
 

@@ -27,6 +27,7 @@ from fieldsolve.shot.result import estimates, kinematics, quantities
 from fieldsolve.shot.result.energy_balance import EnergyBalance
 from fieldsolve.shot.result.kinematics import Departure, Profile
 from fieldsolve.shot.result.metal_history import MetalHistory, MetalMap
+from fieldsolve.shot.result.promises import shortfalls
 from fieldsolve.shot.result.storage import save_shot
 from fieldsolve.shot.result.stored_field import field_at_instant, field_between
 from fieldsolve.shot.result.summary import short_text, summary_html, summary_text
@@ -122,10 +123,7 @@ class Shot:
         return self.history.series(quantity, place)
 
     def series_error(self, quantity: str, place: str) -> np.ndarray:
-        """Difference of a series over `times` from that of the refined run, which is straight between its instants; shape (k,).
-
-        Raises InputError where there was no refined run.
-        """
+        """Difference of a series from the refined run's, straight between its instants; (k,).  InputError where there was no such run."""
         return estimates.series_error(self, quantity, place)
 
     def peak(self, quantity: str, place: str) -> Estimate:
@@ -207,10 +205,7 @@ class Shot:
         return self.burst_time_range(name)[0]
 
     def burst_time_range(self, name: str) -> tuple[Estimate | None, Estimate | None]:
-        """When a coil's first turn reaches the least and the largest strain its metal breaks at; None where none does.
-
-        Where the refined run has no burst the error reaches to the end of that run at least.
-        """
+        """When a coil's first turn reaches the least and the largest strain its metal breaks at; None where none does."""
         return estimates.burst_times(self, name)
 
     @property
@@ -222,6 +217,16 @@ class Shot:
     def validity_reason(self) -> str:
         """Why the shot is beyond the model: a turn of some coil may have burst, or its energy is no longer accounted for."""
         return kinematics.validity_limit(self)[1]
+
+    @property
+    def shortfalls(self) -> tuple[str, ...]:
+        """A sentence for each promise that the shot did not keep, its energy balance and its end time among them; none: all are kept."""
+        return shortfalls(self)
+
+    @property
+    def accuracy_reached(self) -> bool:
+        """Whether the shot kept all its promises."""
+        return not self.shortfalls
 
     @property
     def held(self) -> bool:

@@ -101,14 +101,15 @@ def describe_burst(shot, name: str) -> str:
 
 
 def _energy_rows(shot) -> list[tuple[str, str]]:
-    """Where the energy went, and how well it closes."""
+    """Where the energy went, how well it closes, and what the shot promised and did not keep."""
     total = shot.energy.scale
     shares = sorted(shot.energy.final_energies().items(), key=lambda item: -abs(item[1]))
     description = [f"{name} {100 * value / total:.1f} %" for name, value in shares if abs(value) > MIN_ENERGY_SHARE * total]
     whose = {0: "largest energy", 1: "bank's energy"}.get(len(shot.network.banks), "banks' energy")
     return [("energy at end", f"{', '.join(description)} of {1e-3 * total:.4g} kJ"),
             ("balance", f"closes to {100 * shot.energy.residual:.2g} % of the {whose}; {shot.steps} steps, {shot.unknowns} unknowns, "
-             f"{shot.wall_time:.1f} s")]
+             f"{shot.wall_time:.1f} s"),
+            *(("NOT KEPT", sentence) for sentence in shot.shortfalls)]
 
 
 def _warning_rows(shot) -> list[tuple[str, str]]:
