@@ -79,7 +79,7 @@ def _show(shot: Shot, name: str, inputs: OutputInputs, quiet_difference: bool) -
         print(former_text(former))
     for sentence in facts["exceeded"]:
         print("WARNING:", sentence)
-    if shot.reference:
+    if shot.comparisons:
         print("numerical errors:", ", ".join(f"{place} {text}" for place, text in _main_errors(shot)))
     if inputs.rate:
         facts["frames"] = frames_facts(shot, inputs.rate)
