@@ -43,7 +43,7 @@ def short_text(shot) -> str:
     coils, bodies = (", ".join(names)[:80] or "none" for names in (shot.coils, shot.bodies))
     return (f"Shot(to {1e6 * shot.times[-1]:.4g} us, {len(shot.instants)} instants, {shot.unknowns} unknowns, coils: {coils}, "
             f"bodies: {bodies}, metal {'held' if shot.held else 'moving'}{', interrupted' if shot.interrupted else ''}, "
-            f"{'no error bounds' if shot.reference is None else 'error bounds from a refined run'})")
+            f"{'error bounds' if shot.comparisons else 'no error bounds'})")
 
 
 def summary_title(shot) -> str:
