@@ -121,6 +121,11 @@ def first_bank(shot) -> str:
     return shot.bank_places[0]
 
 
+def residual_voltage(shot, place: str) -> Estimate:
+    """Voltage left on a bank at the end, V."""
+    return estimate(shot, lambda run: run.series("voltage", place)[-1], "V", scale=float(np.abs(shot.series("voltage", place)).max()))
+
+
 def burst_times(shot, name: str) -> tuple[Estimate | None, Estimate | None]:
     """When a coil's first turn reaches the least and the largest strain its metal breaks at, seconds; None where none does."""
     shot.section.part(name)

@@ -171,8 +171,7 @@ class Shot:
     @property
     def residual_voltages(self) -> dict[str, Estimate]:
         """Voltage left on each bank at the end, volt."""
-        return {place: estimates.estimate(self, lambda shot, at=place: shot.series("voltage", at)[-1], "V",
-                                          scale=float(np.abs(self.series("voltage", place)).max())) for place in self.bank_places}
+        return {place: estimates.residual_voltage(self, place) for place in self.bank_places}
 
     def power_over_current(self, body: str) -> Estimate:
         """Heat power of a body over its net current at that current's peak, in volt: a mean over the body, less than round the rim."""
