@@ -11,6 +11,7 @@ from fieldsolve.field.fem.quadrature import QuadraturePoints
 from fieldsolve.field.linear_algebra.blas_threads import one_thread
 from fieldsolve.field.linear_algebra.solvers import LinearSolver, choose_solver
 from fieldsolve.field.system.eddy_current import EddySystem
+from fieldsolve.field.transient.meshing import ShotMesh
 from fieldsolve.motion.contract import Motion
 from fieldsolve.motion.defaults import max_cell_sizes, with_grids
 from fieldsolve.motion.hoops.former import Former
@@ -132,6 +133,7 @@ class _ShotSetup:
     section        the parts, with the lines that the cells of flowing bodies keep to
     network        the circuit
     mesh           the mesh at the start
+    shot_mesh      what is known of its accuracy; None where the problem brought its mesh along
     movement       the moving bodies; None where nothing moves
     thermal_state  the heat of the metal; None where nothing heats
     probes         what is read off the field, with the metal in its first position
@@ -144,6 +146,7 @@ class _ShotSetup:
     section: CrossSection
     network: Circuit
     mesh: Mesh
+    shot_mesh: ShotMesh | None
     movement: Movement | None
     thermal_state: Heating | None
     probes: Probes
@@ -190,8 +193,10 @@ def _set_up(problem: ShotProblem) -> _ShotSetup:
     solver, (motions, fixed_parts) = choose_solver(problem.linear_solver), problem.motions()
     section = with_grids(problem.section, motions)
     network = build_network(section, problem.bank, problem.circuit, problem.leads, problem.crowbar, problem.end_time)
-    mesh = problem.mesh or shot_mesh(section, network, problem.mesh_accuracy or problem.accuracy,
-                                     required_open_radius(section, motions, problem.end_time), max_cell_sizes(section, motions), solver)
+    found = None if problem.mesh else shot_mesh(section, network, problem.mesh_accuracy or problem.accuracy,
+                                                required_open_radius(section, motions, problem.end_time),
+                                                max_cell_sizes(section, motions), solver)
+    mesh = found.mesh if found else problem.mesh
     movement = build_movement(section, mesh, motions, problem.end_time) if motions else None
     mesh, coils = movement.current_mesh if movement else mesh, coils_of(network)
     bodies = tuple(part.name for part in section.parts if part.zones and _conducts(part) and part.name not in coils)
@@ -199,8 +204,8 @@ def _set_up(problem: ShotProblem) -> _ShotSetup:
     thermal_state = Heating(section, mesh, cold_system.metal_conductivity, cold_system.windings.fill) if problem.heating else None
     probes = Probes(cold_system, bodies, coils, locate_rims(section, mesh, bodies))
     fixed_points = {name: points for name, points in probes.sections.items() if name not in motions}
-    return _ShotSetup(problem=problem, section=section, network=network, mesh=mesh, movement=movement, thermal_state=thermal_state,
-                      probes=probes, fixed_points=fixed_points, fixed_parts=fixed_parts, solver=solver)
+    return _ShotSetup(problem=problem, section=section, network=network, mesh=mesh, shot_mesh=found, movement=movement,
+                      thermal_state=thermal_state, probes=probes, fixed_points=fixed_points, fixed_parts=fixed_parts, solver=solver)
 
 
 def _build_shot(setup: _ShotSetup, run: Discharge, started: float) -> Shot:
