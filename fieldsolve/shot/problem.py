@@ -34,7 +34,7 @@ class CaseText:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class ShotProblem:
-    """The arguments of `solve_shot`, which says what each is; and `coarse_mesh`, of the companion run that bounds the errors.
+    """The arguments of `solve_shot`, which says what each is.
 
     Raises InputError for an accuracy that makes no sense, and for a former beside motions that are given part by part.
     """
@@ -55,7 +55,6 @@ class ShotProblem:
     method: Tableau = SDIRK2
     linear_solver: str | LinearSolver | None = None
     error_bounds: bool = True
-    coarse_mesh: bool = False
 
     def __post_init__(self) -> None:
         for name in ("accuracy", "mesh_accuracy"):
@@ -77,10 +76,8 @@ class ShotProblem:
 
     def coarsened(self, end_time: float) -> ShotProblem:
         """The same shot to an end time in seconds with steps about twice as long and cells about twice as large, without error bounds."""
-        accuracy, growth = self.mesh_accuracy or self.accuracy, 2.0 ** self.method.error_order
         return replace(self, motion=refine_motions(self.motions()[0], 0.5), former=None, end_time=end_time, error_bounds=False,
-                       accuracy=min(growth * self.accuracy, MAX_ACCURACY), mesh_accuracy=accuracy, coarse_mesh=True,
-                       step=self.step and 2 * self.step, mesh=None)
+                       accuracy=min(2**self.method.error_order * self.accuracy, MAX_ACCURACY), step=self.step and 2 * self.step)
 
     def __repr__(self) -> str:
         motion = {True: "default", False: "none"}[self.motion] if isinstance(self.motion, bool) else ", ".join(self.motion) or "none"
