@@ -18,6 +18,7 @@ from geometries.errors import InputError
 from geometries.mesh import Mesh
 
 MIN_ACCURACY, MAX_ACCURACY = 1e-8, 0.5
+COARSENING = 7.0            # of the error in time of a companion run, as its mesh, with cells twice as large, does in space
 REFINEMENT = 4.0            # of the accuracy: about twice as many cells across and half as long steps
 
 
@@ -75,9 +76,10 @@ class ShotProblem:
                        step=self.step and self.step / 2, mesh=None, error_bounds=False)
 
     def coarsened(self, end_time: float) -> ShotProblem:
-        """The same shot to an end time in seconds with steps about twice as long and cells about twice as large, without error bounds."""
+        """The same shot to an end time in seconds with COARSENING times the error of the steps, larger cells of what flows, no error bounds."""
+        growth = COARSENING ** (1 / self.method.order)
         return replace(self, motion=refine_motions(self.motions()[0], 0.5), former=None, end_time=end_time, error_bounds=False,
-                       accuracy=min(2**self.method.error_order * self.accuracy, MAX_ACCURACY), step=self.step and 2 * self.step)
+                       accuracy=min(growth**self.method.error_order * self.accuracy, MAX_ACCURACY), step=self.step and growth * self.step)
 
     def __repr__(self) -> str:
         motion = {True: "default", False: "none"}[self.motion] if isinstance(self.motion, bool) else ", ".join(self.motion) or "none"
