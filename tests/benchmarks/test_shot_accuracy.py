@@ -62,10 +62,14 @@ def test_the_runs_behind_a_reference_agree(reference):
 
 
 def test_a_shot_of_the_default_accuracy_is_within_it_of_its_reference(reference):
-    shot = pairs.solve_shot_problem(references.problem_of(read_case(reference.tables)))
+    shot = pairs.solve_rig(reference)
     found = {number.name: number.value for number in numbers(shot)}
     for name in ("current of coil", "current of body", "field of bore", "heat in body at the end"):
         assert found[name] == pytest.approx(reference.numbers[name][0], rel=3e-3), name
+    assert list(pairs.missed_goals(shot, reference)) == []
+    wrong = reference.numbers | {"current of coil": (1.1 * found["current of coil"],) * 2}
+    (missed,) = pairs.missed_goals(shot, replace(reference, numbers=wrong))
+    assert missed == "current of coil is off by 9.1e-02 without a word"
 
 
 def test_a_sampled_series_is_read_between_its_values():
