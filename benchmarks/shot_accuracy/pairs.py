@@ -130,8 +130,8 @@ def main(arguments: list[str]) -> int:
     """Print the pairs and their statistics; 0 if the bounds hold on the development seeds and on those held out."""
     options = _parse(arguments)
     if options.make:
-        for motion in (False, True):
-            for path in make_references(motion):
+        for motion in (False,) if options.held else (False, True):
+            for path in make_references(motion, options.seed):
                 print(f"made {path}", flush=True)
         return 0
     pairs, missed = [], []
