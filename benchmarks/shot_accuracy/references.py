@@ -4,7 +4,7 @@ from __future__ import annotations
 import hashlib
 import json
 import subprocess
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -69,10 +69,10 @@ def load_references() -> Iterator[ReferenceShot]:
         yield _read(path)
 
 
-def make_references(motion: bool) -> Iterator[Path]:
-    """Make the files that are missing or stale, one after the other."""
+def make_references(motion: bool, only: Sequence[int] = ()) -> Iterator[Path]:
+    """Make the files that are missing or stale, one after the other, or those of these seeds."""
     FOLDER.mkdir(exist_ok=True)
-    for seed in seeds(motion):
+    for seed in [seed for seed in only if seed in seeds(motion)] if only else seeds(motion):
         path = FOLDER / f"{seed}.json"
         if not path.exists() or _read(path).is_stale:
             write_atomically(path, lambda partial, seed=seed: partial.write_text(_as_text(_reference_data(seed, motion)), encoding="utf-8"))
