@@ -128,7 +128,7 @@ def _on_table(table: np.ndarray, local: np.ndarray) -> np.ndarray:
     if table.ndim == 3:
         found = local.reshape(-1, 6) @ table.reshape(-1, 6).T
     else:
-        found = local @ table.reshape(len(table), -1, 6).swapaxes(1, 2)
+        found = local @ table.reshape(len(table), rows * points, 6).swapaxes(1, 2)
     return found.reshape(*local.shape[:2], rows, points)
 
 

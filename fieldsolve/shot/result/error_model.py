@@ -49,11 +49,15 @@ class Comparison:
     factor: float
     typical: Mapping[str, float]
 
-    def bound(self, value: float, other: float, unit: str = "", scale: float | None = None) -> float:
-        """Error bound of a quantity from its value in both runs; `scale` is what its kind is measured by, by default its value."""
-        difference, size = abs(value - other), max(abs(value), abs(other)) if scale is None else abs(scale)
-        factor = max(self.factor, 1.0) if difference > NOT_CONVERGED * size else self.factor
-        return SAFETY_FACTOR * max(factor * difference, self.typical.get(unit, self.typical[""]) * size)
+    def bound(self, value, other, unit: str = "", scale=None):
+        """Error bound of a quantity, a number or an array, from its values in both runs.
+
+        scale  what its kind is measured by; by default its value
+        """
+        difference = np.abs(np.subtract(value, other))
+        size = np.maximum(np.abs(value), np.abs(other)) if scale is None else np.abs(scale)
+        factor = np.where(difference > NOT_CONVERGED * size, max(self.factor, 1.0), self.factor)
+        return SAFETY_FACTOR * np.maximum(factor * difference, self.typical.get(unit, self.typical[""]) * size)
 
     def series_bound(self, times: np.ndarray, values: np.ndarray, quantity: str, place: str) -> np.ndarray:
         """Error bound of a series at each instant: of the difference there, and not less than its root mean square so far."""
