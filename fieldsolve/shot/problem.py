@@ -76,7 +76,7 @@ class ShotProblem:
                        step=self.step and self.step / 2, mesh=None, error_bounds=False)
 
     def coarsened(self, end_time: float) -> ShotProblem:
-        """The same shot to an end time in seconds with COARSENING times the error of the steps, larger cells of what flows, no error bounds."""
+        """The companion to an end time in seconds: COARSENING times the error of the steps, cells of what flows twice as large."""
         growth = COARSENING ** (1 / self.method.order)
         return replace(self, motion=refine_motions(self.motions()[0], 0.5), former=None, end_time=end_time, error_bounds=False,
                        accuracy=min(growth**self.method.error_order * self.accuracy, MAX_ACCURACY), step=self.step and growth * self.step)

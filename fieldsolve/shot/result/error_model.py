@@ -25,7 +25,7 @@ from scipy.interpolate import CubicSpline
 
 from fieldsolve.shot.history import UNITS, History
 
-SAFETY_FACTOR = 1.5         # of every bound; calibrated by `python -m benchmarks errors shots`
+SAFETY_FACTOR = 2.0         # of every bound; calibrated by `python -m benchmarks errors shots`
 TYPICAL_SHARE = 0.5         # of the typical difference of a kind, below which no difference of the kind counts
 MOTION_REDUCTION = 0.5      # of an error by cells of half the size in metal that moves
 MAX_REDUCTION = 0.5         # that is trusted to extrapolate
@@ -59,10 +59,11 @@ class Comparison:
         factor = np.where(difference > NOT_CONVERGED * size, max(self.factor, 1.0), self.factor)
         return SAFETY_FACTOR * np.maximum(factor * difference, self.typical.get(unit, self.typical[""]) * size)
 
-    def series_bound(self, times: np.ndarray, values: np.ndarray, quantity: str, place: str) -> np.ndarray:
+    def series_bound(self, history: History, quantity: str, place: str) -> np.ndarray:
         """Error bound of a series at each instant: of the difference there, and not less than its root mean square so far."""
-        difference = np.abs(values - interpolate_series(self.run, quantity, place, times))
-        so_far = self.typical.get(UNITS.get(quantity, ""), self.typical[""]) * np.abs(values).max()
+        times, scale = history.times, series_scale(history, quantity, place)
+        difference = np.abs(history.series(quantity, place) - interpolate_series(self.run, quantity, place, times))
+        so_far = self.typical.get(UNITS.get(quantity, ""), self.typical[""]) * scale
         return SAFETY_FACTOR * np.maximum(self.factor * np.maximum(difference, TYPICAL_SHARE * running_rms(times, difference)), so_far)
 
 
@@ -102,7 +103,7 @@ def _typical_differences(shot: Any, run: Any) -> dict[str, float]:
     shares: dict[str, list[float]] = {unit: [] for unit in COMPARED_UNITS}
     times = shot.times[shot.times <= run.times[-1]]
     for (quantity, place), values in shot.history.values.items():
-        unit, scale = UNITS.get(quantity, ""), _scale(shot.history, quantity, place)
+        unit, scale = UNITS.get(quantity, ""), series_scale(shot.history, quantity, place)
         if unit in shares and scale > 0 and (quantity, place) in run.history.values and len(times) > 1:
             difference = values[:len(times)] - interpolate_series(run, quantity, place, times)
             shares[unit].append(float(running_rms(times, difference)[-1]) / scale)
@@ -110,7 +111,9 @@ def _typical_differences(shot: Any, run: Any) -> dict[str, float]:
     return {**found, "": median(found.values()) if found else math.inf}
 
 
-def _scale(history: History, quantity: str, place: str) -> float:
-    """What the differences of a series are measured by: its largest size; of a force that of the whole force."""
+def series_scale(history: History, quantity: str, place: str) -> float:
+    """What the differences of a series are measured by: its largest size; of a force that of the whole force, of a temperature its rise."""
+    if quantity in ("temperature", "mean_temperature"):
+        return float(np.ptp(history.values[quantity, place]))
     quantities: Sequence[str] = ("radial_force", "axial_force") if quantity in ("radial_force", "axial_force") else (quantity,)
     return max(float(np.abs(history.values[name, place]).max()) for name in quantities if (name, place) in history.values)

@@ -46,8 +46,7 @@ def series_error(shot, quantity: str, place: str) -> np.ndarray:
     """Error bound of a series at each of its instants; shape (k,)."""
     if not shot.comparisons:
         raise InputError(f"series_error: {NO_BOUND}")
-    values = shot.series(quantity, place)
-    return np.min([comparison.series_bound(shot.times, values, quantity, place) for comparison in shot.comparisons], axis=0)
+    return np.min([comparison.series_bound(shot.history, quantity, place) for comparison in shot.comparisons], axis=0)
 
 
 def compare_with(shot, run, finer: bool, space_reduction: float):
