@@ -29,6 +29,9 @@ from geometries.cross_section import CrossSection
 from geometries.mesh import Mesh
 
 
+COMPANION_CELLS = 0.85      # of the largest cells that motions ask for: a companion's longer steps leave less room between turns
+
+
 @dataclass(frozen=True, eq=False, kw_only=True)
 class ShotSetup:
     """What a problem becomes before its first step.
@@ -107,7 +110,9 @@ def set_up_companion(problem: ShotProblem, fine: ShotMesh) -> tuple[ShotSetup, d
     """The same of a coarse companion run, and how far the errors of goals fall from its mesh to the fine one."""
     started = clock.perf_counter()
     solver, motions, section, network, limits = _prepare(problem)
-    companion = companion_mesh(section, network, fine, *limits, solver)
+    open_radius, max_sizes = limits
+    max_sizes = {name: COMPANION_CELLS * size for name, size in max_sizes.items()}
+    companion = companion_mesh(section, network, fine, open_radius, max_sizes, solver)
     return _assemble(problem, section, network, companion.mesh, None, motions, solver, started), companion.reductions
 
 
