@@ -45,7 +45,7 @@ def contact_impulses(rows: np.ndarray, inverse_mass: np.ndarray, min_rates: np.n
 
     rows (p, n); inverse_mass (n,) 1/kg; speeds (n,) m/s; min_rates (p,) m/s; result (n,) m/s
     """
-    from scipy.optimize import nnls         # slow to load, and most shots end without contact
+    from scipy.optimize import nnls  # slow to load, and most shots end without contact
 
     matrix = (rows * inverse_mass) @ rows.T
     lower = np.linalg.cholesky(matrix + REGULARIZATION * matrix.max() * np.eye(len(rows)))
