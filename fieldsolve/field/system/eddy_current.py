@@ -138,12 +138,16 @@ class EddySystem:
         """(m,) conductivity of solid metal and of the metal in stranded windings in S/m."""
         return self.sigma + self.windings.sigma
 
-    def moved(self, mesh: Mesh) -> EddySystem:
-        """The same metal on the same triangles with nodes at other places; what touches no node that moved is kept."""
+    def moved(self, mesh: Mesh, sigma: np.ndarray | None = None) -> EddySystem:
+        """The same metal on the same triangles with nodes at other places, and with other conductivities (m,) in S/m if given.
+
+        What touches no node that moved is kept.
+        """
+        sigma = self.metal_conductivity if sigma is None else sigma
         has_moved = np.logical_or(*(mesh.nodes != self.mesh.nodes).T)
         affected = np.flatnonzero(has_moved[mesh.triangles.T].any(axis=0))
         if not len(affected):
-            return replace(self, mesh=mesh)
+            return replace(self, mesh=mesh).with_conductivity(sigma)
         metal = affected[self.sigma[affected] > 0]
         curl, conduction = self.stiffness_local.copy(), self.unit_conduction.copy()
         turn, conductance = self.unit_turn.copy(), self.unit_conductance.copy()
@@ -161,7 +165,7 @@ class EddySystem:
         zones = tuple(replace(zone, points=seven_point_rule(mesh, zone.points.triangles)) for zone in self.zones)
         return replace(self, mesh=mesh, windings=windings, zones=zones, stiffness_local=curl, stiffness=stiffness,
                        full_stiffness=both_triangles(mesh, stiffness), unit_conduction=conduction, unit_turn=turn,
-                       unit_conductance=conductance, unit_loads=coils).with_conductivity(self.sigma)
+                       unit_conductance=conductance, unit_loads=coils).with_conductivity(sigma)
 
     def _moved_load(self, mesh: Mesh, coil: str, turn: np.ndarray, conductance: np.ndarray) -> np.ndarray:
         """Load of one ampere per turn on a moved mesh; of solid turns from the integrals of r v and of 1 / (2 pi r) there."""
