@@ -109,7 +109,7 @@ def companion_mesh_at(problem: HarmonicProblem, fine: ShotMesh, open_radius: flo
     section = problem.section
     sizes = {name: COARSENING * size for name, size in _surface_sizes(section, fine.frequency, None).items()}
     mesh = mesh_section(section, coarsened_sizes(fine.mesh, COARSENING), scale=COARSENING, open_radius=open_radius,
-                        part_sizes=_smaller(sizes, max_sizes or {}))
+                        part_sizes=_smaller(sizes, {name: size / COARSENING for name, size in (max_sizes or {}).items()}))
     with one_thread():
         solved = _solve(problem, fine.frequency, linear_solver, mesh)
         step = evaluate_goals(section, mesh, solved, transient_goals, None, fine.accuracy).step
