@@ -20,7 +20,7 @@ MEDIAN_RATIOS = (1.5, 8.0)              # least and largest median of bound over
 SMALLEST_RATIO = 1 / 3                  # of any pair
 REFERENCE_SHARE = 0.2                   # of bound or true error, whichever is larger: how large a reference's own error may be
 REFERENCE_REDUCTION = 0.5               # of the difference to the run between: what is taken for the reference's own error
-GOALS = {"peak current": "peak current", "peak field": "peak field", "shape": "ratio"}     # kinds that `accuracy` promises: word for each
+GOALS = {"peak current": "peak current", "peak field": "peak field", "shape": "ratio"}     # kinds with goals: what a shot calls them
 MIN_TRUE_ERROR = 1e-9                   # relative: a smaller true error is rounding
 
 
