@@ -9,7 +9,7 @@ import numpy as np
 
 from fieldsolve.errors import InputError
 from fieldsolve.estimate import Estimate
-from fieldsolve.report.plots.styles import LINE_STYLES, MARKERS, stacked_axes
+from fieldsolve.report.plots.styles import FONT, LINE_STYLES, MARKERS, stacked_axes
 from fieldsolve.units import PREFIXES
 
 if TYPE_CHECKING:
@@ -37,7 +37,7 @@ def plot_impedance(sweep: HarmonicSweep, coil: str | Iterable[str], axes=None):
         ax.set_ylabel(f"{quantity} [{ax.get_ylabel()}]")
     axes[1].set_xlabel(f"frequency [{'kHz' if frequency.max() >= 1e3 else 'Hz'}]")
     if len(names) > 1:
-        axes[0].legend(frameon=False, fontsize="small")
+        axes[0].legend(frameon=False, fontsize=FONT)
     axes[0].tick_params(labelbottom=False)
     return axes
 
@@ -50,6 +50,7 @@ def _draw_series(ax, frequency: np.ndarray, series: dict[str, list[Estimate]], s
     for (name, estimates), (marker, (line, colour)) in zip(series.items(), [*styles] * len(series), strict=False):
         values = np.array([estimate.value for estimate in estimates]) / 10.0**power
         errors = np.array([estimate.error for estimate in estimates]) / 10.0**power
+        line = line if len(x) > 2 else "none"                      # between two points nothing is known
         ax.plot(x, values, marker=marker, linestyle=line, color=colour, markersize=4.5, linewidth=1.2, label=name, zorder=3)
         if errors.max() > VISIBLE_SHARE * np.ptp(ax.get_ylim()):
             ax.errorbar(x, values, errors, linestyle="none", color=colour, capsize=3, zorder=3)
