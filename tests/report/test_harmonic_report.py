@@ -237,7 +237,7 @@ def test_impedance_over_frequency(sweep):
         assert not ax.collections                                       # errors too small to see
     assert axes[1].get_xlabel() == "frequency [kHz]"
     assert axes[0].get_legend() is None
-    assert {line.get_linestyle() for ax in axes for line in ax.lines} == {"None"}, "two frequencies are points: between them nothing is known"
+    assert {line.get_linestyle() for ax in axes for line in ax.lines} == {"None"}, "between two points nothing is known"
 
 
 class Sweep(list):

@@ -1,4 +1,6 @@
 """The figures of shots: thin walls have colour, colour bars reach the peak, the larger force is marked, names stand at their bands."""
+from itertools import pairwise
+
 import matplotlib as mpl
 import numpy as np
 import pytest
@@ -121,7 +123,7 @@ def test_a_title_above_a_flat_map_is_not_cut_off(plate):
 def test_the_larger_force_is_marked_and_the_axis_names_what_is_drawn(can, plate):
     value, time = plate.history.peak("axial_force", "plate")
     ax = plot_force(plate)
-    assert f"{1e-3 * value:.4g} kN at {1e6 * time:.3g}" in [text.get_text() for text in ax.texts][0]
+    assert f"{1e-3 * value:.4g} kN at {1e6 * time:.3g}" in ax.texts[0].get_text()
     assert ax.get_ylabel() == "force, inward and down negative [kN]"
     assert plot_force(can).get_ylabel() == "radial force, inward negative [kN]"
 
@@ -170,7 +172,7 @@ def test_every_band_of_the_energy_has_its_name_and_a_colour_of_its_own(can):
     colours = [tuple(band.get_facecolor()[0]) for band in bands]
     assert len(set(colours)) == len(colours)
     grey = [float(np.dot(colour[:3], (0.299, 0.587, 0.114))) for colour in colours]
-    assert min(abs(a - b) for a, b in zip(grey[:-1], grey[1:], strict=True)) > 0.08, "neighbours differ on a grey printer"
+    assert min(abs(a - b) for a, b in pairwise(grey)) > 0.08, "neighbours differ on a grey printer"
     boxes = [text.get_window_extent() for text in ax.texts]
     assert not any(a.overlaps(b) for k, a in enumerate(boxes) for b in boxes[:k])
     assert all(box.x1 <= ax.figure.bbox.width and box.y1 <= ax.figure.bbox.height for box in boxes)
