@@ -52,7 +52,7 @@ FLOORS = (                                                   # from below; a mod
     ("fieldsolve.cli", "fieldsolve.__main__", "fieldsolve"),
 )
 ONLY_IN = {                                                  # the modules or packages that may import a foreign one
-    "gmsh": ("geometries.mesher",),
+    "gmsh": ("geometries.gmsh_session",),
     "pint": ("fieldsolve.units",),
     "cvxopt": ("fieldsolve.field.linear_algebra.cholesky",),
     "skfem": ("fieldsolve.field",),
