@@ -66,7 +66,7 @@ def test_a_camera_sees_the_waist_of_a_can_and_the_crown_of_a_plate(can, plate):
 
 def test_ten_frames_are_shown_of_many_and_all_of_few(can):
     many, few = (frames_text(frames_facts(can, rate)) for rate in (1e6, 2e5))
-    assert len(many) == 12 and "(shown: 10 of 26; --json and --csv hold all)" in many[0] and "25.000 us" in many[-1]
+    assert len(many) == 12 and "(shown: 10 of 26; --json and --frames-csv hold all)" in many[0] and "25.000 us" in many[-1]
     assert len(few) == 2 + 6 and "shown" not in few[0]
 
 

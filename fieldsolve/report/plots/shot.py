@@ -2,7 +2,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,10 +9,10 @@ import numpy as np
 
 from fieldsolve.constants import ZERO_CELSIUS
 from fieldsolve.errors import InputError
-from fieldsolve.files import write_atomically
 from fieldsolve.records.measured_current import PeakDifference, peak_difference, read_current
 from fieldsolve.records.record import Record
 from fieldsolve.report.display_units import KILO, MEGA, US
+from fieldsolve.report.files.drawing import write_drawing
 from fieldsolve.report.plots.current_density import plot_current_density
 from fieldsolve.report.plots.energy import plot_energy
 from fieldsolve.report.plots.flux_map import plot_field
@@ -185,7 +184,7 @@ def write_shot_figures(shot: Shot, folder: str | Path, measured: str | Path | No
         with figures_for_files():
             figure = _figure_of(draw())
         path = folder / f"{name}.png"
-        write_atomically(path, partial(figure.savefig, dpi=160))
+        write_drawing(figure, path)
         written.append(path)
     return written
 

@@ -85,7 +85,7 @@ def frames_text(facts: dict[str, Any]) -> list[str]:
     count = len(facts["times_s"])
     shown = sorted({round(k * (count - 1) / (MOST_FRAMES - 1)) for k in range(MOST_FRAMES)}) if count > MOST_FRAMES else range(count)
     labels = [header.removesuffix(" [m]").replace("_", " ") for header in columns][1:]
-    of_all = f" (shown: {len(shown)} of {count}; --json and --csv hold all)" if count > MOST_FRAMES else ""
+    of_all = f" (shown: {len(shown)} of {count}; --json and --frames-csv hold all)" if count > MOST_FRAMES else ""
     rows = [[f"{1e6 * columns['time [s]'][k]:.3f} us", *(f"{1e3 * values[k]:.4f} mm" for values in list(columns.values())[1:])]
             for k in shown]
     return [f"frames at {display(facts['rate_Hz'], 'Hz')}{of_all}", *column_lines([["time", *labels], *rows])]
