@@ -34,6 +34,7 @@ FLOORS = (                                                   # from below; a mod
     ("fieldsolve.shot.history", "fieldsolve.shot.instant", "fieldsolve.shot.kept", "fieldsolve.shot.problem"),
     ("fieldsolve.shot.integrator",),
     ("fieldsolve.shot.network",),
+    ("fieldsolve.shot.display",),
     ("fieldsolve.shot.observables", "fieldsolve.shot.result"),
     ("fieldsolve.shot",),
     ("fieldsolve.rig.entries", "fieldsolve.rig.source", "fieldsolve.rig.tables"),

@@ -15,7 +15,9 @@ WATCHED = {                     # words with a private sense once, and what the 
     "headline": "goal", "warmth": "temperature", "usual": "default, typical", "doubted": "uncertain", "judged": "evaluated",
     "course": "history, kinematics",
 }
-TWINS: dict[str, str] = {}      # public name that two modules may both define: the reason
+SHOT_PLOTS = ("plot_body", "plot_current", "plot_currents", "plot_energy", "plot_force", "plot_inductance", "plot_map", "plot_metal",
+              "plot_probes", "plot_sections", "plot_shape", "plot_temperature")
+TWINS: dict[str, str] = dict.fromkeys(SHOT_PLOTS, "a method of a shot and the function of the report that it calls")    # public names
 
 
 def words(name: str) -> set[str]:

@@ -79,7 +79,7 @@ def _show(shot: Shot, name: str, inputs: OutputInputs) -> dict[str, Any]:
     from fieldsolve.report.text.motion import former_facts, former_text, frames_facts, frames_text
     from fieldsolve.report.text.shot import shot_errors, shot_facts
     from fieldsolve.screen import wrapped_lines
-    from fieldsolve.shot.result.summary import summary_text
+    from fieldsolve.shot.display.summary import summary_text
 
     former = None if shot.held else shot.problem.former
     facts = {"case": name, **shot_facts(shot), "former": former_facts(former), "errors": shot_errors(shot),
@@ -87,8 +87,8 @@ def _show(shot: Shot, name: str, inputs: OutputInputs) -> dict[str, Any]:
     print(summary_text(shot, name))
     lines = [former_text(former)] if former else []
     lines += [f"WARNING: {sentence}" for sentence in facts["exceeded"]]
-    lines += [f"NOT KEPT: {sentence}" for sentence in facts["not_kept"]]
-    if shot.reference:
+    lines += [f"NOT KEPT: {sentence}" for sentence in facts["not_kept"] if sentence not in shot.shortfalls]
+    if shot.comparisons:
         lines.append("numerical errors: " + ", ".join(f"{place} {text}" for place, text in _main_errors(shot)))
     print(*(wrapped for line in lines for wrapped in wrapped_lines(line)), sep="\n", end="\n" if lines else "")
     if inputs.rate:

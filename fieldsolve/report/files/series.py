@@ -12,7 +12,7 @@ import numpy as np
 from fieldsolve.files import write_atomically
 from fieldsolve.provenance import provenance, provenance_text, sign_zip
 from fieldsolve.report.files.suffix import check_suffix
-from fieldsolve.shot.result.table import shot_columns
+from fieldsolve.shot.display.table import shot_columns
 
 if TYPE_CHECKING:
     from fieldsolve.shot.result.shot import Shot

@@ -12,8 +12,8 @@ from fieldsolve.report.plots.styles import FONT, axis_line, new_axes, new_figure
 from fieldsolve.report.plots.time_axes import describe_run, draw_series, style_axes
 from fieldsolve.report.sampling.outlines import draw_metal, edge_lines, zone_borders
 from fieldsolve.report.sampling.thin_walls import describe_walls, mesh_as_drawn, thick_walls
+from fieldsolve.shot.display.summary_rows import pushed_along_axis
 from fieldsolve.shot.result.kinematics import PERIMETER_ORDER
-from fieldsolve.shot.result.summary_rows import pushed_along_axis
 from geometries.mesh import AIR
 
 if TYPE_CHECKING:

@@ -19,7 +19,7 @@ from fieldsolve.report.plots.flux_map import plot_field
 from fieldsolve.report.plots.motion import has_maps, moved_parts, plot_inductance, plot_metal, plot_sections, plot_shape
 from fieldsolve.report.plots.styles import FONT, figures_for_files, key_above, new_axes, stacked_axes
 from fieldsolve.report.plots.time_axes import describe_run, draw_series, mark_peak, style_axes
-from fieldsolve.shot.result.summary_rows import pushed_along_axis
+from fieldsolve.shot.display.summary_rows import pushed_along_axis
 
 if TYPE_CHECKING:
     from fieldsolve.shot.result.shot import Shot

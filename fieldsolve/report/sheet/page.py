@@ -22,7 +22,7 @@ from fieldsolve.report.sheet.small_plots import LETTERING, small_plots
 from fieldsolve.rig.card import CAUTIONS, Card
 from fieldsolve.rig.checks.rule import NOT_ASSESSED, OUTSIDE, Check
 from fieldsolve.rig.source import MARKS
-from fieldsolve.shot.result.summary import describe_burst, describe_limits, describe_live_bank, summary_rows, summary_title
+from fieldsolve.shot.display.summary import describe_burst, describe_limits, describe_live_bank, summary_rows, summary_title
 from fieldsolve.units import display
 
 if TYPE_CHECKING:

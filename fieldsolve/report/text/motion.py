@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from fieldsolve.motion.hoops.former import BREAK_STRAIN, Former
 from fieldsolve.report.text.facts import column_lines
-from fieldsolve.shot.result.summary_rows import pushed_along_axis
+from fieldsolve.shot.display.summary_rows import pushed_along_axis
 from fieldsolve.units import display
 
 if TYPE_CHECKING:

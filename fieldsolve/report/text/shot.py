@@ -10,6 +10,7 @@ from fieldsolve.shot.result.estimates import THICKNESS_PLACES
 from fieldsolve.units import display
 
 if TYPE_CHECKING:
+    from fieldsolve.shot.result.error_model import Comparison
     from fieldsolve.shot.result.shot import Shot
 
 INPUT_KEYS = ("accuracy", "seconds", "end_time_s", "capacitance_F", "voltage_V", "energy_J", "energy_initial_J")     # no results
@@ -46,26 +47,36 @@ def shot_facts(shot: Shot) -> dict[str, Any]:
         "energies_at_end_J": {name: _finite_or_none(value) for name, value in shot.energy.final_energies().items()},
         "events": [{"time_s": _finite_or_none(time), "event": event} for time, event in shot.events],
         "exceeded": exceeded_ratings(shot),
+        "accuracy_reached": bool(shot.accuracy_reached),
+        "shortfalls": list(shot.shortfalls),
     }
 
 
 def shot_errors(shot: Shot) -> dict[str, Any] | None:
-    """Differences of `shot_facts` from those of the refined run under the same keys; None where there was no refined run.
+    """Error bounds of `shot_facts` under the same keys; None where none are known.
 
-    Steps and seconds, which are no results, are left out, and so is what only one of both runs has.
+    Steps and seconds, which are no results, are left out, and so is what only one of the compared runs has.
     """
-    return None if shot.reference is None else _fact_differences(shot_facts(shot), shot_facts(shot.reference))
+    bounds = [_fact_bounds(comparison, shot_facts(shot), shot_facts(comparison.run)) for comparison in shot.comparisons]
+    return _smallest(bounds) if bounds else None
 
 
-def _fact_differences(facts: dict, refined: dict) -> dict[str, Any]:
-    differences = {}
+def _fact_bounds(comparison: Comparison, facts: dict, others: dict) -> dict[str, Any]:
+    """Error bounds of facts, whose keys end in their units, from those of another run."""
+    bounds = {}
     for key, value in facts.items():
-        other = refined.get(key)
+        other = others.get(key)
         if isinstance(value, dict):
-            differences[key] = _fact_differences(value, other or {})
+            bounds[key] = _fact_bounds(comparison, value, other or {})
         elif isinstance(value, float) and isinstance(other, float) and key not in INPUT_KEYS:
-            differences[key] = abs(value - other)
-    return differences
+            bounds[key] = comparison.bound(value, other, key.rpartition("_")[2])
+    return bounds
+
+
+def _smallest(bounds: list[dict]) -> dict[str, Any]:
+    """The tightest of several bounds, key by key."""
+    return {key: _smallest([each[key] for each in bounds if key in each]) if isinstance(value, dict)
+            else min(each.get(key, math.inf) for each in bounds) for key, value in bounds[0].items()}
 
 
 def exceeded_ratings(shot: Shot) -> list[str]:

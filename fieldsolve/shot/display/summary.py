@@ -6,7 +6,7 @@ from html import escape
 from fieldsolve.caution import CAUTION
 from fieldsolve.field.system.coefficients import is_magnetic
 from fieldsolve.screen import labelled_lines, wrapped_lines
-from fieldsolve.shot.result.summary_rows import body_rows, coil_rows, peak_text
+from fieldsolve.shot.display.summary_rows import body_rows, coil_rows, peak_text
 from geometries.parts import Part
 
 HELD = "metal held still (overstates current, field and force)"
@@ -43,7 +43,7 @@ def short_text(shot) -> str:
     coils, bodies = (", ".join(names)[:80] or "none" for names in (shot.coils, shot.bodies))
     return (f"Shot(to {1e6 * shot.times[-1]:.4g} us, {len(shot.instants)} instants, {shot.unknowns} unknowns, coils: {coils}, "
             f"bodies: {bodies}, metal {'held' if shot.held else 'moving'}{', interrupted' if shot.interrupted else ''}, "
-            f"{'no error bounds' if shot.reference is None else 'error bounds from a refined run'})")
+            f"{'error bounds' if shot.comparisons else 'no error bounds'})")
 
 
 def summary_title(shot) -> str:
@@ -112,9 +112,10 @@ def _energy_rows(shot) -> list[tuple[str, str]]:
 
 
 def _warning_rows(shot) -> list[tuple[str, str]]:
-    """What is dangerous: turns that burst, and charge on the banks."""
+    """What the shot promised and did not keep, and what is dangerous: turns that burst, and charge on the banks."""
     live = describe_live_bank(shot)
-    return [*(("BURST", describe_burst(shot, name)) for name in shot.coils if shot.burst(name)), *([("WARNING", live)] if live else [])]
+    return [*(("NOT KEPT", sentence) for sentence in shot.shortfalls),
+            *(("BURST", describe_burst(shot, name)) for name in shot.coils if shot.burst(name)), *([("WARNING", live)] if live else [])]
 
 
 def describe_live_bank(shot) -> str:
