@@ -20,7 +20,7 @@ FLOORS = (                                                   # from below; a mod
      "fieldsolve.version"),
     ("fieldsolve.materials",),
     ("fieldsolve.circuit", "fieldsolve.ode"),
-    ("fieldsolve.field.linear_algebra",),
+    ("fieldsolve.field.drawings", "fieldsolve.field.linear_algebra"),
     ("fieldsolve.field.fem",),
     ("fieldsolve.field.system",),
     ("fieldsolve.field.nonlinear", "fieldsolve.field.quantities", "fieldsolve.field.adaptivity"),

@@ -18,11 +18,11 @@ if TYPE_CHECKING:
 VISIBLE_SHARE = 0.01          # errors smaller than this share of the axis are not drawn
 
 
-def plot_impedance(sweep: HarmonicSweep, coil: str | Iterable[str], axes=None):
+def plot_impedance(sweep: HarmonicSweep, coil: str | Iterable[str], ax=None):
     """Resistance and inductance at the frequencies of a `sweep`, with their errors where these can be seen; returns the two axes.
 
     coil   name of a coil, or names of several
-    axes   the axes of the resistance and of the inductance
+    ax     the axes of the resistance and of the inductance
     Raises InputError for a field at a single frequency, and where a coil has no resistance or inductance (a line current, a winding
     without fill, a coil that nothing drives).
     """
@@ -31,10 +31,10 @@ def plot_impedance(sweep: HarmonicSweep, coil: str | Iterable[str], axes=None):
         raise InputError("a curve over frequency needs several: give solve_harmonic a list of frequencies")
     fields = sorted(sweep, key=lambda field: field.frequency)
     frequency = np.array([field.frequency for field in fields])
-    axes = stacked_axes(2) if axes is None else axes
-    for ax, quantity, symbol in zip(axes, ("resistance", "inductance"), "ΩH", strict=True):
-        _draw_series(ax, frequency, {name: [getattr(field, quantity)(name) for field in fields] for name in names}, symbol)
-        ax.set_ylabel(f"{quantity} [{ax.get_ylabel()}]")
+    axes = stacked_axes(2) if ax is None else ax
+    for single, quantity, symbol in zip(axes, ("resistance", "inductance"), "ΩH", strict=True):
+        _draw_series(single, frequency, {name: [getattr(field, quantity)(name) for field in fields] for name in names}, symbol)
+        single.set_ylabel(f"{quantity} [{single.get_ylabel()}]")
     axes[1].set_xlabel(f"frequency [{'kHz' if frequency.max() >= 1e3 else 'Hz'}]")
     if len(names) > 1:
         axes[0].legend(frameon=False, fontsize=FONT)
