@@ -79,22 +79,22 @@ def _show(shot: Shot, name: str, inputs: OutputInputs) -> dict[str, Any]:
     from fieldsolve.report.text.motion import former_facts, former_text, frames_facts, frames_text
     from fieldsolve.report.text.shot import shot_errors, shot_facts
     from fieldsolve.screen import wrapped_lines
-    from fieldsolve.shot.display.summary import summary_text
+    from fieldsolve.shot.display.summary import closing_text, result_text
 
     former = None if shot.held else shot.problem.former
     facts = {"case": name, **shot_facts(shot), "former": former_facts(former), "errors": shot_errors(shot),
              "not_kept": broken_promises(shot)}
-    print(summary_text(shot, name))
-    lines = [former_text(former)] if former else []
-    lines += [f"WARNING: {sentence}" for sentence in facts["exceeded"]]
-    lines += [f"NOT KEPT: {sentence}" for sentence in facts["not_kept"] if sentence not in shot.shortfalls]
-    if shot.comparisons:
-        lines.append("numerical errors: " + ", ".join(f"{place} {text}" for place, text in _main_errors(shot)))
-    print(*(wrapped for line in lines for wrapped in wrapped_lines(line)), sep="\n", end="\n" if lines else "")
+    notes = [("former", former_text(former))] if former else []
+    notes += [("errors", ", ".join(f"{place} {text}" for place, text in _main_errors(shot)))] if shot.comparisons else []
+    print(result_text(shot, name, notes))
     if inputs.rate:
         facts["frames"] = frames_facts(shot, inputs.rate)
         print("\n".join(frames_text(facts["frames"])))
-    return facts | _peak_difference(shot, inputs.record)
+    facts |= _peak_difference(shot, inputs.record)
+    warnings = [f"WARNING: {sentence}" for sentence in facts["exceeded"]]
+    warnings += [f"NOT KEPT: {sentence}" for sentence in facts["not_kept"] if sentence not in shot.shortfalls]
+    print(*(line for warning in warnings for line in wrapped_lines(warning)), closing_text(shot), sep="\n")
+    return facts
 
 
 def _measured_record(path: str | None):

@@ -102,10 +102,10 @@ def former_facts(former: Former | None) -> dict[str, Any] | None:
 def former_text(former: Former) -> str:
     """The same on one line."""
     if former.strength is None:
-        return f"former: {1e3 * former.mass:.4g} g, taken to hold nothing, for [former] strength is not given"
+        return f"{1e3 * former.mass:.4g} g, taken to hold nothing, for [former] strength is not given"
     assumed = (f", which assumes that it breaks at {100 * BREAK_STRAIN:g} % of strain (common practice, no source)"
                if former.stiffness is None else "")
-    return (f"former: {1e3 * former.mass:.4g} g, tears at {display(former.strength, 'N')} of hoop tension, "
+    return (f"{1e3 * former.mass:.4g} g, tears at {display(former.strength, 'N')} of hoop tension, "
             f"stiffness {display(former.stiffness_and_break_strain[0], 'N')}{assumed}")
 
 

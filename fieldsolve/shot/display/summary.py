@@ -1,6 +1,7 @@
 """A shot on one screen, for a person in a workshop, as text and as a table for a notebook."""
 from __future__ import annotations
 
+from collections.abc import Iterable
 from html import escape
 
 from fieldsolve.caution import CAUTION
@@ -26,9 +27,19 @@ def summary_text(shot, name: str = "") -> str:
 
     name  of the case, before the first line
     """
+    return "\n".join([result_text(shot, name), closing_text(shot)])
+
+
+def result_text(shot, name: str = "", notes: Iterable[tuple[str, str]] = ()) -> str:
+    """The summary without its end, with more rows (label, text) in `notes`."""
     title = f"{name}: {summary_title(shot)}" if name else summary_title(shot)
-    return "\n".join([*wrapped_lines(title), *labelled_lines(summary_rows(shot)), *wrapped_lines(describe_limits(shot)),
-                      *wrapped_lines(CAUTION)])
+    return "\n".join([*wrapped_lines(title), *labelled_lines([*_result_rows(shot), *notes])])
+
+
+def closing_text(shot) -> str:
+    """The end of the summary: warnings, limits, caution."""
+    warnings = labelled_lines(_warning_rows(shot)) if _warning_rows(shot) else []
+    return "\n".join([*warnings, *wrapped_lines(describe_limits(shot)), *wrapped_lines(CAUTION)])
 
 
 def summary_html(shot) -> str:
@@ -71,11 +82,15 @@ def _has_bh_curve(part: Part) -> bool:
 
 def summary_rows(shot) -> list[tuple[str, str]]:
     """(label, text) line by line: bodies and coils first, then fields, banks, events and energies, warnings last."""
+    return [*_result_rows(shot), *_warning_rows(shot)]
+
+
+def _result_rows(shot) -> list[tuple[str, str]]:
     rows = [row for name in shot.bodies for row in body_rows(shot, name)] + [row for name in shot.coils for row in coil_rows(shot, name)]
     fields = [place for quantity, place in shot.history.values if quantity == "field"]
     rows.append(("peak field", ", ".join(peak_text(shot, place, [("field", place, 1.0, "T")]) for place in fields)))
     rows += [_bank_row(shot, place, bank) for place, bank in zip(shot.bank_places, shot.network.banks, strict=True)]
-    return [*rows, *_event_rows(shot.events), *_energy_rows(shot), *_warning_rows(shot)]
+    return [*rows, *_event_rows(shot.events), *_energy_rows(shot)]
 
 
 def _bank_row(shot, place: str, bank) -> tuple[str, str]:
