@@ -20,7 +20,7 @@ FLOORS = (                                                   # from below; a mod
      "fieldsolve.version"),
     ("fieldsolve.materials",),
     ("fieldsolve.circuit", "fieldsolve.ode"),
-    ("fieldsolve.field.linear_algebra",),
+    ("fieldsolve.field.drawings", "fieldsolve.field.linear_algebra"),
     ("fieldsolve.field.fem",),
     ("fieldsolve.field.system",),
     ("fieldsolve.field.nonlinear", "fieldsolve.field.quantities", "fieldsolve.field.adaptivity"),
@@ -34,6 +34,7 @@ FLOORS = (                                                   # from below; a mod
     ("fieldsolve.shot.history", "fieldsolve.shot.instant", "fieldsolve.shot.kept", "fieldsolve.shot.problem"),
     ("fieldsolve.shot.integrator",),
     ("fieldsolve.shot.network",),
+    ("fieldsolve.shot.display",),
     ("fieldsolve.shot.observables", "fieldsolve.shot.result"),
     ("fieldsolve.shot",),
     ("fieldsolve.rig.entries", "fieldsolve.rig.source", "fieldsolve.rig.tables"),
@@ -56,7 +57,7 @@ FLOORS = (                                                   # from below; a mod
     ("fieldsolve.cli", "fieldsolve.__main__", "fieldsolve"),
 )
 ONLY_IN = {                                                  # the modules or packages that may import a foreign one
-    "gmsh": ("geometries.mesher",),
+    "gmsh": ("geometries.gmsh_session",),
     "pint": ("fieldsolve.units",),
     "cvxopt": ("fieldsolve.field.linear_algebra.cholesky",),
     "skfem": ("fieldsolve.field",),

@@ -28,8 +28,9 @@ def add_outputs(command: argparse.ArgumentParser) -> None:
     command.add_argument("--figures", metavar="DIR", help="draw the figures into a folder (.png)")
     command.add_argument("--report", metavar="FILE.html",
                          help="write the sheet for the bench: one page by itself, two of A4 in print (.html)")
-    command.add_argument("--frames", metavar="RATE", help="outer radius of the bodies at the frames of a camera, such as '1 MHz', "
-                         "on screen and in --json")
+    command.add_argument("--frames", metavar="RATE", help="radius of the bodies, at the waist of a tube, and crown of a plate at the "
+                         "frames of a camera, such as '1 MHz': ten of them on screen, all in --json and --frames-csv")
+    command.add_argument("--frames-csv", metavar="FILE.csv", help="write the frames, one row each; with --frames")
     command.add_argument("--measured", metavar="FILE.csv",
                          help="record of the first coil's current, time in s and current in A, to compare")
 
@@ -44,6 +45,10 @@ class OutputInputs:
 
 def read_output_inputs(options: argparse.Namespace) -> OutputInputs:
     """Read before a solve what cannot be read after it: InputError."""
+    from fieldsolve.errors import InputError
+
+    if options.frames_csv and not options.frames:
+        raise InputError(f"--frames-csv {options.frames_csv}: give the camera's rate too, such as --frames '1 MHz'")
     return OutputInputs(_measured_record(options.measured), _frame_rate(options.frames))
 
 
@@ -73,20 +78,20 @@ def _show(shot: Shot, name: str, inputs: OutputInputs) -> dict[str, Any]:
     from fieldsolve.report.text.motion import former_facts, former_text, frames_facts, frames_text
     from fieldsolve.report.text.shot import shot_errors, shot_facts
     from fieldsolve.screen import wrapped_lines
-    from fieldsolve.shot.result.summary import summary_text
+    from fieldsolve.shot.display.summary import closing_text, result_text
 
     former = None if shot.held else shot.problem.former
     facts = {"case": name, **shot_facts(shot), "former": former_facts(former), "errors": shot_errors(shot)}
-    print(summary_text(shot, name))
-    lines = [former_text(former)] if former else []
-    lines += [f"WARNING: {sentence}" for sentence in facts["exceeded"]]
-    if shot.comparisons:
-        lines.append("numerical errors: " + ", ".join(f"{place} {text}" for place, text in _main_errors(shot)))
-    print(*(wrapped for line in lines for wrapped in wrapped_lines(line)), sep="\n", end="\n" if lines else "")
+    notes = [("former", former_text(former))] if former else []
+    notes += [("errors", ", ".join(f"{place} {text}" for place, text in _main_errors(shot)))] if shot.comparisons else []
+    print(result_text(shot, name, notes))
     if inputs.rate:
         facts["frames"] = frames_facts(shot, inputs.rate)
         print("\n".join(frames_text(facts["frames"])))
-    return facts | _peak_difference(shot, inputs.record)
+    facts |= _peak_difference(shot, inputs.record)
+    warnings = [f"WARNING: {sentence}" for sentence in facts["exceeded"]]
+    print(*(line for warning in warnings for line in wrapped_lines(warning)), closing_text(shot), sep="\n")
+    return facts
 
 
 def _measured_record(path: str | None):
@@ -144,6 +149,11 @@ def _write_files(shot: Shot, facts: dict, options: argparse.Namespace) -> None:
         for path, write in ((options.csv, write_csv), (options.npz, write_npz)):
             if path:
                 write(shot, path)
+    if options.frames_csv:
+        from fieldsolve.report.files.series import write_columns
+        from fieldsolve.report.text.motion import frame_columns
+
+        write_columns(shot, options.frames_csv, frame_columns(facts["frames"]))
 
 
 def _write_facts(shot: Shot, facts: dict, path: str) -> None:

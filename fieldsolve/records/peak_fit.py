@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -53,7 +54,7 @@ def fit_peak(times: np.ndarray, values: np.ndarray) -> PeakFit:
 
 def _blocks(values: np.ndarray) -> list[slice]:
     edges = np.linspace(0, len(values), min(BLOCKS, len(values)) + 1).round().astype(int)
-    return [slice(int(a), int(b)) for a, b in zip(edges[:-1], edges[1:], strict=True)]
+    return [slice(int(a), int(b)) for a, b in pairwise(edges)]
 
 
 def _sign_of_peak(values: np.ndarray) -> float:

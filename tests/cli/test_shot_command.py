@@ -7,6 +7,7 @@ import re
 import meshio
 import numpy as np
 import pytest
+from scipy.interpolate import CubicSpline
 
 import fieldsolve as fs
 from fieldsolve.cases.case_file import read_case
@@ -105,8 +106,8 @@ def test_a_former_in_the_case_is_round_the_turns(case, capsys, tmp_path):
     assert main(["shot", case(RIG + RUN.replace("20 us", "3 us").replace("1e-2", "3e-2") + former), "--json", str(target)]) == 0
     lines_read = capsys.readouterr().out
     assert (
-        "former: 80 g, tears at 25 kN of hoop tension, stiffness 1.25 MN, which assumes that it breaks at 2 % of strain (common"
-        in lines_read
+        "former 80 g, tears at 25 kN of hoop tension, stiffness 1.25 MN, which assumes that it breaks at 2 % of strain (common"
+        in " ".join(lines_read.split())
     )
     assert json.loads(target.read_text())["former"] == {"mass_kg": 0.08, "strength_N": 25e3, "stiffness_N": 1.25e6,
                                                         "stiffness_assumed": True}
@@ -120,7 +121,7 @@ def test_the_frames_of_a_camera_are_listed(case, capsys, tmp_path):
     frames = json.loads(target.read_text())["frames"]
     assert frames["times_s"] == pytest.approx([0, 2e-6, 4e-6, 6e-6])
     assert frames["outer_radius_m"]["disc"][0] == pytest.approx(15e-3) and np.diff(frames["outer_radius_m"]["disc"])[-1] < 0
-    assert "frames at 500 kHz: time, outer radius of disc" in out and "   2.000 us   " in out
+    assert "frames at 500 kHz" in out and "outer radius of disc" in out and "  2.000 us  " in out
     for rate in ("0 Hz", "1 mm", "-1 MHz", "nan"):
         assert main(["shot", case(short), "--frames", rate]) == 2
         assert "--frames" in capsys.readouterr().err
@@ -282,7 +283,7 @@ def record_of(folder, text):
 
 def test_the_difference_of_a_scaled_and_shifted_record_is_found(shot, tmp_path):
     time = np.linspace(1e-6, 20e-6, 400)
-    current = 0.9 * np.interp(time - 0.5e-6, shot.times, shot.series("current", "coil"))
+    current = 0.9 * CubicSpline(shot.times, shot.series("current", "coil"))(time - 0.5e-6)
     path = record_of(tmp_path, "# of a test\n" + "\n".join(f"{t:.9g};{i:.9g}" for t, i in zip(time, current, strict=True)))
     difference = peak_difference(shot, read_current(path), "coil")
     assert difference.share == pytest.approx(1 / 0.9 - 1, rel=0.01)

@@ -10,8 +10,8 @@ from fieldsolve.errors import InputError
 from fieldsolve.report.text.motion import frame_columns, frames_facts, frames_text
 from fieldsolve.report.text.shot import shot_facts
 from fieldsolve.screen import WIDTH
+from fieldsolve.shot.display.summary import MOST_CROSSINGS
 from fieldsolve.shot.result.shape_series import is_tube
-from fieldsolve.shot.result.summary import MOST_CROSSINGS
 from tests.small_shots import crushed_can, thrown_plate
 
 
@@ -66,7 +66,7 @@ def test_a_camera_sees_the_waist_of_a_can_and_the_crown_of_a_plate(can, plate):
 
 def test_ten_frames_are_shown_of_many_and_all_of_few(can):
     many, few = (frames_text(frames_facts(can, rate)) for rate in (1e6, 2e5))
-    assert len(many) == 12 and "(shown: 10 of 26; --json and --csv hold all)" in many[0] and "25.000 us" in many[-1]
+    assert len(many) == 12 and "(shown: 10 of 26; --json and --frames-csv hold all)" in many[0] and "25.000 us" in many[-1]
     assert len(few) == 2 + 6 and "shown" not in few[0]
 
 
@@ -140,5 +140,5 @@ def test_a_long_name_does_not_push_its_text_off_the_screen(can):
     name = "a" * 60
     named = replace(can, section=geo.CrossSection([part.named(name) if part.name == "can" else part for part in can.section.parts]),
                     history=replace(can.history, values={(q, name if p == "can" else p): v for (q, p), v in can.history.values.items()}),
-                    heated_metal=None)
+                    heated_metal=None, comparisons=())
     assert max(map(len, named.summary().splitlines())) <= WIDTH

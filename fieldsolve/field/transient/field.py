@@ -10,6 +10,7 @@ import numpy as np
 
 from fieldsolve.constants import MU_0
 from fieldsolve.estimate import Estimate
+from fieldsolve.field import drawings
 from fieldsolve.field.fem.nodal_field import NodalField, difference_around
 from fieldsolve.field.fem.point_location import locate
 from fieldsolve.field.fem.quadrature import gauss_points, sample
@@ -68,6 +69,9 @@ class ShotField:
     system: EddySystem
     currents: dict[str, float]
     compared: tuple[ErrorBound, ShotField] | None = None
+
+    plot_map, plot_axis, plot_radius = drawings.plot_map, drawings.plot_axis, drawings.plot_radius
+    plot_line, plot_mesh, plot_currents = drawings.plot_line, drawings.plot_mesh, drawings.plot_currents
 
     def __repr__(self) -> str:
         return (f"ShotField({self.time:.6g} s, {self.unknowns} unknowns, {len(self.currents)} coils, "

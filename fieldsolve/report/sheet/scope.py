@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fieldsolve.report.plots.styles import LINE_STYLES, new_axes
+from fieldsolve.report.plots.styles import FONT, LINE_STYLES, new_axes
 from fieldsolve.units import display
 
 if TYPE_CHECKING:
@@ -16,6 +16,10 @@ if TYPE_CHECKING:
 
 COLUMNS, ROWS = 10, 8      # divisions of a screen
 LARGEST_PEAK_ROWS = 3.5            # of its upper four that a peak may fill
+SIGNAL_KEYS = {         # instruments by the first word of their signal on the card: keys of [instruments]
+    "Rogowski coil": "rogowski_turns_per_metre, rogowski_area", "shunt": "shunt_resistance, shunt_inductance",
+    "pick-up loop": "loop_turns, loop_area", "divider": "divider_ratio",
+}
 SIGNAL_NAMES = ("rogowski", "shunt", "loop", "divider")      # in the names of the card's figures that are voltages at a scope
 
 
@@ -48,6 +52,16 @@ def scope_channels(shot: Shot, card: Card) -> list[ScopeChannel]:
               for label, peak, unit, trace in shown if peak > 0)]
 
 
+def describe_missing_signals(channels: list[ScopeChannel]) -> str:
+    """Which volts at the scope `[instruments]` in the case file would add to the channels; nothing where all are there."""
+    labels = " ".join(channel.label.lower() for channel in channels)
+    missing = [f"{name} ({keys})" for name, keys in SIGNAL_KEYS.items() if name.split()[0].lower() not in labels]
+    if not missing:
+        return ""
+    return ("Amperes and volts at the coil. The volts at the scope would stand here with [instruments] in the case file: "
+            f"{', '.join(missing)}.")
+
+
 def plot_scope(shot: Shot, channels: list[ScopeChannel]):
     """The screen of the scope as it should look: traces in divisions, zero in the middle; returns the axes."""
     ax = new_axes(3.3, 1.75)
@@ -61,7 +75,7 @@ def plot_scope(shot: Shot, channels: list[ScopeChannel]):
            xlabel=f"divisions of {display(time.scale, 's').replace(' us', ' µs')}", ylabel="divisions")
     ax.grid(color="0.8", linewidth=0.5)
     if traces:
-        ax.legend(loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=len(traces), fontsize="small", frameon=False, borderpad=0.2)
+        ax.legend(loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=len(traces), fontsize=FONT, frameon=False, borderpad=0.2)
     return ax
 
 

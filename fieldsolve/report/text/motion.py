@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from fieldsolve.motion.hoops.former import BREAK_STRAIN, Former
 from fieldsolve.report.text.facts import column_lines
-from fieldsolve.shot.result.summary_rows import pushed_along_axis
+from fieldsolve.shot.display.summary_rows import pushed_along_axis
 from fieldsolve.units import display
 
 if TYPE_CHECKING:
@@ -85,7 +85,7 @@ def frames_text(facts: dict[str, Any]) -> list[str]:
     count = len(facts["times_s"])
     shown = sorted({round(k * (count - 1) / (MOST_FRAMES - 1)) for k in range(MOST_FRAMES)}) if count > MOST_FRAMES else range(count)
     labels = [header.removesuffix(" [m]").replace("_", " ") for header in columns][1:]
-    of_all = f" (shown: {len(shown)} of {count}; --json and --csv hold all)" if count > MOST_FRAMES else ""
+    of_all = f" (shown: {len(shown)} of {count}; --json and --frames-csv hold all)" if count > MOST_FRAMES else ""
     rows = [[f"{1e6 * columns['time [s]'][k]:.3f} us", *(f"{1e3 * values[k]:.4f} mm" for values in list(columns.values())[1:])]
             for k in shown]
     return [f"frames at {display(facts['rate_Hz'], 'Hz')}{of_all}", *column_lines([["time", *labels], *rows])]
@@ -102,10 +102,10 @@ def former_facts(former: Former | None) -> dict[str, Any] | None:
 def former_text(former: Former) -> str:
     """The same on one line."""
     if former.strength is None:
-        return f"former: {1e3 * former.mass:.4g} g, taken to hold nothing, for [former] strength is not given"
+        return f"{1e3 * former.mass:.4g} g, taken to hold nothing, for [former] strength is not given"
     assumed = (f", which assumes that it breaks at {100 * BREAK_STRAIN:g} % of strain (common practice, no source)"
                if former.stiffness is None else "")
-    return (f"former: {1e3 * former.mass:.4g} g, tears at {display(former.strength, 'N')} of hoop tension, "
+    return (f"{1e3 * former.mass:.4g} g, tears at {display(former.strength, 'N')} of hoop tension, "
             f"stiffness {display(former.stiffness_and_break_strain[0], 'N')}{assumed}")
 
 

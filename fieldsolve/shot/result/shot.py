@@ -4,7 +4,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -16,6 +15,9 @@ from fieldsolve.motion.hoops.hoops import Burst
 from fieldsolve.ode import WorkCounts
 from fieldsolve.pickling import declared_fields
 from fieldsolve.renamed import old_attributes
+from fieldsolve.shot.display import drawings
+from fieldsolve.shot.display.summary import short_text, summary_html, summary_text
+from fieldsolve.shot.display.table import data_frame, series_units
 from fieldsolve.shot.history import History
 from fieldsolve.shot.instant import StoredInstant
 from fieldsolve.shot.integrator.field_circuit import Circuit
@@ -30,7 +32,6 @@ from fieldsolve.shot.result.metal_history import MetalHistory, MetalMap
 from fieldsolve.shot.result.promises import shortfalls
 from fieldsolve.shot.result.storage import save_shot
 from fieldsolve.shot.result.stored_field import field_at_instant, field_between
-from fieldsolve.shot.result.summary import short_text, summary_html, summary_text
 from geometries.cross_section import CrossSection
 from geometries.mesh import Mesh
 
@@ -85,8 +86,17 @@ class Shot:
 
     __getattr__ = old_attributes("Shot")
 
-    def __repr__(self) -> str:
-        return short_text(self)
+    __repr__ = short_text
+    _repr_html_ = summary_html
+    summary = summary_text
+    save = save_shot
+    quantities = property(series_units)
+    to_dataframe = data_frame
+
+    plot_current, plot_body, plot_probes = drawings.plot_current, drawings.plot_body, drawings.plot_probes
+    plot_force, plot_temperature, plot_energy = drawings.plot_force, drawings.plot_temperature, drawings.plot_energy
+    plot_inductance, plot_sections, plot_shape = drawings.plot_inductance, drawings.plot_sections, drawings.plot_shape
+    plot_metal, plot_map, plot_currents = drawings.plot_metal, drawings.plot_map, drawings.plot_currents
 
     def __getstate__(self) -> dict:
         return declared_fields(self)
@@ -278,23 +288,3 @@ class Shot:
     def bank_places(self) -> tuple[str, ...]:
         """Names under which the banks' series stand."""
         return bank_places(self.network)
-
-    def summary(self) -> str:
-        """One screen for a person in a workshop."""
-        return summary_text(self)
-
-    def save(self, path: str | Path) -> None:
-        """Keep the shot in one file, complete or not at all, for `load_shot` to read; OSError where the folder cannot be written to.
-
-        The file is a zip of a JSON header and numpy arrays, without pickle; by custom its name ends in .shot.npz.  What cannot be kept,
-        functions of a person's own, is named in the header and in a warning; only a refined run needs it.
-        """
-        save_shot(self, path)
-
-    def _repr_html_(self) -> str:
-        return summary_html(self)
-
-    def plot_current(self, measured=None, **options):
-        """Draw the current of a coil, and over it a measured record, see `fieldsolve.plot_current`."""
-        from fieldsolve.report.plots.shot import plot_current
-        return plot_current(self, measured, **options)

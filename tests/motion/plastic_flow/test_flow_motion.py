@@ -70,7 +70,7 @@ def test_no_metal_has_no_thickness(shot):
     if shot.section.part("body").bounds[0] == 0:
         assert shot.thickness_ratio("body", at="axis").value > 1
     else:
-        with pytest.raises(InputError, match="no metal was there at the start|a tube has neither axis nor rim"):
+        with pytest.raises(InputError, match=r"no metal was there at the start|a tube has neither axis nor rim"):
             shot.thickness_ratio("body", at="axis")
 
 

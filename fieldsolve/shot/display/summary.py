@@ -1,12 +1,13 @@
 """A shot on one screen, for a person in a workshop, as text and as a table for a notebook."""
 from __future__ import annotations
 
+from collections.abc import Iterable
 from html import escape
 
 from fieldsolve.caution import CAUTION
 from fieldsolve.field.system.coefficients import is_magnetic
 from fieldsolve.screen import labelled_lines, wrapped_lines
-from fieldsolve.shot.result.summary_rows import body_rows, coil_rows, peak_text
+from fieldsolve.shot.display.summary_rows import body_rows, coil_rows, peak_text
 from geometries.parts import Part
 
 HELD = "metal held still (overstates current, field and force)"
@@ -26,9 +27,19 @@ def summary_text(shot, name: str = "") -> str:
 
     name  of the case, before the first line
     """
+    return "\n".join([result_text(shot, name), closing_text(shot)])
+
+
+def result_text(shot, name: str = "", notes: Iterable[tuple[str, str]] = ()) -> str:
+    """The summary without its end, with more rows (label, text) in `notes`."""
     title = f"{name}: {summary_title(shot)}" if name else summary_title(shot)
-    return "\n".join([*wrapped_lines(title), *labelled_lines(summary_rows(shot)), *wrapped_lines(describe_limits(shot)),
-                      *wrapped_lines(CAUTION)])
+    return "\n".join([*wrapped_lines(title), *labelled_lines([*_result_rows(shot), *notes])])
+
+
+def closing_text(shot) -> str:
+    """The end of the summary: warnings, limits, caution."""
+    warnings = labelled_lines(_warning_rows(shot)) if _warning_rows(shot) else []
+    return "\n".join([*warnings, *wrapped_lines(describe_limits(shot)), *wrapped_lines(CAUTION)])
 
 
 def summary_html(shot) -> str:
@@ -71,11 +82,15 @@ def _has_bh_curve(part: Part) -> bool:
 
 def summary_rows(shot) -> list[tuple[str, str]]:
     """(label, text) line by line: bodies and coils first, then fields, banks, events and energies, warnings last."""
+    return [*_result_rows(shot), *_warning_rows(shot)]
+
+
+def _result_rows(shot) -> list[tuple[str, str]]:
     rows = [row for name in shot.bodies for row in body_rows(shot, name)] + [row for name in shot.coils for row in coil_rows(shot, name)]
     fields = [place for quantity, place in shot.history.values if quantity == "field"]
     rows.append(("peak field", ", ".join(peak_text(shot, place, [("field", place, 1.0, "T")]) for place in fields)))
     rows += [_bank_row(shot, place, bank) for place, bank in zip(shot.bank_places, shot.network.banks, strict=True)]
-    return [*rows, *_event_rows(shot.events), *_energy_rows(shot), *_warning_rows(shot)]
+    return [*rows, *_event_rows(shot.events), *_energy_rows(shot)]
 
 
 def _bank_row(shot, place: str, bank) -> tuple[str, str]:
@@ -101,21 +116,21 @@ def describe_burst(shot, name: str) -> str:
 
 
 def _energy_rows(shot) -> list[tuple[str, str]]:
-    """Where the energy went, how well it closes, and what the shot promised and did not keep."""
+    """Where the energy went, and how well it closes."""
     total = shot.energy.scale
     shares = sorted(shot.energy.final_energies().items(), key=lambda item: -abs(item[1]))
     description = [f"{name} {100 * value / total:.1f} %" for name, value in shares if abs(value) > MIN_ENERGY_SHARE * total]
     whose = {0: "largest energy", 1: "bank's energy"}.get(len(shot.network.banks), "banks' energy")
     return [("energy at end", f"{', '.join(description)} of {1e-3 * total:.4g} kJ"),
             ("balance", f"closes to {100 * shot.energy.residual:.2g} % of the {whose}; {shot.steps} steps, {shot.unknowns} unknowns, "
-             f"{shot.wall_time:.1f} s"),
-            *(("NOT KEPT", sentence) for sentence in shot.shortfalls)]
+             f"{shot.wall_time:.1f} s")]
 
 
 def _warning_rows(shot) -> list[tuple[str, str]]:
-    """What is dangerous: turns that burst, and charge on the banks."""
+    """What the shot promised and did not keep, and what is dangerous: turns that burst, and charge on the banks."""
     live = describe_live_bank(shot)
-    return [*(("BURST", describe_burst(shot, name)) for name in shot.coils if shot.burst(name)), *([("WARNING", live)] if live else [])]
+    return [*(("NOT KEPT", sentence) for sentence in shot.shortfalls),
+            *(("BURST", describe_burst(shot, name)) for name in shot.coils if shot.burst(name)), *([("WARNING", live)] if live else [])]
 
 
 def describe_live_bank(shot) -> str:
