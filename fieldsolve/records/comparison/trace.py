@@ -76,7 +76,7 @@ def read_trace(trace: Trace) -> dict[str, Reading]:
     readings: dict[str, Reading] = {}
     peaks = [_read_peak(trace, averaged, wave) for wave in waves[:2]]
     if peaks and peaks[0]:
-        readings["peak"], readings["time of peak"] = peaks[0]
+        readings["peak"], readings["time of peak"], _ = peaks[0]
     if len(peaks) > 1 and peaks[0] and peaks[1]:
         readings["second peak over first"] = _ratio(peaks[1][0], peaks[0][0])
     for number, (before, after) in enumerate(zip(waves, waves[1:], strict=False), start=1):
