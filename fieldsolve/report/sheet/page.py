@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from fieldsolve.caution import CAUTION
 from fieldsolve.files import write_atomically
+from fieldsolve.provenance import WRITTEN_BY
 from fieldsolve.report.display_units import MM
 from fieldsolve.report.plots.flux_map import plot_field
 from fieldsolve.report.plots.motion import has_maps, moved_parts, plot_metal, plot_sections, plot_shape
@@ -120,7 +121,7 @@ def render(template: str, case: CaseText | Case, **values: Any) -> str:
     versions = ", ".join(f"{package} {_version(package)}" for package in PACKAGES)
     foot = f"Case {case.name}, SHA-256 {hashlib.sha256(source).hexdigest()}; {versions}."
     return environment.from_string(here.joinpath(template).read_text(encoding="utf-8")).render(
-        style=style, foot=foot, source=case.text, **values)
+        style=style, foot=foot, source=case.text, generator=WRITTEN_BY, **values)
 
 
 def plot_rig(shot: Shot):
