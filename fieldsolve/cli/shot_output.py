@@ -8,6 +8,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from fieldsolve.cli.arguments import add_json
+from fieldsolve.cli.outputs import print_written
+from fieldsolve.cli.process.exit_codes import FAILED, NOT_KEPT, first_of
+from fieldsolve.cli.promises import broken_promises
 
 if TYPE_CHECKING:
     from fieldsolve.records.record import Record
@@ -15,13 +18,13 @@ if TYPE_CHECKING:
     from fieldsolve.shot.result.shot import Shot
 
 HELD_SHOT, COIL_INDUCTANCE = "held shot", "coil inductance"         # companions of a shot, which its card takes
-OUTSIDE = 1                 # exit code of a shot that was interrupted or exceeds a rating
+DRAWN = ("figures", "report")       # outputs that take seconds
 
 
 def add_outputs(command: argparse.ArgumentParser) -> None:
     """The options that say what is written of a shot."""
     add_json(command)
-    command.add_argument("--csv", metavar="FILE", help="write the series, one row an instant (.csv)")
+    command.add_argument("--csv", metavar="FILE.csv", help="write the series, one row an instant; - for the screen")
     command.add_argument("--npz", metavar="FILE", help="write the series as arrays (.npz)")
     command.add_argument("--figures", metavar="DIR", help="draw the figures into a folder (.png)")
     command.add_argument("--report", metavar="FILE.html",
@@ -40,31 +43,30 @@ class OutputInputs:
     rate: float | None
 
 
-def check_outputs(options: argparse.Namespace) -> OutputInputs:
-    """Find out before a solve what cannot be written or read after it: InputError."""
-    from fieldsolve.files import check_output_file, check_output_folder
-
-    for option, suffixes in (("json", ()), ("csv", (".csv",)), ("npz", (".npz",)), ("report", (".html",))):
-        check_output_file(f"--{option}", getattr(options, option), suffixes)
-    check_output_folder("--figures", options.figures)
+def read_output_inputs(options: argparse.Namespace) -> OutputInputs:
+    """Read before a solve what cannot be read after it: InputError."""
     return OutputInputs(_measured_record(options.measured), _frame_rate(options.frames))
 
 
 def put_out(shot: Shot, name: str, options: argparse.Namespace, inputs: OutputInputs,
-            prepare_page: Callable[[], tuple[Shot, Rig]]) -> int | None:
-    """Show a shot and write what the options ask for; returns the exit code where it is not 0.
+            prepare_page: Callable[[], tuple[Shot, Rig]]) -> int:
+    """Show a shot and write what the options say; returns the exit code.
 
     prepare_page  gives the shot with what its card takes beside it, and the rig; called where a page is written
     """
-    from fieldsolve.files import write_json
-
     facts = _show(shot, name, inputs, quiet_difference=bool(options.figures))
+    left_out = DRAWN if shot.interrupted else ()               # an interrupted command ends soon
     _write_files(shot, facts, options)
-    if options.report:
+    if options.figures and not left_out:
+        from fieldsolve.report.plots.shot import write_shot_figures
+
+        write_shot_figures(shot, options.figures, options.measured)
+    if options.report and not left_out:
         report_facts = _write_report(*prepare_page(), facts, options.report)
         if options.json:                                       # once more, with the page's card and scope; a page that fails takes nothing
-            write_json(options.json, facts | report_facts)
-    return OUTSIDE if facts["exceeded"] or shot.interrupted else None
+            _write_facts(shot, facts | report_facts, options.json)
+    print_written(options, left_out)
+    return first_of([FAILED] * bool(facts["exceeded"] or shot.interrupted) + [NOT_KEPT] * bool(facts["not_kept"]))
 
 
 def _show(shot: Shot, name: str, inputs: OutputInputs, quiet_difference: bool) -> dict[str, Any]:
@@ -73,12 +75,15 @@ def _show(shot: Shot, name: str, inputs: OutputInputs, quiet_difference: bool) -
     from fieldsolve.report.text.shot import shot_errors, shot_facts
 
     former = None if shot.held else shot.problem.former
-    facts = {"case": name, **shot_facts(shot), "former": former_facts(former), "errors": shot_errors(shot)}
+    facts = {"case": name, **shot_facts(shot), "former": former_facts(former), "errors": shot_errors(shot),
+             "not_kept": broken_promises(shot)}
     print(f"{name}: {shot.summary()}")
     if former:
         print(former_text(former))
     for sentence in facts["exceeded"]:
         print("WARNING:", sentence)
+    for sentence in facts["not_kept"]:
+        print("NOT KEPT:", sentence)
     if shot.reference:
         print("numerical errors:", ", ".join(f"{place} {text}" for place, text in _main_errors(shot)))
     if inputs.rate:
@@ -133,19 +138,20 @@ def _peak_difference(shot: Shot, record: Record | None, verbose: bool) -> dict[s
 
 def _write_files(shot: Shot, facts: dict, options: argparse.Namespace) -> None:
     if options.json:
-        from fieldsolve.files import write_json
-
-        write_json(options.json, facts)
+        _write_facts(shot, facts, options.json)
     if options.csv or options.npz:
         from fieldsolve.report.files.series import write_csv, write_npz
 
         for path, write in ((options.csv, write_csv), (options.npz, write_npz)):
             if path:
                 write(shot, path)
-    if options.figures:
-        from fieldsolve.report.plots.shot import write_shot_figures
 
-        write_shot_figures(shot, options.figures, options.measured)
+
+def _write_facts(shot: Shot, facts: dict, path: str) -> None:
+    from fieldsolve.files import write_json
+    from fieldsolve.provenance import provenance
+
+    write_json(path, {**facts, "provenance": provenance(*(shot.case.name, shot.case.text) if shot.case else ())})
 
 
 def _write_report(shot: Shot, rig: Rig, facts: dict, path: str) -> dict[str, Any]:

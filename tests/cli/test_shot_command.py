@@ -148,9 +148,11 @@ def test_the_command_writes_every_output_requested(case, capsys, tmp_path):
     assert set(facts) >= CONTRACT
     assert facts["temperature_max_K"] is None                       # nothing heats here
     assert facts["measured"]["peak_A"] == pytest.approx(5e4, rel=0.05)
-    rows = list(csv.reader((tmp_path / "out.csv").open()))
+    comment, *lines = (tmp_path / "out.csv").read_text().splitlines()
+    assert comment.startswith(f"# fieldsolve {fs.__version__}, written 20") and facts["provenance"]["case_sha256"] in comment
+    rows = list(csv.reader(lines))
     arrays = np.load(tmp_path / "out.npz")
-    assert rows[0] == [name for name in arrays if name != "interrupted"]
+    assert rows[0] == [name for name in arrays if name not in ("interrupted", "provenance")]
     lines_read = np.array(rows[1:], dtype=float).T
     assert lines_read == pytest.approx(np.array([arrays[name] for name in rows[0]]), rel=1e-8)
     assert len(rows) - 2 == facts["steps"]

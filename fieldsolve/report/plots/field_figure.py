@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fieldsolve.field.plottable_field import PlottableField
-from fieldsolve.files import write_atomically
 from fieldsolve.report.display_units import MM
+from fieldsolve.report.files.drawing import write_drawing
 from fieldsolve.report.files.suffix import check_suffix
 from fieldsolve.report.plots.current_density import plot_current_density
 from fieldsolve.report.plots.flux_map import plot_field
@@ -63,7 +63,7 @@ def write_figure(field: StaticField | HarmonicField | HarmonicSweep, path: str |
     """
     check_suffix("figure", path, FIGURE_SUFFIXES)
     figure = field_figure(field, title)
-    write_atomically(path, lambda partial: figure.savefig(partial, dpi=160))
+    write_drawing(figure, path)
 
 
 def field_figure(field: StaticField | HarmonicField | HarmonicSweep, title: str = ""):

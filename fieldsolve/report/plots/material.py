@@ -8,7 +8,6 @@ import numpy as np
 
 from fieldsolve.constants import MU_0
 from fieldsolve.errors import InputError
-from fieldsolve.files import write_atomically
 from fieldsolve.materials import Material
 from fieldsolve.materials.bh_curve import BHCurve
 from fieldsolve.materials.catalogue import material_from_data
@@ -16,6 +15,7 @@ from fieldsolve.materials.flow_stress import FlowStressLaw
 from fieldsolve.materials.heat_content import HeatContent, heat_content
 from fieldsolve.materials.thermal import ROOM_TEMPERATURE
 from fieldsolve.report.display_units import MEGAPASCALS
+from fieldsolve.report.files.drawing import write_drawing
 from fieldsolve.report.plots.styles import LINE_STYLES, new_axes
 
 LOWEST, HIGHEST = 273.0, 2000.0     # K; how far a metal that never boils is drawn
@@ -97,4 +97,4 @@ def write_material_figure(properties: Mapping, path: str | Path) -> None:
     for ax, draw in zip(figure.subplots(1, len(drawings), squeeze=False)[0], drawings, strict=True):
         draw(ax)
     figure.suptitle(properties["name"], fontsize="medium")
-    write_atomically(path, lambda partial: figure.savefig(partial, dpi=160))
+    write_drawing(figure, path)

@@ -2,16 +2,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fieldsolve.errors import InputError
+<<<<<<< HEAD
 from fieldsolve.files import write_atomically
 from fieldsolve.records.measured_current import peak_difference, read_current
+=======
+from fieldsolve.records.measured_current import peak_difference, read_record
+>>>>>>> 1df8a8f75b28d07cdb26c0f01f979874831eddc2
 from fieldsolve.report.display_units import KILO, US
+from fieldsolve.report.files.drawing import write_drawing
 from fieldsolve.report.plots.current_density import plot_current_density
 from fieldsolve.report.plots.energy import plot_energy
 from fieldsolve.report.plots.flux_map import plot_field
@@ -163,7 +167,7 @@ def write_shot_figures(shot: Shot, folder: str | Path, measured: str | Path | No
     for name, draw in _drawings(shot, measured):
         figure = _figure_of(draw())
         path = folder / f"{name}.png"
-        write_atomically(path, partial(figure.savefig, dpi=160))
+        write_drawing(figure, path)
         written.append(path)
     return written
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from fieldsolve.caution import CAUTION
 from fieldsolve.files import write_atomically
+from fieldsolve.provenance import WRITTEN_BY
 from fieldsolve.report.display_units import MM
 from fieldsolve.report.plots.flux_map import plot_field
 from fieldsolve.report.plots.motion import has_maps, moved_parts, plot_metal, plot_sections, plot_shape
@@ -84,7 +85,7 @@ def page_html(shot: Shot, facts: dict[str, Any], case: CaseText, card: Card | No
         caution=CAUTION,
         limits=describe_limits(shot),
         cautions=_cautions(shot, card),
-        rig=_image_data(lambda: plot_rig(shot), LITERAL_TEXT),
+        rig=image_data(lambda: plot_rig(shot), LITERAL_TEXT),
         key_quantities=[
             (label, key, facts[key], display(facts[key], unit) if facts[key] is not None else "none", _error(facts, key, unit))
             for label, key, unit in KEY_QUANTITIES
@@ -92,20 +93,20 @@ def page_html(shot: Shot, facts: dict[str, Any], case: CaseText, card: Card | No
         ],
         rows=summary_rows(shot),
         card=card and _card_context(card),
-        plots=[(label, _image_data(draw, LETTERING)) for label, draw in small_plots(shot)],
-        screen_plots=[(label, _image_data(draw, lettering, SCREEN_DPI)) for label, draw, lettering in _screen_plots(shot)],
+        plots=[(label, image_data(draw, LETTERING)) for label, draw in small_plots(shot)],
+        screen_plots=[(label, image_data(draw, lettering, SCREEN_DPI)) for label, draw, lettering in _screen_plots(shot)],
         channels=[
             (f"/scope/{k}", channel, display(channel.peak, channel.unit), f"{display(channel.scale, channel.unit)} a division")
             for k, channel in enumerate(channels)
         ],
-        scope=_image_data(lambda: plot_scope(shot, channels), LETTERING),
+        scope=image_data(lambda: plot_scope(shot, channels), LETTERING),
         checklist=CHECKLIST,
     )
 
 
 def write_field_page(path: str | Path, title: str, summary: str, draw: Callable, case: CaseText | Case) -> None:
     """Write the page of a field: its results as in `summary`, and the figure whose axes `draw` returns."""
-    text = render("field_page.html.j2", case, title=title, summary=summary, figure=_image_data(draw, {}), caution=CAUTION)
+    text = render("field_page.html.j2", case, title=title, summary=summary, figure=image_data(draw, {}), caution=CAUTION)
     write_atomically(path, lambda partial: partial.write_text(text, encoding="utf-8"))
 
 
@@ -120,7 +121,7 @@ def render(template: str, case: CaseText | Case, **values: Any) -> str:
     versions = ", ".join(f"{package} {_version(package)}" for package in PACKAGES)
     foot = f"Case {case.name}, SHA-256 {hashlib.sha256(source).hexdigest()}; {versions}."
     return environment.from_string(here.joinpath(template).read_text(encoding="utf-8")).render(
-        style=style, foot=foot, source=case.text, **values)
+        style=style, foot=foot, source=case.text, generator=WRITTEN_BY, **values)
 
 
 def plot_rig(shot: Shot):
@@ -175,7 +176,7 @@ def _screen_plots(shot: Shot) -> Iterable[tuple[str, Callable, dict[str, Any]]]:
     yield "field at the current's peak", lambda: plot_field(at_peak), {}
 
 
-def _image_data(draw: Callable, lettering: dict[str, Any], dpi: int = DPI) -> str:
+def image_data(draw: Callable, lettering: dict[str, Any], dpi: int = DPI) -> str:
     """A drawing as data, with the rc parameters `lettering`."""
     import matplotlib as mpl
     from matplotlib.backends.backend_agg import FigureCanvasAgg
