@@ -8,12 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fieldsolve.errors import InputError
-<<<<<<< HEAD
-from fieldsolve.files import write_atomically
 from fieldsolve.records.measured_current import peak_difference, read_current
-=======
-from fieldsolve.records.measured_current import peak_difference, read_record
->>>>>>> 1df8a8f75b28d07cdb26c0f01f979874831eddc2
 from fieldsolve.report.display_units import KILO, US
 from fieldsolve.report.files.drawing import write_drawing
 from fieldsolve.report.plots.current_density import plot_current_density
