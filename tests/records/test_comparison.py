@@ -50,11 +50,12 @@ def true_current(shot):
 def record_of(true_current, *, gain=1.0, start=0.0, noise=0.0, seed=1, scale_uncertainty=0.01, until=100e-6):
     times = np.arange(-10e-6, until, 20e-9)
     values = gain * true_current(times - start) + np.random.default_rng(seed).normal(0, noise, len(times))
-    return fs.Record(times=times, values={"current": values}, channels={"current": fs.Channel(column=1, scale_uncertainty=scale_uncertainty)})
+    channel = fs.Channel(column=1, scale_uncertainty=scale_uncertainty)
+    return fs.Record(times=times, values={"current": values}, channels={"current": channel})
 
 
 def test_readings_of_the_damped_sine_are_those_of_its_formula():
-    """Peak at atan(omega/alpha)/omega, zeros at half periods, ratio exp(-alpha T/2) (logarithmic decrement), the integral in closed form."""
+    """Peak at atan(omega/alpha)/omega, zeros at half periods, ratio exp(-alpha T/2) (logarithmic decrement), the integral."""
     times = np.linspace(0, 200e-6, 20001)
     trace, omega = Trace(times, ringing(times)), 2 * np.pi * F
     readings = read_trace(trace, block_length(trace))

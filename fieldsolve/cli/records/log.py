@@ -30,7 +30,7 @@ def add_log(commands) -> None:
 
 
 def _add_new(actions) -> None:
-    new = add_command(actions, "new", run_new, "put a shot that is to be fired into the log",
+    new = add_command(actions, "new", run_log_new, "put a shot that is to be fired into the log",
                       "Compute the shot of a case file and store it as the prediction, before the shot is fired.")
     add_case(new)
     _add_folder(new)
@@ -43,7 +43,7 @@ def _add_new(actions) -> None:
 
 
 def _add_add(actions) -> None:
-    add = add_command(actions, "add", run_add, "add records, photos, measurements and notes to a shot",
+    add = add_command(actions, "add", run_log_add, "add records, photos, measurements and notes to a shot",
                       "Add to a shot of the log.  Files are copied as they are.")
     _add_shot_and_folder(add)
     add.add_argument("--record", metavar="RECORD.csv", help="what the oscilloscope wrote")
@@ -55,11 +55,11 @@ def _add_add(actions) -> None:
 
 
 def _add_list(actions) -> None:
-    _add_folder(add_command(actions, "list", run_list, "list the shots", "List the shots of the log, one line each."))
+    _add_folder(add_command(actions, "list", run_log_list, "list the shots", "List the shots of the log, one line each."))
 
 
 def _add_show(actions) -> None:
-    show = add_command(actions, "show", run_show, "show a shot, what is missing, and what is not as it was stored",
+    show = add_command(actions, "show", run_log_show, "show a shot, what is missing, and what is not as it was stored",
                        "Show a shot of the log, what it should hold at least and does not, and what is not as it was stored.  "
                        "Exit code 1 where a hash is not the one in the log.")
     _add_shot_and_folder(show)
@@ -92,7 +92,7 @@ def _add_facts(command: argparse.ArgumentParser) -> None:
                          "`fieldsolve log show` lists the names")
 
 
-def run_new(options: argparse.Namespace) -> int | None:
+def run_log_new(options: argparse.Namespace) -> int | None:
     """Compute and store a prediction."""
     from fieldsolve.cases.solve import check_shot_case
 
@@ -106,7 +106,7 @@ def run_new(options: argparse.Namespace) -> int | None:
     return FAILED if shot.interrupted else None
 
 
-def run_add(options: argparse.Namespace) -> None:
+def run_log_add(options: argparse.Namespace) -> None:
     """Add to a shot."""
     from fieldsolve.errors import InputError
     from fieldsolve.records.log.text import missing_lines
@@ -119,14 +119,14 @@ def run_add(options: argparse.Namespace) -> None:
     print("\n".join(missing_lines(entry)))
 
 
-def run_list(options: argparse.Namespace) -> None:
+def run_log_list(options: argparse.Namespace) -> None:
     """List the shots."""
     from fieldsolve.records.log.text import list_text
 
     print(list_text(_log(options).entries()))
 
 
-def run_show(options: argparse.Namespace) -> int | None:
+def run_log_show(options: argparse.Namespace) -> int | None:
     """Show a shot; returns 1 where something is not as it was stored."""
     from fieldsolve.files import write_json
     from fieldsolve.records.log.text import entry_facts, entry_text

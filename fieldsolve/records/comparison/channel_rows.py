@@ -62,7 +62,7 @@ def _readings(shot: Shot, role: str, name: str, channel: Channel, trace: Trace, 
         field = _magnitude(read_peak(_field_of_rate(trace).until(end), block, 0))
         if field:
             place = "centre" if channel.place is None else f"r = {1e3 * channel.place[0]:.4g} mm, z = {1e3 * channel.place[1]:.4g} mm"
-            yield f"peak axial field at {place}", lambda run: peak_field(run, channel.place, end), field
+            yield f"peak axial field at {place}", lambda run: probe_peak(run, channel.place, end), field
 
 
 def _voltage_readings(bank: str, trace: Trace, end: float, block: float) -> Iterator[tuple[str, Callable[[Shot], float], Reading]]:
@@ -82,7 +82,7 @@ def _voltage_readings(bank: str, trace: Trace, end: float, block: float) -> Iter
         yield f"largest reverse voltage of {bank}", largest_reverse, _magnitude(reverse)
 
 
-def peak_field(shot: Shot, place: tuple[float, float] | None, end: float) -> float:
+def probe_peak(shot: Shot, place: tuple[float, float] | None, end: float) -> float:
     """Largest axial flux density at a place (r, z) in metres up to `end`, in tesla; at the centre where there is no place."""
     if place is None:
         within = shot.times <= end
