@@ -58,6 +58,7 @@ if TYPE_CHECKING:                        # what static tools see; _HOMES is what
     from fieldsolve.records.reading.read import read_record as read_record
     from fieldsolve.records.record import Channel as Channel
     from fieldsolve.records.record import Record as Record
+    from fieldsolve.records.ringdown.fit import fit_ring_down as fit_ring_down
     from fieldsolve.report.files.vtu import write_vtu_series as write_vtu_series
     from fieldsolve.report.plots.motion import plot_metal as plot_metal
     from fieldsolve.report.plots.motion import plot_sections as plot_sections
@@ -134,6 +135,7 @@ _HOMES = {
     "Interval": "fieldsolve.interval",
     "Channel": "fieldsolve.records.record",
     "Record": "fieldsolve.records.record",
+    "fit_ring_down": "fieldsolve.records.ringdown.fit",
     "Comparison": "fieldsolve.records.comparison.compare",
     "compare": "fieldsolve.records.comparison.compare",
     "Row": "fieldsolve.records.comparison.rows",
