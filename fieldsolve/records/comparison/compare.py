@@ -11,6 +11,7 @@ import numpy as np
 from fieldsolve.cases.case_file import Case
 from fieldsolve.errors import GeometryError, InputError
 from fieldsolve.records.comparison.alignment import Alignment, align
+from fieldsolve.records.comparison.channel_rows import channel_rows
 from fieldsolve.records.comparison.computed import computed_trace
 from fieldsolve.records.comparison.current_rows import current_rows
 from fieldsolve.records.comparison.helix import ModelTerm, model_terms
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
     from fieldsolve.shot.result.shot import Shot
 
 INPUT_CHOICES = ("auto", "held", "full", "none")
-ALIGNED = Alignment(0.0, 0.0, 1.0, 0.0, 0.0)
+ALIGNED = Alignment(0.0, 0.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -179,6 +180,7 @@ def compare(shot: Shot, record: Record, measured: Mapping[str, tuple[float, floa
         raise InputError(f"{record.path.name}: shares no time with the shot; is its time in seconds?")
     sensitivities, terms = _sensitivities(shot, case, inputs, bool(measured), remarks, progress)
     rows = (*current_rows(shot, coil, trace, end, alignment, scale_uncertainty, sensitivities, terms, remarks),
+            *channel_rows(shot, record, end, alignment, sensitivities, terms, coil),
             *measured_rows(shot, measured or {}, sensitivities, terms))
     shared = Trace(*(column[(trace.times >= 0) & (trace.times <= shot.times[-1])] for column in (trace.times, trace.values)))
     residual = Trace(shared.times, np.interp(shared.times, whole.times, whole.values) - shared.values)

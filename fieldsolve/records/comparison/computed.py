@@ -32,13 +32,13 @@ def computed_trace(shot: Shot, coil: str, end: float) -> Trace:
     return Trace(times, cubic(times))
 
 
-def trace_reader(coil: str, end: float) -> Callable[[Shot, str], float]:
-    """Function of a shot and a name that gives a reading of its current; each shot is read once."""
+def trace_reader(coil: str, end: float, block: float) -> Callable[[Shot, str], float]:
+    """Function of a shot and a name that gives a reading of its current up to `end`; each shot is read once."""
     known: dict[int, tuple[Shot, dict[str, Reading]]] = {}
 
     def read(shot: Shot, name: str) -> float:
         if id(shot) not in known:
-            known[id(shot)] = shot, read_trace(computed_trace(shot, coil, end))
+            known[id(shot)] = shot, read_trace(computed_trace(shot, coil, end), block)
         readings = known[id(shot)][1]
         if name not in readings:
             raise ReadingMissing(name)

@@ -10,6 +10,7 @@ from fieldsolve.records.comparison.alignment import Alignment
 from fieldsolve.records.comparison.computed import (
     ReadingMissing,
     combined,
+    computed_trace,
     input_contributions,
     model_offsets,
     numerical_uncertainty,
@@ -18,7 +19,7 @@ from fieldsolve.records.comparison.computed import (
 from fieldsolve.records.comparison.helix import ModelTerm
 from fieldsolve.records.comparison.rows import Row
 from fieldsolve.records.comparison.sensitivities import Sensitivities
-from fieldsolve.records.comparison.trace import Reading, Trace, read_trace
+from fieldsolve.records.comparison.trace import Reading, Trace, block_length, read_trace
 
 if TYPE_CHECKING:
     from fieldsolve.shot.result.shot import Shot
@@ -30,7 +31,8 @@ POWERS = {"peak": 1, "integral of I^2 dt": 2}           # of the scale, that a r
 def current_rows(shot: Shot, coil: str, measured: Trace, end: float, alignment: Alignment, scale_uncertainty: float,
                  sensitivities: Sensitivities | None, terms: tuple[ModelTerm, ...], remarks: list[str]) -> Iterator[Row]:
     """Peak, its time, crossings, damping and integral of I^2, as far as both show them up to `end` in seconds."""
-    readings, read = read_trace(measured.until(end)), trace_reader(coil, end)
+    block = block_length(computed_trace(shot, coil, end))
+    readings, read = read_trace(measured.until(end), block), trace_reader(coil, end, block)
     for name, reading in readings.items():
         evaluate, unit = partial(_swapped, read, name), UNITS.get(name, "s")
         try:

@@ -47,10 +47,11 @@ def _notes(comparison) -> list[str]:
     if comparison.residual_rms is not None:
         lines.append(f"  residual, root mean square: {display(comparison.residual_rms, 'A')}")
     for row in comparison.rows:
-        if row.contributions:
+        if any(row.contributions.values()):
             lines.append(f"  u_input of {row.name}: {_contributions_text(row)}")
     for term in comparison.terms:
-        moved = [f"{row.name} {signed_text(row.offsets[term.name], row.unit, 2)}" for row in comparison.rows if term.name in row.offsets]
+        moved = [f"{row.name} {signed_text(row.offsets[term.name], row.unit, 2)}" for row in comparison.rows
+                 if row.offsets.get(term.name)]
         lines.append(f"  left out by the model: {term.name}, {display(term.inductance, 'H')}" + (f"; it would move {', '.join(moved)}"
                                                                                              if moved else ""))
     return lines + [f"  note: {remark}" for remark in comparison.remarks]
@@ -67,7 +68,7 @@ def comparison_facts(comparison) -> dict[str, Any]:
         "record": comparison.record_name, "record_sha256": comparison.record_sha256, "title": comparison.title,
         "case": comparison.case.name if comparison.case else None, "verdict": comparison.verdict,
         "time_zero_s": comparison.alignment.shift, "u_time_zero_s": comparison.alignment.uncertainty,
-        "gain_of_rise": comparison.alignment.gain, "offset_A": comparison.alignment.offset, "residual_rms_A": comparison.residual_rms,
+        "offset_A": comparison.alignment.offset, "residual_rms_A": comparison.residual_rms,
         "rows": [row_facts(row) for row in comparison.rows],
         "model_terms": [{"name": term.name, "inductance_H": term.inductance} for term in comparison.terms],
         "remarks": list(comparison.remarks),
@@ -79,4 +80,5 @@ def row_facts(row: Row) -> dict[str, Any]:
     return {"name": row.name, "unit": row.unit, "computed": float(row.computed), "measured": float(row.measured),
             "difference": float(row.difference), "u_num": row.u_num, "u_input": row.u_input, "u_measured": row.u_measured,
             "u_val": row.u_val, "ratio": row.ratio if row.ratio is None or math.isfinite(row.ratio) else None,
-            "outcome": row.outcome, "verdict": row.verdict, "contributions": dict(row.contributions), "offsets": dict(row.offsets)}
+            "outcome": row.outcome, "verdict": row.verdict, "reason": row.reason,
+            "contributions": dict(row.contributions), "offsets": dict(row.offsets)}

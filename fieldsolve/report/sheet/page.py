@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 
 DPI, SCREEN_DPI = 180, 90      # of what is printed, and of what is shown on a screen only
 LITERAL_TEXT = {"text.parse_math": False}                       # names are no formulas
+STYLES = ("page.css", "comparison.css")
 PACKAGES = ("fieldsolve", "numpy", "scipy", "scikit-fem", "gmsh")
 KEY_QUANTITIES = (                # of the facts: what it is called, key, unit
     ("coil's peak current", "coil_peak_A", "A"), ("its time", "coil_peak_time_s", "s"), ("disc's peak current", "disc_peak_A", "A"),
@@ -116,11 +117,12 @@ def render(template: str, case: CaseText | Case, **values: Any) -> str:
     from markupsafe import Markup
 
     here, source = files("fieldsolve.report.sheet"), case.text.encode("utf-8")
-    environment = jinja2.Environment(autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True)
-    style = Markup(here.joinpath("page.css").read_text(encoding="utf-8"))
+    loader = jinja2.FunctionLoader(lambda name: here.joinpath(name).read_text(encoding="utf-8"))
+    environment = jinja2.Environment(loader=loader, autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    style = Markup("".join(here.joinpath(name).read_text(encoding="utf-8") for name in STYLES))
     versions = ", ".join(f"{package} {_version(package)}" for package in PACKAGES)
     foot = f"Case {case.name}, SHA-256 {hashlib.sha256(source).hexdigest()}; {versions}."
-    return environment.from_string(here.joinpath(template).read_text(encoding="utf-8")).render(
+    return environment.get_template(template).render(
         style=style, foot=foot, source=case.text, generator=WRITTEN_BY, **values)
 
 
