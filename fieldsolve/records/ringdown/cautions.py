@@ -11,7 +11,6 @@ from fieldsolve.records.ringdown.half_waves import HalfWaves
 from fieldsolve.records.ringdown.least_squares import Solution
 
 HARDLY_APART = 0.95               # correlation
-BELOW_ZERO = 3.0                  # standard deviations of a negative arc voltage that are no chance
 LONG_CORRELATION = 0.05           # of a half-wave
 WORDS = {"inductance": "L", "resistance": "R", "arc_voltage": "arc voltage", "arc_ratio": "arc over initial voltage",
          "initial_voltage": "initial voltage"}
@@ -19,7 +18,7 @@ WORDS = {"inductance": "L", "resistance": "R", "arc_voltage": "arc voltage", "ar
 
 def fit_warnings(constants: Constants, given: Given, half_waves: Sequence[HalfWaves], solution: Solution, length: int) -> tuple[str, ...]:
     """The warnings of a fit, one sentence each."""
-    return (*_undetermined(constants), *_not_apart(constants), *_scale(given), *_model(constants, half_waves),
+    return (*_undetermined(constants), *_not_apart(constants), *_scale(given), *_model(half_waves),
             *_correlated(solution, length))
 
 
@@ -54,15 +53,9 @@ def _scale(given: Given) -> list[str]:
     return found
 
 
-def _model(constants: Constants, half_waves: Sequence[HalfWaves]) -> list[str]:
-    found = [f"a constant R and a constant arc voltage do not serve: {test.pattern} (p = {test.probability:.1g}); the intervals hold "
-             "for the constant loop that fits best" for test in half_waves if not test.constant]
-    names = list(constants.intervals)
-    arc = names.index("arc_voltage" if "arc_voltage" in names else "arc_ratio")
-    if constants.values[arc] < -BELOW_ZERO * np.sqrt(constants.covariance[arc, arc]):
-        found.append("the damping falls as the current falls, as no arc does: R falls from half-wave to half-wave, or the record has a "
-                     "droop or a saturation that is not in the model")
-    return found
+def _model(half_waves: Sequence[HalfWaves]) -> list[str]:
+    return [f"a constant R and a constant arc voltage do not serve: {test.pattern} (p = {test.probability:.1g}); the intervals hold for "
+            "the constant loop that fits best" for test in half_waves if not test.constant]
 
 
 def _correlated(solution: Solution, length: int) -> list[str]:

@@ -11,12 +11,12 @@ from fieldsolve.records.record import Record
 from fieldsolve.records.ringdown.arc_law import check_arc_law
 from fieldsolve.records.ringdown.cautions import fit_warnings
 from fieldsolve.records.ringdown.constants import Constants, Given, loop_constants
-from fieldsolve.records.ringdown.half_waves import HalfWaves, half_waves_of
+from fieldsolve.records.ringdown.half_waves import HalfWaves, half_waves_of, with_negative_arc
 from fieldsolve.records.ringdown.least_squares import Solution, fit_waveform
 from fieldsolve.records.ringdown.load import of_the_bank, read_load, value_and_uncertainty
 from fieldsolve.records.ringdown.noise import residual_noise
 from fieldsolve.records.ringdown.result import RingDown
-from fieldsolve.records.ringdown.trace import trace_of
+from fieldsolve.records.ringdown.trace import current_samples, scale_uncertainty, trace_of
 
 
 def fit_ring_down(record: Record | Sequence[Record], *, capacitance: float | tuple[float, float],
@@ -81,13 +81,14 @@ def _given(capacitance: Any, voltage: Any, records: Sequence[Record]) -> Given:
         raise InputError(f"voltage = {voltage!r}: must be larger than 0 volt")
     if voltage is not None and len(records) > 1:
         raise InputError("voltage: leave it out where several records are fitted together; each has its own initial voltage")
-    return Given(value, uncertainty, volts, of_volts, max(one.scale_uncertainty("current") for one in records))
+    return Given(value, uncertainty, volts, of_volts, max(scale_uncertainty(one) for one in records))
 
 
 def _result(records: Sequence[Record], solution: Solution, constants: Constants, length: int, given: Given, load: Any) -> RingDown:
     parameters = constants.intervals
     inductance = float(parameters["inductance"].value or 0.0)
-    half_waves = tuple(half_waves_of(solution, number, inductance, length) for number in range(len(records)))
+    half_waves = tuple(with_negative_arc(half_waves_of(solution, number, inductance, length), *_arc(constants))
+                       for number in range(len(records)))
     taken_off = None if load is None else read_load(load, float(parameters["frequency"].value or 0.0))
     return RingDown(
         parameters=parameters, covariance=constants.covariance, noise=_sample_noise(records, solution), correlated_samples=length,
@@ -100,6 +101,13 @@ def _result(records: Sequence[Record], solution: Solution, constants: Constants,
         remarks=tuple(f"{one.path.name}: {remark}" for one in records for remark in one.remarks))
 
 
+def _arc(constants: Constants) -> tuple[float, float]:
+    """Arc voltage, or its share of the initial voltage, that fits best without regard to its sign, and its standard deviation."""
+    names = list(constants.intervals)
+    k = names.index("arc_voltage" if "arc_voltage" in names else "arc_ratio")
+    return float(constants.values[k]), float(np.sqrt(constants.covariance[k, k]))
+
+
 def _other_arc(solution: Solution, half_waves: HalfWaves, inductance: float):
     waveform = solution.waveforms[0]
     return check_arc_law(half_waves, inductance, waveform.omega, waveform.alpha, waveform.drop * np.sign(waveform.first))
@@ -109,7 +117,7 @@ def _sample_noise(records: Sequence[Record], solution: Solution) -> float:
     """Standard deviation of a sample in ampere, of all samples and not of their means."""
     squares, count = 0.0, -len(solution.vector)
     for record, waveform in zip(records, solution.waveforms, strict=True):
-        times, values = record.samples("current")
+        times, values = current_samples(record)
         residual = values - waveform.at(times)
         squares, count = squares + float(residual @ residual), count + len(times)
     return float(np.sqrt(squares / max(count, 1)))

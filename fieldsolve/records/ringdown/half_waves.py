@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -62,6 +62,16 @@ def half_waves_of(solution: Solution, number: int, inductance: float, length: in
     if probability is not None and probability < SIGNIFICANT:
         pattern = _pattern(numbers[:-1], resistances, of_resistances, numbers, late, late_deviations)
     return HalfWaves(numbers, amplitudes, deviations, expected, late, late_deviations, resistances, of_resistances, probability, pattern)
+
+
+def with_negative_arc(test: HalfWaves, arc: float, deviation: float) -> HalfWaves:
+    """The test where the arc voltage that fits best is below zero by more than chance: the damping falls with the current."""
+    from scipy.stats import norm
+
+    if not deviation or arc > -TREND * deviation:
+        return test
+    pattern = "R falls from half-wave to half-wave, as no arc makes it, or the record has a saturation"
+    return replace(test, probability=float(norm.cdf(arc / deviation)), pattern=pattern)
 
 
 def _inflation(residual: np.ndarray, length: int) -> float:

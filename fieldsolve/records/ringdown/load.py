@@ -19,13 +19,17 @@ KEYS = ("resistance", "inductance")
 
 @dataclass(frozen=True)
 class Load:
-    """Resistance in ohm and inductance in henry with their standard uncertainties, and what they are of."""
+    """Resistance in ohm and inductance in henry with their standard uncertainties, and what they are of.
+
+    computed  whether they are those of a case's coil
+    """
 
     resistance: float
     inductance: float
     resistance_uncertainty: float
     inductance_uncertainty: float
     text: str
+    computed: bool = False
 
 
 def read_load(load: Any, frequency: float) -> Load:
@@ -58,7 +62,7 @@ def coil_load(case: Case, frequency: float, accuracy: float = ACCURACY) -> Load:
     omega = 2 * math.pi * frequency
     leads = " and leads" if case.leads.resistance or case.leads.inductance else ""
     return Load(total.real + case.leads.resistance, total.imag / omega + case.leads.inductance, error / BOUND, error / omega / BOUND,
-                f"coil{leads} of {case.name} with its metal held and cold, computed at {frequency / 1e3:.4g} kHz")
+                f"coil{leads} of {case.name} with its metal held and cold, computed at {frequency / 1e3:.4g} kHz", computed=True)
 
 
 def value_and_uncertainty(entry: Any, field: str) -> tuple[float, float]:

@@ -81,7 +81,7 @@ class RingDown:
 
     def plot(self, axes=None):
         """Measured and fitted current over the residual; returns the two axes."""
-        from fieldsolve.report.plots.ringdown import plot_ring_down
+        from fieldsolve.report.plots.records.ringdown import plot_ring_down
 
         return plot_ring_down(self, axes)
 

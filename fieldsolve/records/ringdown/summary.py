@@ -15,8 +15,8 @@ LABELS = {"inductance": "inductance", "resistance": "resistance", "arc_voltage":
           "droop_rate": "droop of the instrument", "frequency": "ring frequency", "capacitance": "capacitance"}
 LOOP = ("inductance", "resistance", "arc_voltage")
 MOST_HALF_WAVES = 12              # that are listed
-LOAD_NOTE = ("L and R of the metal are those of a steady oscillation at the ring frequency; a current that starts at once and decays",
-             "finds the metal's field still soaking in:")
+LOAD_NOTE = ("L and R of the metal are those of a steady oscillation at the ring frequency.  A current that starts at once and decays "
+             "finds the metal's field still soaking in, so that its L and R differ from these by a share of the damping over the frequency")
 BANK_REMEDY = "a ring-down gives the loop: for the bank's own take the short or the coil off with load="
 
 
@@ -138,14 +138,15 @@ def _bank_lines(fit: RingDown) -> list[str]:
     load = fit.load
     lines = ["", f"Taken off: {load.text}, {display(load.inductance, 'H', 4)} and {display(load.resistance, 'ohm', 4)}.",
              "The bank's own, ready to paste:", "", bank_table(fit)]
-    if "computed" in load.text:
-        lines += ["", *LOAD_NOTE, f"they can differ by about the damping over the frequency, {100 * _damping(fit):.1g} %."]
-    return lines
+    return [*lines, "", load_note(fit)] if load_note(fit) else lines
 
 
-def _damping(fit: RingDown) -> float:
-    """alpha over omega."""
-    return fit.waveforms[0].alpha / fit.waveforms[0].omega
+def load_note(fit: RingDown) -> str:
+    """Why the loop's own differ from the sum of bank and computed coil; empty where no coil was computed."""
+    if fit.load is None or not fit.load.computed:
+        return ""
+    damping = 100 * fit.waveforms[0].alpha / fit.waveforms[0].omega
+    return f"{LOAD_NOTE} ({damping:.1g} %)."
 
 
 def _cautions(fit: RingDown) -> list[str]:
