@@ -20,7 +20,7 @@ FEWEST_BEFORE = 10               # samples before the firing that make a baselin
 
 @dataclass(frozen=True)
 class PeakDifference:
-    """Computed less measured, at the largest magnitude in the time that both cover.
+    """Computed less measured, at the largest magnitude in the time that both cover; the measured peak is that of a local fit.
 
     current, time            ampere and seconds
     computed, measured       (ampere, seconds) of each peak

@@ -86,7 +86,7 @@ def test_the_prediction_is_known_by_its_hash_and_time(log, case, shot, source):
         changed.prediction()
 
 
-def test_a_hash_that_was_changed_with_its_file_is_told_by_the_next_addition(log, case, shot):
+def test_a_hash_that_was_changed_with_its_file_is_seen_by_the_next_addition(log, case, shot):
     entry = log.new(case, shot, facts={"operator": "N. N."})
     replace(shot, wall_time=1.0).save(entry.prediction_path)
     from fieldsolve.records.log.storage import file_hash
@@ -96,7 +96,7 @@ def test_a_hash_that_was_changed_with_its_file_is_told_by_the_next_addition(log,
 
 
 @pytest.mark.parametrize("change", ["remove", "edit", "file"])
-def test_additions_that_were_touched_are_told(log, case, shot, source, change):
+def test_additions_that_were_touched_are_reported(log, case, shot, source, change):
     name = log.new(case, shot, facts={"operator": "N. N."}).name
     entry = log.add(name, record=source / "scope.csv", note="x")
     first = entry.folder / "additions" / "0001.json"
@@ -110,7 +110,7 @@ def test_additions_that_were_touched_are_told(log, case, shot, source, change):
     assert found.problems() and found.prediction().times[-1] == shot.times[-1]
 
 
-def test_a_record_older_than_the_prediction_is_told(log, case, shot, source):
+def test_a_record_older_than_the_prediction_is_reported(log, case, shot, source):
     old = source / "old.csv"
     old.write_text("0,0\n")
     os.utime(old, (1.6e9, 1.6e9))
@@ -166,7 +166,7 @@ def test_a_fact_that_cannot_be_is_refused(name, text, match):
         parse_value(find_field(name, ("coil",), ("disc",)), text)
 
 
-def test_damage_is_told_and_the_rest_stays_readable(log, case, shot):
+def test_damage_is_reported_and_the_rest_stays_readable(log, case, shot):
     first, second = log.new(case, shot), log.new(case, shot)
     (first.folder / "entry.json").write_text("{")
     with pytest.raises(InputError, match=r"entry\.json: is damaged"):

@@ -6,9 +6,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from fieldsolve.errors import InputError, suggestion
 from fieldsolve.shot.result.quantities import final_ratio, reversal
 
+UNITS_BY_NAME = {"radius of": "m", "diameter of": "m", "hole radius of": "m", "thickness of": "m", "mass of": "kg", "peak current of": "A",
+                 "peak speed of": "m/s", "peak temperature of": "K", "peak field": "T", "reversal of": "", "residual voltage of": "V"}
 THICKNESSES = {"axis": "axis_thickness", "mid-radius": "mid_radius_thickness", "rim": "rim_thickness"}
 
 
@@ -51,16 +55,34 @@ def find_quantity(shot, name: str) -> Quantity:
     return known[name]
 
 
+def unit_of_name(name: str) -> str:
+    """SI unit of a quantity by the beginning of its name; InputError where no quantity begins so.
+
+    >>> unit_of_name("thickness of disc at rim")
+    'm'
+    """
+    for beginning, unit in UNITS_BY_NAME.items():
+        if name.startswith(beginning):
+            return unit
+    raise InputError(f"measured {name!r}: not known; names begin with {', '.join(UNITS_BY_NAME)}, as in 'radius of disc'")
+
+
 def body_mass(shot, name: str) -> float:
-    """Mass of a body as it was built, in kg: sections' area 2 pi r, r of the section's middle, times density."""
+    """Mass of a body as it was built, in kg."""
     mass = 0.0
     for zone in shot.section.part(name).zones:
         density = getattr(zone.material, "density", None)
         if density is None:
             raise InputError(f"measured 'mass of {name}': the density of its metal is not known; give density= of its material")
-        r_min, r_max, _, _ = zone.outline.bounds
-        mass += math.pi * (r_min + r_max) * zone.outline.area * density
+        mass += density * _volume(zone.outline.polygon(256))
     return mass
+
+
+def _volume(polygon: np.ndarray) -> float:
+    """Volume in m^3 that a polygon (n, 2) of r and z sweeps round the axis:  2 pi times its first moment about r = 0."""
+    r, z = polygon.T
+    r_next, z_next = np.roll(r, -1), np.roll(z, -1)
+    return abs(float(np.sum((r + r_next) * (r * z_next - r_next * z)))) * math.pi / 3
 
 
 def _peak(series: str, place: str, unit: str, of_shape: bool = False) -> Quantity:

@@ -4,10 +4,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
-BLOCKS = 2000              # of which a long trace is averaged to find its half-waves
+BLOCKS_OF_RISE = 25        # means from the start to the first peak, by which half-waves are found
 SIGN_LEVEL = 0.12          # of the largest value, beyond which a sample has a sign
 PEAK_LEVEL, CROSSING_LEVEL = 0.8, 0.4       # of a peak: the samples above, and those below about a crossing, are fitted
 PEAK_DEGREE, CROSSING_DEGREE = 4, 3         # of the polynomials
@@ -69,22 +70,33 @@ class Fit:
         return math.sqrt(max(0.0, float(row @ self.covariance @ row)))
 
 
-def read_trace(trace: Trace) -> dict[str, Reading]:
-    """What can be read from a trace that begins at time 0: peak, its time, zero crossings, second peak over first, integral of I^2."""
-    averaged = _averaged(trace)
-    waves = list(half_waves(averaged.values))
+def read_trace(trace: Trace, block: float) -> dict[str, Reading]:
+    """What can be read from a trace that begins at time 0: peak, its time, zero crossings, second peak over first, integral of I^2.
+
+    block  seconds over which noise is averaged before half-waves are found, see `block_length`
+    """
+    smooth = averaged(trace, block)
+    waves = list(half_waves(smooth.values))
     readings: dict[str, Reading] = {}
-    peaks = [_read_peak(trace, averaged, wave) for wave in waves[:2]]
+    peaks = [_read_peak(trace, smooth, wave) for wave in waves[:2]]
     if peaks and peaks[0]:
-        readings["peak"], readings["time of peak"] = peaks[0]
+        readings["peak"], readings["time of peak"], _ = peaks[0]
     if len(peaks) > 1 and peaks[0] and peaks[1]:
         readings["second peak over first"] = _ratio(peaks[1][0], peaks[0][0])
-    for number, (before, after) in enumerate(zip(waves, waves[1:], strict=False), start=1):
-        if number <= MOST_CROSSINGS and (crossing := _read_crossing(trace, averaged, before, after)):
+    for number, (before, after) in enumerate(pairwise(waves), start=1):
+        if number <= MOST_CROSSINGS and (crossing := _read_crossing(trace, smooth, before, after)):
             readings[f"zero crossing {number}"] = crossing
-    if not has_gap(trace.times, LARGEST_GAP * (averaged.times[waves[0].last] - averaged.times[0]) if waves else 0.0):
+    if not has_gap(trace.times, LARGEST_GAP * (smooth.times[waves[0].last] - smooth.times[0]) if waves else 0.0):
         readings["integral of I^2 dt"] = read_action(trace, peaks[0][2] if peaks and peaks[0] else 0.0)
     return readings
+
+
+def read_peak(trace: Trace, block: float, number: int) -> Reading | None:
+    """Peak of a half-wave, counted from 0; None where the trace does not show it."""
+    smooth = averaged(trace, block)
+    waves = list(half_waves(smooth.values))
+    found = _read_peak(trace, smooth, waves[number]) if number < len(waves) else None
+    return found and found[0]
 
 
 def half_waves(values: np.ndarray) -> Iterator[HalfWave]:
@@ -121,26 +133,38 @@ def fit_polynomial(times: np.ndarray, values: np.ndarray, degree: int) -> Fit | 
     coefficients = np.linalg.lstsq(design, values, rcond=None)[0]
     residual = values - design @ coefficients
     noise2 = float(residual @ residual) / (len(times) - degree - 1)
-    correlation = float(residual[1:] @ residual[:-1]) / float(residual @ residual) if noise2 > 0 else 0.0
-    inflation = (1 + max(0.0, correlation)) / (1 - min(0.95, max(0.0, correlation)))
-    return Fit(coefficients, noise2 * inflation * np.linalg.inv(design.T @ design), middle, half, math.sqrt(noise2))
+    return Fit(coefficients, noise2 * noise_inflation(residual) * np.linalg.inv(design.T @ design), middle, half, math.sqrt(noise2))
 
 
-def _averaged(trace: Trace) -> Trace:
+def noise_inflation(residual: np.ndarray) -> float:
+    """(1 + rho) / (1 - rho) of a residual, rho its correlation from sample to sample: by it a variance is larger than of white noise."""
+    total = float(residual @ residual)
+    correlation = float(residual[1:] @ residual[:-1]) / total if total > 0 else 0.0
+    return (1 + max(0.0, correlation)) / (1 - min(0.95, max(0.0, correlation)))
+
+
+def block_length(computed: Trace) -> float:
+    """Seconds over which a record is averaged to find its half-waves: a share of the computed rise."""
+    wave = next(half_waves(computed.values), None)
+    top = len(computed.times) - 1 if wave is None else wave.peak
+    return float(computed.times[top] - computed.times[0]) / BLOCKS_OF_RISE
+
+
+def averaged(trace: Trace, block: float) -> Trace:
     """Means over blocks of samples, so that noise has no half-waves of its own."""
-    size = max(1, len(trace.times) // BLOCKS)
+    size = max(1, round(block / float(np.median(np.diff(trace.times))))) if len(trace.times) > 1 else 1
     count = len(trace.times) // size
     return Trace(*(column[:count * size].reshape(count, size).mean(axis=1) for column in (trace.times, trace.values)))
 
 
-def _read_peak(trace: Trace, averaged: Trace, wave: HalfWave) -> tuple[Reading, Reading, float] | None:
+def _read_peak(trace: Trace, smooth: Trace, wave: HalfWave) -> tuple[Reading, Reading, float] | None:
     """Value and time of a half-wave's peak, and the noise; None where it is not within the samples."""
-    level, sign = PEAK_LEVEL * abs(averaged.values[wave.peak]), np.sign(averaged.values[wave.peak])
-    low = [k for k in range(len(averaged.values)) if sign * averaged.values[k] <= level]
+    level, sign = PEAK_LEVEL * abs(smooth.values[wave.peak]), np.sign(smooth.values[wave.peak])
+    low = [k for k in range(len(smooth.values)) if sign * smooth.values[k] <= level]
     before, after = [k for k in low if k < wave.peak], [k for k in low if k > wave.peak]
     if not before or not after:
         return None
-    fit = _fit_between(trace, averaged.times[before[-1]], averaged.times[after[0]], PEAK_DEGREE)
+    fit = _fit_between(trace, smooth.times[before[-1]], smooth.times[after[0]], PEAK_DEGREE)
     if fit is None:
         return None
     roots = np.roots(np.polyder(fit.coefficients))
@@ -152,14 +176,14 @@ def _read_peak(trace: Trace, averaged: Trace, wave: HalfWave) -> tuple[Reading, 
     return Reading(fit.value(x), fit.deviation(x)), Reading(fit.middle + fit.half * x, time_deviation), fit.noise
 
 
-def _read_crossing(trace: Trace, averaged: Trace, before: HalfWave, after: HalfWave) -> Reading | None:
+def _read_crossing(trace: Trace, smooth: Trace, before: HalfWave, after: HalfWave) -> Reading | None:
     """Time of the zero between two half-waves."""
-    level = CROSSING_LEVEL * min(abs(averaged.values[wave.peak]) for wave in (before, after))
+    level = CROSSING_LEVEL * min(abs(smooth.values[wave.peak]) for wave in (before, after))
     between = np.arange(before.peak, after.peak + 1)
-    beyond = between[np.abs(averaged.values[between]) >= level]
+    beyond = between[np.abs(smooth.values[between]) >= level]
     first = beyond[beyond <= before.last].max(initial=before.peak)
     last = beyond[beyond >= after.first].min(initial=after.peak)
-    fit = _fit_between(trace, averaged.times[first], averaged.times[last], CROSSING_DEGREE)
+    fit = _fit_between(trace, smooth.times[first], smooth.times[last], CROSSING_DEGREE)
     if fit is None:
         return None
     roots = [float(root.real) for root in np.roots(fit.coefficients) if abs(root.imag) < 1e-9 and abs(root.real) < 1]

@@ -8,6 +8,7 @@ measurements, photos and comparisons.  Nothing is overwritten, and every file st
                    additions/0001.json, 0002.json, ...  what was added later, each with the hash of the one before
                    records/ photos/ comparisons/        the files that the additions name
 """
+from fieldsolve.records.log.entry import LogEntry
 from fieldsolve.records.log.log import ShotLog
 
-__all__ = ["ShotLog"]
+__all__ = ["LogEntry", "ShotLog"]
