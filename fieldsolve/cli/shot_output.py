@@ -133,7 +133,8 @@ def _peak_difference(shot: Shot, record: Record | None, verbose: bool) -> dict[s
     if verbose:
         print(difference)
     return {"measured": {"file": record.path.name, "peak_A": difference.measured[0], "peak_time_s": difference.measured[1],
-                         "computed_less_measured_A": difference.current, "computed_less_measured_s": difference.time}}
+                         "computed_less_measured_A": difference.current, "computed_less_measured_s": difference.time,
+                         "residual_rms_A": difference.residual, "baseline_A": difference.baseline}}
 
 
 def _write_files(shot: Shot, facts: dict, options: argparse.Namespace) -> None:

@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from fieldsolve.errors import InputError
+from fieldsolve.records.local_peak import baseline, local_peak
 from fieldsolve.records.reading.read import read_record
 from fieldsolve.records.record import Channel, Record
 from fieldsolve.shot.history import History
@@ -18,14 +19,18 @@ FEWEST_INSTANTS = 3              # instants of a record that can hold a peak
 
 @dataclass(frozen=True)
 class PeakDifference:
-    """Computed less measured, at the largest magnitude in the time that both cover.
+    """Computed less measured, at the largest magnitude in the time that both cover; the measured peak is that of a local fit.
 
     current, time            ampere and seconds
     computed, measured       (ampere, seconds) of each peak
+    residual                 root mean square of computed less measured, ampere
+    baseline                 of the record before the firing, ampere; it is taken off
     """
 
     computed: tuple[float, float]
     measured: tuple[float, float]
+    residual: float = 0.0
+    baseline: float = 0.0
 
     @property
     def current(self) -> float:
@@ -46,7 +51,8 @@ class PeakDifference:
         peaks = ", ".join(f"{name} {display(value, 'A', 4)} at {display(time, 's', 4)}"
                           for name, (value, time) in (("computed", self.computed), ("measured", self.measured)))
         return (f"peak current: {peaks}; computed less measured {self._signed(self.current, 'A')} ({100 * self.share:+.2g} %), "
-                f"{self._signed(self.time, 's')}")
+                f"{self._signed(self.time, 's')}; residual {display(self.residual, 'A')} rms"
+                + (f", baseline {display(self.baseline, 'A')} taken off" if self.baseline else ""))
 
     @staticmethod
     def _signed(value: float, unit: str) -> str:
@@ -59,18 +65,17 @@ def read_current(path: str | Path) -> Record:
 
 
 def peak_difference(shot, record: Record, coil: str) -> PeakDifference:
-    """Difference of the peaks of a coil's computed current and of a record; InputError where the two share no time."""
-    start, end = max(shot.times[0], record.times[0]), min(shot.times[-1], record.times[-1])
-    peaks = [_peak_between(times, current, start, end)
-             for times, current in ((shot.times, shot.series("current", coil)), record.samples("current"))]
-    if None in peaks:
-        raise InputError(f"{record.path.name}: runs from {display(record.times[0], 's')} to {display(record.times[-1], 's')}, the shot "
+    """Difference of a coil's computed current and of a record, its baseline before time 0 taken off.
+
+    InputError where the two share no time.
+    """
+    times, values = record.samples("current")
+    start, end = max(shot.times[0], times[0]), min(shot.times[-1], times[-1])
+    computed, rest = shot.series("current", coil), baseline(times, values)
+    within, common = (shot.times >= start) & (shot.times <= end), (times >= start) & (times <= end)
+    if min(within.sum(), common.sum()) < FEWEST_INSTANTS:
+        raise InputError(f"{record.path.name}: runs from {display(times[0], 's')} to {display(times[-1], 's')}, the shot "
                          f"from 0 to {display(shot.times[-1], 's')}: too little in common; is its time in seconds, from the firing?")
-    return PeakDifference(*peaks)
-
-
-def _peak_between(times: np.ndarray, current: np.ndarray, start: float, end: float) -> tuple[float, float] | None:
-    common = (times >= start) & (times <= end)
-    if common.sum() < FEWEST_INSTANTS:
-        return None
-    return History(times[common], {("current", "coil"): current[common]}).peak("current", "coil")
+    residual = np.interp(times[common], shot.times, computed) - values[common] + rest
+    return PeakDifference(History(shot.times[within], {("current", coil): computed[within]}).peak("current", coil),
+                          local_peak(times[common], values[common] - rest), float(np.sqrt(np.mean(residual**2))), rest)

@@ -8,7 +8,7 @@ import numpy as np
 
 from fieldsolve.records.ringdown.least_squares import Solution
 from fieldsolve.records.ringdown.noise import autocorrelation
-from fieldsolve.records.ringdown.trace import Trace
+from fieldsolve.records.ringdown.trace import CurrentTrace
 from fieldsolve.records.ringdown.waveform import Waveform
 
 SIGNIFICANT = 0.01                # probability below which the pattern is no chance
@@ -71,7 +71,7 @@ def _inflation(residual: np.ndarray, length: int) -> float:
     return max(1 + 2 * float(autocorrelation(residual, length)[1:].sum()), 1.0)
 
 
-def _projections(waveform: Waveform, trace: Trace, residual: np.ndarray) -> tuple[np.ndarray, list[tuple[float, ...]]]:
+def _projections(waveform: Waveform, trace: CurrentTrace, residual: np.ndarray) -> tuple[np.ndarray, list[tuple[float, ...]]]:
     """Numbers of the half-waves, and for each what the residual holds of its amplitude (A) and of its lag (s), with sums of squares."""
     half, polarity = np.pi / waveform.omega, np.sign(waveform.first)
     which = np.floor((trace.times - waveform.start) / half).astype(int)

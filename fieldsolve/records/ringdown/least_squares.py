@@ -8,7 +8,7 @@ import numpy as np
 
 from fieldsolve.errors import SolveError
 from fieldsolve.records.ringdown.start import starting_waveform
-from fieldsolve.records.ringdown.trace import Trace
+from fieldsolve.records.ringdown.trace import CurrentTrace
 from fieldsolve.records.ringdown.waveform import Waveform
 
 SHARED, SINGLE = 4, 3             # parameters of the loop and instrument, and of each record
@@ -28,7 +28,7 @@ class Solution:
     weights    1 over the noise of each sample's record, 1/A
     """
 
-    traces: tuple[Trace, ...]
+    traces: tuple[CurrentTrace, ...]
     vector: np.ndarray
     half_waves: tuple[int | None, ...]
     omega: float
@@ -53,7 +53,7 @@ class Solution:
         return [slice(end - len(trace.times), end) for end, trace in zip(ends, self.traces, strict=True)]
 
 
-def fit_waveform(traces: Sequence[Trace]) -> Solution:
+def fit_waveform(traces: Sequence[CurrentTrace]) -> Solution:
     """The waveforms that fit the traces best; frequency, damping, drop and droop are common to all.
 
     Raises InputError where nothing rings, SolveError where no fit is found.
@@ -85,7 +85,7 @@ def _waveforms(vector: np.ndarray, half_waves: Sequence[int | None], omega: floa
     return found
 
 
-def _solve(traces: Sequence[Trace], vector: np.ndarray, half_waves: tuple[int | None, ...], omega: float, current: float,
+def _solve(traces: Sequence[CurrentTrace], vector: np.ndarray, half_waves: tuple[int | None, ...], omega: float, current: float,
            weights: np.ndarray | None = None) -> Solution:
     from scipy.optimize import least_squares
 

@@ -10,7 +10,7 @@ from fieldsolve.interval import Interval
 from fieldsolve.records.ringdown.arc_law import ArcLawCheck
 from fieldsolve.records.ringdown.half_waves import HalfWaves
 from fieldsolve.records.ringdown.load import Load
-from fieldsolve.records.ringdown.trace import Trace
+from fieldsolve.records.ringdown.trace import CurrentTrace
 from fieldsolve.records.ringdown.waveform import Waveform
 
 
@@ -49,7 +49,7 @@ class RingDown:
     covariance: np.ndarray
     noise: float
     correlated_samples: int
-    traces: tuple[Trace, ...]
+    traces: tuple[CurrentTrace, ...]
     waveforms: tuple[Waveform, ...]
     residuals: tuple[np.ndarray, ...]
     half_waves: tuple[HalfWaves, ...]

@@ -15,6 +15,8 @@ LABELS = {"inductance": "inductance", "resistance": "resistance", "arc_voltage":
           "droop_rate": "droop of the instrument", "frequency": "ring frequency", "capacitance": "capacitance"}
 LOOP = ("inductance", "resistance", "arc_voltage")
 MOST_HALF_WAVES = 12              # that are listed
+LOAD_NOTE = ("L and R of the metal are those of a steady oscillation at the ring frequency; a current that starts at once and decays",
+             "finds the metal's field still soaking in:")
 BANK_REMEDY = "a ring-down gives the loop: for the bank's own take the short or the coil off with load="
 
 
@@ -137,9 +139,7 @@ def _bank_lines(fit: RingDown) -> list[str]:
     lines = ["", f"Taken off: {load.text}, {display(load.inductance, 'H', 4)} and {display(load.resistance, 'ohm', 4)}.",
              "The bank's own, ready to paste:", "", bank_table(fit)]
     if "computed" in load.text:
-        lines += ["", "L and R of metal are those of a steady oscillation at the ring frequency.  A current that starts at once and decays sees",
-                  "the metal's field still soaking in: its L and R differ from these by about the damping over the frequency, "
-                  f"{100 * _damping(fit):.1g} %."]
+        lines += ["", *LOAD_NOTE, f"they can differ by about the damping over the frequency, {100 * _damping(fit):.1g} %."]
     return lines
 
 

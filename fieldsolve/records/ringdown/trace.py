@@ -15,7 +15,7 @@ CURRENT = "current"
 
 
 @dataclass(frozen=True, eq=False)
-class Trace:
+class CurrentTrace:
     """Current of one record, ampere over seconds.
 
     block  how many samples of the record each one here is the mean of
@@ -28,7 +28,7 @@ class Trace:
     scale_uncertainty: float
 
 
-def trace_of(record: Record) -> Trace:
+def trace_of(record: Record) -> CurrentTrace:
     """The current of a record.  Raises InputError where there is none, or too little of it."""
     times, values = record.samples(CURRENT)
     if len(times) < FEWEST_SAMPLES:
@@ -36,4 +36,4 @@ def trace_of(record: Record) -> Trace:
     if not np.ptp(values):
         raise InputError(f"{record.path.name}: the current does not change; is it the right column?")
     block = -(-len(times) // MOST_SAMPLES)
-    return Trace(record.path.name, *block_means(times, values, block), block, record.scale_uncertainty(CURRENT))
+    return CurrentTrace(record.path.name, *block_means(times, values, block), block, record.scale_uncertainty(CURRENT))
