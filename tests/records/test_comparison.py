@@ -135,7 +135,7 @@ def test_the_uncertainty_of_the_inputs_is_that_of_the_circuit(shot, true_current
     assert crossing.contributions["bank.capacitance"] == pytest.approx(0.5 * 0.015 * crossing.computed, rel=0.05)
     assert peak.u_input == pytest.approx(math.hypot(*peak.contributions.values()))
     assert peak.u_val == pytest.approx(math.hypot(peak.u_input, peak.u_measured))
-    by_leads = crossing.offsets["helix of coil and its wire's way back"]
+    by_leads = crossing.offsets["helix of coil with its wire led back"]
     inductance = sum(term.inductance for term in comparison.terms)
     by_inductance = crossing.contributions["bank.inductance"] / (0.02 / math.sqrt(3) * 350e-9)          # seconds a henry
     assert by_leads == pytest.approx(by_inductance * inductance, rel=0.05)
