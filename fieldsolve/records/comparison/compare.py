@@ -17,7 +17,13 @@ from fieldsolve.records.comparison.current_rows import current_rows
 from fieldsolve.records.comparison.helix import ModelTerm, model_terms
 from fieldsolve.records.comparison.measured_rows import measured_rows
 from fieldsolve.records.comparison.rows import Row, overall_verdict
-from fieldsolve.records.comparison.sensitivities import Sensitivities, case_of_shot, solve_sensitivities, uncertain_inputs
+from fieldsolve.records.comparison.sensitivities import (
+    Sensitivities,
+    case_of_shot,
+    check_case,
+    solve_sensitivities,
+    uncertain_inputs,
+)
 from fieldsolve.records.comparison.text import comparison_facts, comparison_text
 from fieldsolve.records.comparison.trace import Trace
 from fieldsolve.records.reading.correction import integrated
@@ -150,7 +156,7 @@ def compare(shot: Shot, record: Record, measured: Mapping[str, tuple[float, floa
     Raises
     ------
     InputError
-        For a record without current or of other sign, and for an unknown name.
+        For a record without current or of other sign, for an unknown name, and for a case that is not the shot's.
 
     Notes
     -----
@@ -170,6 +176,8 @@ def compare(shot: Shot, record: Record, measured: Mapping[str, tuple[float, floa
     """
     if inputs not in INPUT_CHOICES:
         raise InputError(f"inputs = {inputs!r}: choose {', '.join(INPUT_CHOICES)}")
+    if case is not None:
+        check_case(shot, case)
     coil = coil or shot.coils[0]
     remarks = [*record.remarks, *_shot_remarks(shot)]
     raw, scale_uncertainty = _current_of(record, remarks)
