@@ -20,7 +20,7 @@ from benchmarks.documents.module_table import ROOT, module_page
 from benchmarks.runner import GROUPS
 from fieldsolve.cases.part_tables import METAL_KEYS, SHAPES
 from fieldsolve.cases.table_keys import UNITS
-from geometries.mesher import SYSTEM_LIBRARIES
+from geometries.gmsh_session import SYSTEM_LIBRARIES
 
 DOCUMENTS = sorted([ROOT / "README.md", ROOT / "DEVELOPERS.md", *ROOT.glob("fieldsolve/**/*.md"), *ROOT.glob("benchmarks/**/*.md")])
 
