@@ -20,7 +20,9 @@ UNIT_EXAMPLES = {
 PREFIXES = {-15: "f", -12: "p", -9: "n", -6: "u", -3: "m", 0: "", 3: "k", 6: "M", 9: "G", 12: "T"}
 _PLUS_MINUS = re.compile(r"\s*(?:\+-|\+/-|±)\s*")
 _COVERAGE = re.compile(r"\s*\(\s*k\s*=\s*(\d+\.?\d*)\s*\)\s*$")
+LONGEST_QUANTITY = 60           # characters
 _NUMBER_AND_UNIT = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([A-Za-zµμΩΩ°%/*^()\d. -]*?)\s*")
+_EXPONENT_OF_MORE_DIGITS = re.compile(r"(\^|\*\*)\s*(?!-?\d(?!\s*[\d.^*]))")
 
 
 def parse_quantity(value: str | float, unit: str, field: str) -> float:
@@ -46,13 +48,13 @@ def parse_quantity(value: str | float, unit: str, field: str) -> float:
     0.0156
     """
     if isinstance(value, str):
-        number = _parse_text(value, unit, field)
+        number = _parse_text(value, unit, field) if len(value) <= LONGEST_QUANTITY else math.nan
     elif isinstance(value, numbers.Real) and not isinstance(value, bool):
         number = _as_float(value)
     else:
         raise _wrong_quantity(value, unit, field)
     if not math.isfinite(number):
-        raise InputError(f"{field} = {value!r}: must be a finite number; give {UNIT_EXAMPLES.get(unit, unit)}")
+        raise InputError(f"{field} = {shortened(value)}: must be a finite number; give {UNIT_EXAMPLES.get(unit, unit)}")
     return number
 
 
@@ -75,9 +77,11 @@ def split_uncertainty(text: str, field: str) -> tuple[str, tuple[float, float] |
     >>> split_uncertainty("120 uF", "capacitance")
     ('120 uF', None)
     """
-    quantity, *widths = _PLUS_MINUS.split(text)
-    if not widths:
+    if not any(sign in text for sign in ("+-", "+/-", "±")):
         return text, None
+    if len(text) > 2 * LONGEST_QUANTITY:
+        raise _wrong_uncertainty(text, field)
+    quantity, *widths = _PLUS_MINUS.split(text)
     coverage = _COVERAGE.search(widths[-1])
     width = _NUMBER_AND_UNIT.fullmatch(_COVERAGE.sub("", widths[-1]))
     value = _NUMBER_AND_UNIT.fullmatch(quantity)
@@ -94,6 +98,8 @@ def split_uncertainty(text: str, field: str) -> tuple[str, tuple[float, float] |
 
 def _value_and_half_width(value: float, unit: str, width: float, width_unit: str) -> tuple[float, float] | None:
     """Both in SI base units; None where the two units do not go together, or a percentage has no meaning."""
+    if _EXPONENT_OF_MORE_DIGITS.search(unit) or _EXPONENT_OF_MORE_DIGITS.search(width_unit):
+        return None
     registry = _unit_registry()
     try:
         scale = registry.parse_units(unit)
@@ -108,9 +114,28 @@ def _value_and_half_width(value: float, unit: str, width: float, width_unit: str
 
 
 def _wrong_uncertainty(text: str, field: str) -> InputError:
-    return InputError(f"{field} = {text!r}: behind '+-' comes a half-width above 0 with a unit of the same kind, or a percentage of the "
+    return InputError(f"{field} = {shortened(text)}: behind '+-' comes a half-width above 0 with a unit of the same kind, or a percentage of the "
                       "value (of a percentage or of degrees Celsius neither), and '(k=2)' where it is an expanded uncertainty; "
                       "such as '120 uF +- 3 %' or '15.6 mm +- 0.02 mm (k=2)'")
+
+
+def shortened(value: object) -> str:
+    """A value as a message shows it, of a long one the start.
+
+    >>> shortened("12 mm"), shortened("x" * 1000)[-30:]
+    ("'12 mm'", 'xxxxxxxxx... (1002 characters)')
+    """
+    try:
+        text = repr(value)
+    except ValueError:                   # an int of more digits than Python prints
+        return "a number of too many digits"
+    return text if len(text) <= 2 * LONGEST_QUANTITY else f"{text[:LONGEST_QUANTITY]}... ({len(text)} characters)"
+
+
+def starts_with_number(text: str) -> bool:
+    """Whether a text is a number with something behind it, as '15.6 mm'."""
+    match = _NUMBER_AND_UNIT.fullmatch(text[:LONGEST_QUANTITY])
+    return bool(match and match[2])
 
 
 def _as_float(value: numbers.Real) -> float:
@@ -125,6 +150,8 @@ def _parse_text(text: str, unit: str, field: str) -> float:
     if not match:
         raise _wrong_quantity(text, unit, field)
     number, unit_text = match.groups()
+    if _EXPONENT_OF_MORE_DIGITS.search(unit_text):      # which a unit has none of, and a foreign parser would compute for hours
+        raise _wrong_quantity(text, unit, field)
     if not unit_text and not unit:
         return float(number)
     convert = _unit_conversion(unit_text, unit)
@@ -156,7 +183,7 @@ def _unit_conversion(unit_text: str, unit: str):
 
 
 def _wrong_quantity(value, unit: str, field: str) -> InputError:
-    return InputError(f"{field} = {value!r}: expected {UNIT_EXAMPLES.get(unit, f'a number in {unit}')}")
+    return InputError(f"{field} = {shortened(value)}: expected {UNIT_EXAMPLES.get(unit, f'a number in {unit}')}")
 
 
 def display(value: float | None, unit: str, digits: int = 3) -> str:

@@ -1,12 +1,12 @@
 """What drives a shot: banks and their circuit, or prescribed currents; and the matrices of a section in that circuit."""
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
 
+from fieldsolve.bounds import check_end_time
 from fieldsolve.circuit.bank import SERIES_SHAPES, Bank, Crowbar, Leads, check_charge
 from fieldsolve.circuit.equations import Network
 from fieldsolve.circuit.prescribed_currents import PrescribedCurrentNetwork, PrescribedCurrents
@@ -44,7 +44,7 @@ def build_network(section: CrossSection, bank: Bank | Sequence[Bank] | Prescribe
     if not banks or not all(isinstance(b, Bank) for b in banks):
         raise InputError("bank: give a fs.Bank(capacitance=, voltage=, ...), a list of them, or fs.PrescribedCurrents(...)")
     check_charge(banks)
-    _check_end_time(end_time)
+    check_end_time(end_time)
     branches = tuple(tuple(branch) for branch in circuit) if circuit is not None else \
         (tuple(part.name for part in section.parts if part.shape in SERIES_SHAPES),)
     names = [name for branch in branches for name in branch]
@@ -70,14 +70,9 @@ def shot_system(section: CrossSection, mesh: Mesh, network: Circuit, linear_solv
 
 
 def _prescribed_network(section: CrossSection, drive: PrescribedCurrents, end_time: float) -> PrescribedCurrentNetwork:
-    _check_end_time(end_time)
+    check_end_time(end_time)
     _check_coils(section, drive.currents)
     return PrescribedCurrentNetwork(drive, end_time)
-
-
-def _check_end_time(end_time: float) -> None:
-    if not (math.isfinite(end_time) and end_time > 0):
-        raise InputError(f"end_time = {end_time:g} s: give a positive number of seconds, such as 60e-6")
 
 
 def _check_coils(section: CrossSection, names: Iterable[str]) -> None:
