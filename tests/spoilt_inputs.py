@@ -16,7 +16,8 @@ METAL = ROOT / "fieldsolve" / "materials" / "data" / "copper.toml"
 RECORD = "time [s],current [A]\n" + "".join(f"{k}e-7,{2e3 * k - 5 * k * k}\n" for k in range(200))
 MOST_SECONDS, MOST_MEGABYTES = 5.0, 500.0       # of processor time, and of memory beyond that before
 ODD = ["9" * 5000, "1e308", "-1e-320", "nan", "inf", '"1 m^9^9^9"', "[" * 500 + "]" * 500, "true", '"' + " " * 3000 + '"', "{}", "''",
-       "2020-01-01", '"\\u001b[2J"', '"$\\\\frac{a$"', "[[[]]]", '"1 nm"', '"-5 kV"', '"1e300 uF"', "0", "\ufeff", "\x00", "\u202e", "]", "[x]\n"]
+       "2020-01-01", '"\\u001b[2J"', '"$\\\\frac{a$"', "[[[]]]", '"1 nm"', '"-5 kV"', '"1e300 uF"', "0", "\ufeff",
+       "\x00", "\u202e", "]", "[x]\n"]
 
 
 def spoilt(text: str, chance: random.Random) -> bytes:
@@ -42,7 +43,9 @@ def spoilt(text: str, chance: random.Random) -> bytes:
             at = chance.randrange(len(lines[k]) + 1)
             lines[k] = lines[k][:at] + chr(chance.randrange(0x250)) + lines[k][at:]
     data = "\n".join(lines).encode("utf-8", "surrogatepass")
-    return data if chance.random() < 0.8 else data[:chance.randrange(len(data) + 1)] + bytes([chance.randrange(256)]) + data[len(data) // 2:]
+    if chance.random() < 0.8:
+        return data
+    return data[:chance.randrange(len(data) + 1)] + bytes([chance.randrange(256)]) + data[len(data) // 2:]
 
 
 def read(kind: str, path: Path) -> None:
