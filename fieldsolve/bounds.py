@@ -41,7 +41,8 @@ def is_finite_number(value: object) -> bool:
 def check_end_time(end_time: float, label: str = "end_time") -> float:
     """The seconds that a shot lasts, if it is a number above 0 and within bounds; else InputError, which begins with the `label`."""
     if not is_finite_number(end_time) or end_time <= 0:
-        raise InputError(f"{label} = {end_time!r}: must be a time in seconds larger than 0, such as 60e-6, in a case file '60 us'")
+        shown = f"{end_time:g} s" if isinstance(end_time, (int, float)) else repr(end_time)
+        raise InputError(f"{label} = {shown}: give a positive number of seconds such as 60e-6, or in a case file '60 us'")
     return check_bounds(label, float(end_time), "s")
 
 
@@ -52,5 +53,6 @@ def check_accuracy(accuracy: float, label: str = "accuracy", smallest: float = M
     """The relative `accuracy`, if it lies between `smallest` and 0.5; else InputError, which begins with the `label`."""
     if not is_finite_number(accuracy) or not smallest <= accuracy <= MAX_ACCURACY:
         shown = f"{accuracy:g}" if isinstance(accuracy, float) else repr(accuracy)
-        raise InputError(f"{label} = {shown}: must be larger than 0, from {smallest:g} to {MAX_ACCURACY:g}; give a relative bound such as 1e-3")
+        raise InputError(f"{label} = {shown}: must be larger than 0, from {smallest:g} to {MAX_ACCURACY:g}; "
+                         "give a relative bound such as 1e-3")
     return float(accuracy)

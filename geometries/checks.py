@@ -31,7 +31,8 @@ def number(name: str, value: float, example: str = "metres, for example 0.003") 
     except OverflowError:               # an int too large for a float
         is_finite = False
     if not is_finite:
-        raise GeometryError(f"{name} = {value if isinstance(value, float) else 'a number of too many digits'} is not finite: give {example}")
+        shown = value if isinstance(value, float) else "a number of too many digits"
+        raise GeometryError(f"{name} = {shown} is not finite: give {example}")
     return float(value)
 
 

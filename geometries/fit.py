@@ -94,6 +94,16 @@ def _polygon(outline: Outline) -> Any:
     return Polygon(outline.polygon(ARC_SIDES))
 
 
+def touching_zones(first: Part, second: Part) -> tuple[str, str] | None:
+    """Names of a zone of each part that share a piece of their boundaries or a point, or None where metal is everywhere apart."""
+    for zone in first.zones:
+        for other in second.zones:
+            slack = ROUNDING * max(zone.outline.bounds[1], other.outline.bounds[1])
+            if _polygon(zone.outline).distance(_polygon(other.outline)) <= slack:
+                return zone.name, other.name
+    return None
+
+
 def _overlap(first: Outline, second: Outline) -> tuple[float, Bounds] | None:
     """Area and bounds of what two outlines share, or None if that is a boundary only."""
     shared = _polygon(first).intersection(_polygon(second))

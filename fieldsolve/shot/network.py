@@ -19,6 +19,7 @@ from fieldsolve.shot.history import History
 from fieldsolve.shot.integrator.field_circuit import Circuit
 from geometries.cross_section import CrossSection
 from geometries.errors import InputError
+from geometries.fit import touching_zones
 from geometries.mesh import Mesh
 from geometries.mesher import OPEN_RADIUS
 
@@ -56,7 +57,18 @@ def build_network(section: CrossSection, bank: Bank | Sequence[Bank] | Prescribe
     for part in map(section.part, names):
         if part.stranded and (part.fill is None or part.zones[0].material is None):
             raise InputError(f"circuit: {part.name} is stranded: its resistance needs fill= (the copper share) and material=")
+    _check_insulation(section, names)
     return Network(banks, branches, leads or Leads(), crowbar)
+
+
+def _check_insulation(section: CrossSection, coils: Iterable[str]) -> None:
+    """Refuse a body that touches a bare turn, which would be a short that the circuit does not have."""
+    for coil in map(section.part, coils):
+        for body in (part for part in section.bodies if not coil.stranded):
+            touching = touching_zones(body, coil)
+            if touching:
+                raise InputError(f"{body.name} touches {touching[1]} of {coil.name}, whose metal is bare: leave a gap for the insulation "
+                                 "between them")
 
 
 def shot_system(section: CrossSection, mesh: Mesh, network: Circuit, linear_solver: LinearSolver | None = None) -> EddySystem:

@@ -28,7 +28,6 @@ from fieldsolve.shot.result.shape_series import with_shape_series
 from geometries.cross_section import CrossSection
 from geometries.mesh import Mesh
 
-
 COMPANION_CELLS = 0.85      # of the largest cells that motions ask for: a companion's longer steps leave less room between turns
 
 
