@@ -114,9 +114,9 @@ def _value_and_half_width(value: float, unit: str, width: float, width_unit: str
 
 
 def _wrong_uncertainty(text: str, field: str) -> InputError:
-    return InputError(f"{field} = {shortened(text)}: behind '+-' comes a half-width above 0 with a unit of the same kind, or a percentage of the "
-                      "value (of a percentage or of degrees Celsius neither), and '(k=2)' where it is an expanded uncertainty; "
-                      "such as '120 uF +- 3 %' or '15.6 mm +- 0.02 mm (k=2)'")
+    return InputError(f"{field} = {shortened(text)}: behind '+-' comes a half-width above 0 with a unit of the same kind, or a "
+                      "percentage of the value (of a percentage or of degrees Celsius neither), and '(k=2)' where it is an "
+                      "expanded uncertainty; such as '120 uF +- 3 %' or '15.6 mm +- 0.02 mm (k=2)'")
 
 
 def shortened(value: object) -> str:

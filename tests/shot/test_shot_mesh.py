@@ -70,8 +70,8 @@ def test_the_companion_has_a_third_of_the_unknowns_and_its_difference_tells_the_
     assert set(companion.reductions) == set(step.values)
     for name, reduction in companion.reductions.items():
         assert 0 < reduction.ratio < 0.5, name
-        told = abs(step.values[name] - companion.step.values[name]) * reduction.ratio * reduction.extrapolation_factor
-        assert abs(step.values[name] - exact[name]) < 5 * told + 1e-4 * step.scales[name], name
+        extrapolated = abs(step.values[name] - companion.step.values[name]) * reduction.ratio * reduction.extrapolation_factor
+        assert abs(step.values[name] - exact[name]) < 5 * extrapolated + 1e-4 * step.scales[name], name
 
 
 def test_cells_of_moving_metal_and_the_radius_of_the_air_stay_on_every_mesh():

@@ -35,7 +35,7 @@ COMPARED_UNITS = ("A", "V", "T", "N", "W", "K", "J", "m", "m/s")
 
 
 @dataclass(frozen=True, eq=False)
-class Comparison:
+class RunComparison:
     """Another run of the same shot, and what the differences from it tell.
 
     run      the other run
@@ -67,11 +67,12 @@ class Comparison:
         return SAFETY_FACTOR * np.maximum(self.factor * np.maximum(difference, TYPICAL_SHARE * running_rms(times, difference)), so_far)
 
 
-def compare_runs(shot: Any, run: Any, finer: bool, reduction: float) -> Comparison:
+def compare_runs(shot: Any, run: Any, finer: bool, reduction: float) -> RunComparison:
     """The comparison of a shot with another run, of which the finer one has `reduction` times the error of the coarser one."""
     rho = min(max(reduction, MIN_REDUCTION), MAX_REDUCTION)
     factor = (1.0 if finer else rho) / (1 - rho)
-    return Comparison(run, finer, factor, {unit: factor * TYPICAL_SHARE * share for unit, share in _typical_differences(shot, run).items()})
+    typical = {unit: factor * TYPICAL_SHARE * share for unit, share in _typical_differences(shot, run).items()}
+    return RunComparison(run, finer, factor, typical)
 
 
 def time_reduction(steps: int, other_steps: int, order: int) -> float:

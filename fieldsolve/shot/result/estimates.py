@@ -11,7 +11,7 @@ from fieldsolve.estimate import Estimate
 from fieldsolve.shot.history import UNITS
 from fieldsolve.shot.result import quantities
 from fieldsolve.shot.result.energy_balance import RESIDUAL, EnergyBalance
-from fieldsolve.shot.result.error_model import MOTION_REDUCTION, Comparison, compare_runs, time_reduction
+from fieldsolve.shot.result.error_model import MOTION_REDUCTION, RunComparison, compare_runs, time_reduction
 from fieldsolve.shot.result.peak_errors import peak_bounds
 from geometries.errors import InputError
 
@@ -69,7 +69,7 @@ def refine_shot(shot, progress):
     return compare_with(shot, run, True, quantities.REFINED_REDUCTION)
 
 
-def _energy_errors(energy: EnergyBalance, comparisons: tuple[Comparison, ...]) -> dict[str, float]:
+def _energy_errors(energy: EnergyBalance, comparisons: tuple[RunComparison, ...]) -> dict[str, float]:
     """Error bounds by name of the final energies in J, and of the unexplained share."""
     def final(balance: EnergyBalance) -> dict[str, float]:
         return {RESIDUAL: float(balance.residual), **{name: float(values[-1]) for name, values in (balance.stores | balance.sinks).items()}}

@@ -9,10 +9,10 @@ from typing import Any
 import numpy as np
 
 from fieldsolve.shot.history import UNITS
-from fieldsolve.shot.result.error_model import SAFETY_FACTOR, TYPICAL_SHARE, Comparison, interpolate_series, running_rms, series_scale
+from fieldsolve.shot.result.error_model import SAFETY_FACTOR, TYPICAL_SHARE, RunComparison, interpolate_series, running_rms, series_scale
 
 
-def peak_bounds(comparison: Comparison, shot: Any, quantity: str, place: str) -> tuple[float, float]:
+def peak_bounds(comparison: RunComparison, shot: Any, quantity: str, place: str) -> tuple[float, float]:
     """(error bound of a peak, error bound of its time in s), as the comparison of the shot with another run tells them."""
     (value, time), (other, other_time) = shot.history.peak(quantity, place), comparison.run.history.peak(quantity, place)
     times, values = shot.times, shot.series(quantity, place)

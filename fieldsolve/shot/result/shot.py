@@ -26,7 +26,7 @@ from fieldsolve.shot.network import bank_places, coils_of, shot_system
 from fieldsolve.shot.problem import CaseText, ShotProblem
 from fieldsolve.shot.result import estimates, kinematics, quantities
 from fieldsolve.shot.result.energy_balance import EnergyBalance
-from fieldsolve.shot.result.error_model import Comparison
+from fieldsolve.shot.result.error_model import RunComparison
 from fieldsolve.shot.result.kinematics import Departure, Profile
 from fieldsolve.shot.result.metal_history import MetalHistory, MetalMap
 from fieldsolve.shot.result.promises import shortfalls
@@ -80,7 +80,7 @@ class Shot:
     interrupted: bool
     stop_reason: str
     solver: Callable[[ShotProblem, Progress | None], Shot]
-    comparisons: tuple[Comparison, ...] = ()
+    comparisons: tuple[RunComparison, ...] = ()
     case: CaseText | None = None
     companions: Mapping[str, Any] = field(default_factory=dict)
 

@@ -6,10 +6,10 @@ import numpy as np
 from fieldsolve.field.fem.nodal_field import NodalField
 from fieldsolve.field.transient.field import ShotField
 from fieldsolve.shot.history import bracket
-from fieldsolve.shot.result.error_model import Comparison
+from fieldsolve.shot.result.error_model import RunComparison
 
 
-def field_at_instant(shot, k: int, compared: tuple[Comparison, ShotField] | None = None) -> ShotField:
+def field_at_instant(shot, k: int, compared: tuple[RunComparison, ShotField] | None = None) -> ShotField:
     """The field at stored instant k; `compared` is another run with its field at the same time."""
     instant = shot.instants[k]
     currents = {name: float(shot.series("current", name)[k]) for name in shot.coils}
@@ -34,7 +34,7 @@ def field_between(shot, time: float) -> ShotField:
 
 
 def _field(shot, time: float, k: int, field: tuple[np.ndarray, np.ndarray, np.ndarray], currents: dict[str, float],
-           compared: tuple[Comparison, ShotField] | None) -> ShotField:
+           compared: tuple[RunComparison, ShotField] | None) -> ShotField:
     """The field of (u, u_t, conductivity) on the mesh and with the magnetization of instant k."""
     (u, u_t, conductivity), mesh = field, shot.instants[k].mesh
     system, remaining = shot.system_on(mesh).with_conductivity(conductivity), shot.metal.remaining_magnetization(k)
