@@ -3,7 +3,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from fieldsolve.shot.result.energy_balance import running_integral, running_spline_integral
+from fieldsolve.shot.result.energy_balance import running_integral, running_smooth_integral
 
 
 def final_ratio(shot, quantity: str, name: str) -> float:
@@ -26,7 +26,7 @@ def power_over_current(shot, body: str) -> float:
 
 def impulse(shot, name: str) -> float:
     """Integral of the radial force on a part, N s."""
-    return float(running_spline_integral(shot.times, shot.series("radial_force", name))[-1])
+    return float(running_smooth_integral(shot.times, shot.series("radial_force", name))[-1])
 
 
 def action(shot, name: str) -> float:
