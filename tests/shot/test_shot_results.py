@@ -29,7 +29,7 @@ def solved(*parts, banks=BANK, **options):
 
 @pytest.fixture(scope="module")
 def stranded():
-    return solved(geo.winding(**WINDING), geo.disc(radius=15e-3, thickness=2e-3, material=ALUMINIUM)).refined()
+    return solved(geo.winding(**WINDING), geo.disc(radius=15e-3, thickness=2e-3, material=ALUMINIUM), accuracy=6e-3).refined()
 
 
 @pytest.fixture(scope="module")

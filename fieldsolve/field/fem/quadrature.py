@@ -125,10 +125,8 @@ def sample(mesh: Mesh, triangles: np.ndarray, points: np.ndarray, weights: np.nd
 def _on_table(table: np.ndarray, local: np.ndarray) -> np.ndarray:
     """Values and derivatives at the points of local values (m, k, 6): (m, k, 3, q)."""
     rows, points, _ = table.shape[-3:]
-    if table.ndim == 3:
-        found = local.reshape(-1, 6) @ table.reshape(-1, 6).T
-    else:
-        found = local @ table.reshape(len(table), rows * points, 6).swapaxes(1, 2)
+    flat = table.reshape(*table.shape[:-3], rows * points, 6).swapaxes(-1, -2)
+    found = local.reshape(-1, 6) @ flat if table.ndim == 3 else local @ flat
     return found.reshape(*local.shape[:2], rows, points)
 
 

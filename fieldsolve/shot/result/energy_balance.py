@@ -84,14 +84,11 @@ def running_integral(times: np.ndarray, values: np.ndarray, slopes: np.ndarray |
     return np.concatenate([[0.0], np.cumsum(parts)])
 
 
-def running_spline_integral(times: np.ndarray, values: np.ndarray) -> np.ndarray:
-    """Running integral of the cubic spline through a series."""
-    from scipy.interpolate import CubicSpline
-
+def running_smooth_integral(times: np.ndarray, values: np.ndarray) -> np.ndarray:
+    """Running integral of a smooth series, of fourth order: its slopes are those of parabolas through three neighbours."""
     if len(times) < 3:
         return running_integral(times, values)
-    spline = CubicSpline(times, values).antiderivative()
-    return spline(times) - spline(times[0])
+    return running_integral(times, values, np.gradient(values, times, edge_order=2))
 
 
 def build_balance(network: Circuit, history: History, parts: tuple[str, ...], moving: tuple[str, ...]) -> EnergyBalance:
@@ -101,7 +98,7 @@ def build_balance(network: Circuit, history: History, parts: tuple[str, ...], mo
     sinks, supplied = {}, np.full(len(t), sum(bank.energy for bank in network.banks))
     if not network.banks:
         powers = [history.series("voltage", name) * history.series("current", name) for name in coils_of(network)]
-        supplied = stores["field"][0] + running_spline_integral(t, sum(powers, np.zeros(len(t))))
+        supplied = stores["field"][0] + running_smooth_integral(t, sum(powers, np.zeros(len(t))))
     for place, bank in zip(bank_places(network), network.banks, strict=True):
         i, v = history.series("current", place), history.series("voltage", place)
         stores[f"{place} capacitor"] = 0.5 * bank.capacitance * v**2
