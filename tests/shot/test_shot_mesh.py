@@ -63,15 +63,15 @@ def test_a_mesh_that_may_not_grow_says_which_goals_fall_short(spiral):
     assert "'peak bore'" in found.shortfall_message() and f"{found.mesh.size} unknowns" in found.shortfall_message()
 
 
-def test_the_companion_has_a_third_of_the_unknowns_and_its_difference_tells_the_error(spiral, exact):
+def test_the_companion_has_a_third_of_the_unknowns_and_its_difference_shows_the_error(spiral, exact):
     section, network, found = spiral
     companion, step = companion_mesh(section, network, found), found.convergence[-1]
     assert companion.mesh.size < 0.4 * found.mesh.size
     assert set(companion.reductions) == set(step.values)
     for name, reduction in companion.reductions.items():
         assert 0 < reduction.ratio < 0.5, name
-        told = abs(step.values[name] - companion.step.values[name]) * reduction.ratio * reduction.extrapolation_factor
-        assert abs(step.values[name] - exact[name]) < 5 * told + 1e-4 * step.scales[name], name
+        expected = abs(step.values[name] - companion.step.values[name]) * reduction.ratio * reduction.extrapolation_factor
+        assert abs(step.values[name] - exact[name]) < 5 * expected + 1e-4 * step.scales[name], name
 
 
 def test_cells_of_moving_metal_and_the_radius_of_the_air_stay_on_every_mesh():

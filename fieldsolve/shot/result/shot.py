@@ -28,7 +28,7 @@ from fieldsolve.shot.result.energy_balance import EnergyBalance
 from fieldsolve.shot.result.kinematics import Departure, Profile
 from fieldsolve.shot.result.metal_history import MetalHistory, MetalMap
 from fieldsolve.shot.result.storage import save_shot
-from fieldsolve.shot.result.stored_field import field_at_instant, field_between
+from fieldsolve.shot.result.stored_field import field_between
 from fieldsolve.shot.result.summary import short_text, summary_html, summary_text
 from geometries.cross_section import CrossSection
 from geometries.mesh import Mesh
@@ -247,9 +247,12 @@ class Shot:
         return kinematics.find_departure(self, name, coil or self.coils[0])
 
     def field_at(self, time: float) -> ShotField:
-        """The field at the stored instant nearest to `time` in seconds; with error bounds after a refined run."""
-        k = kinematics.nearest_instant(self, time)
-        return field_at_instant(self, k, None if self.reference is None else field_between(self.reference, float(self.times[k])))
+        """The field at any `time` of the shot in seconds, with error bounds after a refined run; that of a stored instant as it is.
+
+        Between stored instants it is interpolated, see `field_between`.  Raises InputError outside the shot.
+        """
+        kinematics.check_time(self, time)
+        return field_between(self, time, None if self.reference is None else field_between(self.reference, time))
 
     def system_on(self, mesh: Mesh) -> EddySystem:
         """Matrices of the cold metal on a mesh of one of the instants."""
