@@ -63,7 +63,7 @@ def test_a_mesh_that_may_not_grow_says_which_goals_fall_short(spiral):
     assert "'peak bore'" in found.shortfall_message() and f"{found.mesh.size} unknowns" in found.shortfall_message()
 
 
-def test_the_companion_has_a_third_of_the_unknowns_and_its_difference_tells_the_error(spiral, exact):
+def test_the_companion_has_a_third_of_the_unknowns_and_its_difference_shows_the_error(spiral, exact):
     section, network, found = spiral
     companion, step = companion_mesh(section, network, found), found.convergence[-1]
     assert companion.mesh.size < 0.4 * found.mesh.size

@@ -31,7 +31,7 @@ from fieldsolve.shot.result.kinematics import Departure, Profile
 from fieldsolve.shot.result.metal_history import MetalHistory, MetalMap
 from fieldsolve.shot.result.promises import shortfalls
 from fieldsolve.shot.result.storage import save_shot
-from fieldsolve.shot.result.stored_field import field_at_instant, field_between
+from fieldsolve.shot.result.stored_field import field_at
 from geometries.cross_section import CrossSection
 from geometries.mesh import Mesh
 
@@ -261,10 +261,12 @@ class Shot:
         return kinematics.find_departure(self, name, coil or self.coils[0])
 
     def field_at(self, time: float) -> ShotField:
-        """The field at the stored instant nearest to `time` in seconds."""
-        k = kinematics.nearest_instant(self, time)
-        others = [(comparison, field_between(comparison.run, float(self.times[k]))) for comparison in self.comparisons]
-        return field_at_instant(self, k, others[-1] if others else None)
+        """The field at any `time` of the shot in seconds; InputError outside it.  That of a stored instant is as it was solved.
+
+        Between stored instants it is interpolated, see `field_between`.
+        """
+        kinematics.check_time(self, time)
+        return field_at(self, time)
 
     def system_on(self, mesh: Mesh) -> EddySystem:
         """Matrices of the cold metal on a mesh of one of the instants."""
