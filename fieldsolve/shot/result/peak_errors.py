@@ -4,12 +4,15 @@ A peak is off as its series is around and before it; its time by the slope of th
 """
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import numpy as np
 
 from fieldsolve.shot.history import UNITS
 from fieldsolve.shot.result.error_model import SAFETY_FACTOR, TYPICAL_SHARE, RunComparison, interpolate_series, running_rms, series_scale
+
+FLAT_SHARE = 0.2        # of the time around a peak in which its series is within the error bound of it: least error bound of the time
 
 
 def peak_bounds(comparison: RunComparison, shot: Any, quantity: str, place: str) -> tuple[float, float]:
@@ -25,8 +28,9 @@ def peak_bounds(comparison: RunComparison, shot: Any, quantity: str, place: str)
     if not 0 < k < len(times) - 1:                                      # largest at an end of the record
         return error, SAFETY_FACTOR * abs(time - other_time)
     slope, bend = np.abs(np.gradient(difference, times)[k - 1:k + 2]).max(), _curvature(times, values, k)
-    shift = max(abs(time - other_time), TYPICAL_SHARE * min(slope / bend, times[k + 1] - times[k - 1]) if bend else 0.0)
-    return error, max(SAFETY_FACTOR * comparison.factor * shift, _distance_of_rivals(times, values, k, error))
+    shift = comparison.factor * max(abs(time - other_time), TYPICAL_SHARE * min(slope / bend, times[k + 1] - times[k - 1]) if bend else 0.0)
+    flat = FLAT_SHARE * math.sqrt(2 * error / bend) if bend else 0.0
+    return error, max(SAFETY_FACTOR * shift, flat, _distance_of_rivals(times, values, k, error))
 
 
 def _curvature(times: np.ndarray, values: np.ndarray, k: int) -> float:
