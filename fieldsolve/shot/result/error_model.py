@@ -28,6 +28,7 @@ from fieldsolve.shot.history import UNITS, History
 SAFETY_FACTOR = 2.0         # of every bound; calibrated by `python -m benchmarks errors shots`
 TYPICAL_SHARE = 0.5         # of the typical difference of a kind, below which no difference of the kind counts
 MOTION_REDUCTION = 0.3      # of an error by cells of half the size in metal that moves, of second order
+SATURATING_REDUCTION = 0.35    # of an error in space where metal saturates, for whose skin no mesh is made
 MAX_REDUCTION = 0.5         # that is trusted to extrapolate
 MIN_REDUCTION = 0.15
 NOT_CONVERGED = 0.2         # of a quantity: runs that differ by more are far from where errors fall as their order says

@@ -12,7 +12,7 @@ import numpy as np
 from fieldsolve.shot.history import UNITS
 from fieldsolve.shot.result.error_model import SAFETY_FACTOR, TYPICAL_SHARE, RunComparison, interpolate_series, running_rms, series_scale
 
-FLAT_SHARE = 0.2        # of the time around a peak in which its series is within the error bound of it: least error bound of the time
+FLAT_SHARE = 0.1        # of the time around a peak in which its series is within the error bound of it: least error bound of the time
 
 
 def peak_bounds(comparison: RunComparison, shot: Any, quantity: str, place: str) -> tuple[float, float]:
