@@ -42,7 +42,7 @@ def grid_cells(part: Part, surface: float, scale: float, sizes: CellSizes | None
     lines = [np.asarray(lines) for lines in part.grid]
     widths = np.stack(np.meshgrid(*map(np.diff, lines), indexing="ij"))                        # (2, columns, rows)
     border = np.ones(widths.shape[1:], dtype=bool)
-    border[1:-1, 1:-1] = False
+    border[1:-1, 1:-1] = False                                                                 # a single row or column is all border
     if lines[0][0] == 0:
         border[0, 1:-1] = False                                                                # the axis is not a surface
     counts = np.where(border, np.ceil(widths / surface - 1e-9), 1.0)

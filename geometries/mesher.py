@@ -1,11 +1,7 @@
-"""The mesh of a cross-section; the only user of gmsh."""
+"""The mesh of a cross-section."""
 from __future__ import annotations
 
-import contextlib
-import importlib
 import math
-from collections.abc import Iterator
-from typing import Any
 
 import numpy as np
 
@@ -14,17 +10,15 @@ from geometries.cross_section import AxialStrip, CrossSection, Section
 from geometries.curved_edges import has_curved_edge, node_jacobians, preserve_areas
 from geometries.drawing import Drawing, arcs
 from geometries.errors import GeometryError, MeshError
+from geometries.gmsh_session import failures_as_mesh_errors, gmsh_session
 from geometries.grids import grid_cells, set_grid_cells
 from geometries.mesh import AIR, EDGE_NODES, EXTERIOR, Mesh
 from geometries.parts import ZoneKey
 from geometries.size_fields import set_sizes
 
-SYSTEM_LIBRARIES = "libglu1-mesa libgl1 libxcursor1 libxft2 libxinerama1 libgomp1"
 OPEN_RADIUS = 1.6                # radius of the meshed air over the extent of the parts
 ATTEMPTS = 3                     # each with smaller cells, where a curved edge turns a cell inside out
 EDGE, TRIANGLE = 8, 9            # gmsh's numbers for elements of second order
-OPTIONS = {"General.Terminal": 0, "General.NumThreads": 1, "Mesh.Algorithm": 6, "Mesh.LcIntegrationPrecision": 1e-3,
-           "Mesh.MeshSizeFromPoints": 0, "Mesh.MeshSizeExtendFromBoundary": 0}
 
 
 def mesh_section(section: Section, sizes: sizing.CellSizes | None = None, *, scale: float = 1.0,
@@ -66,42 +60,12 @@ def _generate(drawing: Drawing, cores: dict[int, tuple[ZoneKey, int]]) -> Mesh:
     return _read(drawing, cores)
 
 
-@contextlib.contextmanager
-def failures_as_mesh_errors() -> Iterator[None]:
-    """What the mesher raises becomes a MeshError."""
-    try:
-        yield
-    except Exception as failure:
-        raise MeshError(f"the mesher gave up ({failure}); look for parts that nearly touch") from failure
-
-
 def _open_radius(section: CrossSection, requested: float | None) -> float:
     radius = OPEN_RADIUS * section.extent if requested is None else float(requested)
     if not radius > 1.05 * section.extent:
         raise GeometryError(f"open_radius = {radius:g} m: the parts reach {section.extent:g} m from the centre; "
                             f"give at least {1.1 * section.extent:.3g} m")
     return radius
-
-
-@contextlib.contextmanager
-def gmsh_session() -> Iterator[Any]:
-    """The gmsh module with its options set, finalized at the end."""
-    gmsh = load_gmsh()
-    gmsh.initialize(interruptible=False, readConfigFiles=False)
-    try:
-        for option, value in OPTIONS.items():
-            gmsh.option.setNumber(option, value)
-        yield gmsh
-    finally:
-        gmsh.finalize()
-
-
-def load_gmsh() -> Any:
-    """The gmsh module; a missing system library becomes a MeshError that names the packages."""
-    try:
-        return importlib.import_module("gmsh")
-    except OSError as missing:
-        raise MeshError(f"gmsh cannot load a system library ({missing}); on Debian: apt-get install {SYSTEM_LIBRARIES}") from missing
 
 
 # ---- reading --------------------------------------------------------------------------------------------------------
@@ -149,21 +113,25 @@ def _counter_clockwise(nodes: np.ndarray, triangles: np.ndarray) -> np.ndarray:
 def _renumber_nodes(nodes: np.ndarray, triangles: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """The nodes that are in a triangle, numbered so that neighbours are near in memory, and the new number of each old node, else -1.
 
-    E. Cuthill and J. McKee, Proc. 24th Nat. Conf. ACM (1969) 157, reversed.
+    They follow a Z-shaped curve through ever smaller quarters of the plane (G. M. Morton, A computer oriented geodetic data base, IBM
+    (1966)).
     """
-    from scipy.sparse import csr_array
-    from scipy.sparse.csgraph import reverse_cuthill_mckee
-
-    corner, other = triangles.ravel(), np.roll(triangles, 1, axis=1).ravel()            # once round a triangle
-    size = len(nodes)
-    around = csr_array((np.ones(len(corner), dtype=np.int8), (corner, other)), shape=(size, size))
-    order = reverse_cuthill_mckee(csr_array(around + around.T), symmetric_mode=True)
-    used = np.zeros(size, dtype=bool)
-    used[corner] = True
-    order = order[used[order]]
-    renumbered = np.full(size, -1, dtype=np.int64)
+    used = np.zeros(len(nodes), dtype=bool)
+    used[triangles] = True
+    order = np.flatnonzero(used)
+    order = order[np.argsort(_place_on_curve(nodes[order]), kind="stable")]
+    renumbered = np.full(len(nodes), -1, dtype=np.int64)
     renumbered[order] = np.arange(len(order))
     return nodes[order], renumbered
+
+
+def _place_on_curve(points: np.ndarray) -> np.ndarray:
+    """Number of each point (n, 2) along the Z-shaped curve: the bits of its two coordinates in turn; (n,)."""
+    low, extent = points.min(axis=0), max(float(np.ptp(points, axis=0).max()), 1e-300)
+    scaled = ((points - low) / extent * (2**16 - 1)).astype(np.int64)
+    bits = np.arange(16)
+    x, y = (((coordinate[:, None] >> bits) & 1) << (2 * bits) for coordinate in scaled.T)
+    return x.sum(axis=1) + 2 * y.sum(axis=1)
 
 
 def _faces(strip: AxialStrip, nodes: np.ndarray, triangles: np.ndarray) -> dict[str, np.ndarray]:

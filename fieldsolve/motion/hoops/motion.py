@@ -72,7 +72,7 @@ class HoopMotion:
         """No lines: the turns have no cells of their own."""
         return None
 
-    def refined(self) -> HoopMotion:
+    def refined(self, factor: float = 2.0) -> HoopMotion:
         """The same motion: the turns have no cells of their own."""
         return self
 
@@ -124,6 +124,11 @@ class HoopMotion:
             heat=state.heat + share * advanced.plastic_heat[state.turn_of_triangle],
             energy=hoop_energy(hoops, advanced.state),
         )
+
+    def heated(self, body: Body, state: HoopMotionState, energy: np.ndarray) -> HoopMotionState:
+        """The state with more heat in J of each triangle, by which the turns are hotter."""
+        of_turns = np.bincount(state.turn_of_triangle, energy, len(state.hoops.mass)) / state.hoops.volume
+        return replace(state, hoop_state=replace(state.hoop_state, enthalpy=state.hoop_state.enthalpy + of_turns))
 
     def observables(self, state: HoopMotionState) -> dict[str, float]:
         """Series beside the energies, the largest of all turns: radius of the middle in m, speed in m/s, hoop strain and plastic strain.

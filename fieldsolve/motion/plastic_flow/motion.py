@@ -77,9 +77,9 @@ class FlowMotion:
         """Any size will do."""
         return math.inf
 
-    def refined(self) -> FlowMotion:
-        """The same motion with cells of half the size."""
-        return replace(self, fineness=2 * self.fineness)
+    def refined(self, factor: float = 2.0) -> FlowMotion:
+        """The same motion with cells of 1/factor of the size."""
+        return replace(self, fineness=factor * self.fineness)
 
     def grid(self, part: Part) -> tuple[tuple[float, ...], tuple[float, ...]]:
         """Lines r and z in m between the cells, which no triangle of the field may cross; InputError for zones that are not rectangles."""
@@ -114,6 +114,11 @@ class FlowMotion:
             heat=state.heat + state.transfer.to_triangles(advanced.plastic_heat),
             energy=solid_energy(state.solid, advanced.state),
         )
+
+    def heated(self, body: Body, state: FlowMotionState, energy: np.ndarray) -> FlowMotionState:
+        """The state with more heat in J of each field triangle, by which the cells are hotter."""
+        enthalpy = state.solid_state.enthalpy + state.transfer.to_cells(energy) / state.solid.reference_geometry.volume
+        return replace(state, solid_state=replace(state.solid_state, enthalpy=enthalpy))
 
     def observables(self, state: FlowMotionState) -> dict[str, float]:
         """Series beside the energies: thicknesses, hole and drift along z in m, speeds in m/s, plastic strain and its rate, temperature.

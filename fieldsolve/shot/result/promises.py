@@ -1,6 +1,8 @@
 """What a shot promises, and the sentences that say which promises it did not keep."""
 from __future__ import annotations
 
+from fieldsolve.shot.result.accuracy import accuracy_shortfalls
+
 MAX_RESIDUAL_HELD, MAX_RESIDUAL_MOVING = 1e-3, 5e-3        # of the banks' energy: what the balance may leave unexplained
 PROMISED_AT = 1e-2          # accuracy up to which these hold; of a coarser one the limits grow with it
 
@@ -10,7 +12,7 @@ def shortfalls(shot) -> tuple[str, ...]:
 
     A shot promises to reach its end time and to close its energy balance to `residual_limit`.
     """
-    return (*_early_end(shot), *_open_balance(shot))
+    return (*_early_end(shot), *_open_balance(shot), *accuracy_shortfalls(shot))
 
 
 def residual_limit(shot) -> float:
