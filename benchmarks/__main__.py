@@ -1,4 +1,4 @@
-"""`python -m benchmarks [group ...] [options]`: against known results; or `errors`, `timing`, `documents` in place of a group."""
+"""`python -m benchmarks [group ...] [options]`: against known results; or `errors`, `balances`, `timing`, `documents` for a group."""
 from __future__ import annotations
 
 import argparse
@@ -8,13 +8,14 @@ from pathlib import Path
 from benchmarks import errors, tables, timing_tables
 from benchmarks.documents import pages
 from benchmarks.runner import GROUPS, SLOW_GROUPS, run_groups
+from benchmarks.shot_accuracy import balances
 
 
 def main(arguments: list[str] | None = None) -> int:
     """Run the groups and print their table; 0 if every deviation is within its tolerance, 1 if not, 2 for wrong use."""
     arguments = sys.argv[1:] if arguments is None else arguments
-    if arguments[:1] in (["errors"], ["timing"], ["documents"]):
-        return {"errors": errors, "timing": timing_tables, "documents": pages}[arguments[0]].main(arguments[1:])
+    if arguments[:1] in (["errors"], ["timing"], ["documents"], ["balances"]):
+        return {"errors": errors, "timing": timing_tables, "documents": pages, "balances": balances}[arguments[0]].main(arguments[1:])
     options = _parse_options(arguments)
     if not options.table:
         print(tables.COLUMNS)

@@ -18,7 +18,7 @@ FIGURE_SUFFIXES = (".png", ".pdf", ".svg")
 KEPT_SUFFIX = ".shot.npz"                   # of a kept shot, so that it is not taken for a table of series
 FILES = {                                   # options whose value is an output file, and the suffixes that its name may have
     "json": (".json",), "csv": (".csv",), "npz": (".npz",), "vtu": (".vtu",), "figure": FIGURE_SUFFIXES, "report": (".html",),
-    "save": (KEPT_SUFFIX,),
+    "save": (KEPT_SUFFIX,), "frames_csv": (".csv",),
 }
 FOLDERS = ("figures",)                      # options whose value is a folder
 DRAWINGS = re.compile(r"(current|disc|body_\d+|field|force|temperature|energy|inductance|sections|shape|metal|map|current_density)\.png")
@@ -38,7 +38,7 @@ def check_outputs(options: argparse.Namespace, case: Case | None = None) -> None
 
     taken = dict(_inputs(options, case))
     for option, target in written_options(options):
-        label = f"--{option} {target}"
+        label = f"--{option.replace('_', '-')} {target}"
         if target == SCREEN:
             _check_screen(option, options)
             continue

@@ -13,7 +13,7 @@ from fieldsolve.cli.process.exit_codes import FAILED, NOT_KEPT, first_of
 from fieldsolve.cli.promises import broken_promises
 
 if TYPE_CHECKING:
-    from fieldsolve.records.measured_current import Record
+    from fieldsolve.records.record import Record
     from fieldsolve.rig.rig import Rig
     from fieldsolve.shot.result.shot import Shot
 
@@ -29,8 +29,9 @@ def add_outputs(command: argparse.ArgumentParser) -> None:
     command.add_argument("--figures", metavar="DIR", help="draw the figures into a folder (.png)")
     command.add_argument("--report", metavar="FILE.html",
                          help="write the sheet for the bench: one page by itself, two of A4 in print (.html)")
-    command.add_argument("--frames", metavar="RATE", help="outer radius of the bodies at the frames of a camera, such as '1 MHz', "
-                         "on screen and in --json")
+    command.add_argument("--frames", metavar="RATE", help="radius of the bodies, at the waist of a tube, and crown of a plate at the "
+                         "frames of a camera, such as '1 MHz': ten of them on screen, all in --json and --frames-csv")
+    command.add_argument("--frames-csv", metavar="FILE.csv", help="write the frames, one row each; with --frames")
     command.add_argument("--measured", metavar="FILE.csv",
                          help="record of the first coil's current, time in s and current in A, to compare")
 
@@ -45,6 +46,10 @@ class OutputInputs:
 
 def read_output_inputs(options: argparse.Namespace, end_time: float) -> OutputInputs:
     """Read before a solve to an end time in seconds what cannot be read after it: InputError."""
+    from fieldsolve.errors import InputError
+
+    if options.frames_csv and not options.frames:
+        raise InputError(f"--frames-csv {options.frames_csv}: give the camera's rate too, such as --frames '1 MHz'")
     return OutputInputs(_measured_record(options.measured), _frame_rate(options.frames, end_time))
 
 
@@ -54,7 +59,7 @@ def put_out(shot: Shot, name: str, options: argparse.Namespace, inputs: OutputIn
 
     prepare_page  gives the shot with what its card takes beside it, and the rig; called where a page is written
     """
-    facts = _show(shot, name, inputs, quiet_difference=bool(options.figures))
+    facts = _show(shot, name, inputs)
     left_out = DRAWN if shot.interrupted else ()               # an interrupted command ends soon
     _write_files(shot, facts, options)
     if options.figures and not left_out:
@@ -69,35 +74,35 @@ def put_out(shot: Shot, name: str, options: argparse.Namespace, inputs: OutputIn
     return first_of([FAILED] * bool(facts["exceeded"] or shot.interrupted) + [NOT_KEPT] * bool(facts["not_kept"]))
 
 
-def _show(shot: Shot, name: str, inputs: OutputInputs, quiet_difference: bool) -> dict[str, Any]:
+def _show(shot: Shot, name: str, inputs: OutputInputs) -> dict[str, Any]:
     """Print a shot; returns what is printed, and more, as facts."""
     from fieldsolve.report.text.motion import former_facts, former_text, frames_facts, frames_text
     from fieldsolve.report.text.shot import shot_errors, shot_facts
+    from fieldsolve.screen import wrapped_lines
+    from fieldsolve.shot.display.summary import closing_text, result_text
 
     former = None if shot.held else shot.problem.former
     facts = {"case": name, **shot_facts(shot), "former": former_facts(former), "errors": shot_errors(shot),
              "not_kept": broken_promises(shot)}
-    print(f"{name}: {shot.summary()}")
-    if former:
-        print(former_text(former))
-    for sentence in facts["exceeded"]:
-        print("WARNING:", sentence)
-    for sentence in facts["not_kept"]:
-        print("NOT KEPT:", sentence)
-    if shot.reference:
-        print("numerical errors:", ", ".join(f"{place} {text}" for place, text in _main_errors(shot)))
+    notes = [("former", former_text(former))] if former else []
+    notes += [("errors", ", ".join(f"{place} {text}" for place, text in _main_errors(shot)))] if shot.comparisons else []
+    print(result_text(shot, name, notes))
     if inputs.rate:
         facts["frames"] = frames_facts(shot, inputs.rate)
         print("\n".join(frames_text(facts["frames"])))
-    return facts | _peak_difference(shot, inputs.record, verbose=not quiet_difference)
+    facts |= _peak_difference(shot, inputs.record)
+    warnings = [f"WARNING: {sentence}" for sentence in facts["exceeded"]]
+    warnings += [f"NOT KEPT: {sentence}" for sentence in facts["not_kept"] if sentence not in shot.shortfalls]
+    print(*(line for warning in warnings for line in wrapped_lines(warning)), closing_text(shot), sep="\n")
+    return facts
 
 
 def _measured_record(path: str | None):
     if path is None:
         return None
-    from fieldsolve.records.measured_current import read_record
+    from fieldsolve.records.measured_current import read_current
 
-    return read_record(path)
+    return read_current(path)
 
 
 def _frame_rate(text: str | None, end_time: float) -> float | None:
@@ -128,17 +133,19 @@ def _main_errors(shot: Shot) -> Iterator[tuple[str, str]]:
             yield f"peak field, {place}", display(shot.peak("field", place).error, "T", 1)
 
 
-def _peak_difference(shot: Shot, record: Record | None, verbose: bool) -> dict[str, Any]:
-    """Difference of the peaks as facts."""
+def _peak_difference(shot: Shot, record: Record | None) -> dict[str, Any]:
+    """Difference of the peaks, shown and as facts."""
     if record is None:
         return {}
     from fieldsolve.records.measured_current import peak_difference
+    from fieldsolve.screen import wrapped_lines
 
     difference = peak_difference(shot, record, shot.coils[0])
-    if verbose:
-        print(difference)
+    print("\n".join(wrapped_lines(str(difference))))
     return {"measured": {"file": record.path.name, "peak_A": difference.measured[0], "peak_time_s": difference.measured[1],
-                         "computed_less_measured_A": difference.current, "computed_less_measured_s": difference.time}}
+                         "peak_uncertainty_A": difference.uncertainty[0], "peak_time_uncertainty_s": difference.uncertainty[1],
+                         "computed_less_measured_A": difference.current, "computed_less_measured_s": difference.time,
+                         "rms_residual_A": difference.residual, "baseline_A": difference.baseline}}
 
 
 def _write_files(shot: Shot, facts: dict, options: argparse.Namespace) -> None:
@@ -150,6 +157,11 @@ def _write_files(shot: Shot, facts: dict, options: argparse.Namespace) -> None:
         for path, write in ((options.csv, write_csv), (options.npz, write_npz)):
             if path:
                 write(shot, path)
+    if options.frames_csv:
+        from fieldsolve.report.files.series import write_columns
+        from fieldsolve.report.text.motion import frame_columns
+
+        write_columns(shot, options.frames_csv, frame_columns(facts["frames"]))
 
 
 def _write_facts(shot: Shot, facts: dict, path: str) -> None:

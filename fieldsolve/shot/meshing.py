@@ -4,6 +4,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
+from fieldsolve.field.adaptivity.refinement import surface_cell_sizes
 from fieldsolve.field.harmonic.problem import HarmonicProblem
 from fieldsolve.field.linear_algebra.solvers import LinearSolver
 from fieldsolve.field.static.solution import StaticProblem, solve_on_mesh
@@ -23,6 +24,13 @@ def shot_mesh(section: CrossSection, network: Circuit, accuracy: float, open_rad
     coils = {name: 1.0 for branch in network.branches for name in branch}
     problem = HarmonicProblem(section, coils, {}, network.applied_field)
     return mesh_at(problem, drive_frequency(section, network, linear_solver), accuracy, open_radius, max_sizes, linear_solver)
+
+
+def coarse_shot_mesh(section: CrossSection, network: Circuit, accuracy: float, open_radius: float | None = None,
+                     max_sizes: Mapping[str, float] | None = None, linear_solver: LinearSolver | None = None) -> Mesh:
+    sizes = {k: 2*v for k,v in surface_cell_sizes(section, drive_frequency(section, network, linear_solver)).items()}
+    sizes |= {name: min(size, sizes.get(name, math.inf)) for name, size in (max_sizes or {}).items()}
+    return mesh_section(section, part_sizes=sizes, open_radius=open_radius)
 
 
 def drive_frequency(section: CrossSection, network: Circuit, linear_solver: LinearSolver | None = None) -> float:

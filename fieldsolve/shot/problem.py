@@ -34,7 +34,7 @@ class CaseText:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class ShotProblem:
-    """The arguments of `solve_shot`, which says what each is.
+    """The arguments of `solve_shot`, which says what each is; and `coarse_mesh`, of the companion run that bounds the errors.
 
     Raises InputError for an accuracy that makes no sense, and for a former beside motions that are given part by part.
     """
@@ -54,6 +54,8 @@ class ShotProblem:
     former: Former | None = None
     method: Tableau = SDIRK2
     linear_solver: str | LinearSolver | None = None
+    error_bounds: bool = True
+    coarse_mesh: bool = False
 
     def __post_init__(self) -> None:
         for name in ("accuracy", "mesh_accuracy"):
@@ -71,7 +73,14 @@ class ShotProblem:
         """The same shot to a quarter of the accuracy, on a mesh and with steps of its own; to another end time in seconds if given."""
         return replace(self, motion=refine_motions(self.motions()[0]), former=None, end_time=end_time or self.end_time,
                        accuracy=self.accuracy / REFINEMENT, mesh_accuracy=(self.mesh_accuracy or self.accuracy) / REFINEMENT,
-                       step=self.step and self.step / 2, mesh=None)
+                       step=self.step and self.step / 2, mesh=None, error_bounds=False)
+
+    def coarsened(self, end_time: float) -> ShotProblem:
+        """The same shot to an end time in seconds with steps about twice as long and cells about twice as large, without error bounds."""
+        accuracy, growth = self.mesh_accuracy or self.accuracy, 2.0 ** self.method.error_order
+        return replace(self, motion=refine_motions(self.motions()[0], 0.5), former=None, end_time=end_time, error_bounds=False,
+                       accuracy=min(growth * self.accuracy, MAX_ACCURACY), mesh_accuracy=accuracy, coarse_mesh=True,
+                       step=self.step and 2 * self.step, mesh=None)
 
     def __repr__(self) -> str:
         motion = {True: "default", False: "none"}[self.motion] if isinstance(self.motion, bool) else ", ".join(self.motion) or "none"

@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import time as clock
+import warnings
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -21,17 +22,22 @@ from fieldsolve.shot.instant import MetalSnapshot
 from fieldsolve.shot.integrator.discharge import Discharge
 from fieldsolve.shot.integrator.field_circuit import Circuit
 from fieldsolve.shot.integrator.heating import Heating
-from fieldsolve.shot.meshing import shot_mesh
+from fieldsolve.shot.meshing import coarse_shot_mesh, shot_mesh
 from fieldsolve.shot.network import build_network, coils_of, required_open_radius, shot_system, with_induced_voltages
 from fieldsolve.shot.observables.observables import compute_observables
 from fieldsolve.shot.observables.probes import Probes, locate_rims
 from fieldsolve.shot.problem import ShotProblem
+from fieldsolve.shot.result.accuracy import accuracy_shortfalls
 from fieldsolve.shot.result.energy_balance import EnergyBalance, build_balance
+from fieldsolve.shot.result.estimates import compare_with
 from fieldsolve.shot.result.metal_history import MetalHistory, metal_snapshot, plastic_heat_shares
+from fieldsolve.shot.result.shape_series import with_shape_series
 from fieldsolve.shot.result.shot import Shot
 from geometries.cross_section import CrossSection
-from geometries.errors import SolveError
+from geometries.errors import AccuracyWarning, FieldError, SolveError
 from geometries.mesh import Mesh
+
+SPACE_REDUCTION = 0.25      # of the error by the mesh of a shot against that of its coarser companion
 
 
 def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | PrescribedCurrents, *, end_time: float,
@@ -39,7 +45,7 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | PrescribedCu
                accuracy: float = 3e-3, circuit: Sequence[Sequence[str]] | None = None, leads: Leads | None = None,
                crowbar: Crowbar | None = None, progress: Callable[[float], None] | None = None, mesh_accuracy: float | None = None,
                step: float | None = None, mesh: Mesh | None = None, former: Former | None = None, method: Tableau = SDIRK2,
-               linear_solver: str | LinearSolver | None = None) -> Shot:
+               linear_solver: str | LinearSolver | None = None, error_bounds: bool = True) -> Shot:
     """Fire a bank into coils and follow field, circuit, heat and motion to `end_time`.
 
     A KeyboardInterrupt ends the shot early and marks it as interrupted.
@@ -79,11 +85,13 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | PrescribedCu
         The method in time, see `fieldsolve.ode`.
     linear_solver : str or LinearSolver, optional
         "cholmod", "superlu", or an object, see `LinearSolver`; default CHOLMOD where cvxopt is installed, else SuperLU.
+    error_bounds : bool, optional
+        Whether a coarser companion run, a quarter of the work, bounds the errors.  Without it they are infinite, for no bound is known,
+        until `Shot.refined` has made a finer run.
 
     Returns
     -------
     Shot
-        Its errors are infinite, for no bound is known, until `Shot.refined` has made a second run.
 
     Raises
     ------
@@ -105,11 +113,30 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | PrescribedCu
     return solve_shot_problem(ShotProblem(
         section=section, bank=bank, end_time=end_time, motion=motion, heating=heating, accuracy=accuracy, circuit=circuit, leads=leads,
         crowbar=crowbar, mesh_accuracy=mesh_accuracy, step=step, mesh=mesh, former=former, method=method,
-        linear_solver=linear_solver), progress)
+        linear_solver=linear_solver, error_bounds=error_bounds), progress)
 
 
 def solve_shot_problem(problem: ShotProblem, progress: Callable[[float], None] | None = None) -> Shot:
     """The shot of a problem, as `solve_shot` describes it."""
+    shot = _run(problem, progress)
+    if problem.error_bounds and not shot.interrupted:
+        shot = _with_error_bounds(shot)
+        for sentence in accuracy_shortfalls(shot):
+            warnings.warn(sentence, AccuracyWarning, stacklevel=3)
+    return shot
+
+
+def _with_error_bounds(shot: Shot) -> Shot:
+    """The shot compared with a coarser companion; as it is where the companion cannot be run to the same end."""
+    started = clock.perf_counter()
+    try:
+        companion = _run(shot.problem.coarsened(float(shot.times[-1])))
+    except FieldError:
+        return shot
+    return replace(compare_with(shot, companion, False, SPACE_REDUCTION), wall_time=shot.wall_time + clock.perf_counter() - started)
+
+
+def _run(problem: ShotProblem, progress: Callable[[float], None] | None = None) -> Shot:
     started = clock.perf_counter()
     setup = _set_up(problem)
     run = Discharge(build=setup.build, mesh=setup.mesh, network=setup.network, heating=setup.thermal_state, movement=setup.movement,
@@ -182,6 +209,7 @@ class _ShotSetup:
         """Series and energy balance of what is recorded."""
         history = recorder.history
         history = with_induced_voltages(self.network, history) if self.movement and not self.network.banks else history
+        history = with_shape_series(history, self.section, recorder.instants) if self.movement else history
         moving = tuple(body.name for body in self.movement.bodies) if self.movement else ()
         return history, build_balance(self.network, history, self.parts, moving)
 
@@ -190,8 +218,9 @@ def _set_up(problem: ShotProblem) -> _ShotSetup:
     solver, (motions, fixed_parts) = choose_solver(problem.linear_solver), problem.motions()
     section = with_grids(problem.section, motions)
     network = build_network(section, problem.bank, problem.circuit, problem.leads, problem.crowbar, problem.end_time)
-    mesh = problem.mesh or shot_mesh(section, network, problem.mesh_accuracy or problem.accuracy,
-                                     required_open_radius(section, motions, problem.end_time), max_cell_sizes(section, motions), solver)
+    choose_mesh = coarse_shot_mesh if problem.coarse_mesh else shot_mesh
+    mesh = problem.mesh or choose_mesh(section, network, problem.mesh_accuracy or problem.accuracy,
+                                       required_open_radius(section, motions, problem.end_time), max_cell_sizes(section, motions), solver)
     movement = build_movement(section, mesh, motions, problem.end_time) if motions else None
     mesh, coils = movement.current_mesh if movement else mesh, coils_of(network)
     bodies = tuple(part.name for part in section.parts if part.zones and _conducts(part) and part.name not in coils)

@@ -76,7 +76,7 @@ def test_errors_are_shown_where_they_were_kept(tmp_path, capsys):
     assert main(["shot", str(tmp_path / "rig.toml"), "--held", "--errors", "--save", file]) == 0
     first = capsys.readouterr().out.splitlines()
     assert main(["show", file, "--json", str(facts)]) == 0
-    assert first.pop().startswith("written: ") and any(line.startswith("numerical errors: ") for line in first)
+    assert first.pop().startswith("written: ") and any(line.startswith("  errors ") for line in first)
     assert capsys.readouterr().out.splitlines()[:-2] == first
     assert json.loads(facts.read_text())["errors"]["coil_peak_A"] > 0
 

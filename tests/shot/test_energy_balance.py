@@ -16,7 +16,7 @@ def test_a_bank_at_lower_voltage_takes_current_from_the_first_instant_on():
     banks = [fs.Bank(capacitance=100e-6, voltage=5.8e3, resistance=30e-3, inductance=300e-9, arc_voltage=100.0),
              fs.Bank(capacitance=60e-6, voltage=2.0e3, resistance=30e-3, inductance=300e-9, arc_voltage=100.0)]
     shot = fs.solve_shot(coil(), banks, end_time=10e-6, motion=False, accuracy=1e-2)
-    assert shot.events[0] == (0.0, "current of bank 2 flows back")
+    assert shot.events[0] == (0.0, "current of bank 2 reverses")
     assert shot.series("current", "bank 2")[1] < 0 < shot.series("current", "bank 1")[1]
     assert shot.energy.residual < 7e-4
 

@@ -16,7 +16,7 @@ from fieldsolve.field.linear_algebra.symmetric import multiply_symmetric
 from fieldsolve.field.system.coefficients import has_bh_curve
 from fieldsolve.field.system.eddy_current import EddySystem, eddy_system
 from fieldsolve.field.system.magnetostatic import face_load, reluctivity_load
-from fieldsolve.field.transient.field import ShotField
+from fieldsolve.field.transient.field import RefinedRun, ShotField
 from fieldsolve.field.transient.integrate import build_stage_solver, integrate
 from fieldsolve.field.transient.meshing import mesh_at
 from fieldsolve.ode import SDIRK2, Tableau, WorkCounts
@@ -127,7 +127,7 @@ class Transient:
         instant = min(self.instants, key=lambda instant: abs(instant.time - time))
         solution = NodalField(self.system.mesh, instant.u, self.problem.applied_field)
         return ShotField(time=instant.time, section=self.section, solution=solution, u_t=instant.u_t, system=self.system,
-                         currents=dict(instant.currents), reference=None if self.reference is None else self.reference.field_at(time))
+                         currents=dict(instant.currents), compared=self.reference and (RefinedRun(), self.reference.field_at(time)))
 
     def refined(self) -> Transient:
         """The same field with error bounds: its differences from a refined run, which is computed now and kept as `reference`.

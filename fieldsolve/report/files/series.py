@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import csv
 import json
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,21 +12,10 @@ import numpy as np
 from fieldsolve.files import write_atomically
 from fieldsolve.provenance import provenance, provenance_text, sign_zip
 from fieldsolve.report.files.suffix import check_suffix
-from fieldsolve.shot.history import UNITS
+from fieldsolve.shot.display.table import shot_columns
 
 if TYPE_CHECKING:
     from fieldsolve.shot.result.shot import Shot
-
-TIME = "time [s]"
-
-
-def shot_columns(shot: Shot) -> dict[str, np.ndarray]:
-    """Series by header, such as 'current of coil [A]', the time first, the energies of the balance last; SI units throughout."""
-    series = {f"{quantity} of {place} [{UNITS.get(quantity, '1')}]": values for (quantity, place), values in shot.history.values.items()
-              if place != "crowbar" or shot.network.crowbar is not None}
-    energies = {f"energy: {name} [J]": values for name, values in {**shot.energy.stores, **shot.energy.sinks}.items()}
-    return {TIME: shot.times, **series, **energies, "energy: unexplained [J]": shot.energy.unexplained}
-
 
 def write_csv(shot: Shot, path: str | Path) -> None:
     """Write the columns with a line of headers; a file that cannot be completed is not left there.
@@ -35,8 +25,12 @@ def write_csv(shot: Shot, path: str | Path) -> None:
 
     Raises InputError for a suffix other than .csv, OSError where the folder cannot be written to.
     """
+    write_columns(shot, path, shot_columns(shot))
+
+
+def write_columns(shot: Shot, path: str | Path, columns: Mapping[str, Sequence[float]]) -> None:
+    """Write columns that were read off a shot, as `write_csv` writes its series."""
     check_suffix("table", path, (".csv",))
-    columns = shot_columns(shot)
 
     def write(partial: Path) -> None:
         with partial.open("w", encoding="utf-8", newline="") as file:

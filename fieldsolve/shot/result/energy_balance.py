@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,6 +14,7 @@ from fieldsolve.shot.history import History
 from fieldsolve.shot.integrator.field_circuit import Circuit
 from fieldsolve.shot.network import bank_places, coils_of
 
+RESIDUAL = "residual"
 MAX_UNEXPLAINED_SHARE = 1.5e-3           # of `scale`, unexplained: the model no longer holds
 
 
@@ -24,7 +26,7 @@ class EnergyBalance:
     stores     energy that stands in the field, in capacitors, in motion, ..., by name
     sinks      energy spent since the start as heat, in the arc, in plastic flow, ..., by name
     monitored  whether metal moves on a bank's energy: a balance that is lost then shows cells that fold
-    reference  the balance of the refined run; None: no error bounds are known
+    errors     error bound of the share that is unexplained, under "residual", and of each final energy in J; None: not known
     """
 
     times: np.ndarray
@@ -32,7 +34,7 @@ class EnergyBalance:
     stores: dict[str, np.ndarray]
     sinks: dict[str, np.ndarray]
     monitored: bool = False
-    reference: EnergyBalance | None = None
+    errors: Mapping[str, float] | None = None
 
     def __repr__(self) -> str:
         return f"EnergyBalance({len(self.stores)} stores and {len(self.sinks)} sinks at {len(self.times)} instants, {self.scale:.4g} J)"
@@ -59,8 +61,7 @@ class EnergyBalance:
         """Largest unexplained energy of the shot as a share of `scale`."""
         k = int(np.abs(self.unexplained).argmax())
         value = float(np.abs(self.unexplained[k])) / self.scale
-        error = math.inf if self.reference is None else abs(value - self.reference.residual)
-        return Estimate(value, error, "", time=float(self.times[k]))
+        return Estimate(value, self._error(RESIDUAL), "", time=float(self.times[k]))
 
     def imbalance_time(self, accuracy: float) -> float | None:
         """Seconds from which on more is unexplained than steps of this accuracy leave; None: never, or not monitored."""
@@ -69,10 +70,10 @@ class EnergyBalance:
 
     def final_energies(self) -> dict[str, Estimate]:
         """Joule in each store and sink at the end, by name."""
-        final = {name: float(values[-1]) for name, values in {**self.stores, **self.sinks}.items()}
-        reference = None if self.reference is None else {**self.reference.stores, **self.reference.sinks}
-        return {name: Estimate(value, math.inf if reference is None else abs(value - float(reference[name][-1])), "J")
-                for name, value in final.items()}
+        return {name: Estimate(float(values[-1]), self._error(name), "J") for name, values in {**self.stores, **self.sinks}.items()}
+
+    def _error(self, name: str) -> float:
+        return math.inf if self.errors is None else self.errors.get(name, math.inf)
 
 
 def running_integral(times: np.ndarray, values: np.ndarray, slopes: np.ndarray | None = None) -> np.ndarray:

@@ -7,13 +7,14 @@ from scipy.interpolate import CubicHermiteSpline
 from fieldsolve.field.fem.nodal_field import NodalField
 from fieldsolve.field.transient.field import ShotField
 from fieldsolve.shot.history import bracket
+from fieldsolve.shot.result.error_model import Comparison
 
 
-def field_at_instant(shot, k: int, reference: ShotField | None = None) -> ShotField:
-    """The field at stored instant k; `reference` is the refined run's field at the same time."""
+def field_at_instant(shot, k: int, compared: tuple[Comparison, ShotField] | None = None) -> ShotField:
+    """The field at stored instant k; `compared` is another run with its field at the same time."""
     instant = shot.instants[k]
     currents = {name: float(shot.series("current", name)[k]) for name in shot.coils}
-    return _field(shot, float(shot.times[k]), k, (instant.u, instant.u_t, instant.conductivity), currents, reference)
+    return _field(shot, float(shot.times[k]), k, (instant.u, instant.u_t, instant.conductivity), currents, compared)
 
 
 def field_between(shot, time: float) -> ShotField:
@@ -32,10 +33,10 @@ def field_between(shot, time: float) -> ShotField:
 
 
 def _field(shot, time: float, k: int, field: tuple[np.ndarray, np.ndarray, np.ndarray], currents: dict[str, float],
-           reference: ShotField | None) -> ShotField:
+           compared: tuple[Comparison, ShotField] | None) -> ShotField:
     """The field of (u, u_t, conductivity) on the mesh and with the magnetization of instant k."""
     (u, u_t, conductivity), mesh = field, shot.instants[k].mesh
     system, remaining = shot.system_on(mesh).with_conductivity(conductivity), shot.metal.remaining_magnetization(k)
     system = system if remaining is None else system.with_magnetization_fraction(remaining)
     return ShotField(time=time, section=shot.section, solution=NodalField(mesh, u, shot.network.applied_field), u_t=u_t, system=system,
-                     currents=currents, reference=reference, typical_error=shot.typical_error if reference else 0.0)
+                     currents=currents, compared=compared)
