@@ -18,7 +18,9 @@ UNIT_EXAMPLES = {
     "Pa": "a pressure such as '200 MPa'", "K": "a temperature such as '293.15 K'",
 }
 PREFIXES = {-15: "f", -12: "p", -9: "n", -6: "u", -3: "m", 0: "", 3: "k", 6: "M", 9: "G", 12: "T"}
+LONGEST_QUANTITY = 60           # characters
 _NUMBER_AND_UNIT = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([A-Za-zµμΩΩ°%/*^()\d. -]*?)\s*")
+_EXPONENT_OF_MORE_DIGITS = re.compile(r"(\^|\*\*)\s*(?!-?\d(?!\s*[\d.^*]))")
 
 
 def parse_quantity(value: str | float, unit: str, field: str) -> float:
@@ -44,14 +46,33 @@ def parse_quantity(value: str | float, unit: str, field: str) -> float:
     0.0156
     """
     if isinstance(value, str):
-        number = _parse_text(value, unit, field)
+        number = _parse_text(value, unit, field) if len(value) <= LONGEST_QUANTITY else math.nan
     elif isinstance(value, numbers.Real) and not isinstance(value, bool):
         number = _as_float(value)
     else:
         raise _wrong_quantity(value, unit, field)
     if not math.isfinite(number):
-        raise InputError(f"{field} = {value!r}: must be a finite number; give {UNIT_EXAMPLES.get(unit, unit)}")
+        raise InputError(f"{field} = {shortened(value)}: must be a finite number; give {UNIT_EXAMPLES.get(unit, unit)}")
     return number
+
+
+def shortened(value: object) -> str:
+    """A value as a message shows it, of a long one the start.
+
+    >>> shortened("12 mm"), shortened("x" * 1000)[-30:]
+    ("'12 mm'", 'xxxxxxxxx... (1002 characters)')
+    """
+    try:
+        text = repr(value)
+    except ValueError:                   # an int of more digits than Python prints
+        return "a number of too many digits"
+    return text if len(text) <= 2 * LONGEST_QUANTITY else f"{text[:LONGEST_QUANTITY]}... ({len(text)} characters)"
+
+
+def starts_with_number(text: str) -> bool:
+    """Whether a text is a number with something behind it, as '15.6 mm'."""
+    match = _NUMBER_AND_UNIT.fullmatch(text[:LONGEST_QUANTITY])
+    return bool(match and match[2])
 
 
 def _as_float(value: numbers.Real) -> float:
@@ -66,6 +87,8 @@ def _parse_text(text: str, unit: str, field: str) -> float:
     if not match:
         raise _wrong_quantity(text, unit, field)
     number, unit_text = match.groups()
+    if _EXPONENT_OF_MORE_DIGITS.search(unit_text):      # which a unit has none of, and a foreign parser would compute for hours
+        raise _wrong_quantity(text, unit, field)
     if not unit_text and not unit:
         return float(number)
     convert = _unit_conversion(unit_text, unit)
@@ -97,7 +120,7 @@ def _unit_conversion(unit_text: str, unit: str):
 
 
 def _wrong_quantity(value, unit: str, field: str) -> InputError:
-    return InputError(f"{field} = {value!r}: expected {UNIT_EXAMPLES.get(unit, f'a number in {unit}')}")
+    return InputError(f"{field} = {shortened(value)}: expected {UNIT_EXAMPLES.get(unit, f'a number in {unit}')}")
 
 
 def display(value: float | None, unit: str, digits: int = 3) -> str:

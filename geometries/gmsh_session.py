@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import contextlib
 import importlib
+import signal
 import threading
 from collections.abc import Iterator
 from typing import Any
@@ -68,10 +69,18 @@ def load_gmsh() -> Any:
 def _host(gmsh: Any) -> Iterator[None]:
     """Start gmsh and end it."""
     gmsh.initialize(interruptible=False, readConfigFiles=False)
+    _restore_termination()
     try:
         yield
     finally:
         gmsh.finalize()
+
+
+def _restore_termination() -> None:
+    """Let SIGTERM be handled as Python says: gmsh takes it away when it starts."""
+    handler = signal.getsignal(signal.SIGTERM)
+    if callable(handler) and threading.current_thread() is threading.main_thread():
+        signal.signal(signal.SIGTERM, handler)
 
 
 @contextlib.contextmanager

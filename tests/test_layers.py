@@ -15,8 +15,9 @@ from tests.source_tree import PACKAGES, ROOT, module_name, python_files, rooms, 
 
 FLOORS = (                                                   # from below; a module imports from its own floor and from those below
     ("geometries",),
-    ("fieldsolve.caution", "fieldsolve.constants", "fieldsolve.errors", "fieldsolve.estimate", "fieldsolve.files", "fieldsolve.interval",
-     "fieldsolve.pickling", "fieldsolve.provenance", "fieldsolve.renamed", "fieldsolve.screen", "fieldsolve.skin", "fieldsolve.units",
+    ("fieldsolve.bounds", "fieldsolve.caution", "fieldsolve.constants", "fieldsolve.errors", "fieldsolve.estimate", "fieldsolve.files",
+     "fieldsolve.interval", "fieldsolve.pickling", "fieldsolve.provenance", "fieldsolve.renamed", "fieldsolve.screen", "fieldsolve.skin",
+     "fieldsolve.toml_files", "fieldsolve.units",
      "fieldsolve.version"),
     ("fieldsolve.materials",),
     ("fieldsolve.circuit", "fieldsolve.ode"),

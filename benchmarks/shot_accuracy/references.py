@@ -5,7 +5,7 @@ import hashlib
 import json
 import subprocess
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np

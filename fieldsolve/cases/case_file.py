@@ -18,6 +18,7 @@ from fieldsolve.circuit.bank import Bank, Crowbar, Leads
 from fieldsolve.errors import FieldError, InputError, suggestion
 from fieldsolve.motion.hoops.former import Former
 from fieldsolve.rig.rig import Rig
+from fieldsolve.toml_files import parse_toml, read_toml_text
 from fieldsolve.units import parse_quantity
 from geometries.cross_section import CrossSection
 from geometries.parts import Part
@@ -120,7 +121,7 @@ class Case:
         """
         def read() -> Case:
             text = write_toml(changed_tables(self.tables, values))
-            return _build_case(self.name, self.folder, text, tomllib.loads(text))
+            return _build_case(self.name, self.folder, text, _parse_tables(text))
         return _with_place(self.name, read)
 
     def __eq__(self, other: object) -> bool:
@@ -167,14 +168,14 @@ def read_case(source: str | Path | Mapping[str, Mapping[str, Any]] | Case) -> Ca
     if isinstance(source, Mapping):
         def read_dictionary() -> Case:
             text = write_toml(source)
-            return _build_case(DICTIONARY, Path.cwd(), text, tomllib.loads(text))
+            return _build_case(DICTIONARY, Path.cwd(), text, _parse_tables(text))
         return _with_place(DICTIONARY, read_dictionary)
     if not isinstance(source, (str, Path)):
         raise InputError(f"case = {source!r}: expected the path of a TOML file, or a dictionary of its tables")
     path = Path(source)
 
     def read_file() -> Case:
-        text = _read_text(path)
+        text = read_toml_text(path, "case file")
         return _build_case(path.name, path.parent.absolute(), text, _parse_tables(text))
     return _with_place(path.name, read_file)
 
@@ -225,20 +226,8 @@ def _with_place(name: str, read: Callable[[], Read]) -> Read:
         raise type(error)(f"{name}: {error}") from error
 
 
-def _read_text(path: Path) -> str:
-    try:
-        return path.read_text(encoding="utf-8")
-    except (FileNotFoundError, IsADirectoryError):
-        raise InputError(f"no such case file: {str(path)!r}; give the path of a TOML file") from None
-    except UnicodeDecodeError as error:
-        raise InputError(f"not a text file in UTF-8 ({error.reason} at byte {error.start}); a case file is TOML") from None
-
-
 def _parse_tables(text: str) -> Tables:
-    try:
-        content = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise InputError(f"not valid TOML: {error}") from None
+    content = parse_toml(text)
     for name, table in content.items():
         if not isinstance(table, dict):
             raise outside_a_table(name, table)

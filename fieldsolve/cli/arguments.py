@@ -63,7 +63,7 @@ def add_json(command: argparse.ArgumentParser, more: str = "") -> None:
 
 def chosen_accuracy(argument: str | None, case_accuracy: float | None) -> float | None:
     """The requested accuracy, or else the case's, None where neither gives one."""
-    from fieldsolve.cases.table_keys import check_accuracy
+    from fieldsolve.bounds import check_accuracy
     from fieldsolve.units import parse_quantity
 
     return case_accuracy if argument is None else check_accuracy(parse_quantity(argument, "", "--accuracy"), "--accuracy")

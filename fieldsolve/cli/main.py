@@ -14,18 +14,21 @@ if TYPE_CHECKING:
 
 def main(arguments: list[str] | None = None) -> int:
     """Run the command with `arguments` (those of the process if None); returns the exit code, see `fieldsolve.cli.process.exit_codes`."""
-    from fieldsolve.cli.process.interruption import received, signals_as_interrupts
+    from fieldsolve.cli.process.interruption import end_process, received, signals_as_interrupts
 
     try:
         with signals_as_interrupts(restored=arguments is not None):
             from fieldsolve.cli.process.screen import robust_screen
 
             with robust_screen():
-                return _run_command(sys.argv[1:] if arguments is None else arguments)
+                code = _run_command(sys.argv[1:] if arguments is None else arguments)
     except BaseException:               # a signal within an import can come out as any error
         if not received:
             raise
-        return _report_interruption()
+        code = _report_interruption()
+    if received and arguments is None:
+        end_process(code)
+    return code
 
 
 def _run_command(arguments: list[str]) -> int:

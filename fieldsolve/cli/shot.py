@@ -39,7 +39,7 @@ def run_shot(options: argparse.Namespace) -> int | None:
     case = read_changed_case(options)
     check_shot_case(case)
     check_outputs(options, case)
-    inputs = read_output_inputs(options)
+    inputs = read_output_inputs(options, case.run.end_time)
     shot, failure = _solve(case, chosen_accuracy(options.accuracy, case.run.accuracy), options.held)
     if options.errors and not failure:
         shot, failure = _refine(shot)

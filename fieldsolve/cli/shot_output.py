@@ -44,13 +44,13 @@ class OutputInputs:
     rate: float | None
 
 
-def read_output_inputs(options: argparse.Namespace) -> OutputInputs:
-    """Read before a solve what cannot be read after it: InputError."""
+def read_output_inputs(options: argparse.Namespace, end_time: float) -> OutputInputs:
+    """Read before a solve to an end time in seconds what cannot be read after it: InputError."""
     from fieldsolve.errors import InputError
 
     if options.frames_csv and not options.frames:
         raise InputError(f"--frames-csv {options.frames_csv}: give the camera's rate too, such as --frames '1 MHz'")
-    return OutputInputs(_measured_record(options.measured), _frame_rate(options.frames))
+    return OutputInputs(_measured_record(options.measured), _frame_rate(options.frames, end_time))
 
 
 def put_out(shot: Shot, name: str, options: argparse.Namespace, inputs: OutputInputs,
@@ -105,15 +105,20 @@ def _measured_record(path: str | None):
     return read_current(path)
 
 
-def _frame_rate(text: str | None) -> float | None:
+def _frame_rate(text: str | None, end_time: float) -> float | None:
     if text is None:
         return None
     from fieldsolve.errors import InputError
+    from fieldsolve.shot.result.kinematics import check_frame_count
     from fieldsolve.units import parse_quantity
 
     rate = parse_quantity(text, "Hz", "--frames")
     if not 0 < rate < math.inf:
         raise InputError(f"--frames {text!r}: must be a finite rate above 0, such as '1 MHz'")
+    try:
+        check_frame_count(rate, end_time)
+    except InputError as error:
+        raise InputError(f"--frames {text!r}: {error}") from None
     return rate
 
 

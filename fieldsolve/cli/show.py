@@ -26,8 +26,8 @@ def run_show(options: argparse.Namespace) -> int | None:
     from fieldsolve.shot.load import load_shot
 
     check_outputs(options)
-    inputs = read_output_inputs(options)
     shot, header = load_shot(options.shot), read_header(options.shot)
+    inputs = read_output_inputs(options, float(shot.times[-1]))
     if options.report and shot.case is None:
         raise InputError(f"--report {options.report}: the shot in {options.shot} came from no case file, and the page shows one; "
                          "keep a shot by `fieldsolve shot CASE.toml --save FILE`")

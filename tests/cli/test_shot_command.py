@@ -71,7 +71,7 @@ def test_tables_become_objects(tmp_path):
     ('"4 kV"', '"4 kA"', r"\[bank\] voltage = '4 kA': expected a voltage"),
     ('"4 kV"', '"50 V"', r"\[bank\] voltage = 50 V does not exceed arc_voltage"),
     ('end_time = "20 us"', "", r"\[run\]: end_time is missing"),
-    ('"20 us"', "0", r"\[run\] end_time = 0: must be larger than 0"),
+    ('"20 us"', "0", r"\[run\] end_time = 0 s: give a positive number"),
     ("heating = false", 'heating = "no"', r"\[run\] heating = 'no': expected true or false"),
     ("heating", "heeting", r"\[run\] heeting = False: unknown key; did you mean 'heating'"),
     ("accuracy = 1e-2", "accuracy = 2", r"\[run\] accuracy = 2: must be"),

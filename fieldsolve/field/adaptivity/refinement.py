@@ -18,6 +18,7 @@ from typing import Generic, TypeVar
 
 import numpy as np
 
+from fieldsolve.bounds import check_accuracy
 from fieldsolve.field.adaptivity.convergence import RefinementStep
 from fieldsolve.field.adaptivity.error_bounds import ErrorBounds, bound_errors
 from fieldsolve.field.adaptivity.error_indicators import Goal, error_indicators, largest_indicators, refined_sizes
@@ -27,7 +28,7 @@ from fieldsolve.field.linear_algebra.blas_threads import one_thread
 from fieldsolve.field.system.coefficients import smooth_subdomains
 from fieldsolve.skin import skin_depth
 from geometries.cross_section import Section
-from geometries.errors import AccuracyWarning, InputError
+from geometries.errors import AccuracyWarning
 from geometries.mesh import Mesh
 from geometries.mesher import mesh_section
 from geometries.sizing import CellSizes
@@ -81,10 +82,10 @@ def refine(section: Section, solve: Callable[[Mesh], Solved], build_goals: Calla
     solve        makes the solution on a mesh
     build_goals  goals of a solution, with the fields that show where their errors arise
     part_sizes   largest cell at the surface of a part of the first mesh, metres, by name
-    Warns with AccuracyWarning where the accuracy is not reached.  Raises InputError for an accuracy outside 1e-8 to 0.1.
+    Warns with AccuracyWarning where the accuracy is not reached.  Raises InputError for an accuracy outside 1e-8 to 0.5.
     """
-    if not 1e-8 <= accuracy <= 0.1:
-        raise InputError(f"accuracy = {accuracy:g}: give a relative accuracy from 1e-8 to 0.1, such as 1e-3")
+    check_accuracy(accuracy)
+
     def evaluate(sizes: CellSizes | None, coarse: _Evaluated[Solved] | None) -> _Evaluated[Solved]:
         mesh = mesh_section(section, sizes, open_radius=open_radius, part_sizes=part_sizes)
         with one_thread():
