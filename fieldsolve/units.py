@@ -19,6 +19,8 @@ UNIT_EXAMPLES = {
 }
 PREFIXES = {-15: "f", -12: "p", -9: "n", -6: "u", -3: "m", 0: "", 3: "k", 6: "M", 9: "G", 12: "T"}
 LONGEST_QUANTITY = 60           # characters
+_PLUS_MINUS = re.compile(r"\s*(?:\+-|\+/-|±)\s*")
+_COVERAGE = re.compile(r"\s*\(\s*k\s*=\s*(\d+\.?\d*)\s*\)\s*$")
 _NUMBER_AND_UNIT = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([A-Za-zµμΩΩ°%/*^()\d. -]*?)\s*")
 _EXPONENT_OF_MORE_DIGITS = re.compile(r"(\^|\*\*)\s*(?!-?\d(?!\s*[\d.^*]))")
 
@@ -73,6 +75,63 @@ def starts_with_number(text: str) -> bool:
     """Whether a text is a number with something behind it, as '15.6 mm'."""
     match = _NUMBER_AND_UNIT.fullmatch(text[:LONGEST_QUANTITY])
     return bool(match and match[2])
+
+
+def split_uncertainty(text: str, field: str) -> tuple[str, tuple[float, float] | None]:
+    """The quantity alone; and its value and standard uncertainty in SI, None where the text gives no uncertainty.
+
+    The number behind '+-' is the half-width w of a rectangular distribution, u = w / sqrt(3); with '(k=2)' behind it an expanded
+    uncertainty, u = w / k.  It has a unit of the same kind, or is a percentage of the value.
+    Source: JCGM 100:2008 (GUM), 4.3.7 and 6.2.
+
+    Raises
+    ------
+    InputError
+        Where what stands behind '+-' cannot be read.
+
+    Examples
+    --------
+    >>> split_uncertainty("120 uF +- 3 % (k=2)", "capacitance")
+    ('120 uF', (0.00012, 1.8e-06))
+    >>> split_uncertainty("120 uF", "capacitance")
+    ('120 uF', None)
+    """
+    quantity, *widths = _PLUS_MINUS.split(text)
+    if not widths:
+        return text, None
+    coverage = _COVERAGE.search(widths[-1])
+    width = _NUMBER_AND_UNIT.fullmatch(_COVERAGE.sub("", widths[-1]))
+    value = _NUMBER_AND_UNIT.fullmatch(quantity)
+    factor = float(coverage[1]) if coverage else math.sqrt(3)
+    if value is None or width is None or len(widths) > 1 or not (float(width[1]) > 0 and factor > 0):
+        raise _wrong_uncertainty(text, field)
+    if not value[2] and width[2] not in ("", "%"):                     # '15.6 +- 0.02 mm'
+        quantity, value = f"{value[1]} {width[2]}", _NUMBER_AND_UNIT.fullmatch(f"{value[1]} {width[2]}")
+    found = _value_and_half_width(float(value[1]), value[2], float(width[1]), width[2])
+    if found is None or not all(map(math.isfinite, found)):
+        raise _wrong_uncertainty(text, field)
+    return quantity.strip(), (float(f"{found[0]:.15g}"), float(f"{found[1] / factor:.15g}"))
+
+
+def _value_and_half_width(value: float, unit: str, width: float, width_unit: str) -> tuple[float, float] | None:
+    """Both in SI base units; None where the two units do not go together, or a percentage has no meaning."""
+    registry = _unit_registry()
+    try:
+        scale = registry.parse_units(unit)
+        zero, one, quantity = (registry.Quantity(number, scale).to_base_units() for number in (0.0, 1.0, value))
+        if width_unit == "%":
+            relative = unit != "%" and zero.magnitude == 0.0           # of a percentage or of degrees Celsius it is ambiguous
+            return (quantity.magnitude, abs(quantity.magnitude) * width / 100) if relative else None
+        steps = [registry.Quantity(number, registry.parse_units(width_unit)).to_base_units() for number in (0.0, width)]
+    except Exception:                    # as in `_unit_conversion`
+        return None
+    return (quantity.magnitude, steps[1].magnitude - steps[0].magnitude) if steps[1].units == one.units else None
+
+
+def _wrong_uncertainty(text: str, field: str) -> InputError:
+    return InputError(f"{field} = {text!r}: behind '+-' comes a half-width above 0 with a unit of the same kind, or a percentage of the "
+                      "value (of a percentage or of degrees Celsius neither), and '(k=2)' where it is an expanded uncertainty; "
+                      "such as '120 uF +- 3 %' or '15.6 mm +- 0.02 mm (k=2)'")
 
 
 def _as_float(value: numbers.Real) -> float:

@@ -24,7 +24,7 @@ FOLDERS = ("figures",)                      # options whose value is a folder
 DRAWINGS = re.compile(r"(current|disc|body_\d+|field|force|temperature|energy|inductance|sections|shape|metal|map|current_density)\.png")
 TEXT_FILES = ("json", "csv")                # which can go to the screen
 INPUTS = {"case": "the case file", "measured": "--measured", "shot": "the kept shot", "record": "the record",
-          "name": "the metal file"}
+          "second": "the second record", "load": "--load", "name": "the metal file"}
 
 
 def add_force(command: argparse.ArgumentParser) -> None:

@@ -145,7 +145,7 @@ def _peak_difference(shot: Shot, record: Record | None) -> dict[str, Any]:
     return {"measured": {"file": record.path.name, "peak_A": difference.measured[0], "peak_time_s": difference.measured[1],
                          "peak_uncertainty_A": difference.uncertainty[0], "peak_time_uncertainty_s": difference.uncertainty[1],
                          "computed_less_measured_A": difference.current, "computed_less_measured_s": difference.time,
-                         "rms_residual_A": difference.residual, "baseline_A": difference.baseline}}
+                         "residual_rms_A": difference.residual, "baseline_A": difference.baseline}}
 
 
 def _write_files(shot: Shot, facts: dict, options: argparse.Namespace) -> None:

@@ -7,7 +7,7 @@ import re
 import meshio
 import numpy as np
 import pytest
-from scipy.interpolate import CubicSpline
+from scipy.interpolate import CubicHermiteSpline
 
 import fieldsolve as fs
 from fieldsolve.cases.case_file import read_case
@@ -283,13 +283,28 @@ def record_of(folder, text):
 
 def test_the_difference_of_a_scaled_and_shifted_record_is_found(shot, tmp_path):
     time = np.linspace(1e-6, 20e-6, 400)
-    current = 0.9 * CubicSpline(shot.times, shot.series("current", "coil"))(time - 0.5e-6)
+    cubic = CubicHermiteSpline(shot.times, shot.series("current", "coil"), shot.series("current_rate", "coil"))
+    current = 0.9 * cubic(time - 0.5e-6)
     path = record_of(tmp_path, "# of a test\n" + "\n".join(f"{t:.9g};{i:.9g}" for t, i in zip(time, current, strict=True)))
     difference = peak_difference(shot, read_current(path), "coil")
     assert difference.share == pytest.approx(1 / 0.9 - 1, rel=0.01)
     assert difference.time == pytest.approx(-0.5e-6, abs=0.3e-6)
     axes = fs.plot_current(shot, measured=path)
     assert "computed less measured" in axes[0].get_title()
+
+
+def test_the_peak_of_a_noisy_record_is_that_of_a_local_fit_above_its_baseline(shot, tmp_path):
+    time, rng = np.linspace(-3e-6, 20e-6, 2300), np.random.default_rng(4)
+    true = np.interp(time, shot.times, shot.series("current", "coil"), left=0.0)
+    noisy = 0.94 * true + 500.0 + rng.normal(0, 0.03 * true.max(), len(time))
+    path = record_of(tmp_path, "\n".join(f"{t:.9g},{i:.9g}" for t, i in zip(time, noisy, strict=True)))
+    difference = peak_difference(shot, read_current(path), "coil")
+    assert noisy.max() - 500 > 1.0 * true.max()                           # the highest sample is off by more than 6 %
+    assert difference.share == pytest.approx(1 / 0.94 - 1, abs=0.01)
+    assert difference.time == pytest.approx(0.0, abs=0.4e-6)
+    assert difference.baseline == pytest.approx(500.0, abs=0.01 * true.max())
+    off = np.sqrt(np.mean((0.06 * true[time > 0])**2) + (0.03 * true.max())**2)
+    assert difference.residual == pytest.approx(off, rel=0.1)
 
 
 @pytest.mark.parametrize(("text", "words"), [

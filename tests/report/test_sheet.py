@@ -193,7 +193,7 @@ def test_it_is_small_and_says_what_it_is_made_from(output_folder):
 
 
 def test_names_and_notes_stay_text(browser, output_folder, tmp_path, monkeypatch):
-    drawn = page_module._image_data
+    drawn = page_module.image_data
     case = read_case(output_folder / "rig.toml")
     shot = fs.solve_shot(case.section, fs.Bank(120e-6, 4e3), end_time=2e-6, motion=False, heating=False, accuracy=3e-2)
     facts = shot_facts(shot)
@@ -201,7 +201,7 @@ def test_names_and_notes_stay_text(browser, output_folder, tmp_path, monkeypatch
         source = CaseText(f"case {number}.toml", name)
         named = replace(shot, section=replace(shot.section, parts=tuple(replace(part, name=name) if part.name == "disc" else part
                                                                         for part in shot.section.parts)), stop_reason=name)
-        monkeypatch.setattr(page_module, "_image_data", drawn if name.startswith(DRAWN) else lambda draw, letters, dpi=0: "data:,")
+        monkeypatch.setattr(page_module, "image_data", drawn if name.startswith(DRAWN) else lambda draw, letters, dpi=0: "data:,")
         html = tmp_path / f"{number}.html"
         html.write_text(page_html(_Named(named, shot), facts, source, None, scope_channels(shot, None)), encoding="utf-8")
         page, seen = opened(browser, html)

@@ -11,7 +11,7 @@ def clipped(values: np.ndarray) -> np.ndarray:
     """Mask of the samples at which the trace is cut off; NaN is none.
 
     A crest spends at most 2.4 times as long on its last level as on the one below it (a parabola in steps of the level), a cut trace
-    much longer.  A level on which the record begins or ends is its rest, and no cut.
+    much longer.  A level on which the record begins, or on which it only ends, is its rest and no cut.
     """
     mask = np.zeros(len(values), dtype=bool)
     finite = values[np.isfinite(values)]
@@ -20,13 +20,19 @@ def clipped(values: np.ndarray) -> np.ndarray:
     for end, beyond in ((finite.max(), np.greater), (finite.min(), np.less)):
         at_end = values == end
         count = int(np.count_nonzero(at_end))
-        if count < FEWEST or at_end[0] or at_end[-1] or count > 0.9 * len(finite):
+        if at_end[0] or _within(at_end) < FEWEST or count > 0.9 * len(finite):
             continue
         inner = finite[finite != end]
         level = inner.max() if beyond is np.greater else inner.min()
         if count > PILE * np.count_nonzero(values == level) and _in_runs(at_end):
             mask |= at_end
     return mask
+
+
+def _within(at_end: np.ndarray) -> int:
+    """Samples at the end of the range, but for those with which the record ends."""
+    others = np.flatnonzero(~at_end)
+    return int(np.count_nonzero(at_end[:others[-1]])) if len(others) else 0
 
 
 def _in_runs(at_end: np.ndarray) -> bool:

@@ -10,7 +10,7 @@ from pathlib import Path
 from fieldsolve.errors import InputError
 
 LARGEST = 2_000_000_000           # bytes of a file
-BLOCK = 1 << 22                   # bytes read at once
+BLOCK = 1 << 20                   # bytes read at once
 LONGEST_LINE = 1 << 16            # characters
 MARKS = ((codecs.BOM_UTF8, "utf-8-sig"), (codecs.BOM_UTF16_LE, "utf-16"), (codecs.BOM_UTF16_BE, "utf-16"))
 _CONTROL = re.compile(rb"[\x00-\x08\x0b\x0e-\x1b\x1c-\x1f\x7f]")
@@ -36,7 +36,7 @@ def encoding_of(path: Path) -> str:
     Raises InputError where it is no text.
     """
     with path.open("rb") as file:
-        start = file.read(BLOCK // 16)
+        start = file.read(1 << 18)
     for mark, name in MARKS:
         if start.startswith(mark):
             return name

@@ -13,6 +13,7 @@ from fieldsolve.units import display
 TIME_TITLE = re.compile(r"(time|zeit|temps|tempo|tiempo|t|seconds?|sec|x|x[ _-]?axis)\b.*", re.IGNORECASE)
 COUNT_TITLE = re.compile(r"(sequence|samples?|index|points?|no|nr|n|#|x)\b.*", re.IGNORECASE)
 GAP = 1.5                         # times the interval between samples
+FEWEST_REPEATS = 4                # of a time, by which few digits are known; fewer are a mistake
 LONG = 10.0                       # seconds: a record of this length without a unit of time is doubtful
 
 
@@ -82,7 +83,7 @@ def _spread_equal(times: np.ndarray, steps: np.ndarray, row: int, first_line: in
     """Times that repeat because the file gives too few digits; refused where that is not the reason."""
     even = np.linspace(times[0], times[-1], len(times))
     digit = steps[steps > 0].min() if (steps > 0).any() else 0.0
-    if len(times) < 20 or np.abs(even - times).max() > 1.5 * digit:
+    if np.count_nonzero(steps == 0) < FEWEST_REPEATS or np.abs(even - times).max() > 1.5 * digit:
         raise InputError(f"{name}, line {first_line + row}: time {times[row]:g} s does not increase from {times[row - 1]:g} s; sort the "
                          "rows and keep each time once, or export more digits")
     return even, [f"{int((steps == 0).sum())} times repeat, for the file gives them with too few digits: evenly spaced times were taken "

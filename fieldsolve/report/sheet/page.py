@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 
 DPI, SCREEN_DPI = 180, 90      # of what is printed, and of what is shown on a screen only
 LITERAL_TEXT = {"text.parse_math": False}                       # names are no formulas
+STYLES = ("page.css", "comparison.css")
 PACKAGES = ("fieldsolve", "numpy", "scipy", "scikit-fem", "gmsh")
 CHECKLIST = {           # common practice, no source
     "before": (
@@ -81,27 +82,27 @@ def page_html(shot: Shot, facts: dict[str, Any], case: CaseText, card: Card | No
         caution=CAUTION,
         limits=describe_limits(shot),
         cautions=[unbroken_numbers(caution) for caution in _cautions(shot, card)],
-        rig=_image_data(lambda: plot_rig(shot), LETTERING),
+        rig=image_data(lambda: plot_rig(shot), LETTERING),
         run=describe_run(shot),
         key_quantities=key_quantities(shot, facts),
         blanks=[(label, unbroken_numbers(hint)) for label, hint in (*blanks(shot), *measures(shot))],
         rows=[(unbroken_numbers(label), unbroken_numbers(text)) for label, text in summary_rows(shot)],
         card=card and _card_context(card),
-        plots=[(label, _image_data(draw, LETTERING)) for label, draw in small_plots(shot)],
-        screen_plots=[(label, _image_data(draw, lettering, SCREEN_DPI)) for label, draw, lettering in _screen_plots(shot)],
+        plots=[(label, image_data(draw, LETTERING)) for label, draw in small_plots(shot)],
+        screen_plots=[(label, image_data(draw, lettering, SCREEN_DPI)) for label, draw, lettering in _screen_plots(shot)],
         channels=[
             (f"/scope/{k}", channel, display(channel.peak, channel.unit), f"{display(channel.scale, channel.unit)} a division")
             for k, channel in enumerate(channels)
         ],
         scope_note=describe_missing_signals(channels),
-        scope=_image_data(lambda: plot_scope(shot, channels), LETTERING),
+        scope=image_data(lambda: plot_scope(shot, channels), LETTERING),
         checklist=CHECKLIST,
     )
 
 
 def write_field_page(path: str | Path, title: str, summary: str, draw: Callable, case: CaseText | Case) -> None:
     """Write the page of a field: its results as in `summary`, and the figure whose axes `draw` returns."""
-    text = render("field_page.html.j2", case, title=title, summary=summary, figure=_image_data(draw, {}), caution=CAUTION)
+    text = render("field_page.html.j2", case, title=title, summary=summary, figure=image_data(draw, {}), caution=CAUTION)
     write_atomically(path, lambda partial: partial.write_text(text, encoding="utf-8"))
 
 
@@ -111,11 +112,12 @@ def render(template: str, case: CaseText | Case, **values: Any) -> str:
     from markupsafe import Markup
 
     here, source = files("fieldsolve.report.sheet"), case.text.encode("utf-8")
-    environment = jinja2.Environment(autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True)
-    style = Markup(here.joinpath("page.css").read_text(encoding="utf-8"))
+    loader = jinja2.FunctionLoader(lambda name: here.joinpath(name).read_text(encoding="utf-8"))
+    environment = jinja2.Environment(loader=loader, autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    style = Markup("".join(here.joinpath(name).read_text(encoding="utf-8") for name in STYLES))
     versions = ", ".join(f"{package} {_version(package)}" for package in PACKAGES)
     foot = f"Case {case.name}, SHA-256 {hashlib.sha256(source).hexdigest()}; {versions}."
-    return environment.from_string(here.joinpath(template).read_text(encoding="utf-8")).render(
+    return environment.get_template(template).render(
         style=style, foot=foot, source=case.text, generator=WRITTEN_BY, **values)
 
 
@@ -146,7 +148,7 @@ def _screen_plots(shot: Shot) -> Iterable[tuple[str, Callable, dict[str, Any]]]:
     yield "field at the current's peak", lambda: plot_field(at_peak), {}
 
 
-def _image_data(draw: Callable, lettering: dict[str, Any], dpi: int = DPI) -> str:
+def image_data(draw: Callable, lettering: dict[str, Any], dpi: int = DPI) -> str:
     """A drawing as data, with the rc parameters `lettering`."""
     import matplotlib as mpl
     from matplotlib.backends.backend_agg import FigureCanvasAgg
