@@ -238,7 +238,7 @@ def _no_leads():
 
 
 def _shot_remarks(shot: Shot) -> list[str]:
-    found = [] if shot.reference is not None else ["the computed values have no error bound: compare shot.refined() to have one"]
+    found = [] if shot.comparisons else ["the computed values have no error bound: compare shot.refined() to have one"]
     if shot.validity_end is not None:
         found.append(f"the shot is beyond the model from {display(shot.validity_end, 's')} on, for {shot.validity_reason}: "
                      "the current is compared up to there")
@@ -248,7 +248,7 @@ def _shot_remarks(shot: Shot) -> list[str]:
 
 
 def _title(shot: Shot) -> str:
-    from fieldsolve.shot.result.summary import summary_title
+    from fieldsolve.shot.display.summary import summary_title
 
     return summary_title(shot)
 
