@@ -52,7 +52,8 @@ def _draw_figures(directory: Path, groups: list[str]) -> None:
 
 def _parse_options(arguments: list[str] | None) -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m benchmarks", description="Compare the program with published and closed-form results.",
-                                     epilog="python -m benchmarks errors compares true errors with error bounds, "
+                                     epilog="python -m benchmarks errors compares true errors with error bounds, errors shots those of "
+                                     "random rigs, python -m benchmarks balances looks at their energy balances, "
                                      "python -m benchmarks timing measures what fields and shots cost.")
     parser.add_argument("group", nargs="*", metavar="group", help=f"groups to run, of: {', '.join(GROUPS)} "
                         f"(default: all but {', '.join(SLOW_GROUPS)}, which take minutes)")

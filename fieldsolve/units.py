@@ -18,9 +18,9 @@ UNIT_EXAMPLES = {
     "Pa": "a pressure such as '200 MPa'", "K": "a temperature such as '293.15 K'",
 }
 PREFIXES = {-15: "f", -12: "p", -9: "n", -6: "u", -3: "m", 0: "", 3: "k", 6: "M", 9: "G", 12: "T"}
-LONGEST_QUANTITY = 60           # characters
 _PLUS_MINUS = re.compile(r"\s*(?:\+-|\+/-|±)\s*")
 _COVERAGE = re.compile(r"\s*\(\s*k\s*=\s*(\d+\.?\d*)\s*\)\s*$")
+LONGEST_QUANTITY = 60           # characters
 _NUMBER_AND_UNIT = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([A-Za-zµμΩΩ°%/*^()\d. -]*?)\s*")
 _EXPONENT_OF_MORE_DIGITS = re.compile(r"(\^|\*\*)\s*(?!-?\d(?!\s*[\d.^*]))")
 
@@ -58,25 +58,6 @@ def parse_quantity(value: str | float, unit: str, field: str) -> float:
     return number
 
 
-def shortened(value: object) -> str:
-    """A value as a message shows it, of a long one the start.
-
-    >>> shortened("12 mm"), shortened("x" * 1000)[-30:]
-    ("'12 mm'", 'xxxxxxxxx... (1002 characters)')
-    """
-    try:
-        text = repr(value)
-    except ValueError:                   # an int of more digits than Python prints
-        return "a number of too many digits"
-    return text if len(text) <= 2 * LONGEST_QUANTITY else f"{text[:LONGEST_QUANTITY]}... ({len(text)} characters)"
-
-
-def starts_with_number(text: str) -> bool:
-    """Whether a text is a number with something behind it, as '15.6 mm'."""
-    match = _NUMBER_AND_UNIT.fullmatch(text[:LONGEST_QUANTITY])
-    return bool(match and match[2])
-
-
 def split_uncertainty(text: str, field: str) -> tuple[str, tuple[float, float] | None]:
     """The quantity alone; and its value and standard uncertainty in SI, None where the text gives no uncertainty.
 
@@ -96,9 +77,11 @@ def split_uncertainty(text: str, field: str) -> tuple[str, tuple[float, float] |
     >>> split_uncertainty("120 uF", "capacitance")
     ('120 uF', None)
     """
-    quantity, *widths = _PLUS_MINUS.split(text)
-    if not widths:
+    if not any(sign in text for sign in ("+-", "+/-", "±")):
         return text, None
+    if len(text) > 2 * LONGEST_QUANTITY:
+        raise _wrong_uncertainty(text, field)
+    quantity, *widths = _PLUS_MINUS.split(text)
     coverage = _COVERAGE.search(widths[-1])
     width = _NUMBER_AND_UNIT.fullmatch(_COVERAGE.sub("", widths[-1]))
     value = _NUMBER_AND_UNIT.fullmatch(quantity)
@@ -115,6 +98,8 @@ def split_uncertainty(text: str, field: str) -> tuple[str, tuple[float, float] |
 
 def _value_and_half_width(value: float, unit: str, width: float, width_unit: str) -> tuple[float, float] | None:
     """Both in SI base units; None where the two units do not go together, or a percentage has no meaning."""
+    if _EXPONENT_OF_MORE_DIGITS.search(unit) or _EXPONENT_OF_MORE_DIGITS.search(width_unit):
+        return None
     registry = _unit_registry()
     try:
         scale = registry.parse_units(unit)
@@ -129,9 +114,28 @@ def _value_and_half_width(value: float, unit: str, width: float, width_unit: str
 
 
 def _wrong_uncertainty(text: str, field: str) -> InputError:
-    return InputError(f"{field} = {text!r}: behind '+-' comes a half-width above 0 with a unit of the same kind, or a percentage of the "
-                      "value (of a percentage or of degrees Celsius neither), and '(k=2)' where it is an expanded uncertainty; "
-                      "such as '120 uF +- 3 %' or '15.6 mm +- 0.02 mm (k=2)'")
+    return InputError(f"{field} = {shortened(text)}: behind '+-' comes a half-width above 0 with a unit of the same kind, or a "
+                      "percentage of the value (of a percentage or of degrees Celsius neither), and '(k=2)' where it is an "
+                      "expanded uncertainty; such as '120 uF +- 3 %' or '15.6 mm +- 0.02 mm (k=2)'")
+
+
+def shortened(value: object) -> str:
+    """A value as a message shows it, of a long one the start.
+
+    >>> shortened("12 mm"), shortened("x" * 1000)[-30:]
+    ("'12 mm'", 'xxxxxxxxx... (1002 characters)')
+    """
+    try:
+        text = repr(value)
+    except ValueError:                   # an int of more digits than Python prints
+        return "a number of too many digits"
+    return text if len(text) <= 2 * LONGEST_QUANTITY else f"{text[:LONGEST_QUANTITY]}... ({len(text)} characters)"
+
+
+def starts_with_number(text: str) -> bool:
+    """Whether a text is a number with something behind it, as '15.6 mm'."""
+    match = _NUMBER_AND_UNIT.fullmatch(text[:LONGEST_QUANTITY])
+    return bool(match and match[2])
 
 
 def _as_float(value: numbers.Real) -> float:

@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -88,12 +88,12 @@ class Mesh:
         return Topology(self)
 
     def zone_triangles(self, part: str) -> list[np.ndarray]:
-        """Numbers of the triangles of each zone of `part`."""
-        return [np.flatnonzero(self.region == k + 1) for k, (name, _) in enumerate(self.regions) if name == part]
+        """Numbers of the triangles of each zone of `part`; read only."""
+        return list(_zone_triangles(self.topology, part))
 
     def part_triangles(self, part: str) -> np.ndarray:
-        """Numbers of all triangles of `part`."""
-        return np.concatenate([np.zeros(0, dtype=int), *self.zone_triangles(part)])
+        """Numbers of all triangles of `part`; read only."""
+        return _part_triangles(self.topology, part)
 
 
 class Topology:
@@ -107,6 +107,22 @@ class Topology:
 
     def __eq__(self, other: object) -> bool:
         return isinstance(other, Topology) and self.mesh.triangles is other.mesh.triangles
+
+
+@lru_cache(maxsize=32)
+def _zone_triangles(topology: Topology, part: str) -> tuple[np.ndarray, ...]:
+    mesh = topology.mesh
+    return tuple(_read_only(np.flatnonzero(mesh.region == k + 1)) for k, (name, _) in enumerate(mesh.regions) if name == part)
+
+
+@lru_cache(maxsize=32)
+def _part_triangles(topology: Topology, part: str) -> np.ndarray:
+    return _read_only(np.concatenate([np.zeros(0, dtype=int), *_zone_triangles(topology, part)]))
+
+
+def _read_only(array: np.ndarray) -> np.ndarray:
+    array.flags.writeable = False
+    return array
 
 
 def ends_of_edges(triangles: np.ndarray, size: int) -> np.ndarray:

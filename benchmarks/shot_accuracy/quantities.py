@@ -9,6 +9,7 @@ import numpy as np
 from scipy.interpolate import BarycentricInterpolator
 
 from fieldsolve.estimate import Estimate
+from fieldsolve.materials.thermal import ROOM_TEMPERATURE
 from geometries.cross_section import CrossSection
 
 SAMPLE_TIMES = (0.3, 0.65, 0.97)        # of the shot: where series and fields are compared
@@ -45,7 +46,8 @@ def numbers(shot) -> Iterator[Number]:
 
 
 def _peaks(shot) -> Iterator[Number]:
-    for quantity, place in _present(shot, [("current", (*shot.coils, *shot.bodies)), ("loop_voltage", shot.bodies), ("power", shot.bodies)]):
+    electric = [("current", (*shot.coils, *shot.bodies)), ("loop_voltage", shot.bodies), ("power", shot.bodies)]
+    for quantity, place in _present(shot, electric):
         peak = shot.peak(quantity, place)
         yield _number(f"peak {quantity.replace('_', ' ')}", f"{quantity} of {place}", peak)
         if abs(peak.time) < 0.98 * shot.times[-1]:
@@ -56,7 +58,8 @@ def _peaks(shot) -> Iterator[Number]:
     for quantity, place in _present(shot, [(force, (*shot.bodies, *shot.coils)) for force in ("radial_force", "axial_force")]):
         yield _number("force", f"{quantity} of {place}", shot.peak(quantity, place))
     for quantity, place in _present(shot, [("temperature", (*shot.coils, *shot.bodies)), ("mean_temperature", shot.bodies)]):
-        yield _number("temperature", f"{quantity} of {place}", shot.peak(quantity, place))
+        peak = shot.peak(quantity, place)
+        yield Number("temperature", f"rise of {quantity} of {place}", float(peak) - ROOM_TEMPERATURE, peak.error)
 
 
 def _present(shot, wanted) -> Iterator[tuple[str, str]]:

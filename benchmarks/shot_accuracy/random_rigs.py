@@ -152,7 +152,8 @@ def _circuit(random: np.random.Generator, coil: _Coil, extra: str) -> dict[str, 
 
 def _bank(random: np.random.Generator) -> Table:
     arc = float(random.choice([0.0, random.uniform(0, 150)]))
-    return {"capacitance": _quantity(_log_uniform(random, 10e-6, 500e-6), "uF"), "voltage": _quantity(_log_uniform(random, 1e3, 12e3), "kV"),
+    return {"capacitance": _quantity(_log_uniform(random, 10e-6, 500e-6), "uF"),
+            "voltage": _quantity(_log_uniform(random, 1e3, 12e3), "kV"),
             "resistance": _quantity(_log_uniform(random, 1e-3, 30e-3), "mohm"),
             "inductance": _quantity(random.uniform(100e-9, 800e-9), "nH"), "arc_voltage": _quantity(arc, "V")}
 

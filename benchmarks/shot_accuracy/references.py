@@ -4,8 +4,8 @@ from __future__ import annotations
 import hashlib
 import json
 import subprocess
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -16,11 +16,12 @@ from benchmarks.shot_accuracy.random_rigs import random_rig
 from fieldsolve.cases.case_file import Case, read_case
 from fieldsolve.files import write_atomically
 from fieldsolve.materials import material_data, material_names
+from fieldsolve.ode import SDIRK3
 from fieldsolve.shot.problem import REFINEMENT, ShotProblem
 from fieldsolve.shot.solve import solve_shot_problem
 
 FOLDER = REFERENCE / "shots"
-ACCURACY = {False: 1e-4, True: 3e-4}            # of the reference runs, by whether metal moves
+ACCURACY = {False: 1e-4, True: 3e-4}            # of the reference runs, by whether metal moves; their method is of third order
 QUARTERS = (1.15, 1.5)                          # quarter periods of these shots: long enough for the peaks
 DEVELOPMENT = {False: range(1000, 1010), True: range(1200, 1206)}          # seeds that the error model may be fitted on
 HELD_OUT = {False: range(1100, 1110), True: range(1300, 1306)}             # and seeds that it has not seen
@@ -31,7 +32,7 @@ class ReferenceShot:
     """The numbers of a reference run and, of each, how far a run of four times its accuracy is off.
 
     seed, motion, kinds, tables   of the rig
-    settings   accuracy, steps, unknowns, the commit of the code that made it, and a hash of the metals' data
+    settings   accuracy, method, steps, unknowns, the commit of the code that made it, and a hash of the metals' data
     numbers    (value, value of the run between) by name
     series     at the sample times, of the reference run and of the run between
     fields     (time in s, flux density (2, 3), the same of the run between)
@@ -68,10 +69,10 @@ def load_references() -> Iterator[ReferenceShot]:
         yield _read(path)
 
 
-def make_references(motion: bool) -> Iterator[Path]:
-    """Make the files that are missing or stale, one after the other."""
+def make_references(motion: bool, only: Sequence[int] = ()) -> Iterator[Path]:
+    """Make the files that are missing or stale, one after the other, or those of these seeds."""
     FOLDER.mkdir(exist_ok=True)
-    for seed in seeds(motion):
+    for seed in [seed for seed in only if seed in seeds(motion)] if only else seeds(motion):
         path = FOLDER / f"{seed}.json"
         if not path.exists() or _read(path).is_stale:
             write_atomically(path, lambda partial, seed=seed: partial.write_text(_as_text(_reference_data(seed, motion)), encoding="utf-8"))
@@ -105,22 +106,23 @@ def _as_text(data: dict) -> str:
     return "{\n" + ",\n".join(f"{json.dumps(key)}: {json.dumps(rounded(value))}" for key, value in data.items()) + "\n}\n"
 
 
-def problem_of(case: Case, accuracy: float) -> ShotProblem:
-    """What is solved for a case at an accuracy."""
-    return ShotProblem(section=case.section, bank=case.banks, end_time=case.run.end_time, motion=case.run.motion, accuracy=accuracy,
-                       leads=case.leads, crowbar=case.crowbar, former=case.former)
+def problem_of(case: Case) -> ShotProblem:
+    """What is solved for a case, at the default accuracy."""
+    return ShotProblem(section=case.section, bank=case.banks, end_time=case.run.end_time, motion=case.run.motion, leads=case.leads,
+                       crowbar=case.crowbar, former=case.former)
 
 
 def _reference_data(seed: int, motion: bool) -> dict:
     rig = random_rig(seed, motion, QUARTERS)
-    problem = problem_of(read_case(rig.tables), ACCURACY[motion] * REFINEMENT)
+    problem = replace(problem_of(read_case(rig.tables)), accuracy=ACCURACY[motion] * REFINEMENT, method=SDIRK3)
     between = solve_shot_problem(problem)
     reference = solve_shot_problem(problem.refined(float(between.times[-1]) if between.stop_reason else None))
     end, coarse = problem.end_time, {number.name: number.value for number in numbers(between)}
     return {
         "seed": seed, "motion": motion, "kinds": rig.kinds, "tables": rig.tables,
-        "settings": {"accuracy": reference.accuracy, "steps": reference.steps, "unknowns": reference.unknowns, "code": _commit(),
-                     "metals": metals_hash(rig.tables), "seconds": round(reference.wall_time), "ended": reference.stop_reason},
+        "settings": {"accuracy": reference.accuracy, "method": reference.method, "steps": reference.steps, "unknowns": reference.unknowns,
+                     "code": _commit(), "metals": metals_hash(rig.tables), "seconds": round(reference.wall_time),
+                     "ended": reference.stop_reason},
         "numbers": {number.name: (number.value, coarse.get(number.name, np.nan)) for number in numbers(reference)},
         "series": [(vars(one), vars(other)) for one, other in _paired(sample_series(reference, end), sample_series(between, end))],
         "fields": [(time, one.tolist(), other.tolist())
@@ -134,4 +136,5 @@ def _paired(ones, others):
 
 
 def _commit() -> str:
-    return subprocess.run(["git", "rev-parse", "--short", "HEAD"], capture_output=True, text=True, check=False, cwd=REFERENCE).stdout.strip()
+    command = ["git", "rev-parse", "--short", "HEAD"]
+    return subprocess.run(command, capture_output=True, text=True, check=False, cwd=REFERENCE).stdout.strip()

@@ -17,9 +17,9 @@ from fieldsolve.cases.toml_text import outside_a_table, write_toml
 from fieldsolve.cases.uncertainties import split_uncertainties
 from fieldsolve.circuit.bank import Bank, Crowbar, Leads
 from fieldsolve.errors import FieldError, InputError, suggestion
+from fieldsolve.files.toml_files import parse_toml, read_toml_text
 from fieldsolve.motion.hoops.former import Former
 from fieldsolve.rig.rig import Rig
-from fieldsolve.toml_files import parse_toml, read_toml_text
 from fieldsolve.units import parse_quantity
 from geometries.cross_section import CrossSection
 from geometries.parts import Part

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 from fieldsolve.cli.arguments import add_accuracy, add_case, add_command, add_json, chosen_accuracy, read_changed_case
 from fieldsolve.cli.outputs import check_outputs, print_written
 from fieldsolve.cli.process.exit_codes import FAILED, NOT_ASSESSED, NOT_KEPT, first_of
-from fieldsolve.cli.promises import broken_promises
 
 if TYPE_CHECKING:
     from fieldsolve.rig.card import Card
@@ -33,7 +32,7 @@ def run_rig(options: argparse.Namespace) -> int:
     from fieldsolve.cases.solve import solve_rig_shots
     from fieldsolve.cli.progress import solve_with_progress
     from fieldsolve.files import write_json
-    from fieldsolve.provenance import provenance
+    from fieldsolve.files.provenance import provenance
     from fieldsolve.report.text.rig import card_facts, card_summary
     from fieldsolve.rig.card import rig_card
 
@@ -51,5 +50,5 @@ def run_rig(options: argparse.Namespace) -> int:
 
 def exit_code(card: Card, shot: Shot | None) -> int:
     """1 where a hard stop is outside, else 4 where the held shot does not keep a promise, else 3 where anything is not assessed."""
-    not_kept = shot is not None and bool(broken_promises(shot))
+    not_kept = shot is not None and bool(shot.shortfalls)
     return first_of([FAILED] * card.stopped + [NOT_KEPT] * not_kept + [NOT_ASSESSED] * card.incomplete)

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 from fieldsolve.cli.arguments import add_json
 from fieldsolve.cli.outputs import print_written
 from fieldsolve.cli.process.exit_codes import FAILED, NOT_KEPT, first_of
-from fieldsolve.cli.promises import broken_promises
 
 if TYPE_CHECKING:
     from fieldsolve.records.record import Record
@@ -71,7 +70,7 @@ def put_out(shot: Shot, name: str, options: argparse.Namespace, inputs: OutputIn
         if options.json:                                       # once more, with the page's card and scope; a page that fails takes nothing
             _write_facts(shot, facts | report_facts, options.json)
     print_written(options, left_out)
-    return first_of([FAILED] * bool(facts["exceeded"] or shot.interrupted) + [NOT_KEPT] * bool(facts["not_kept"]))
+    return first_of([FAILED] * bool(facts["exceeded"] or shot.interrupted) + [NOT_KEPT] * bool(facts["shortfalls"]))
 
 
 def _show(shot: Shot, name: str, inputs: OutputInputs) -> dict[str, Any]:
@@ -82,8 +81,7 @@ def _show(shot: Shot, name: str, inputs: OutputInputs) -> dict[str, Any]:
     from fieldsolve.shot.display.summary import closing_text, result_text
 
     former = None if shot.held else shot.problem.former
-    facts = {"case": name, **shot_facts(shot), "former": former_facts(former), "errors": shot_errors(shot),
-             "not_kept": broken_promises(shot)}
+    facts = {"case": name, **shot_facts(shot), "former": former_facts(former), "errors": shot_errors(shot)}
     notes = [("former", former_text(former))] if former else []
     notes += [("errors", ", ".join(f"{place} {text}" for place, text in _main_errors(shot)))] if shot.comparisons else []
     print(result_text(shot, name, notes))
@@ -92,7 +90,6 @@ def _show(shot: Shot, name: str, inputs: OutputInputs) -> dict[str, Any]:
         print("\n".join(frames_text(facts["frames"])))
     facts |= _peak_difference(shot, inputs.record)
     warnings = [f"WARNING: {sentence}" for sentence in facts["exceeded"]]
-    warnings += [f"NOT KEPT: {sentence}" for sentence in facts["not_kept"] if sentence not in shot.shortfalls]
     print(*(line for warning in warnings for line in wrapped_lines(warning)), closing_text(shot), sep="\n")
     return facts
 
@@ -166,7 +163,7 @@ def _write_files(shot: Shot, facts: dict, options: argparse.Namespace) -> None:
 
 def _write_facts(shot: Shot, facts: dict, path: str) -> None:
     from fieldsolve.files import write_json
-    from fieldsolve.provenance import provenance
+    from fieldsolve.files.provenance import provenance
 
     write_json(path, {**facts, "provenance": provenance(*(shot.case.name, shot.case.text) if shot.case else ())})
 

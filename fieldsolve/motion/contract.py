@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from functools import cached_property
 from typing import Any, Protocol, runtime_checkable
 
 import numpy as np
@@ -41,6 +42,11 @@ class Body:
     materials: tuple[Material, ...]
     triangles: np.ndarray
     triangle_indices: np.ndarray
+
+    @cached_property
+    def thickness(self) -> float:
+        """The smaller extent of its section at the start, m."""
+        return float(np.ptp(self.initial_positions, axis=0).min())
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -127,3 +133,14 @@ class DeformingMotion(Motion, Protocol):
     def max_cell_size(self, part: Part) -> float: ...
 
     def refined(self, factor: float = 2.0) -> DeformingMotion: ...
+
+
+@runtime_checkable
+class HeatedMotion(Motion, Protocol):
+    """A motion whose metal softens as it heats, beside what every `Motion` does.
+
+    10. `heated(body, state, energy)` is the state at the same instant with more heat, or less, in J of each of the body's triangles,
+        (m,): what the heat of a step was found to be beyond that with which `advance` was called.
+    """
+
+    def heated(self, body: Body, state: Any, energy: np.ndarray) -> Any: ...

@@ -1,7 +1,7 @@
 """How much work a run in time took."""
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass, replace
 
 
 @dataclass(frozen=True)
@@ -29,4 +29,4 @@ class WorkCounts:
         >>> WorkCounts(steps=2).plus(steps=1, stages=4)
         WorkCounts(steps=3, rejected_steps=0, stages=4, factorizations=0, mechanics_passes=0, remeshes=0)
         """
-        return WorkCounts(**{name: count + more.pop(name, 0) for name, count in asdict(self).items()}, **more)
+        return replace(self, **{name: getattr(self, name) + count for name, count in more.items()})

@@ -5,7 +5,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
-from scipy.interpolate import CubicSpline
 
 from fieldsolve.bounds import check_end_time
 from fieldsolve.circuit.bank import SERIES_SHAPES, Bank, Crowbar, Leads, check_charge
@@ -99,6 +98,8 @@ def with_induced_voltages(network: Circuit, history: History) -> History:
 
     The field in air has no rate of its own: what changes with the positions alone is known at the end of a step to first order only.
     """
+    from scipy.interpolate import CubicSpline
+
     if len(history.times) < 3:
         return history
     induced = {}

@@ -18,6 +18,7 @@ from geometries.errors import InputError
 from geometries.mesh import Mesh
 
 MIN_ACCURACY, MAX_ACCURACY = 1e-8, 0.5
+COARSENING = 7.0            # of the error in time of a companion run, as its mesh, with cells twice as large, does in space
 REFINEMENT = 4.0            # of the accuracy: about twice as many cells across and half as long steps
 
 
@@ -34,7 +35,7 @@ class CaseText:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class ShotProblem:
-    """The arguments of `solve_shot`, which says what each is; and `coarse_mesh`, of the companion run that bounds the errors.
+    """The arguments of `solve_shot`, which says what each is.
 
     Raises InputError for an accuracy that makes no sense, and for a former beside motions that are given part by part.
     """
@@ -55,7 +56,6 @@ class ShotProblem:
     method: Tableau = SDIRK2
     linear_solver: str | LinearSolver | None = None
     error_bounds: bool = True
-    coarse_mesh: bool = False
 
     def __post_init__(self) -> None:
         for name in ("accuracy", "mesh_accuracy"):
@@ -76,11 +76,10 @@ class ShotProblem:
                        step=self.step and self.step / 2, mesh=None, error_bounds=False)
 
     def coarsened(self, end_time: float) -> ShotProblem:
-        """The same shot to an end time in seconds with steps about twice as long and cells about twice as large, without error bounds."""
-        accuracy, growth = self.mesh_accuracy or self.accuracy, 2.0 ** self.method.error_order
+        """The companion to an end time in seconds: COARSENING times the error of the steps, cells of what flows twice as large."""
+        growth = COARSENING ** (1 / self.method.order)
         return replace(self, motion=refine_motions(self.motions()[0], 0.5), former=None, end_time=end_time, error_bounds=False,
-                       accuracy=min(growth * self.accuracy, MAX_ACCURACY), mesh_accuracy=accuracy, coarse_mesh=True,
-                       step=self.step and 2 * self.step, mesh=None)
+                       accuracy=min(growth**self.method.error_order * self.accuracy, MAX_ACCURACY), step=self.step and growth * self.step)
 
     def __repr__(self) -> str:
         motion = {True: "default", False: "none"}[self.motion] if isinstance(self.motion, bool) else ", ".join(self.motion) or "none"

@@ -36,9 +36,10 @@ def test_an_uncertainty_is_a_standard_deviation_in_si(text, quantity, unit, stan
 
 @pytest.mark.parametrize("text", [
     "120 uF +- 3 mm", "120 uF +- 4", "120 uF +-", "+- 3 %", "120 uF +- -3 %", "120 uF +- 0 %", "1 mm +- 1 % +- 2 %", "45 % +- 3 %",
-    "20 degC +- 3 %", "120 uF +- 3 % (k=0)", "120 uF +- 3 % (k=two)", "1 F +- inf F", "120 uF +- 9e999 uF", "x +- 3 %"])
+    "20 degC +- 3 %", "120 uF +- 3 % (k=0)", "120 uF +- 3 % (k=two)", "1 F +- inf F", "120 uF +- 9e999 uF", "x +- 3 %",
+    "1 m +- 1 m**99999999999", "1 m^99999999999 +- 1 m", "1 m +- " + 10000 * " " + "x", 10000 * "+-"])
 def test_what_is_no_uncertainty_is_refused(text):
-    with pytest.raises(InputError, match=r"\[bank\] capacitance = .*behind '\+-' comes a half-width"):
+    with pytest.raises(InputError, match=r"\[bank\] capacitance = .*: behind '\+-' comes a half-width"):
         split_uncertainty(text, "[bank] capacitance")
 
 

@@ -12,8 +12,8 @@ import pytest
 import fieldsolve as fs
 from fieldsolve.cli.main import main
 from fieldsolve.cli.outputs import DRAWINGS
-from fieldsolve.files import PARTIAL, write_atomically, write_json
-from fieldsolve.provenance import is_own_file
+from fieldsolve.files.atomic import PARTIAL, write_atomically, write_json
+from fieldsolve.files.provenance import is_own_file
 from tests.rigs import RIG
 from tests.source_tree import ROOT
 

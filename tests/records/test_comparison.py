@@ -135,7 +135,7 @@ def test_the_uncertainty_of_the_inputs_is_that_of_the_circuit(shot, true_current
     assert crossing.contributions["bank.capacitance"] == pytest.approx(0.5 * 0.015 * crossing.computed, rel=0.05)
     assert peak.u_input == pytest.approx(math.hypot(*peak.contributions.values()))
     assert peak.u_val == pytest.approx(math.hypot(peak.u_input, peak.u_measured))
-    by_leads = crossing.offsets["helix of coil and its wire's way back"]
+    by_leads = crossing.offsets["helix of coil with its wire led back"]
     inductance = sum(term.inductance for term in comparison.terms)
     by_inductance = crossing.contributions["bank.inductance"] / (0.02 / math.sqrt(3) * 350e-9)          # seconds a henry
     assert by_leads == pytest.approx(by_inductance * inductance, rel=0.05)
@@ -231,7 +231,7 @@ def test_voltage_and_field_probe_are_compared_too(shot, true_current):
                        channels={"probe": fs.Channel(column=3, role="field_rate", scale_uncertainty=0.02)})
     comparison = fs.compare(shot, record, inputs="none")
     rows = {row.name: row for row in comparison.rows}
-    assert rows["charge voltage of bank"].measured == pytest.approx(4e3)
+    assert rows["charge voltage of bank in the record"].measured == pytest.approx(4e3)
     assert rows["largest reverse voltage of bank"].measured == pytest.approx(-shot.series("voltage", "bank").min(), rel=straight)
     centre = rows["peak axial field at centre"]
     assert centre.measured == pytest.approx(shot.peak("field", "centre"), rel=straight)
@@ -264,6 +264,19 @@ def test_what_cannot_be_compared_is_refused(shot, true_current):
         fs.compare(shot, fs.Record(times=record.times, values={"current": np.zeros(len(record.times))}))
     with pytest.raises(InputError, match="inputs = 'some'"):
         fs.compare(shot, record, inputs="some")
+
+
+def test_a_case_of_another_shot_is_refused(shot, true_current, case):
+    record = record_of(true_current)
+    for key, value in (("bank.voltage", "4.2 kV"), ("coil.turns", 5)):
+        with pytest.raises(InputError, match="is not the case of this shot"):
+            fs.compare(shot, record, case=case.with_values({key: value}))
+    fs.compare(shot, record, case=case.with_values({"bank.capacitance": "120 uF"}), inputs="none")      # known exactly: the same shot
+
+
+def test_the_trigger_voltage_is_held_against_the_charge(shot, true_current):
+    row = fs.compare(shot, record_of(true_current), {"charge voltage of bank": (3.9e3, 20.0)}, inputs="none").row("charge voltage of bank")
+    assert (row.computed, row.outcome) == (4e3, DIFFERS)
 
 
 def test_a_comparison_is_data_and_its_facts_are_plain(shot, true_current):

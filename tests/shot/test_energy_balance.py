@@ -31,6 +31,15 @@ def test_the_balance_closes_across_a_crowbar_that_fires(crowbar):
     assert shot.energy.residual < 7e-4
 
 
+def test_the_balance_closes_across_the_corner_of_a_prescribed_current():
+    """The voltage jumps there, and the energy that the drive has supplied must not."""
+    plate = geo.plate(radius=30e-3, thickness=2e-3, at=6e-3, material=COPPER, name="plate")
+    drive = fs.PrescribedCurrents({"coil": ([0.0, 20e-6, 40e-6], [0.0, 5e3, 0.0])})
+    flat = geo.spiral(turns=4, inner_radius=6e-3, wire_diameter=2e-3, pitch=2.4e-3, material=COPPER)
+    shot = fs.solve_shot(geo.CrossSection([flat, plate]), drive, end_time=40e-6, motion=False, accuracy=1e-2)
+    assert shot.energy.residual < 1e-3
+
+
 def test_ohmic_heat_is_the_rise_of_enthalpy():
     shot = fs.solve_shot(coil(), fs.Bank(capacitance=120e-6, voltage=5e3, inductance=400e-9), end_time=15e-6, motion=False, accuracy=1e-2)
     heat = shot.series("joule_heat", "coil")

@@ -6,7 +6,7 @@ import pytest
 import fieldsolve as fs
 import geometries as geo
 from fieldsolve.report.text.shot import shot_facts
-from fieldsolve.shot.result.promises import MAX_RESIDUAL_HELD
+from fieldsolve.shot.result.promises import MAX_RESIDUAL_HELD, residual_limit
 
 
 @pytest.fixture(scope="module")
@@ -28,6 +28,11 @@ def test_a_balance_that_does_not_close_is_said_with_its_figures(shot):
     assert shot_facts(lost)["shortfalls"] == [sentence] and not shot_facts(lost)["accuracy_reached"]
     assert not lost.accuracy_reached
     assert f"{100 * lost.energy.residual:.2g} %" in sentence and "0.1 % promised with metal held" in sentence
+
+
+def test_a_coarser_accuracy_promises_less(shot):
+    coarse = replace(shot, problem=replace(shot.problem, accuracy=3e-2))
+    assert residual_limit(shot) == MAX_RESIDUAL_HELD and residual_limit(coarse) == pytest.approx(3 * MAX_RESIDUAL_HELD)
 
 
 def test_an_early_end_is_said_with_its_time_and_its_reason(shot):

@@ -85,7 +85,7 @@ def show_progress(text: str) -> None:
 def put_out_comparison(comparison: Comparison, options: argparse.Namespace) -> None:
     """Print a comparison and write its page and JSON."""
     from fieldsolve.files import write_json
-    from fieldsolve.provenance import provenance
+    from fieldsolve.files.provenance import provenance
 
     facts = comparison.facts()
     print(comparison.report())

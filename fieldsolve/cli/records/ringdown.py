@@ -75,7 +75,7 @@ def _load(text: str) -> Any:
 def _write(fit: RingDown, options: argparse.Namespace, load: Any) -> None:
     from fieldsolve.cases.case_file import Case
     from fieldsolve.files import write_json
-    from fieldsolve.provenance import provenance
+    from fieldsolve.files.provenance import provenance
     from fieldsolve.shot.problem import CaseText
 
     facts, case = fit.facts(), load if isinstance(load, Case) else None

@@ -11,6 +11,8 @@ from geometries.mesh import EXTERIOR, Mesh, Topology
 NEAREST = 10            # triangles tried first, by their centroids
 NEAREST_FIRST, INSIDE = 3, 1e-6     # of them, those tried first: a point so far inside one of them is in no other
 FEW = 3                 # points for which no tree is built
+ON_EDGE = 1e-9          # barycentric depth from which on a point is in a triangle, or on its edge
+MAX_BOXES = 4_000_000   # points times triangles up to which all boxes are looked through, which takes less than a tree
 
 
 def locate(mesh: Mesh, r: np.ndarray, z: np.ndarray, regions: tuple[int, ...] | None = None,
@@ -28,6 +30,9 @@ def locate(mesh: Mesh, r: np.ndarray, z: np.ndarray, regions: tuple[int, ...] | 
         triangle, place = _deepest(mesh, first[:, None], points, slack)
         triangle[first < 0] = -1
     unresolved = np.flatnonzero(triangle < 0)
+    if 0 < len(unresolved) * len(chosen) <= MAX_BOXES:
+        triangle[unresolved], place[unresolved] = _in_boxes(mesh, regions, points[unresolved], slack)
+        return triangle, place
     if len(unresolved) > FEW:
         near = chosen[_tree(mesh, regions).query(points[unresolved], k=min(NEAREST, len(chosen)))[1].reshape(len(unresolved), -1)]
         triangle[unresolved], place[unresolved] = _deepest(mesh, near[:, :NEAREST_FIRST], points[unresolved], -INSIDE)
@@ -55,6 +60,24 @@ def _boxes(mesh: Mesh, regions: tuple[int, ...] | None) -> tuple[np.ndarray, np.
     low, high = nodes.min(axis=0), nodes.max(axis=0)
     margin = 0.05 * (high - low)
     return low - margin, high + margin
+
+
+def _in_boxes(mesh: Mesh, regions: tuple[int, ...] | None, points: np.ndarray, slack: float) -> tuple[np.ndarray, np.ndarray]:
+    """Of the triangles whose boxes hold a point the one in which it lies; on an edge that with the nearest centroid; for each point."""
+    low, high = _boxes(mesh, regions)
+    near = np.flatnonzero(((low <= points.max(axis=0)) & (high >= points.min(axis=0))).all(axis=1))
+    (low_r, low_z), (high_r, high_z), (r, z) = low[near].T, high[near].T, points.T[..., None]
+    point, box = np.nonzero((low_r <= r) & (r <= high_r) & (low_z <= z) & (z <= high_z))
+    candidates = _triangles_in(mesh.topology, regions)[near[box]]
+    place = _barycentric(mesh, candidates, points[point])
+    depth = place.min(axis=1)
+    distance = np.hypot(*(mesh.corners[candidates].mean(axis=1) - points[point]).T)
+    order = np.lexsort((-distance, np.minimum(depth + ON_EDGE, 0.0), point))          # the best of each point comes last
+    last = order[np.flatnonzero(np.diff(point[order], append=-1))]
+    last = last[depth[last] >= -slack]
+    triangle, places = np.full(len(points), -1), np.zeros((len(points), 3))
+    triangle[point[last]], places[point[last]] = candidates[last], place[last]
+    return triangle, places
 
 
 @lru_cache(maxsize=16)

@@ -20,7 +20,9 @@ class QuadraturePoints:
     """Points in triangles and the shape functions there.
 
     triangles (m,)   r, z, dA (m, q): place and weighted area (1 where no weights were given)
-    value (m, q, 6)  gradient (m, q, 2, 6): shape functions and their (r, z) derivatives
+    table            (3, q, 6) shape functions and their derivatives along the reference directions s and t; (m, 3, q, 6) where each
+                     triangle has points of its own
+    inverse          (4, m, q) derivatives of s by r and by z, and of t by r and by z
     """
 
     mesh: Mesh
@@ -28,8 +30,8 @@ class QuadraturePoints:
     r: np.ndarray
     z: np.ndarray
     dA: np.ndarray
-    value: np.ndarray
-    gradient: np.ndarray
+    table: np.ndarray
+    inverse: np.ndarray
 
     __getstate__ = fields_only
 
@@ -38,15 +40,34 @@ class QuadraturePoints:
 
     def subset(self, chosen: np.ndarray) -> QuadraturePoints:
         """The points of some of the triangles, by their place among `triangles`."""
+        table = self.table if self.table.ndim == 3 else self.table[chosen]
         return QuadraturePoints(mesh=self.mesh, triangles=self.triangles[chosen], r=self.r[chosen], z=self.z[chosen], dA=self.dA[chosen],
-                                value=self.value[chosen], gradient=self.gradient[chosen])
+                                table=table, inverse=self.inverse[:, chosen])
+
+    @property
+    def value(self) -> np.ndarray:
+        """Shape functions at the points; (m, q, 6)."""
+        return np.broadcast_to(self.table[..., 0, :, :], (*self.r.shape, 6))
+
+    @cached_property
+    def gradient(self) -> np.ndarray:
+        """Derivatives of the shape functions by r and z; (m, q, 2, 6)."""
+        s_r, s_z, t_r, t_z = self.inverse[..., None]
+        along_s, along_t = self.table[..., 1, :, :], self.table[..., 2, :, :]
+        gradient = np.empty((*self.r.shape, 2, 6))
+        gradient[:, :, 0] = s_r * along_s + t_r * along_t
+        gradient[:, :, 1] = s_z * along_s + t_z * along_t
+        return gradient
 
     def interpolate(self, u: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """u, u_r and u_z of a nodal field at the points; each (m, q)."""
-        local = u[self.mesh.triangles[self.triangles]]
-        cells, points = self.r.shape
-        slope = (self.gradient.reshape(cells, 2 * points, 6) @ local[..., None]).reshape(cells, points, 2)
-        return (self.value @ local[..., None])[..., 0], slope[..., 0], slope[..., 1]
+        value, u_s, u_t = _on_table(self.table, u[self.mesh.triangles[self.triangles]][:, None])[:, 0].swapaxes(0, 1)
+        s_r, s_z, t_r, t_z = self.inverse
+        return value, s_r * u_s + t_r * u_t, s_z * u_s + t_z * u_t
+
+    def values_of(self, u: np.ndarray) -> np.ndarray:
+        """A nodal field at the points; (m, q)."""
+        return _on_table(self.table[..., :1, :, :], u[self.mesh.triangles[self.triangles]][:, None])[:, 0, 0]
 
     @cached_property
     def curl(self) -> np.ndarray:
@@ -93,36 +114,74 @@ def seven_point_rule(mesh: Mesh, triangles: np.ndarray) -> QuadraturePoints:
 
 def sample(mesh: Mesh, triangles: np.ndarray, points: np.ndarray, weights: np.ndarray | float = 1.0) -> QuadraturePoints:
     """The given triangles at barycentric `points`: (q, 3) for the same in all of them, (m, q, 3) for others in each."""
-    value, slope = shape_functions(points), shape_gradients(points)
-    nodes = mesh.nodes[mesh.triangles[triangles]]
-    shape = (len(triangles), points.shape[-2])
-    place = value @ nodes
-    # Jacobian d (r, z) / d (s, t) and its inverse
-    jacobian = (slope.reshape(*slope.shape[:-3], 2 * shape[1], 6) @ nodes).reshape(*shape, 4)
-    r_s, z_s, r_t, z_t = (jacobian[..., k] for k in range(4))
+    table = np.concatenate([shape_functions(points)[..., None, :, :], np.moveaxis(shape_gradients(points), -2, -3)], axis=-3)
+    place = _on_table(table, mesh.nodes[mesh.triangles[triangles]].swapaxes(1, 2))                # (m, 2, 3, q)
+    (r, r_s, r_t), (z, z_s, z_t) = (place[:, k].swapaxes(0, 1) for k in (0, 1))
     determinant = r_s * z_t - z_s * r_t
-    s_r, s_z, t_r, t_z = (part[..., None] for part in (z_t, -r_t, -z_s, r_s) / determinant)
-    along_s, along_t = slope[..., 0, :], slope[..., 1, :]
-    gradient = np.empty((*shape, 2, 6))
-    gradient[:, :, 0] = s_r * along_s + t_r * along_t
-    gradient[:, :, 1] = s_z * along_s + t_z * along_t
-    value = np.broadcast_to(value, (*shape, 6))
-    return QuadraturePoints(mesh=mesh, triangles=triangles, r=place[..., 0], z=place[..., 1], dA=determinant * weights, value=value,
-                            gradient=gradient)
+    inverse = np.stack([z_t, -r_t, -z_s, r_s]) / determinant
+    return QuadraturePoints(mesh=mesh, triangles=triangles, r=r, z=z, dA=determinant * weights, table=table, inverse=inverse)
+
+
+def _on_table(table: np.ndarray, local: np.ndarray) -> np.ndarray:
+    """Values and derivatives at the points of local values (m, k, 6): (m, k, 3, q)."""
+    rows, points, _ = table.shape[-3:]
+    flat = table.reshape(*table.shape[:-3], rows * points, 6).swapaxes(-1, -2)
+    found = local.reshape(-1, 6) @ flat if table.ndim == 3 else local @ flat
+    return found.reshape(*local.shape[:2], rows, points)
+
+
+@lru_cache(maxsize=2)
+def _curved_points(mesh: Mesh) -> tuple[QuadraturePoints, np.ndarray]:
+    """Points of the forms in all curved triangles of a mesh, and the place of each triangle among them (m,)."""
+    curved = np.flatnonzero(mesh.curved)
+    place = np.full(len(mesh.curved), -1)
+    place[curved] = np.arange(len(curved))
+    return gauss_points(mesh, curved, FORM_RULE), place
+
+
+def points_of_forms(mesh: Mesh, triangles: np.ndarray) -> QuadraturePoints:
+    """Gauss points for the forms over some curved triangles; those of one mesh are computed once for all forms."""
+    points, place = _curved_points(mesh)
+    return points.subset(place[triangles])
 
 
 def curl_products(points: QuadraturePoints, nu: np.ndarray) -> np.ndarray:
     """Local matrices of nu r (B_r B_r' + B_z B_z') of a shape function with each other, B_r = -r v_z, B_z = 2v + r v_r; (m, 21).
 
-    nu in m/H at each of the points (m, q), or of each triangle (m, 1).
+    nu in m/H at each of the points (m, q), or of each triangle (m, 1).  The points are the same in all triangles, so that the
+    integrals are sums of products along the reference directions times factors of the triangle.
     """
-    root = np.sqrt(nu * points.r_dA)[..., None, None]
-    B = (points.curl * root).reshape(len(root), -1, 6)
-    return (B.swapaxes(1, 2) @ B)[:, ROWS, COLUMNS]
+    weight, r, (s_r, _, t_r, _) = nu * points.r_dA, points.r, points.inverse
+    factors = [4 * weight, 2 * r * weight * s_r, 2 * r * weight * t_r, *_metric(points, r**2 * weight)]
+    return np.concatenate(factors, axis=1) @ np.concatenate([*_value_products(points.table), *_slope_products(points.table)])
+
+
+def kelvin_products(points: QuadraturePoints, nu: np.ndarray) -> np.ndarray:
+    """Local matrices of nu r^3 grad v . grad v', the form of the exterior domain; (m, 21).  nu in m/H of each triangle (m, 1)."""
+    return np.concatenate(_metric(points, nu * points.r**3 * points.dA), axis=1) @ np.concatenate(_slope_products(points.table))
+
+
+def _metric(points: QuadraturePoints, weight: np.ndarray) -> list[np.ndarray]:
+    """Weighted products of the gradients of s and t: s with s, s with t, t with t; each (m, q)."""
+    s_r, s_z, t_r, t_z = points.inverse
+    return [weight * (s_r**2 + s_z**2), weight * (s_r * t_r + s_z * t_z), weight * (t_r**2 + t_z**2)]
+
+
+def _value_products(table: np.ndarray) -> list[np.ndarray]:
+    """Products of the shape functions with each other, and with the slopes along s and along t either way; each (q, 21)."""
+    v, v_s, v_t = table
+    return [v[:, ROWS] * v[:, COLUMNS], *(v[:, ROWS] * d[:, COLUMNS] + d[:, ROWS] * v[:, COLUMNS] for d in (v_s, v_t))]
+
+
+def _slope_products(table: np.ndarray) -> list[np.ndarray]:
+    """Products of the slopes along s, of both either way, and along t; each (q, 21)."""
+    _, v_s, v_t = table
+    return [v_s[:, ROWS] * v_s[:, COLUMNS], v_s[:, ROWS] * v_t[:, COLUMNS] + v_t[:, ROWS] * v_s[:, COLUMNS],
+            v_t[:, ROWS] * v_t[:, COLUMNS]]
 
 
 def conduction_products(mesh: Mesh, triangles: np.ndarray) -> np.ndarray:
     """Local matrices of r^3 v v'; (m, 21)."""
-    points = gauss_points(mesh, triangles, FORM_RULE)
-    v = points.value * np.sqrt(points.r**3 * points.dA)[..., None]
-    return (v.swapaxes(1, 2) @ v)[:, ROWS, COLUMNS]
+    points = points_of_forms(mesh, triangles)
+    v = points.table[0]
+    return (points.r**3 * points.dA) @ (v[:, ROWS] * v[:, COLUMNS])

@@ -1,4 +1,4 @@
-"""The weak forms as on paper, in scikit-fem: used for curved triangles of the exterior domain, and in tests to check the fast forms.
+"""The weak forms as on paper, in scikit-fem: what tests and the reference solver check the fast forms by.
 
 Unknown u = A_phi / r, test function v, weight per radian.  In the exterior domain the unknown is w, the Kelvin transform of u.
 """

@@ -50,7 +50,7 @@ def current_density(system: EddySystem, points: QuadraturePoints, u_t: np.ndarra
     voltage = triangle_voltages(system, turn_voltages(system, u_t, currents))[points.triangles, None]
     drive = voltage / (2 * math.pi * np.maximum(points.r, 1e-300)) if voltage.any() else 0.0
     winding_density = (system.windings.density * strand_currents(system, currents))[points.triangles, None]
-    return system.sigma[points.triangles, None] * (drive - points.r * points.interpolate(u_t)[0]) + winding_density
+    return system.sigma[points.triangles, None] * (drive - points.r * points.values_of(u_t)) + winding_density
 
 
 def lorentz_nodal_forces(

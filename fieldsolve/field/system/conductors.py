@@ -8,7 +8,7 @@ import numpy as np
 
 from fieldsolve.field.fem import element_matrices
 from fieldsolve.field.fem.assembly import vector
-from fieldsolve.field.fem.quadrature import FORM_RULE, QuadraturePoints, gauss_points
+from fieldsolve.field.fem.quadrature import QuadraturePoints, gauss_points, points_of_forms
 from geometries.mesh import Mesh
 from geometries.parts import Part
 
@@ -65,7 +65,7 @@ def local_load(mesh: Mesh, triangles: np.ndarray, form: str, strength: float | n
     local = product(mesh.corners[triangles], strength)
     curved = mesh.curved[triangles]
     if curved.any():
-        points = gauss_points(mesh, triangles[curved], FORM_RULE)
+        points = points_of_forms(mesh, triangles[curved])
         weights = points.dA * strength[curved, None]
         local[curved] = (weights[:, None] @ integrand(points, points.r[..., None]))[:, 0]
     return local

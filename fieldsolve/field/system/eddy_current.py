@@ -138,12 +138,16 @@ class EddySystem:
         """(m,) conductivity of solid metal and of the metal in stranded windings in S/m."""
         return self.sigma + self.windings.sigma
 
-    def moved(self, mesh: Mesh) -> EddySystem:
-        """The same metal on the same triangles with nodes at other places; what touches no node that moved is kept."""
+    def moved(self, mesh: Mesh, sigma: np.ndarray | None = None) -> EddySystem:
+        """The same metal on the same triangles with nodes at other places, and with other conductivities (m,) in S/m if given.
+
+        What touches no node that moved is kept.
+        """
+        sigma = self.metal_conductivity if sigma is None else sigma
         has_moved = np.logical_or(*(mesh.nodes != self.mesh.nodes).T)
         affected = np.flatnonzero(has_moved[mesh.triangles.T].any(axis=0))
         if not len(affected):
-            return replace(self, mesh=mesh)
+            return replace(self, mesh=mesh).with_conductivity(sigma)
         metal = affected[self.sigma[affected] > 0]
         curl, conduction = self.stiffness_local.copy(), self.unit_conduction.copy()
         turn, conductance = self.unit_turn.copy(), self.unit_conductance.copy()
@@ -152,7 +156,7 @@ class EddySystem:
         turn[metal] = local_load(mesh, metal, "turn", 1.0)
         turns = metal[np.isin(mesh.region[metal], self.turn_regions)]
         conductance[turns] = _unit_conductance(mesh, turns)
-        coils = {name: unit_current_load(mesh, self.section.part(name))
+        coils = {name: self._moved_load(mesh, name, turn, conductance)
                  if has_moved[mesh.triangles[mesh.part_triangles(name)]].any() else load for name, load in self.unit_loads.items()}
         stiffness = magnetostatic.assemble_stiffness(mesh, curl)
         windings = self.windings
@@ -161,7 +165,16 @@ class EddySystem:
         zones = tuple(replace(zone, points=seven_point_rule(mesh, zone.points.triangles)) for zone in self.zones)
         return replace(self, mesh=mesh, windings=windings, zones=zones, stiffness_local=curl, stiffness=stiffness,
                        full_stiffness=both_triangles(mesh, stiffness), unit_conduction=conduction, unit_turn=turn,
-                       unit_conductance=conductance, unit_loads=coils).with_conductivity(self.sigma)
+                       unit_conductance=conductance, unit_loads=coils).with_conductivity(sigma)
+
+    def _moved_load(self, mesh: Mesh, coil: str, turn: np.ndarray, conductance: np.ndarray) -> np.ndarray:
+        """Load of one ampere per turn on a moved mesh; of solid turns from the integrals of r v and of 1 / (2 pi r) there."""
+        if coil not in self.turn_coil:
+            return unit_current_load(mesh, self.section.part(coil))
+        zones = mesh.zone_triangles(coil)
+        strength = np.concatenate([np.full(len(zone), 1 / (2 * math.pi * conductance[zone].sum())) for zone in zones])
+        triangles = mesh.part_triangles(coil)
+        return vector(mesh, triangles, turn[triangles] * strength[:, None])
 
     def load_of(self, coil: str) -> np.ndarray:
         """Load s of one ampere per turn at the conductivity as it is: sum of c_k / (2 pi G_k) over solid turns."""

@@ -5,7 +5,7 @@ import numpy as np
 from scipy.sparse import csc_array
 
 from fieldsolve.constants import NU_0
-from fieldsolve.field.fem import element_matrices, kelvin_transform, quadrature, weak_forms
+from fieldsolve.field.fem import element_matrices, kelvin_transform, quadrature
 from fieldsolve.field.fem.assembly import lower_triangle
 from fieldsolve.field.system.coefficients import remanence
 from fieldsolve.field.system.conductors import load
@@ -21,10 +21,10 @@ def stiffness_local(mesh: Mesh, nu: np.ndarray, triangles: np.ndarray | None = N
     inside, outside = curved & ~exterior, curved & exterior
     if inside.any():
         chosen = triangles[inside]
-        local[inside] = quadrature.curl_products(quadrature.gauss_points(mesh, chosen, quadrature.FORM_RULE), nu[chosen, None])
+        local[inside] = quadrature.curl_products(quadrature.points_of_forms(mesh, chosen), nu[chosen, None])
     if outside.any():
         chosen = triangles[outside]
-        local[outside] = weak_forms.local_matrices(weak_forms.kelvin, weak_forms.triangle_basis(mesh, chosen), nu=nu[chosen])
+        local[outside] = quadrature.kelvin_products(quadrature.points_of_forms(mesh, chosen), nu[chosen, None])
     return local
 
 

@@ -15,14 +15,15 @@ from fieldsolve.field.fem.nodal_field import NodalField, difference_around
 from fieldsolve.field.fem.point_location import locate
 from fieldsolve.field.fem.quadrature import gauss_points, sample
 from fieldsolve.field.quantities import induced_currents
+from fieldsolve.field.quantities.bore_peak import bore_peak
 from fieldsolve.field.quantities.force import mean_functional
-from fieldsolve.field.quantities.peak_field import peak_field
+from fieldsolve.field.quantities.peak_field import Peak, peak_field, refuse_line_currents
 from fieldsolve.field.quantities.virtual_work import virtual_work_body_forces
 from fieldsolve.field.system.coefficients import is_magnetic
 from fieldsolve.field.system.eddy_current import EddySystem
 from fieldsolve.field.system.magnetic_moment import magnetization_moment
 from fieldsolve.renamed import old_attributes
-from geometries.cross_section import Section
+from geometries.cross_section import CrossSection, Section
 from geometries.errors import InputError
 from geometries.mesh import Mesh
 
@@ -126,10 +127,20 @@ class ShotField:
         return np.sum(np.square(self.flux_density(r, z)), axis=0) / (2 * MU_0)
 
     def peak_field(self, region: str = "bore") -> Estimate:
-        """Largest |B| in tesla in a bore or a part, with its position."""
-        peak = peak_field(self.section, self.solution, region)
+        """Largest |B| in tesla in a bore or a part, with its position.
+
+        That of a bore is the shot's series at this instant.  It follows turns that move, and it is not read next to the sharp edges of
+        magnetic metal, where |B| has no bound: nearer than `EDGE_CLEARANCE` of the bore's radius.
+        """
+        peak = self._peak(region)
         error = self._error(peak.value, lambda field: field.peak_field(region), "T")
         return Estimate(peak.value, error, "T", r=peak.r, z=peak.z, time=self.time)
+
+    def _peak(self, region: str) -> Peak:
+        if isinstance(self.section, CrossSection) and region in self.section.bores:
+            refuse_line_currents(self.section, region)
+            return bore_peak(self.section, self.mesh, region, self.solution.total)
+        return peak_field(self.section, self.solution, region)
 
     def current_density(self, r, z) -> np.ndarray:
         """J_phi in A/m^2 at points in metres, over the whole section of stranded windings, zero outside metal."""

@@ -44,11 +44,11 @@ def plastic_strain_increment(
     low, high = np.where(above, knee, 0.0), np.where(above, np.inf, knee)
     largest = law.initial_stress.max(initial=0.0)
     tolerance = TOLERANCE * largest + ROUNDING * trial.max(initial=0.0)
-    increment = np.clip(guess, low, high)
+    increment = np.minimum(np.maximum(guess, low), high)
     for _ in range(ITERATIONS):
         stress, slope = law.stress_along_step(strain, increment, duration, softening, above)
         excess = trial - stiffness * increment - stress
-        following = np.clip(increment + excess / (stiffness + slope), low, high)
+        following = np.minimum(np.maximum(increment + excess / (stiffness + slope), low), high)
         change = (np.abs(following - increment) * stiffness).max(initial=0.0)
         increment = following
         if change <= tolerance:

@@ -2,9 +2,10 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.optimize import nnls
 
 SLACK = 1e-3               # of the film, by which the kept distance is larger, for a step's curvature
+ROUNDING = 1e-14            # of the largest rate: what is less is no approach
+MAX_CHANGES = 10            # of the active set, for each pair
 REGULARIZATION = 1e-12              # of the largest inverse mass, so that more contacts than degrees of freedom have one solution
 
 
@@ -41,12 +42,37 @@ def contact_impulses(rows: np.ndarray, inverse_mass: np.ndarray, min_rates: np.n
     """Changes of velocity after which every gap opens at least as fast as `min_rates`, by compressive impulses p alone.
 
     That is the linear complementarity problem `A p + rows v - min_rates >= 0, p >= 0`, one of them zero for each pair, with
-    A = rows M^-1 rows^T; it is solved as non-negative least squares on the Cholesky factor of A
-    (C. L. Lawson, R. J. Hanson, Solving Least Squares Problems (1974), chapter 23).
+    A = rows M^-1 rows^T.
 
     rows (p, n); inverse_mass (n,) 1/kg; speeds (n,) m/s; min_rates (p,) m/s; result (n,) m/s
     """
     matrix = (rows * inverse_mass) @ rows.T
-    lower = np.linalg.cholesky(matrix + REGULARIZATION * matrix.max() * np.eye(len(rows)))
-    impulses, _ = nnls(lower.T, -np.linalg.solve(lower, rows @ speeds - min_rates))
-    return inverse_mass * (rows.T @ impulses)
+    matrix += REGULARIZATION * matrix.max() * np.eye(len(rows))
+    return inverse_mass * (rows.T @ complementary(matrix, min_rates - rows @ speeds))
+
+
+def complementary(matrix: np.ndarray, missing: np.ndarray) -> np.ndarray:
+    """p >= 0 with `A p >= missing`, one of them an equality for each entry; A symmetric and positive definite.  Shape of `missing`.
+
+    An active set grows by the entry that misses most and loses those that would become negative
+    (C. L. Lawson, R. J. Hanson, Solving Least Squares Problems (1974), chapter 23, on the normal equations).
+    """
+    found, active = np.zeros_like(missing), np.zeros(len(missing), dtype=bool)
+    tolerance = ROUNDING * np.abs(missing).max()
+    for _ in range(MAX_CHANGES * len(missing)):
+        short = np.where(active, 0.0, missing - matrix @ found)
+        if not short.max() > tolerance:
+            break
+        active[short.argmax()] = True
+        while True:
+            trial = np.zeros_like(found)
+            trial[active] = np.linalg.solve(matrix[np.ix_(active, active)], missing[active])
+            falling = active & (trial <= 0)
+            if not falling.any():
+                break
+            share = np.where(falling, found / np.maximum(found - trial, 1e-300), np.inf)       # of the way, until it is zero
+            found = found + share.min() * (trial - found)
+            active[share.argmin()] = False
+            found[~active] = 0.0
+        found = trial
+    return found

@@ -125,6 +125,11 @@ class HoopMotion:
             energy=hoop_energy(hoops, advanced.state),
         )
 
+    def heated(self, body: Body, state: HoopMotionState, energy: np.ndarray) -> HoopMotionState:
+        """The state with more heat in J of each triangle, by which the turns are hotter."""
+        of_turns = np.bincount(state.turn_of_triangle, energy, len(state.hoops.mass)) / state.hoops.volume
+        return replace(state, hoop_state=replace(state.hoop_state, enthalpy=state.hoop_state.enthalpy + of_turns))
+
     def observables(self, state: HoopMotionState) -> dict[str, float]:
         """Series beside the energies, the largest of all turns: radius of the middle in m, speed in m/s, hoop strain and plastic strain.
 

@@ -115,6 +115,11 @@ class FlowMotion:
             energy=solid_energy(state.solid, advanced.state),
         )
 
+    def heated(self, body: Body, state: FlowMotionState, energy: np.ndarray) -> FlowMotionState:
+        """The state with more heat in J of each field triangle, by which the cells are hotter."""
+        enthalpy = state.solid_state.enthalpy + state.transfer.to_cells(energy) / state.solid.reference_geometry.volume
+        return replace(state, solid_state=replace(state.solid_state, enthalpy=enthalpy))
+
     def observables(self, state: FlowMotionState) -> dict[str, float]:
         """Series beside the energies: thicknesses, hole and drift along z in m, speeds in m/s, plastic strain and its rate, temperature.
 

@@ -69,7 +69,7 @@ def _voltage_readings(bank: str, trace: Trace, end: float, block: float) -> Iter
     """The charge before the start, and the largest reverse voltage."""
     before = trace.values[trace.times < -block]
     if len(before) >= FEWEST_BEFORE:
-        yield (f"charge voltage of {bank}", lambda run: float(run.series("voltage", bank)[0]),
+        yield (f"charge voltage of {bank} in the record", lambda run: float(run.series("voltage", bank)[0]),
                Reading(float(before.mean()), float(before.std()) / math.sqrt(len(before))))
     reverse = read_peak(trace.until(end), block, 1)
 

@@ -17,7 +17,13 @@ from fieldsolve.records.comparison.current_rows import current_rows
 from fieldsolve.records.comparison.helix import ModelTerm, model_terms
 from fieldsolve.records.comparison.measured_rows import measured_rows
 from fieldsolve.records.comparison.rows import Row, overall_verdict
-from fieldsolve.records.comparison.sensitivities import Sensitivities, case_of_shot, solve_sensitivities, uncertain_inputs
+from fieldsolve.records.comparison.sensitivities import (
+    Sensitivities,
+    case_of_shot,
+    check_case,
+    solve_sensitivities,
+    uncertain_inputs,
+)
 from fieldsolve.records.comparison.text import comparison_facts, comparison_text
 from fieldsolve.records.comparison.trace import Trace
 from fieldsolve.records.reading.correction import integrated
@@ -29,6 +35,7 @@ if TYPE_CHECKING:
     from fieldsolve.shot.result.shot import Shot
 
 INPUT_CHOICES = ("auto", "held", "full", "none")
+FARTHEST_SCALE = 20.0      # times: a current that is farther off has another unit
 ALIGNED = Alignment(0.0, 0.0, 0.0, 0.0)
 
 
@@ -149,7 +156,7 @@ def compare(shot: Shot, record: Record, measured: Mapping[str, tuple[float, floa
     Raises
     ------
     InputError
-        For a record without current or of other sign, and for an unknown name.
+        For a record without current or of other sign, for an unknown name, and for a case that is not the shot's.
 
     Notes
     -----
@@ -169,6 +176,8 @@ def compare(shot: Shot, record: Record, measured: Mapping[str, tuple[float, floa
     """
     if inputs not in INPUT_CHOICES:
         raise InputError(f"inputs = {inputs!r}: choose {', '.join(INPUT_CHOICES)}")
+    if case is not None:
+        check_case(shot, case)
     coil = coil or shot.coils[0]
     remarks = [*record.remarks, *_shot_remarks(shot)]
     raw, scale_uncertainty = _current_of(record, remarks)
@@ -182,6 +191,7 @@ def compare(shot: Shot, record: Record, measured: Mapping[str, tuple[float, floa
     rows = (*current_rows(shot, coil, trace, end, alignment, scale_uncertainty, sensitivities, terms, remarks),
             *channel_rows(shot, record, end, alignment, sensitivities, terms, coil),
             *measured_rows(shot, measured or {}, sensitivities, terms))
+    remarks += _scale_remarks(rows)
     shared = Trace(*(column[(trace.times >= 0) & (trace.times <= shot.times[-1])] for column in (trace.times, trace.values)))
     residual = Trace(shared.times, np.interp(shared.times, whole.times, whole.values) - shared.values)
     return Comparison(rows=rows, coil=coil, computed=whole, measured=trace, residual=residual, alignment=alignment, terms=terms,
@@ -229,6 +239,15 @@ def _sensitivities(shot: Shot, case: Case | None, inputs: str, shapes: bool, rem
     if held and shot.problem.motion is not False:
         remarks.append("the inputs' uncertainty and the model's offsets come from shots with the metal held still")
     return found, terms
+
+
+def _scale_remarks(rows: tuple[Row, ...]) -> list[str]:
+    """Whether the measured peak is so far off that its scale must be wrong."""
+    for row in rows:
+        ratio = abs(row.measured / row.computed) if row.name.startswith("peak current") and row.computed else 1.0
+        if not 1 / FARTHEST_SCALE < ratio < FARTHEST_SCALE:
+            return [f"the measured current is {ratio:.2g} times the computed one: is the scale of its channel given?"]
+    return []
 
 
 def _no_leads():

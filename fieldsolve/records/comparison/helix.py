@@ -34,7 +34,7 @@ class ModelTerm:
 
 def model_terms(coils: tuple[Part, ...], leads: Leads) -> tuple[ModelTerm, ...]:
     """The terms that can be computed of coils and leads."""
-    found = [ModelTerm(f"helix of {coil.name} and its wire's way back", helix_excess(coil)) for coil in coils if is_helix(coil)]
+    found = [ModelTerm(f"helix of {coil.name} with its wire led back", helix_excess(coil)) for coil in coils if is_helix(coil)]
     return (*found, *_leads_term(leads))
 
 

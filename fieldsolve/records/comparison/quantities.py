@@ -12,7 +12,8 @@ from fieldsolve.errors import InputError, suggestion
 from fieldsolve.shot.result.quantities import final_ratio, reversal
 
 UNITS_BY_NAME = {"radius of": "m", "diameter of": "m", "hole radius of": "m", "thickness of": "m", "mass of": "kg", "peak current of": "A",
-                 "peak speed of": "m/s", "peak temperature of": "K", "peak field": "T", "reversal of": "", "residual voltage of": "V"}
+                 "peak speed of": "m/s", "peak temperature of": "K", "peak field": "T", "reversal of": "", "charge voltage of": "V",
+                 "residual voltage of": "V"}
 THICKNESSES = {"axis": "axis_thickness", "mid-radius": "mid_radius_thickness", "rim": "rim_thickness"}
 
 
@@ -43,6 +44,7 @@ def measurable_quantities(shot) -> dict[str, Quantity]:
                 "field", place, "T")
     for place in shot.bank_places:
         found[f"reversal of {place}"] = Quantity("", lambda run, place=place: reversal(run, place))
+        found[f"charge voltage of {place}"] = Quantity("V", lambda run, place=place: float(run.series("voltage", place)[0]), _at_start)
         found[f"residual voltage of {place}"] = Quantity("V", lambda run, place=place: float(run.series("voltage", place)[-1]))
     return found
 
@@ -83,6 +85,10 @@ def _volume(polygon: np.ndarray) -> float:
     r, z = polygon.T
     r_next, z_next = np.roll(r, -1), np.roll(z, -1)
     return abs(float(np.sum((r + r_next) * (r * z_next - r_next * z)))) * math.pi / 3
+
+
+def _at_start(shot) -> float:
+    return 0.0
 
 
 def _peak(series: str, place: str, unit: str, of_shape: bool = False) -> Quantity:

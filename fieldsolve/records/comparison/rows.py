@@ -14,7 +14,7 @@ AGREES, DIFFERS, OPEN = "agrees", "differs", "open"
 class Row:
     """A quantity computed and measured; numbers in SI, uncertainties standard ones, None where not known.
 
-    Attributes
+    Parameters
     ----------
     name, unit : str
     computed, measured : float

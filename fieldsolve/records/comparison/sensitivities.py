@@ -63,6 +63,14 @@ def case_of_shot(shot: Shot) -> Case:
     return replace(read_case(tomllib.loads(shot.case.text)), name=shot.case.name)
 
 
+def check_case(shot: Shot, case: Case) -> None:
+    """Refuse a case whose parts or banks are not the shot's: InputError.  Its uncertainties may be others."""
+    banks = shot.problem.bank if isinstance(shot.problem.bank, (tuple, list)) else (shot.problem.bank,)
+    computed, given = ([(part.name, part.zones) for part in parts] for parts in (shot.section.parts, case.parts))
+    if tuple(banks) != case.banks or computed != given:
+        raise InputError(f"{case.name}: is not the case of this shot, its parts or its bank are others; compute the shot of this case")
+
+
 def uncertain_inputs(case: Case) -> dict[str, tuple[float, float]]:
     """(value, standard uncertainty) in SI by dotted key of the inputs that a shot depends on."""
     return {key: value for key, value in case.uncertainties.items() if _is_input(key)}

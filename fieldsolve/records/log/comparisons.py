@@ -23,6 +23,7 @@ from fieldsolve.shot.problem import CaseText
 
 COMPARED = ("diameter of {body}", "thickness of {body} at axis", "thickness of {body} at mid-radius", "thickness of {body} at rim",
             "mass of {body}", "reversal of bank")
+TRIGGER = "voltage at trigger"                  # the charge, which is not always what was set
 TRACES = ("computed", "measured", "residual")
 
 
@@ -32,8 +33,9 @@ def logged_measurements(entry: LogEntry) -> dict[str, tuple[float, float | None]
     The uncertainty is that of the instrument and that of the mean of several values; None where neither is known.
     """
     _, bodies = entry.parts
+    found = {"charge voltage of bank": _mean(entry.facts[TRIGGER])} if TRIGGER in entry.facts else {}
     names = [name.replace("{body}", body) for name in COMPARED for body in (bodies if "{body}" in name else ("",))]
-    return {name: _mean(entry.facts[name]) for name in names if name in entry.facts}
+    return found | {name: _mean(entry.facts[name]) for name in names if name in entry.facts}
 
 
 def logged_record(entry: LogEntry, addition: Addition) -> Record:

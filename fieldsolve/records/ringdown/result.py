@@ -10,6 +10,7 @@ from fieldsolve.interval import Interval
 from fieldsolve.records.ringdown.arc_law import ArcLawCheck
 from fieldsolve.records.ringdown.half_waves import HalfWaves
 from fieldsolve.records.ringdown.load import Load
+from fieldsolve.records.ringdown.summary import ring_down_facts, ring_down_summary
 from fieldsolve.records.ringdown.trace import CurrentTrace
 from fieldsolve.records.ringdown.waveform import Waveform
 
@@ -72,14 +73,10 @@ class RingDown:
 
     def report(self) -> str:
         """The fit as text: constants with 95 % intervals, what is undetermined, the test by half-waves, the bank's own."""
-        from fieldsolve.records.ringdown.summary import ring_down_summary
-
         return ring_down_summary(self)
 
     def facts(self) -> dict[str, Any]:
         """The same as a dictionary for JSON, SI units."""
-        from fieldsolve.records.ringdown.summary import ring_down_facts
-
         return ring_down_facts(self)
 
     def plot(self, axes=None):

@@ -10,7 +10,7 @@ from fieldsolve.shot.result.estimates import THICKNESS_PLACES
 from fieldsolve.units import display
 
 if TYPE_CHECKING:
-    from fieldsolve.shot.result.error_model import Comparison
+    from fieldsolve.shot.result.error_model import RunComparison
     from fieldsolve.shot.result.shot import Shot
 
 INPUT_KEYS = ("accuracy", "seconds", "end_time_s", "capacitance_F", "voltage_V", "energy_J", "energy_initial_J")     # no results
@@ -61,7 +61,7 @@ def shot_errors(shot: Shot) -> dict[str, Any] | None:
     return _smallest(bounds) if bounds else None
 
 
-def _fact_bounds(comparison: Comparison, facts: dict, others: dict) -> dict[str, Any]:
+def _fact_bounds(comparison: RunComparison, facts: dict, others: dict) -> dict[str, Any]:
     """Error bounds of facts, whose keys end in their units, from those of another run."""
     bounds = {}
     for key, value in facts.items():

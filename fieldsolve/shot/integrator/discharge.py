@@ -22,7 +22,7 @@ from fieldsolve.shot.integrator.zero_crossings import first_zero_crossing, monit
 from geometries.errors import FieldError, MeshError, MotionEnd, SolveError
 from geometries.mesh import Mesh
 
-TOLERANCE = 0.35                # of the embedded error, in units of the accuracy
+TOLERANCE = 0.6                 # of the embedded error, in units of the accuracy
 KEPT_STEP_RANGE = (0.7, 1.3)    # a change of step within these keeps the step and its factor, while nothing heats
 MIN_MOTION_STEP = 1e-4          # of the end time: a step below that is not tried where metal cannot go on
 MIN_STEP = 1e-7                 # of the end time: a step below that is accepted whatever its error
@@ -135,6 +135,8 @@ class Discharge:
     def _try_step(self, state: DischargeState, length: float) -> tuple[Step, tuple[Stage, ...]]:
         """A tentative step in units of its start, and its stages, each at the conductivity and place of its own time."""
         stages = [self._start_stage(state)] if self.method.first_stage_is_explicit else []
+        if self.movement:
+            self.movement.predict(length, self.method.c)
 
         def solve_stage(time: float, base: np.ndarray, g: float) -> np.ndarray:
             self._predict_system(state, time)
@@ -169,14 +171,15 @@ class Discharge:
 
     def _predict_system(self, state: DischargeState, time: float) -> None:
         """Take the system to the place, conductivity and magnetization expected at `time`."""
-        if self.movement:
-            mesh = self.movement.mesh_at(time)
-            state.system = state.system if mesh is state.system.mesh else state.system.moved(mesh)
-        if self.heating:
-            energy = state.heat_rate * (time - state.time) + 0.5 * state.heat_rate_slope * (time - state.time) ** 2
-            state.system = state.system.with_conductivity(self.heating.conductivity_after(energy))
-            if state.demagnetization:
-                state.system = state.system.with_magnetization_fraction(self.heating.magnetization_after(energy))
+        energy = state.heat_rate * (time - state.time) + 0.5 * state.heat_rate_slope * (time - state.time) ** 2
+        sigma = self.heating.conductivity_after(energy) if self.heating else None
+        mesh = self.movement.mesh_at(time) if self.movement else state.system and state.system.mesh
+        if state.system and mesh is not state.system.mesh:
+            state.system = state.system.moved(mesh, sigma)
+        elif sigma is not None:
+            state.system = state.system.with_conductivity(sigma)
+        if state.demagnetization:
+            state.system = state.system.with_magnetization_fraction(self.heating.magnetization_after(energy))
 
     def _solve_stage(self, state: DischargeState, time: float, base: np.ndarray, g: float) -> tuple[FieldCircuit, np.ndarray]:
         """Field and circuit of a stage of g seconds from base, and y' there; factored anew unless nothing of it changed."""
@@ -226,7 +229,7 @@ class Discharge:
 
     def _move(self, state: DischargeState, step: Step, stages: tuple[Stage, ...]) -> None:
         heats = (mean_heat_rate(stages, self.method.b), stages[-1].heat_rate) if self.heating else None
-        plastic_heat = self.movement.accept(step.length, stages[-1].forces, heats)
+        plastic_heat = self.movement.accept(step.length, stages[-1].forces, state.stored_energy, heats)
         if self.heating:
             self.heating.add(plastic_heat, np.zeros_like(plastic_heat))
         state.air_is_fresh = False
@@ -253,12 +256,15 @@ class Discharge:
 
     def _air_is_usable(self, state: DischargeState, length: float) -> bool:
         """Whether the air's cells last to the end of a step; if not, they are meshed anew, or the next step is shorter."""
-        if not self.movement or self.movement.is_well_shaped(state.time + length):
+        if not self.movement:
+            return True
+        self.movement.predict(length, self.method.c)
+        if self.movement.is_well_shaped(length):
             return True
         if not state.air_is_fresh:
             self._remesh_air(state)
         else:
-            self._shorten_or_end(state, length, self.movement.describe_obstacle(state.time + length))
+            self._shorten_or_end(state, length, self.movement.describe_obstacle(length))
         return False
 
     def _shorten_or_end(self, state: DischargeState, length: float, reason: str) -> None:
@@ -268,7 +274,7 @@ class Discharge:
         else:
             state.step_length = 0.25 * length
             state.count(rejected_steps=1)
-            self.movement.discard_predictions()
+            self.movement.discard_prediction()
 
     def _end(self, state: DischargeState, reason: str) -> None:
         state.stop_reason = reason

@@ -74,6 +74,11 @@ class DischargeState:
         """u . K u / 2 of a field (n,)."""
         return 0.5 * float(u @ (self.system.full_stiffness @ u)) if self.unknowns else 0.0
 
+    @property
+    def stored_energy(self) -> float:
+        """Largest energy of the field so far in J, at least a small share of the banks': what work is measured by."""
+        return 2 * math.pi * self.field_scale
+
     def count(self, **more: int) -> None:
         """Add to the counts of work."""
         self.work = self.work.plus(**more)

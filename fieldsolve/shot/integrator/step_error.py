@@ -28,7 +28,7 @@ def relative_error(network: Circuit, heating: Heating | None, movement: Movement
               np.abs(x[network.currents]).max(initial=0.0) / state.current_scale,
               math.sqrt(0.5 * float(u @ (end.model.operator.system.full_stiffness @ u)) / state.field_scale) if size else 0.0]
     if movement:
-        errors.append(movement.error(step.length, end.forces, 2 * math.pi * state.field_scale))
+        errors.append(movement.error(step.length, end.forces, state.stored_energy))
     if heating:
         energy = step.length * mean_heat_rate(stages, weights)
         require_numbers("heat", energy)

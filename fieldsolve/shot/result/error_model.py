@@ -25,9 +25,9 @@ from scipy.interpolate import CubicSpline
 
 from fieldsolve.shot.history import UNITS, History
 
-SAFETY_FACTOR = 1.5         # of every bound; calibrated by `python -m benchmarks errors shots`
+SAFETY_FACTOR = 2.0         # of every bound; calibrated by `python -m benchmarks errors shots`
 TYPICAL_SHARE = 0.5         # of the typical difference of a kind, below which no difference of the kind counts
-MOTION_REDUCTION = 0.5      # of an error by cells of half the size in metal that moves
+MOTION_REDUCTION = 0.3      # of an error by cells of half the size in metal that moves, of second order
 MAX_REDUCTION = 0.5         # that is trusted to extrapolate
 MIN_REDUCTION = 0.15
 NOT_CONVERGED = 0.2         # of a quantity: runs that differ by more are far from where errors fall as their order says
@@ -35,7 +35,7 @@ COMPARED_UNITS = ("A", "V", "T", "N", "W", "K", "J", "m", "m/s")
 
 
 @dataclass(frozen=True, eq=False)
-class Comparison:
+class RunComparison:
     """Another run of the same shot, and what the differences from it tell.
 
     run      the other run
@@ -49,24 +49,30 @@ class Comparison:
     factor: float
     typical: Mapping[str, float]
 
-    def bound(self, value: float, other: float, unit: str = "", scale: float | None = None) -> float:
-        """Error bound of a quantity from its value in both runs; `scale` is what its kind is measured by, by default its value."""
-        difference, size = abs(value - other), max(abs(value), abs(other)) if scale is None else abs(scale)
-        factor = max(self.factor, 1.0) if difference > NOT_CONVERGED * size else self.factor
-        return SAFETY_FACTOR * max(factor * difference, self.typical.get(unit, self.typical[""]) * size)
+    def bound(self, value, other, unit: str = "", scale=None):
+        """Error bound of a quantity, a number or an array, from its values in both runs.
 
-    def series_bound(self, times: np.ndarray, values: np.ndarray, quantity: str, place: str) -> np.ndarray:
+        scale  what its kind is measured by; by default its value
+        """
+        difference = np.abs(np.subtract(value, other))
+        size = np.maximum(np.abs(value), np.abs(other)) if scale is None else np.abs(scale)
+        factor = np.where(difference > NOT_CONVERGED * size, max(self.factor, 1.0), self.factor)
+        return SAFETY_FACTOR * np.maximum(factor * difference, self.typical.get(unit, self.typical[""]) * size)
+
+    def series_bound(self, history: History, quantity: str, place: str) -> np.ndarray:
         """Error bound of a series at each instant: of the difference there, and not less than its root mean square so far."""
-        difference = np.abs(values - interpolate_series(self.run, quantity, place, times))
-        so_far = self.typical.get(UNITS.get(quantity, ""), self.typical[""]) * np.abs(values).max()
+        times, scale = history.times, series_scale(history, quantity, place)
+        difference = np.abs(history.series(quantity, place) - interpolate_series(self.run, quantity, place, times))
+        so_far = self.typical.get(UNITS.get(quantity, ""), self.typical[""]) * scale
         return SAFETY_FACTOR * np.maximum(self.factor * np.maximum(difference, TYPICAL_SHARE * running_rms(times, difference)), so_far)
 
 
-def compare_runs(shot: Any, run: Any, finer: bool, reduction: float) -> Comparison:
+def compare_runs(shot: Any, run: Any, finer: bool, reduction: float) -> RunComparison:
     """The comparison of a shot with another run, of which the finer one has `reduction` times the error of the coarser one."""
     rho = min(max(reduction, MIN_REDUCTION), MAX_REDUCTION)
     factor = (1.0 if finer else rho) / (1 - rho)
-    return Comparison(run, finer, factor, {unit: factor * TYPICAL_SHARE * share for unit, share in _typical_differences(shot, run).items()})
+    typical = {unit: factor * TYPICAL_SHARE * share for unit, share in _typical_differences(shot, run).items()}
+    return RunComparison(run, finer, factor, typical)
 
 
 def time_reduction(steps: int, other_steps: int, order: int) -> float:
@@ -98,7 +104,7 @@ def _typical_differences(shot: Any, run: Any) -> dict[str, float]:
     shares: dict[str, list[float]] = {unit: [] for unit in COMPARED_UNITS}
     times = shot.times[shot.times <= run.times[-1]]
     for (quantity, place), values in shot.history.values.items():
-        unit, scale = UNITS.get(quantity, ""), _scale(shot.history, quantity, place)
+        unit, scale = UNITS.get(quantity, ""), series_scale(shot.history, quantity, place)
         if unit in shares and scale > 0 and (quantity, place) in run.history.values and len(times) > 1:
             difference = values[:len(times)] - interpolate_series(run, quantity, place, times)
             shares[unit].append(float(running_rms(times, difference)[-1]) / scale)
@@ -106,7 +112,9 @@ def _typical_differences(shot: Any, run: Any) -> dict[str, float]:
     return {**found, "": median(found.values()) if found else math.inf}
 
 
-def _scale(history: History, quantity: str, place: str) -> float:
-    """What the differences of a series are measured by: its largest size; of a force that of the whole force."""
+def series_scale(history: History, quantity: str, place: str) -> float:
+    """What the differences of a series are measured by: its largest size; of a force that of the whole force, of a temperature its rise."""
+    if quantity in ("temperature", "mean_temperature"):
+        return float(np.ptp(history.values[quantity, place]))
     quantities: Sequence[str] = ("radial_force", "axial_force") if quantity in ("radial_force", "axial_force") else (quantity,)
     return max(float(np.abs(history.values[name, place]).max()) for name in quantities if (name, place) in history.values)

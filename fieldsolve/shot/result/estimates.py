@@ -11,7 +11,7 @@ from fieldsolve.estimate import Estimate
 from fieldsolve.shot.history import UNITS
 from fieldsolve.shot.result import quantities
 from fieldsolve.shot.result.energy_balance import RESIDUAL, EnergyBalance
-from fieldsolve.shot.result.error_model import MOTION_REDUCTION, Comparison, compare_runs, time_reduction
+from fieldsolve.shot.result.error_model import MOTION_REDUCTION, RunComparison, compare_runs, time_reduction
 from fieldsolve.shot.result.peak_errors import peak_bounds
 from geometries.errors import InputError
 
@@ -46,8 +46,7 @@ def series_error(shot, quantity: str, place: str) -> np.ndarray:
     """Error bound of a series at each of its instants; shape (k,)."""
     if not shot.comparisons:
         raise InputError(f"series_error: {NO_BOUND}")
-    values = shot.series(quantity, place)
-    return np.min([comparison.series_bound(shot.times, values, quantity, place) for comparison in shot.comparisons], axis=0)
+    return np.min([comparison.series_bound(shot.history, quantity, place) for comparison in shot.comparisons], axis=0)
 
 
 def compare_with(shot, run, finer: bool, space_reduction: float):
@@ -70,7 +69,7 @@ def refine_shot(shot, progress):
     return compare_with(shot, run, True, quantities.REFINED_REDUCTION)
 
 
-def _energy_errors(energy: EnergyBalance, comparisons: tuple[Comparison, ...]) -> dict[str, float]:
+def _energy_errors(energy: EnergyBalance, comparisons: tuple[RunComparison, ...]) -> dict[str, float]:
     """Error bounds by name of the final energies in J, and of the unexplained share."""
     def final(balance: EnergyBalance) -> dict[str, float]:
         return {RESIDUAL: float(balance.residual), **{name: float(values[-1]) for name, values in (balance.stores | balance.sinks).items()}}
@@ -119,6 +118,11 @@ def first_bank(shot) -> str:
     if not shot.bank_places:
         raise InputError("the currents were prescribed: there is no bank whose voltage reverses")
     return shot.bank_places[0]
+
+
+def residual_voltage(shot, place: str) -> Estimate:
+    """Voltage left on a bank at the end, V."""
+    return estimate(shot, lambda run: run.series("voltage", place)[-1], "V", scale=float(np.abs(shot.series("voltage", place)).max()))
 
 
 def burst_times(shot, name: str) -> tuple[Estimate | None, Estimate | None]:

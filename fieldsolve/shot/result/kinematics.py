@@ -5,7 +5,6 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
 
 from fieldsolve.motion.plastic_flow.profile import chords
 from fieldsolve.renamed import old_attributes
@@ -80,6 +79,8 @@ def check_frame_count(rate: float, duration: float) -> None:
 
 def sample_frames(shot, rate: float, quantity: str, place: str, first: float) -> tuple[np.ndarray, np.ndarray]:
     """(times in s, values) of a series at the frames of a camera of `rate` frames a second, the first at `first`."""
+    from scipy.interpolate import PchipInterpolator
+
     if not (math.isfinite(rate) and rate > 0):
         raise InputError(f"rate = {rate!r}: give the camera's frames a second, a finite number above 0 such as 1e6")
     check_time(shot, first)

@@ -9,17 +9,19 @@ from typing import Any
 import numpy as np
 
 from fieldsolve.shot.history import UNITS
-from fieldsolve.shot.result.error_model import SAFETY_FACTOR, TYPICAL_SHARE, Comparison, interpolate_series, running_rms
+from fieldsolve.shot.result.error_model import SAFETY_FACTOR, TYPICAL_SHARE, RunComparison, interpolate_series, running_rms, series_scale
 
 
-def peak_bounds(comparison: Comparison, shot: Any, quantity: str, place: str) -> tuple[float, float]:
+def peak_bounds(comparison: RunComparison, shot: Any, quantity: str, place: str) -> tuple[float, float]:
     """(error bound of a peak, error bound of its time in s), as the comparison of the shot with another run tells them."""
     (value, time), (other, other_time) = shot.history.peak(quantity, place), comparison.run.history.peak(quantity, place)
     times, values = shot.times, shot.series(quantity, place)
     difference = values - interpolate_series(comparison.run, quantity, place, times)
     k = int(np.abs(values).argmax())
     so_far = float(running_rms(times, difference)[k])
-    error = max(comparison.bound(value, other, UNITS.get(quantity, "")), SAFETY_FACTOR * comparison.factor * TYPICAL_SHARE * so_far)
+    scale = series_scale(shot.history, quantity, place)
+    error = max(float(comparison.bound(value, other, UNITS.get(quantity, ""), scale)),
+                SAFETY_FACTOR * comparison.factor * TYPICAL_SHARE * so_far)
     if not 0 < k < len(times) - 1:                                      # largest at an end of the record
         return error, SAFETY_FACTOR * abs(time - other_time)
     slope, bend = np.abs(np.gradient(difference, times)[k - 1:k + 2]).max(), _curvature(times, values, k)

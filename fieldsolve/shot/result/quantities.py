@@ -3,7 +3,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from fieldsolve.shot.result.energy_balance import running_integral, running_spline_integral
+from fieldsolve.shot.result.energy_balance import running_integral, running_smooth_integral
 
 REFINED_REDUCTION = 0.25        # of the error by a quarter of the accuracy
 
@@ -28,7 +28,7 @@ def power_over_current(shot, body: str) -> float:
 
 def impulse(shot, name: str, direction: str = "radial") -> float:
     """Integral of the radial or the axial force on a part, N s."""
-    return float(running_spline_integral(shot.times, shot.series(f"{direction}_force", name))[-1])
+    return float(running_smooth_integral(shot.times, shot.series(f"{direction}_force", name))[-1])
 
 
 def action(shot, name: str) -> float:

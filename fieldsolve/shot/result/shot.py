@@ -26,12 +26,12 @@ from fieldsolve.shot.network import bank_places, coils_of, shot_system
 from fieldsolve.shot.problem import CaseText, ShotProblem
 from fieldsolve.shot.result import estimates, kinematics, quantities
 from fieldsolve.shot.result.energy_balance import EnergyBalance
-from fieldsolve.shot.result.error_model import Comparison
+from fieldsolve.shot.result.error_model import RunComparison
 from fieldsolve.shot.result.kinematics import Departure, Profile
 from fieldsolve.shot.result.metal_history import MetalHistory, MetalMap
 from fieldsolve.shot.result.promises import shortfalls
 from fieldsolve.shot.result.storage import save_shot
-from fieldsolve.shot.result.stored_field import field_at_instant, field_between
+from fieldsolve.shot.result.stored_field import field_at
 from geometries.cross_section import CrossSection
 from geometries.mesh import Mesh
 
@@ -80,7 +80,7 @@ class Shot:
     interrupted: bool
     stop_reason: str
     solver: Callable[[ShotProblem, Progress | None], Shot]
-    comparisons: tuple[Comparison, ...] = ()
+    comparisons: tuple[RunComparison, ...] = ()
     case: CaseText | None = None
     companions: Mapping[str, Any] = field(default_factory=dict)
 
@@ -181,8 +181,7 @@ class Shot:
     @property
     def residual_voltages(self) -> dict[str, Estimate]:
         """Voltage left on each bank at the end, volt."""
-        return {place: estimates.estimate(self, lambda shot, at=place: shot.series("voltage", at)[-1], "V",
-                                          scale=float(np.abs(self.series("voltage", place)).max())) for place in self.bank_places}
+        return {place: estimates.residual_voltage(self, place) for place in self.bank_places}
 
     def power_over_current(self, body: str) -> Estimate:
         """Heat power of a body over its net current at that current's peak, in volt: a mean over the body, less than round the rim."""
@@ -262,10 +261,12 @@ class Shot:
         return kinematics.find_departure(self, name, coil or self.coils[0])
 
     def field_at(self, time: float) -> ShotField:
-        """The field at the stored instant nearest to `time` in seconds."""
-        k = kinematics.nearest_instant(self, time)
-        others = [(comparison, field_between(comparison.run, float(self.times[k]))) for comparison in self.comparisons]
-        return field_at_instant(self, k, others[-1] if others else None)
+        """The field at any `time` of the shot in seconds; InputError outside it.  That of a stored instant is as it was solved.
+
+        Between stored instants it is interpolated, see `field_between`.
+        """
+        kinematics.check_time(self, time)
+        return field_at(self, time)
 
     def system_on(self, mesh: Mesh) -> EddySystem:
         """Matrices of the cold metal on a mesh of one of the instants."""
