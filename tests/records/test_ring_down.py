@@ -201,13 +201,19 @@ HELD = {
 
 
 def test_the_trace_of_a_held_shot_gives_the_coils_impedance_at_the_ring_frequency():
-    """A coil with a disc, whose L and R depend on the frequency: within 1 % of the harmonic solver's, of the loop."""
+    """A coil with a disc, whose L and R depend on the frequency: within 1 % of the harmonic solver's, of the loop.
+
+    R of an oscillation that decays is not that of a steady one: here 4 % more, as the harmonic solver's slope of L says.
+    """
     case = fs.read_case(HELD)
     shot = fs.solve_case(case)
-    fit = fs.fit_ring_down(fs.Record(times=shot.times, values={"current": shot.series("current", "coil")}), capacitance=C, load=case)
-    assert fit.load.computed and "soaking in" in fit.report()
-    assert fit.parameters["inductance"].value == pytest.approx(fit.load.inductance + 300e-9, rel=0.01)
+    trace = fs.Record(times=shot.times, values={"current": shot.series("current", "coil")})
+    fit = fs.fit_ring_down(trace, capacitance=C, load=case, skip=1)
+    assert fit.parameters["inductance"].value == pytest.approx(fit.load.inductance + 300e-9, rel=0.005)
     assert fit.parameters["resistance"].value == pytest.approx(fit.load.resistance + 6e-3, rel=0.01)
+    assert fit.parameters["inductance"].value == pytest.approx(fit.load.steady[1] + 300e-9, rel=0.011)
+    assert fit.load.resistance - fit.load.steady[0] == pytest.approx(0.04 * (fit.load.steady[0] + 6e-3), rel=0.15)
+    assert "In a steady oscillation" in fit.report()
 
 
 @pytest.mark.parametrize("load", ["nowhere.toml", (1e-3,), (1e-3, -1e-9), 3.0, {"coil": {"shape": "loop", "radius": "10 mm"}}])
