@@ -6,10 +6,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from fieldsolve.errors import InputError
-from fieldsolve.records.peak_fit import fit_peak, measured_baseline
+from fieldsolve.records.peak_fit import fit_peak
 from fieldsolve.records.record import Record
 
 LOW, HIGH, HALF = 0.1, 0.9, 0.5   # shares of the peak
+FEWEST_AT_REST = 8                # samples before the start that make a baseline
+TOP = 0.88                        # of the peak: the samples that its second fit takes
 WIDTH = 0.08                      # of the peak to either side of a level: the samples that are fitted
 
 
@@ -63,17 +65,27 @@ def impulse_current(record: Record, start: float = 0.0) -> ImpulseCurrent:
     8.2/20.4 us
     """
     times, values = record.samples("current")
-    rest = measured_baseline(times, values, start) or 0.0
-    fitted = fit_peak(times, values - rest)
-    peak, peak_time = fitted.value, fitted.time
+    before = values[times < start]
+    rest = float(before.mean()) if len(before) >= FEWEST_AT_REST else 0.0
+    if not np.any(values != rest):
+        raise InputError(f"{record.path.name}: the current does not change; is it the right column?")
+    peak, peak_time = _crest(times, values - rest)
     shares = (values - rest) / peak
-    if not peak:
-        raise InputError(f"{record.path.name}: the current is zero; is it the right column?")
     t_10, t_90 = (_crossing(times, shares, level, peak_time, -1, record.path.name) for level in (LOW, HIGH))
     t_50 = _crossing(times, shares, HALF, peak_time, 1, record.path.name)
     front = 1.25 * (t_90 - t_10)
     origin = t_10 - LOW * front
     return ImpulseCurrent(peak, peak_time, front, t_50 - origin, origin, max(float(-shares[times > peak_time].min(initial=0.0)), 0.0), rest)
+
+
+def _crest(times: np.ndarray, values: np.ndarray) -> tuple[float, float]:
+    """Value and time of the peak, fitted a second time over the narrow top alone: an impulse is not symmetrical about its peak."""
+    peak = fit_peak(times, values)
+    top = np.flatnonzero(values / peak.value > TOP)
+    if len(top):
+        narrow = slice(int(top[0]), int(top[-1]) + 1)
+        peak = fit_peak(times[narrow], values[narrow])
+    return peak.value, peak.time
 
 
 def _crossing(times: np.ndarray, shares: np.ndarray, level: float, peak_time: float, side: int, name: str) -> float:

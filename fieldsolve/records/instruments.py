@@ -8,7 +8,7 @@ import numpy as np
 
 from fieldsolve.cases.case_file import Case
 from fieldsolve.errors import InputError, suggestion
-from fieldsolve.interval import Interval
+from fieldsolve.estimate import Interval
 from fieldsolve.records.record import Channel, Record
 from fieldsolve.rig.formulas.instruments import rogowski_mutual
 from fieldsolve.rig.tables import Instruments, MissingInput, require
@@ -85,7 +85,8 @@ class Calibration:
     offset: Interval
 
 
-def calibrate(record: Record, current: Callable[[np.ndarray], np.ndarray], column: int | str = 1, name: str = "current") -> Calibration:
+def calibrate_channel(record: Record, current: Callable[[np.ndarray], np.ndarray], column: int | str = 1,
+                      name: str = "current") -> Calibration:
     """Gain, delay, droop and offset of a chain from its record of a known current.
 
     The chain shows  gain (i - lambda integral of i exp(-lambda (t - s)) ds)(t - delay) + offset.
@@ -114,7 +115,7 @@ def calibrate(record: Record, current: Callable[[np.ndarray], np.ndarray], colum
     --------
     >>> t = np.linspace(-1e-5, 1e-4, 2001)
     >>> known = lambda t: 1e4 * np.sin(1e5 * t) * (t > 0)
-    >>> found = calibrate(Record(times=t, values={"current": known(t - 2e-7) / 5e3}), known)
+    >>> found = calibrate_channel(Record(times=t, values={"current": known(t - 2e-7) / 5e3}), known)
     >>> print(f"{found.channel.scale:.1f} A/V, {1e9 * found.channel.delay:.1f} ns")
     5000.0 A/V, 200.0 ns
     """

@@ -10,7 +10,7 @@ from benchmarks.rigs.oscilloscope import Oscilloscope
 from benchmarks.studies.ringdown import current_of
 from fieldsolve.constants import MU_0
 from fieldsolve.errors import InputError
-from fieldsolve.records.instruments import calibrate, instrument_channels
+from fieldsolve.records.instruments import calibrate_channel, instrument_channels
 
 DISCHARGE = ArcDischarge(SeriesDischarge(120e-6, 3000.0, 600e-9, 8e-3), 60.0)
 PEAK = DISCHARGE.peak()[0]
@@ -46,7 +46,7 @@ def test_a_known_chain_is_undone_within_two_permille(tmp_path):
 @pytest.mark.parametrize(("noise", "bits"), [(0.0, 24), (0.01, 8)])
 def test_a_chain_is_found_from_a_known_current_and_undone(tmp_path, noise, bits):
     path = write(tmp_path / "chain.csv", (TIMES, chain(noise, bits, offset=0.02)))
-    found = calibrate(fs.read_record(path, channels={"current": fs.Channel(column=1, scale=1.0)}), known)
+    found = calibrate_channel(fs.read_record(path, channels={"current": fs.Channel(column=1, scale=1.0)}), known)
     for interval, truth in ((found.gain, GAIN), (found.delay, DELAY), (found.droop_rate, DROOP)):
         assert abs(interval.value - truth) < max(3.5 * interval.uncertainty, 2e-3 * truth)
     clean = write(tmp_path / "clean.csv", (TIMES, chain(offset=0.02)))
@@ -57,7 +57,7 @@ def test_a_chain_is_found_from_a_known_current_and_undone(tmp_path, noise, bits)
 def test_a_droop_that_the_record_does_not_show_is_not_corrected(tmp_path):
     scope = Oscilloscope(noise=0.02, gain=GAIN)
     path = write(tmp_path / "flat.csv", (TIMES, scope.samples(known, TIMES, np.random.default_rng(5))))
-    found = calibrate(fs.read_record(path, channels={"current": fs.Channel(column=1, scale=1.0)}), known)
+    found = calibrate_channel(fs.read_record(path, channels={"current": fs.Channel(column=1, scale=1.0)}), known)
     assert found.channel.droop is None and found.droop_rate.low < 0 < found.droop_rate.high
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 import json
 import math
 import pickle
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -355,6 +356,8 @@ def test_records_without_ringing_are_refused():
 
 def test_the_invented_records_say_so_and_give_the_invented_bank(tmp_path):
     invented_records.main(str(tmp_path))
+    here = Path(invented_records.__file__).parent
+    assert all((here / name).read_text() == (tmp_path / name).read_text() for name in invented_records.CHARGES)
     paths = [tmp_path / name for name in invented_records.CHARGES]
     assert all("invented" in path.read_text().splitlines()[0] for path in paths)
     records = [fs.read_record(path, channels={"current": fs.Channel(column=1, scale="20 kA/V")}) for path in paths]

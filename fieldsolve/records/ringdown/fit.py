@@ -62,8 +62,8 @@ def fit_ring_down(record: Record | Sequence[Record], *, capacitance: float | tup
     >>> ringing = 13e3 * np.exp(-5.5e3 * t) * np.sin(1.2e5 * t) * (t > 0)
     >>> noise = np.random.default_rng(1).normal(0, 200, len(t))
     >>> fit = fit_ring_down(Record(times=t, values={"current": ringing + noise}), capacitance=120e-6)
-    >>> print(f"{1e9 * fit.parameters['inductance'].value:.0f} nH")
-    578 nH
+    >>> print(f"{1e6 * fit.parameters['inductance'].value:.2f} uH")
+    0.58 uH
     """
     records = [record] if isinstance(record, Record) else list(record)
     if not records or not all(isinstance(one, Record) for one in records):

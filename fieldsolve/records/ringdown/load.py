@@ -10,7 +10,7 @@ from typing import Any
 from fieldsolve.cases.case_file import Case, read_case
 from fieldsolve.circuit.bank import SERIES_SHAPES
 from fieldsolve.errors import InputError
-from fieldsolve.interval import Interval
+from fieldsolve.estimate import Interval
 
 ACCURACY = 1e-3
 SPREAD = 0.05                     # of the frequency, over which derivatives are taken

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from fieldsolve.interval import Interval
+from fieldsolve.estimate import Interval
 from fieldsolve.records.ringdown.arc_law import ArcLawCheck
 from fieldsolve.records.ringdown.half_waves import HalfWaves
 from fieldsolve.records.ringdown.load import Load
