@@ -22,7 +22,7 @@ from geometries.sizing import CellSizes
 SMALLEST_STEP = 0.12    # no cell shrinks by more from one mesh to the next
 ENERGY_EFFECTIVITY = 1.5    # error over dual estimate of an energy, at most: the pair is one field twice, so nothing cancels
 HEAT_EFFECTIVITY = 0.8      # the same of a sum over metal, such as heat or a net current, where little cancels: 19 in 20 are below
-PEAK_POWER = 1.65       # of its dual estimate, as which the error of a largest |B| falls: recovered slopes converge faster than a mesh's own
+PEAK_POWER = 1.65       # of its dual estimate, as which the error of a largest |B| falls: recovered slopes converge faster
 GRADATION = 0.6         # cell sizes grow by at most this share of the distance
 
 
