@@ -1,5 +1,7 @@
 """`python -m benchmarks errors [--case ID]`: is the true error within the error bound, and how far inside is it?
 
+`python -m benchmarks errors shots` does it for shots of random rigs, see `benchmarks.shot_accuracy.pairs`.
+
 Every field case of the runner is computed by its recipe, then once more for each estimate that the
 recipe reads, with that estimate changed by its own error bound: a phasor in both parts, a field in
 both components.  The changes of a quantity, summed over the estimates, are the quantity's error
@@ -19,6 +21,7 @@ from benchmarks import custom_metals, harmonic, shot, statics, transient
 from benchmarks.cases import ReferenceCase, load
 from benchmarks.closed_forms import eddy
 from benchmarks.recorded_estimates import Recorder, compute_recorded
+from benchmarks.shot_accuracy import pairs as pairs_of_shots
 from fieldsolve.constants import MU_0
 
 HELD_SHOT = {"contract-rig-held": shot.FIELDS["contract-rig-held"]}
@@ -174,7 +177,10 @@ def pair_statistics(pairs: Iterable[ErrorPair]) -> tuple[int, float, float]:
 
 def main(arguments: list[str]) -> int:
     """Print the pairs and their statistics; 0 if enough are within their bounds and the median is not too far inside."""
-    parser = argparse.ArgumentParser(prog="python -m benchmarks errors", description="Compare true errors with error bounds.")
+    if arguments[:1] == ["shots"]:
+        return pairs_of_shots.main(arguments[1:])
+    parser = argparse.ArgumentParser(prog="python -m benchmarks errors", description="Compare true errors with error bounds.",
+                                     epilog="python -m benchmarks errors shots does it for shots of random rigs.")
     parser.add_argument("--case", action="append", default=[], metavar="ID", help="only this case of the runner (may be repeated)")
     only = parser.parse_args(arguments).case
     print(f"{'case':40} {'quantity':44} {'true':>9} {'bound':>9} {'ratio':>8}")

@@ -29,6 +29,7 @@ if TYPE_CHECKING:                        # what static tools see; _HOMES is what
     from fieldsolve.field.harmonic.solve import solve_harmonic as solve_harmonic
     from fieldsolve.field.static.solve import solve_static as solve_static
     from fieldsolve.field.transient.solve import solve_transient as solve_transient
+    from fieldsolve.interval import Interval as Interval
     from fieldsolve.materials import BHTable as BHTable
     from fieldsolve.materials import Brauer as Brauer
     from fieldsolve.materials import Frohlich as Frohlich
@@ -49,6 +50,15 @@ if TYPE_CHECKING:                        # what static tools see; _HOMES is what
     from fieldsolve.motion.rigid import AxialMotion as AxialMotion
     from fieldsolve.motion.rigid import PrescribedMotion as PrescribedMotion
     from fieldsolve.motion.rigid import RadialMotion as RadialMotion
+    from fieldsolve.records.comparison.compare import Comparison as Comparison
+    from fieldsolve.records.comparison.compare import compare as compare
+    from fieldsolve.records.comparison.rows import Row as Row
+    from fieldsolve.records.log import LogEntry as LogEntry
+    from fieldsolve.records.log import ShotLog as ShotLog
+    from fieldsolve.records.reading.read import read_record as read_record
+    from fieldsolve.records.record import Channel as Channel
+    from fieldsolve.records.record import Record as Record
+    from fieldsolve.records.ringdown.fit import fit_ring_down as fit_ring_down
     from fieldsolve.report.files.vtu import write_vtu_series as write_vtu_series
     from fieldsolve.report.plots.motion import plot_metal as plot_metal
     from fieldsolve.report.plots.motion import plot_sections as plot_sections
@@ -122,6 +132,16 @@ _HOMES = {
     "moving_shot_quantities": "fieldsolve.rig.from_shot",
     "card_facts": "fieldsolve.report.text.rig",
     "card_summary": "fieldsolve.report.text.rig",
+    "Interval": "fieldsolve.interval",
+    "Channel": "fieldsolve.records.record",
+    "Record": "fieldsolve.records.record",
+    "fit_ring_down": "fieldsolve.records.ringdown.fit",
+    "Comparison": "fieldsolve.records.comparison.compare",
+    "compare": "fieldsolve.records.comparison.compare",
+    "Row": "fieldsolve.records.comparison.rows",
+    "LogEntry": "fieldsolve.records.log",
+    "ShotLog": "fieldsolve.records.log",
+    "read_record": "fieldsolve.records.reading.read",
     "skin_depth": "fieldsolve.skin",
     "diffusion_time": "fieldsolve.skin",
 }

@@ -21,6 +21,8 @@ class Estimate(float):
         Place in metres.
     time : float, optional
         In seconds.
+    time_error : float, optional
+        Bound on the numerical error of the time in seconds.
 
     Examples
     --------
@@ -34,12 +36,13 @@ class Estimate(float):
     r: float | None
     z: float | None
     time: float | None
+    time_error: float | None
     error: float
 
     def __new__(cls, value: float, error: float = 0.0, unit: str = "", r: float | None = None,
-                z: float | None = None, time: float | None = None) -> Estimate:
+                z: float | None = None, time: float | None = None, time_error: float | None = None) -> Estimate:
         self = super().__new__(cls, value)
-        self.error, self.unit, self.r, self.z, self.time = abs(float(error)), unit, r, z, time
+        self.error, self.unit, self.r, self.z, self.time, self.time_error = abs(float(error)), unit, r, z, time, time_error
         return self
 
     @property
@@ -48,7 +51,7 @@ class Estimate(float):
         return float(self)
 
     def __getnewargs__(self):
-        return self.value, self.error, self.unit, self.r, self.z, self.time
+        return self.value, self.error, self.unit, self.r, self.z, self.time, self.time_error
 
     def __repr__(self):
         place = "" if self.r is None else f" at r = {self.r:.6g} m, z = {self.z:.6g} m"

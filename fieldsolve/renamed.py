@@ -35,9 +35,9 @@ ATTRIBUTES = {                          # by class
     "PrescribedMotion": {"places_at": "positions_at"},
     "Shot": {"again": "refined", "fields": "instants", "ended": "stop_reason", "beyond": "validity_end", "beyond_why": "validity_reason",
              "held_parts": "fixed_parts", "renewals": "remesh_count", "inductance_seen": "apparent_inductance"},
-    "EnergyBalance": {"at_end": "final_energies", "lost": "imbalance_time", "finer": "reference", "watched": "monitored"},
+    "EnergyBalance": {"at_end": "final_energies", "lost": "imbalance_time", "finer": "errors", "watched": "monitored"},
     "Departure": {"coasts": "extrapolated"},
-    "ShotField": {"finer": "reference", "usual": "typical_error"},
+    "ShotField": {"finer": "compared", "usual": "compared"},
     "Transient": {"again": "refined", "fields": "instants"},
 }
 COMMANDS = {"bench": "bridge"}          # fieldsolve COMMAND

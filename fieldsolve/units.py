@@ -18,7 +18,11 @@ UNIT_EXAMPLES = {
     "Pa": "a pressure such as '200 MPa'", "K": "a temperature such as '293.15 K'",
 }
 PREFIXES = {-15: "f", -12: "p", -9: "n", -6: "u", -3: "m", 0: "", 3: "k", 6: "M", 9: "G", 12: "T"}
+_PLUS_MINUS = re.compile(r"\s*(?:\+-|\+/-|±)\s*")
+_COVERAGE = re.compile(r"\s*\(\s*k\s*=\s*(\d+\.?\d*)\s*\)\s*$")
+LONGEST_QUANTITY = 60           # characters
 _NUMBER_AND_UNIT = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([A-Za-zµμΩΩ°%/*^()\d. -]*?)\s*")
+_EXPONENT_OF_MORE_DIGITS = re.compile(r"(\^|\*\*)\s*(?!-?\d(?!\s*[\d.^*]))")
 
 
 def parse_quantity(value: str | float, unit: str, field: str) -> float:
@@ -44,14 +48,94 @@ def parse_quantity(value: str | float, unit: str, field: str) -> float:
     0.0156
     """
     if isinstance(value, str):
-        number = _parse_text(value, unit, field)
+        number = _parse_text(value, unit, field) if len(value) <= LONGEST_QUANTITY else math.nan
     elif isinstance(value, numbers.Real) and not isinstance(value, bool):
         number = _as_float(value)
     else:
         raise _wrong_quantity(value, unit, field)
     if not math.isfinite(number):
-        raise InputError(f"{field} = {value!r}: must be a finite number; give {UNIT_EXAMPLES.get(unit, unit)}")
+        raise InputError(f"{field} = {shortened(value)}: must be a finite number; give {UNIT_EXAMPLES.get(unit, unit)}")
     return number
+
+
+def split_uncertainty(text: str, field: str) -> tuple[str, tuple[float, float] | None]:
+    """The quantity alone; and its value and standard uncertainty in SI, None where the text gives no uncertainty.
+
+    The number behind '+-' is the half-width w of a rectangular distribution, u = w / sqrt(3); with '(k=2)' behind it an expanded
+    uncertainty, u = w / k.  It has a unit of the same kind, or is a percentage of the value.
+    Source: JCGM 100:2008 (GUM), 4.3.7 and 6.2.
+
+    Raises
+    ------
+    InputError
+        Where what stands behind '+-' cannot be read.
+
+    Examples
+    --------
+    >>> split_uncertainty("120 uF +- 3 % (k=2)", "capacitance")
+    ('120 uF', (0.00012, 1.8e-06))
+    >>> split_uncertainty("120 uF", "capacitance")
+    ('120 uF', None)
+    """
+    if not any(sign in text for sign in ("+-", "+/-", "±")):
+        return text, None
+    if len(text) > 2 * LONGEST_QUANTITY:
+        raise _wrong_uncertainty(text, field)
+    quantity, *widths = _PLUS_MINUS.split(text)
+    coverage = _COVERAGE.search(widths[-1])
+    width = _NUMBER_AND_UNIT.fullmatch(_COVERAGE.sub("", widths[-1]))
+    value = _NUMBER_AND_UNIT.fullmatch(quantity)
+    factor = float(coverage[1]) if coverage else math.sqrt(3)
+    if value is None or width is None or len(widths) > 1 or not (float(width[1]) > 0 and factor > 0):
+        raise _wrong_uncertainty(text, field)
+    if not value[2] and width[2] not in ("", "%"):                     # '15.6 +- 0.02 mm'
+        quantity, value = f"{value[1]} {width[2]}", _NUMBER_AND_UNIT.fullmatch(f"{value[1]} {width[2]}")
+    found = _value_and_half_width(float(value[1]), value[2], float(width[1]), width[2])
+    if found is None or not all(map(math.isfinite, found)):
+        raise _wrong_uncertainty(text, field)
+    return quantity.strip(), (float(f"{found[0]:.15g}"), float(f"{found[1] / factor:.15g}"))
+
+
+def _value_and_half_width(value: float, unit: str, width: float, width_unit: str) -> tuple[float, float] | None:
+    """Both in SI base units; None where the two units do not go together, or a percentage has no meaning."""
+    if _EXPONENT_OF_MORE_DIGITS.search(unit) or _EXPONENT_OF_MORE_DIGITS.search(width_unit):
+        return None
+    registry = _unit_registry()
+    try:
+        scale = registry.parse_units(unit)
+        zero, one, quantity = (registry.Quantity(number, scale).to_base_units() for number in (0.0, 1.0, value))
+        if width_unit == "%":
+            relative = unit != "%" and zero.magnitude == 0.0           # of a percentage or of degrees Celsius it is ambiguous
+            return (quantity.magnitude, abs(quantity.magnitude) * width / 100) if relative else None
+        steps = [registry.Quantity(number, registry.parse_units(width_unit)).to_base_units() for number in (0.0, width)]
+    except Exception:                    # as in `_unit_conversion`
+        return None
+    return (quantity.magnitude, steps[1].magnitude - steps[0].magnitude) if steps[1].units == one.units else None
+
+
+def _wrong_uncertainty(text: str, field: str) -> InputError:
+    return InputError(f"{field} = {shortened(text)}: behind '+-' comes a half-width above 0 with a unit of the same kind, or a "
+                      "percentage of the value (of a percentage or of degrees Celsius neither), and '(k=2)' where it is an "
+                      "expanded uncertainty; such as '120 uF +- 3 %' or '15.6 mm +- 0.02 mm (k=2)'")
+
+
+def shortened(value: object) -> str:
+    """A value as a message shows it, of a long one the start.
+
+    >>> shortened("12 mm"), shortened("x" * 1000)[-30:]
+    ("'12 mm'", 'xxxxxxxxx... (1002 characters)')
+    """
+    try:
+        text = repr(value)
+    except ValueError:                   # an int of more digits than Python prints
+        return "a number of too many digits"
+    return text if len(text) <= 2 * LONGEST_QUANTITY else f"{text[:LONGEST_QUANTITY]}... ({len(text)} characters)"
+
+
+def starts_with_number(text: str) -> bool:
+    """Whether a text is a number with something behind it, as '15.6 mm'."""
+    match = _NUMBER_AND_UNIT.fullmatch(text[:LONGEST_QUANTITY])
+    return bool(match and match[2])
 
 
 def _as_float(value: numbers.Real) -> float:
@@ -66,6 +150,8 @@ def _parse_text(text: str, unit: str, field: str) -> float:
     if not match:
         raise _wrong_quantity(text, unit, field)
     number, unit_text = match.groups()
+    if _EXPONENT_OF_MORE_DIGITS.search(unit_text):      # which a unit has none of, and a foreign parser would compute for hours
+        raise _wrong_quantity(text, unit, field)
     if not unit_text and not unit:
         return float(number)
     convert = _unit_conversion(unit_text, unit)
@@ -97,7 +183,7 @@ def _unit_conversion(unit_text: str, unit: str):
 
 
 def _wrong_quantity(value, unit: str, field: str) -> InputError:
-    return InputError(f"{field} = {value!r}: expected {UNIT_EXAMPLES.get(unit, f'a number in {unit}')}")
+    return InputError(f"{field} = {shortened(value)}: expected {UNIT_EXAMPLES.get(unit, f'a number in {unit}')}")
 
 
 def display(value: float | None, unit: str, digits: int = 3) -> str:

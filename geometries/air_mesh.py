@@ -8,8 +8,8 @@ import numpy as np
 
 from geometries.curved_edges import has_curved_edge
 from geometries.errors import MeshError
+from geometries.gmsh_session import failures_as_mesh_errors, gmsh_session
 from geometries.mesh import AIR, EDGE_NODES, Mesh, Topology
-from geometries.mesher import failures_as_mesh_errors, gmsh_session
 
 GROWTH = 0.3            # growth of the cell size per metre of distance from the kept edges
 LARGEST = 1 / 8         # cell size in units of the open radius

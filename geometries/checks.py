@@ -2,11 +2,18 @@
 from __future__ import annotations
 
 import math
+import unicodedata
 from numbers import Real
 
 from geometries.errors import GeometryError
 
 LONGEST = 5.0           # metres; nothing this package describes is larger
+SHORTEST = 1e-7         # metres; no part has a length below it
+MOST_TURNS = 1000       # of wire that are drawn one by one
+MOST_ZONES = 1000       # of all parts of a section
+LARGEST_COUNT = 1e9     # of turns of a sheet or a winding
+LONGEST_NAME = 1000     # characters
+CONTROL = ("Cc", "Cs", "Zl", "Zp")      # categories of Unicode that no name holds: control characters, halves of letters, ends of lines
 ROUNDING = 1e-9         # relative; what two lengths meant to be equal may differ by
 
 
@@ -19,8 +26,13 @@ def number(name: str, value: float, example: str = "metres, for example 0.003") 
     """A finite number as a float; the error offers `example` instead."""
     if isinstance(value, bool) or not isinstance(value, Real):
         raise GeometryError(f"{name} = {value!r} is not a number: give {example}")
-    if not math.isfinite(value):
-        raise GeometryError(f"{name} = {value} is not finite: give {example}")
+    try:
+        is_finite = math.isfinite(value)
+    except OverflowError:               # an int too large for a float
+        is_finite = False
+    if not is_finite:
+        shown = value if isinstance(value, float) else "a number of too many digits"
+        raise GeometryError(f"{name} = {shown} is not finite: give {example}")
     return float(value)
 
 
@@ -31,6 +43,8 @@ def length(name: str, value: float, remedy: str = "") -> float:
         raise GeometryError(f"{name} = {metres:.9g} m must be above 0: {remedy or 'give a positive length in metres'}")
     if metres > LONGEST:
         raise GeometryError(f"{name} = {metres:.9g} m is above the limit of {LONGEST:g} m: meant {metres:.9g} mm?")
+    if metres < SHORTEST:
+        raise GeometryError(f"{name} = {metres:.9g} m is below the limit of {SHORTEST:g} m: meant {1e3 * metres:.9g} m?")
     return metres
 
 
@@ -51,8 +65,8 @@ def check_overall(name: str, metres: float, remedy: str) -> None:
 def positive(name: str, value: float) -> float:
     """A positive pure number."""
     count = number(name, value, "a positive number")
-    if count <= 0:
-        raise GeometryError(f"{name} = {count:.9g} must be above 0: give a positive number")
+    if not 0 < count <= LARGEST_COUNT:
+        raise GeometryError(f"{name} = {count:.9g} must be above 0 and at most {LARGEST_COUNT:g}: give a positive number")
     return count
 
 
@@ -61,6 +75,8 @@ def whole_number(name: str, value: float) -> int:
     count = number(name, value, "a whole number of at least 1")
     if count < 1 or count != int(count):
         raise GeometryError(f"{name} = {count:.9g} must be a whole number of at least 1")
+    if count > MOST_TURNS:
+        raise GeometryError(f"{name} = {count:.9g} is above the limit of {MOST_TURNS}: give a winding, whose turns are not drawn singly")
     return int(count)
 
 
@@ -81,6 +97,10 @@ def label(name: str) -> str:
     """A part's name: text that is not blank."""
     if not isinstance(name, str) or not name.strip():
         raise GeometryError(f"name = {name!r} must be a text that is not blank: give name='coil', say")
+    if len(name) > LONGEST_NAME:
+        raise GeometryError(f"name = '{name[:20]}...' has {len(name)} characters, above the limit of {LONGEST_NAME}: give a shorter one")
+    if any(unicodedata.category(character) in CONTROL for character in name):
+        raise GeometryError(f"name = {name!r} holds a new line or another control character: give a name of letters, digits and spaces")
     return name
 
 

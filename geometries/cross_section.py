@@ -58,7 +58,9 @@ class CrossSection:
         fit.check_fit(self.parts)
 
     def __repr__(self) -> str:
-        return f"CrossSection({_described(self.parts)})"
+        r_min, r_max, z_min, z_max = self.bounds
+        return (f"CrossSection({len(self.parts)} part{'' if len(self.parts) == 1 else 's'}: {_described(self.parts)}; "
+                f"r from {r_min:.4g} to {r_max:.4g} m, z from {z_min:.4g} to {z_max:.4g} m)")
 
     def part(self, name: str) -> Part:
         """The part of that name.  Raises GeometryError, with the nearest names, if there is none."""

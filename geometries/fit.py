@@ -1,7 +1,7 @@
 """Whether parts can stand together: names, sizes, and no metal where other metal is."""
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache, partial
 from itertools import pairwise
@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from geometries.checks import ROUNDING, label, millimetres
+from geometries.checks import MOST_ZONES, ROUNDING, label, millimetres
 from geometries.errors import GeometryError
 from geometries.outlines import Outline
 from geometries.parts import Part, Zone
@@ -39,6 +39,10 @@ def as_parts(parts: Iterable[Part]) -> tuple[Part, ...]:
 def check_fit(parts: Sequence[Part]) -> None:
     """Raise GeometryError unless names differ, every part can exist, and no two overlap.  A shared boundary is not an overlap."""
     _check_names(parts)
+    zones = sum(len(part.zones) for part in parts)
+    if zones > MOST_ZONES or len(parts) > MOST_ZONES:
+        raise GeometryError(f"{len(parts)} parts of {zones} zones are above the limit of {MOST_ZONES}: "
+                            "give windings, whose turns are not drawn one by one, and fewer parts")
     for part in parts:
         _check_part(part)
     _check_overlaps([(part, zone) for part in parts for zone in part.zones])
@@ -48,9 +52,9 @@ def check_fit(parts: Sequence[Part]) -> None:
 
 def _check_names(parts: Sequence[Part]) -> None:
     names = [label(part.name) for part in parts]
-    for name in names:
-        if names.count(name) > 1:
-            raise GeometryError(f"{names.count(name)} parts are named {name}: give name= to one of them, name='{name} 2', say")
+    for name, count in Counter(names).items():
+        if count > 1:
+            raise GeometryError(f"{count} parts are named {name}: give name= to one of them, name='{name} 2', say")
         if name in RESERVED or name.startswith("bore of "):
             raise GeometryError(f"a part cannot be named {name}, which results use for a region of air: give another name=")
 
@@ -88,6 +92,16 @@ def _depth(a: Bounds, b: Any) -> tuple[Any, Any]:
 def _polygon(outline: Outline) -> Any:
     from shapely import Polygon
     return Polygon(outline.polygon(ARC_SIDES))
+
+
+def touching_zones(first: Part, second: Part) -> tuple[str, str] | None:
+    """Names of a zone of each part that share a piece of their boundaries or a point, or None where metal is everywhere apart."""
+    for zone in first.zones:
+        for other in second.zones:
+            slack = ROUNDING * max(zone.outline.bounds[1], other.outline.bounds[1])
+            if _polygon(zone.outline).distance(_polygon(other.outline)) <= slack:
+                return zone.name, other.name
+    return None
 
 
 def _overlap(first: Outline, second: Outline) -> tuple[float, Bounds] | None:

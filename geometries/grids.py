@@ -41,7 +41,8 @@ def grid_cells(part: Part, surface: float, scale: float, sizes: CellSizes | None
     """
     lines = [np.asarray(lines) for lines in part.grid]
     widths = np.stack(np.meshgrid(*map(np.diff, lines), indexing="ij"))                        # (2, columns, rows)
-    border = np.pad(np.zeros(np.array(widths.shape[1:]) - 2, dtype=bool), 1, constant_values=True)
+    border = np.ones(widths.shape[1:], dtype=bool)
+    border[1:-1, 1:-1] = False                                                                 # a single row or column is all border
     if lines[0][0] == 0:
         border[0, 1:-1] = False                                                                # the axis is not a surface
     counts = np.where(border, np.ceil(widths / surface - 1e-9), 1.0)

@@ -16,6 +16,7 @@ import numpy as np
 from geometries.cross_section import AxialStrip, Section
 from geometries.drawing import Drawing, draw
 from geometries.errors import MeshError
+from geometries.gmsh_session import empty_model
 from geometries.outlines import Line, Outline, Point
 from geometries.parts import ZoneKey
 from geometries.rows import Rows
@@ -85,7 +86,7 @@ def draw_thin_zones(gmsh: Any, section: Section, radius: float | None,
                 gmsh.model.mesh.setTransfiniteSurface(zone.core, "Left", [*low.points, *high.points[::-1]])
             return drawing, thin
         cuts += missing
-        gmsh.clear()
+        empty_model(gmsh)
     raise MeshError(f"{', '.join(sorted({name for name, _ in thickness}))}: corners of parts that touch a thin layer come within "
                     f"{1e6 * SAME_PLACE:g} um of one another; move a part, or make corners meet")
 

@@ -1,11 +1,7 @@
-"""The mesh of a cross-section; the only user of gmsh."""
+"""The mesh of a cross-section."""
 from __future__ import annotations
 
-import contextlib
-import importlib
 import math
-from collections.abc import Iterator
-from typing import Any
 
 import numpy as np
 
@@ -14,17 +10,15 @@ from geometries.cross_section import AxialStrip, CrossSection, Section
 from geometries.curved_edges import has_curved_edge, node_jacobians, preserve_areas
 from geometries.drawing import Drawing, arcs
 from geometries.errors import GeometryError, MeshError
+from geometries.gmsh_session import failures_as_mesh_errors, gmsh_session
 from geometries.grids import grid_cells, set_grid_cells
 from geometries.mesh import AIR, EDGE_NODES, EXTERIOR, Mesh
 from geometries.parts import ZoneKey
 from geometries.size_fields import set_sizes
 
-SYSTEM_LIBRARIES = "libglu1-mesa libgl1 libxcursor1 libxft2 libxinerama1 libgomp1"
 OPEN_RADIUS = 1.6                # radius of the meshed air over the extent of the parts
 ATTEMPTS = 3                     # each with smaller cells, where a curved edge turns a cell inside out
 EDGE, TRIANGLE = 8, 9            # gmsh's numbers for elements of second order
-OPTIONS = {"General.Terminal": 0, "General.NumThreads": 1, "Mesh.Algorithm": 6, "Mesh.LcIntegrationPrecision": 1e-3,
-           "Mesh.MeshSizeFromPoints": 0, "Mesh.MeshSizeExtendFromBoundary": 0}
 
 
 def mesh_section(section: Section, sizes: sizing.CellSizes | None = None, *, scale: float = 1.0,
@@ -66,42 +60,12 @@ def _generate(drawing: Drawing, cores: dict[int, tuple[ZoneKey, int]]) -> Mesh:
     return _read(drawing, cores)
 
 
-@contextlib.contextmanager
-def failures_as_mesh_errors() -> Iterator[None]:
-    """What the mesher raises becomes a MeshError."""
-    try:
-        yield
-    except Exception as failure:
-        raise MeshError(f"the mesher gave up ({failure}); look for parts that nearly touch") from failure
-
-
 def _open_radius(section: CrossSection, requested: float | None) -> float:
     radius = OPEN_RADIUS * section.extent if requested is None else float(requested)
     if not radius > 1.05 * section.extent:
         raise GeometryError(f"open_radius = {radius:g} m: the parts reach {section.extent:g} m from the centre; "
                             f"give at least {1.1 * section.extent:.3g} m")
     return radius
-
-
-@contextlib.contextmanager
-def gmsh_session() -> Iterator[Any]:
-    """The gmsh module with its options set, finalized at the end."""
-    gmsh = load_gmsh()
-    gmsh.initialize(interruptible=False, readConfigFiles=False)
-    try:
-        for option, value in OPTIONS.items():
-            gmsh.option.setNumber(option, value)
-        yield gmsh
-    finally:
-        gmsh.finalize()
-
-
-def load_gmsh() -> Any:
-    """The gmsh module; a missing system library becomes a MeshError that names the packages."""
-    try:
-        return importlib.import_module("gmsh")
-    except OSError as missing:
-        raise MeshError(f"gmsh cannot load a system library ({missing}); on Debian: apt-get install {SYSTEM_LIBRARIES}") from missing
 
 
 # ---- reading --------------------------------------------------------------------------------------------------------

@@ -64,11 +64,15 @@ class Arc:
         return replace(self, centre=(self.centre[0], self.centre[1] + dz))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Outline:
     """Closed outline; its edges follow one another counter-clockwise."""
 
     edges: tuple[Line | Arc, ...]
+
+    def __repr__(self) -> str:
+        r_min, r_max, z_min, z_max = self.bounds
+        return f"Outline({len(self.edges)} edges, r from {r_min:.4g} to {r_max:.4g} m, z from {z_min:.4g} to {z_max:.4g} m)"
 
     @property
     def corners(self) -> np.ndarray:

@@ -9,7 +9,7 @@ from geometries.outlines import Outline
 ZoneKey = tuple[str, int]       # name of a part, number of a zone in it
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Zone:
     """One region of a part: its outline, the material it carries (never read here) and its turns.
 
@@ -20,6 +20,11 @@ class Zone:
     outline: Outline
     material: Any = field(default=None, compare=False)
     turns: float = 1.0
+
+    def __repr__(self) -> str:
+        r_min, r_max, z_min, z_max = self.outline.bounds
+        turns = f", {self.turns:g} turns" if self.turns != 1 else ""
+        return f"Zone({self.name}{turns}: r from {r_min:.4g} to {r_max:.4g} m, z from {z_min:.4g} to {z_max:.4g} m)"
 
 
 @dataclass(frozen=True)

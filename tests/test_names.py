@@ -15,7 +15,10 @@ WATCHED = {                     # words with a private sense once, and what the 
     "headline": "goal", "warmth": "temperature", "usual": "default, typical", "doubted": "uncertain", "judged": "evaluated",
     "course": "history, kinematics",
 }
-TWINS: dict[str, str] = {}      # public name that two modules may both define: the reason
+PLOTS = ("plot_body", "plot_current", "plot_currents", "plot_energy", "plot_force", "plot_inductance", "plot_map", "plot_metal",
+              "plot_probes", "plot_sections", "plot_shape", "plot_temperature", "plot_axis", "plot_impedance", "plot_line", "plot_mesh",
+         "plot_radius")
+TWINS: dict[str, str] = dict.fromkeys(PLOTS, "a method of a result and the function of the report that it calls")    # public names
 
 
 def words(name: str) -> set[str]:

@@ -14,8 +14,10 @@ from fieldsolve.cases.rig_tables import read_limits, read_rig_tables
 from fieldsolve.cases.shot_tables import RunSettings, read_banks, read_crowbar, read_former, read_leads, read_run_settings
 from fieldsolve.cases.table_keys import UNITS
 from fieldsolve.cases.toml_text import outside_a_table, write_toml
+from fieldsolve.cases.uncertainties import split_uncertainties
 from fieldsolve.circuit.bank import Bank, Crowbar, Leads
 from fieldsolve.errors import FieldError, InputError, suggestion
+from fieldsolve.files.toml_files import parse_toml, read_toml_text
 from fieldsolve.motion.hoops.former import Former
 from fieldsolve.rig.rig import Rig
 from fieldsolve.units import parse_quantity
@@ -58,6 +60,8 @@ class Case:
         Site, gap, bleeder, box, insulation, charger and instruments by name.
     limits : dict
         Limits of the card's checks, in place of the defaults.
+    uncertainties : dict
+        (value, standard uncertainty) in SI by dotted key, of the values that are written with one, such as "120 uF +- 3 %".
 
     Examples
     --------
@@ -79,6 +83,7 @@ class Case:
     run: RunSettings
     rig_tables: Mapping[str, Any]
     limits: Mapping[str, float]
+    uncertainties: Mapping[str, tuple[float, float]]
 
     @property
     def tables(self) -> Tables:
@@ -120,7 +125,7 @@ class Case:
         """
         def read() -> Case:
             text = write_toml(changed_tables(self.tables, values))
-            return _build_case(self.name, self.folder, text, tomllib.loads(text))
+            return _build_case(self.name, self.folder, text, _parse_tables(text))
         return _with_place(self.name, read)
 
     def __eq__(self, other: object) -> bool:
@@ -167,14 +172,14 @@ def read_case(source: str | Path | Mapping[str, Mapping[str, Any]] | Case) -> Ca
     if isinstance(source, Mapping):
         def read_dictionary() -> Case:
             text = write_toml(source)
-            return _build_case(DICTIONARY, Path.cwd(), text, tomllib.loads(text))
+            return _build_case(DICTIONARY, Path.cwd(), text, _parse_tables(text))
         return _with_place(DICTIONARY, read_dictionary)
     if not isinstance(source, (str, Path)):
         raise InputError(f"case = {source!r}: expected the path of a TOML file, or a dictionary of its tables")
     path = Path(source)
 
     def read_file() -> Case:
-        text = _read_text(path)
+        text = read_toml_text(path, "case file")
         return _build_case(path.name, path.parent.absolute(), text, _parse_tables(text))
     return _with_place(path.name, read_file)
 
@@ -211,7 +216,7 @@ def read_rig(source: str | Path | Mapping[str, Mapping[str, Any]] | Case) -> Rig
 def kept_rig(name: str, text: str, section: CrossSection) -> Rig:
     """The rig in a case's text whose parts are there already, as with a kept shot: no file of a material is read again."""
     def read() -> Rig:
-        tables = setting_tables(_parse_tables(text))
+        tables = setting_tables(split_uncertainties(_parse_tables(text))[0])
         return Rig(section=section, banks=read_banks(tables), leads=read_leads(tables), former=read_former(tables) or Former(),
                    limits=read_limits(tables), **read_rig_tables(tables))
     return _with_place(name, read)
@@ -225,20 +230,8 @@ def _with_place(name: str, read: Callable[[], Read]) -> Read:
         raise type(error)(f"{name}: {error}") from error
 
 
-def _read_text(path: Path) -> str:
-    try:
-        return path.read_text(encoding="utf-8")
-    except (FileNotFoundError, IsADirectoryError):
-        raise InputError(f"no such case file: {str(path)!r}; give the path of a TOML file") from None
-    except UnicodeDecodeError as error:
-        raise InputError(f"not a text file in UTF-8 ({error.reason} at byte {error.start}); a case file is TOML") from None
-
-
 def _parse_tables(text: str) -> Tables:
-    try:
-        content = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise InputError(f"not valid TOML: {error}") from None
+    content = parse_toml(text)
     for name, table in content.items():
         if not isinstance(table, dict):
             raise outside_a_table(name, table)
@@ -250,7 +243,8 @@ def setting_tables(tables: Tables) -> Tables:
     return {name: table for name, table in tables.items() if "shape" not in table}
 
 
-def _build_case(name: str, folder: Path, text: str, tables: Tables) -> Case:
+def _build_case(name: str, folder: Path, text: str, written: Tables) -> Case:
+    tables, uncertainties = split_uncertainties(written)
     part_tables = {part: with_resolved_paths(folder, table) for part, table in tables.items() if "shape" in table}
     others = setting_tables(tables)
     for other in others:
@@ -265,6 +259,7 @@ def _build_case(name: str, folder: Path, text: str, tables: Tables) -> Case:
                   if "current" in table},
         field=read_field_settings(others), banks=read_banks(others), leads=read_leads(others), crowbar=read_crowbar(others),
         former=read_former(others), run=read_run_settings(others), rig_tables=read_rig_tables(others), limits=read_limits(others),
+        uncertainties=uncertainties,
     )
 
 

@@ -25,7 +25,7 @@ def changed_tables(tables: Mapping[str, Mapping[str, Any]], values: Mapping[str,
         elif value is None:
             _remove_entry(changed, key, name, path)
         else:
-            _inner_table(changed.setdefault(name, {}), key, path)[path[-1]] = deepcopy(value)
+            _put(changed.setdefault(name, {}), key, path, value)
     return {name: table for name, table in changed.items() if table or not tables.get(name, True)}
 
 
@@ -58,8 +58,12 @@ def _remove_entry(tables: Tables, key: str, name: str, path: list[str]) -> None:
     known = _known_keys(name, table)
     if len(path) == 1 and path[0] not in (*table, *known):
         raise InputError(f"{key} = None: unknown key of [{name}]; {suggestion(path[0], known)}")
-    if name in tables:
-        _inner_table(table, key, path).pop(path[-1], None)
+    if name not in tables:
+        return
+    inner = _inner_table(table, key, path)
+    if isinstance(inner, list):
+        raise InputError(f"{key} = None: stands in a list; give the list whole")
+    inner.pop(path[-1], None)
 
 
 def _known_keys(name: str, table: dict[str, Any]) -> Iterable[str]:
@@ -68,10 +72,26 @@ def _known_keys(name: str, table: dict[str, Any]) -> Iterable[str]:
     return UNITS.get(name, table)
 
 
-def _inner_table(table: dict[str, Any], key: str, path: list[str]) -> dict[str, Any]:
-    """The table that holds the last key of the path."""
+def _put(table: dict[str, Any], key: str, path: list[str], value: Any) -> None:
+    """Set what stands at a path, in a table or at a number of a list."""
+    inner = _inner_table(table, key, path)
+    if isinstance(inner, list) and _entry(inner, path[-1]) is None:
+        raise InputError(f"{key}: give the number of an entry of {inner!r}, counted from 0")
+    inner[int(path[-1]) if isinstance(inner, list) else path[-1]] = deepcopy(value)
+
+
+def _inner_table(table: Any, key: str, path: list[str]) -> Any:
+    """The table or list that holds the last key of the path."""
     for step in path[:-1]:
-        if not isinstance(table.get(step), dict):
-            raise InputError(f"{key}: {step} is {table.get(step)!r}, not a table of its own; give its value whole")
-        table = table[step]
+        inner = _entry(table, step)
+        if not isinstance(inner, dict | list):
+            raise InputError(f"{key}: {step} is {inner!r}, not a table of its own; give its value whole")
+        table = inner
     return table
+
+
+def _entry(table: Any, step: str) -> Any:
+    """What stands under a key of a table or at a number of a list; None where nothing does."""
+    if isinstance(table, list):
+        return table[int(step)] if step.isdigit() and int(step) < len(table) else None
+    return table.get(step)

@@ -4,7 +4,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from fieldsolve.cases.table_keys import check_accuracy, read_values
+from fieldsolve.bounds import check_accuracy
+from fieldsolve.cases.table_keys import read_values
 from fieldsolve.errors import InputError
 from fieldsolve.units import parse_quantity
 

@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import inspect
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -47,6 +48,17 @@ def with_resolved_paths(folder: Path, value: Any) -> Any:
     if isinstance(value, list):
         return [with_resolved_paths(folder, entry) for entry in value]
     return str(folder / value) if isinstance(value, str) and value.endswith(".toml") else value
+
+
+def material_files(tables: dict[str, dict[str, Any]], folder: Path) -> list[Path]:
+    """The material files that a case names, by full path."""
+    def names(value: Any) -> Iterator[str]:
+        if isinstance(value, str) and value.endswith(".toml"):
+            yield value
+        elif isinstance(value, (dict, list)):
+            for entry in value.values() if isinstance(value, dict) else value:
+                yield from names(entry)
+    return [folder / name for name in dict.fromkeys(names(tables))]
 
 
 def build_part(name: str, table: dict[str, Any]) -> Part:

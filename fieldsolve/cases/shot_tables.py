@@ -5,7 +5,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
-from fieldsolve.cases.table_keys import check_accuracy, read_values
+from fieldsolve.bounds import check_accuracy, check_end_time
+from fieldsolve.cases.table_keys import read_values
 from fieldsolve.circuit.bank import Bank, Crowbar, Leads
 from fieldsolve.errors import InputError
 from fieldsolve.motion.hoops.former import Former
@@ -41,8 +42,8 @@ def read_run_settings(tables: Tables) -> RunSettings:
     Raises InputError, with table, key, value and remedy, as all functions here do.
     """
     values = read_values(tables, "run")
-    if "end_time" in values and values["end_time"] <= 0:
-        raise InputError(f"[run] end_time = {tables['run']['end_time']!r}: must be larger than 0; give a time such as '60 us'")
+    if "end_time" in values:
+        check_end_time(values["end_time"], "[run] end_time")
     if "accuracy" in values:
         check_accuracy(values["accuracy"], "[run] accuracy")
     for key in ("motion", "heating"):

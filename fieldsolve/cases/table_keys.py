@@ -46,9 +46,3 @@ def read_values(tables: dict[str, dict[str, Any]], name: str) -> dict[str, Any]:
     check_keys(f"[{name}]", table, units)
     return {key: value if units[key] is None else parse_quantity(value, units[key], f"[{name}] {key}") for key, value in table.items()}
 
-
-def check_accuracy(accuracy: float, name: str) -> float:
-    """The relative `accuracy`, if it lies between 0 and 0.5; else InputError."""
-    if not 0.0 < accuracy <= 0.5:
-        raise InputError(f"{name} = {accuracy:g}: must be larger than 0 and at most 0.5; give a relative bound such as 1e-3")
-    return accuracy

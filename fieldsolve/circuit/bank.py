@@ -5,9 +5,12 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from fieldsolve.bounds import check_bounds, is_finite_number
 from fieldsolve.constants import MU_0
 from geometries.errors import InputError
 
+UNITS = {"capacitance": "F", "voltage": "V", "resistance": "ohm", "inductance": "H", "arc_voltage": "V", "fires_at": "s",
+         "rated_voltage": "V", "rated_current": "A"}                # of what is checked against the bounds of a rig
 SERIES_SHAPES = ("solenoid", "spiral", "winding")       # coils that a bank drives in series unless `circuit=` says otherwise
 
 
@@ -60,6 +63,7 @@ class Bank:
         for name in ("rated_voltage", "rated_reversal", "rated_current"):
             if getattr(self, name) is not None:
                 _check_positive("bank", name, getattr(self, name))
+        _check_within("bank", self)
         if self.rated_reversal is not None and self.rated_reversal > 1:
             raise InputError(f"bank: rated_reversal = {self.rated_reversal:g} is a share of the charge voltage and at most 1: "
                              "give 0.8, or '80 %' in a case file, for 80 %")
@@ -112,6 +116,7 @@ class Crowbar:
     def __post_init__(self) -> None:
         _check_not_negative("crowbar", "resistance", self.resistance)
         _check_not_negative("crowbar", "inductance", self.inductance)
+        _check_within("crowbar", self)
         if self.fires_at is not None:
             _check_not_negative("crowbar", "fires_at", self.fires_at)
         if self.across not in ("coil", "capacitor"):
@@ -165,6 +170,7 @@ class Leads:
         for name in ("spacing", "length", "width", "wire_diameter", "loop_area"):
             if getattr(self, name) is not None:
                 _check_positive("leads", name, getattr(self, name))
+        _check_within("leads", self)
 
 
 def plate_leads(*, length: float, width: float, gap: float, thickness: float, conductivity: float) -> Leads:
@@ -253,10 +259,18 @@ def wire_inductance(length: float, spacing: float, wire_diameter: float) -> floa
 
 
 def _check_positive(owner: str, name: str, value: float) -> None:
-    if not (isinstance(value, (int, float)) and math.isfinite(value) and value > 0):
-        raise InputError(f"{owner}: {name} = {value} must be a positive number")
+    if not is_finite_number(value) or value <= 0:
+        raise InputError(f"{owner}: {name} = {value!r} must be a positive number")
 
 
 def _check_not_negative(owner: str, name: str, value: float) -> None:
-    if not (isinstance(value, (int, float)) and math.isfinite(value) and value >= 0):
-        raise InputError(f"{owner}: {name} = {value} must be a number, zero or more")
+    if not is_finite_number(value) or value < 0:
+        raise InputError(f"{owner}: {name} = {value!r} must be a number, zero or more")
+
+
+def _check_within(owner: str, component: Bank | Crowbar | Leads) -> None:
+    """Refuse a component with a number that no rig has."""
+    for name, unit in UNITS.items():
+        value = getattr(component, name, None)
+        if value is not None:
+            check_bounds(f"{owner}: {name}", value, unit)

@@ -3,7 +3,9 @@ from __future__ import annotations
 
 import argparse
 
-from fieldsolve.cli.arguments import add_accuracy, add_case, add_command, add_json, chosen_accuracy
+from fieldsolve.cli.arguments import add_accuracy, add_case, add_command, add_json, chosen_accuracy, read_changed_case
+from fieldsolve.cli.outputs import check_outputs, print_written
+from fieldsolve.cli.process.exit_codes import DONE, NOT_KEPT
 
 DEFAULT_ACCURACY = 1e-3
 
@@ -20,19 +22,22 @@ def add_bridge(commands) -> None:
     add_json(bridge)
 
 
-def run_bridge(options: argparse.Namespace) -> None:
-    """Compute, show and write the readings."""
-    from fieldsolve.cases.case_file import read_case
+def run_bridge(options: argparse.Namespace) -> int:
+    """Compute, show and write the readings; returns the exit code."""
     from fieldsolve.cases.field_table import read_frequencies
     from fieldsolve.field.harmonic.bridge_check import bridge_check
-    from fieldsolve.files import check_output_file, write_json
+    from fieldsolve.files import write_json
+    from fieldsolve.files.provenance import provenance
     from fieldsolve.report.text.bridge import bridge_facts, bridge_summary
 
-    check_output_file("--json", options.json)
-    case = read_case(options.case)
+    case = read_changed_case(options)
+    check_outputs(options, case)
     frequencies = {"frequencies": read_frequencies(options.frequencies, "--frequencies")} if options.frequencies else {}
     accuracy = chosen_accuracy(options.accuracy, case.field.accuracy) or DEFAULT_ACCURACY
     rows = bridge_check(case.section, options.coil, accuracy=accuracy, **frequencies)
     print(bridge_summary(f"{case.name}: what a bridge should read at {rows[0].coil}, empty and with {', '.join(rows[0].load)}", rows))
     if options.json:
-        write_json(options.json, {"case": case.name, "accuracy": accuracy, **bridge_facts(rows)})
+        write_json(options.json, {"case": case.name, "accuracy": accuracy, **bridge_facts(rows),
+                                  "provenance": provenance(case.name, case.text)})
+    print_written(options)
+    return DONE if all(row.accuracy_reached for row in rows) else NOT_KEPT

@@ -4,7 +4,9 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from fieldsolve.cli.arguments import add_accuracy, add_case, add_command, add_json, chosen_accuracy
+from fieldsolve.cli.arguments import add_accuracy, add_case, add_command, add_json, chosen_accuracy, read_changed_case
+from fieldsolve.cli.outputs import check_outputs, print_written
+from fieldsolve.cli.process.exit_codes import DONE, NOT_KEPT
 
 if TYPE_CHECKING:
     from fieldsolve.cases.case_file import Case
@@ -29,14 +31,13 @@ def add_field(commands) -> None:
     field.add_argument("--vtu", metavar="FILE", help="write the field on its mesh (.vtu)")
 
 
-def run_field(options: argparse.Namespace) -> None:
-    """Compute, show and write a field."""
-    from fieldsolve.cases.case_file import read_case
+def run_field(options: argparse.Namespace) -> int:
+    """Compute, show and write a field; returns the exit code."""
     from fieldsolve.cases.field_table import read_frequencies
     from fieldsolve.report.text.harmonic import frequencies_text
 
-    _check_files(options)
-    case = read_case(options.case)
+    case = read_changed_case(options)
+    check_outputs(options, case)
     frequencies = read_frequencies(options.frequency, "--frequency") if options.frequency else case.field.frequencies
     accuracy = chosen_accuracy(options.accuracy, case.field.accuracy) or DEFAULT_ACCURACY
     currents, notes = _noted_currents(case, options.current)
@@ -46,14 +47,8 @@ def run_field(options: argparse.Namespace) -> None:
     facts, summary = (_harmonic_texts if frequencies else _static_texts)(case, field, currents, title, notes, head)
     print(summary)
     _write_files(field, case, facts, options, title, summary)
-
-
-def _check_files(options: argparse.Namespace) -> None:
-    from fieldsolve.files import check_output_file
-    from fieldsolve.report.plots.field_figure import FIGURE_SUFFIXES
-
-    for option, suffixes in (("json", ()), ("figure", FIGURE_SUFFIXES), ("vtu", (".vtu",)), ("report", (".html",))):
-        check_output_file(f"--{option}", getattr(options, option), suffixes)
+    print_written(options)
+    return DONE if facts["accuracy_reached"] else NOT_KEPT
 
 
 def _noted_currents(case: Case, option: str | None) -> tuple[dict[str, float], dict[str, str]]:
@@ -95,10 +90,11 @@ def _harmonic_texts(case: Case, field, currents: dict[str, float], title: str, n
 
 def _write_files(field, case: Case, facts: dict, options: argparse.Namespace, title: str, summary: str) -> None:
     from fieldsolve.files import write_json
+    from fieldsolve.files.provenance import provenance
     from fieldsolve.report.plots.field_figure import field_figure, write_figure
 
     if options.json:
-        write_json(options.json, facts)
+        write_json(options.json, {**facts, "provenance": provenance(case.name, case.text)})
     if options.figure:
         write_figure(field, options.figure, title)
     if options.vtu:

@@ -1,64 +1,99 @@
 """The command line: arguments to the command that runs, and errors to one line and an exit code.
 
-Nothing heavy is loaded before a command runs, so that help and a wrong option cost no time.
+Nothing heavy is loaded before a command runs, so that help and a wrong option cost no time.  Little is loaded before signals are
+handled.
 """
 from __future__ import annotations
 
-import argparse
 import sys
-import warnings
+from typing import TYPE_CHECKING
 
-import fieldsolve
-from fieldsolve.cli.bridge import add_bridge
-from fieldsolve.cli.field import add_field
-from fieldsolve.cli.materials import add_materials
-from fieldsolve.cli.rig import add_rig
-from fieldsolve.cli.shot import add_shot
-from fieldsolve.cli.show import add_show
-from fieldsolve.renamed import COMMANDS, renamed_text
-
-DONE, FAILED, WRONG_USE = 0, 1, 2
+if TYPE_CHECKING:
+    import argparse
 
 
 def main(arguments: list[str] | None = None) -> int:
-    """Run the command with `arguments` (those of the process if None); returns the exit code: 0 done, 1 failed, 2 wrong use."""
-    arguments = sys.argv[1:] if arguments is None else arguments
+    """Run the command with `arguments` (those of the process if None); returns the exit code, see `fieldsolve.cli.process.exit_codes`."""
+    from fieldsolve.cli.process.interruption import end_process, received, signals_as_interrupts
+
+    try:
+        with signals_as_interrupts(restored=arguments is not None):
+            from fieldsolve.cli.process.screen import robust_screen
+
+            with robust_screen():
+                code = _run_command(sys.argv[1:] if arguments is None else arguments)
+    except BaseException:               # a signal within an import can come out as any error
+        if not received:
+            raise
+        code = _report_interruption()
+    if received and arguments is None:
+        end_process(code)
+    return code
+
+
+def _run_command(arguments: list[str]) -> int:
+    from fieldsolve.cli.commands import parse
+    from fieldsolve.cli.process.exit_codes import WRONG_USE
+    from fieldsolve.renamed import COMMANDS, renamed_text
+
     if arguments and arguments[0] in COMMANDS:
         return _print_error(renamed_text(f"fieldsolve {arguments[0]}", f"fieldsolve {COMMANDS[arguments[0]]}"), WRONG_USE)
-    return _run(_parser().parse_args(arguments))
-
-
-def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(prog="fieldsolve", description="Axisymmetric fields of pulsed-power coils and metal discs.",
-                                     allow_abbrev=False)
-    parser.add_argument("--version", action="version", version=f"fieldsolve {fieldsolve.__version__}")
-    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    for add in (add_field, add_bridge, add_shot, add_show, add_rig, add_materials):
-        add(commands)
-    return parser
+    return _run(parse(arguments))
 
 
 def _run(options: argparse.Namespace) -> int:
+    from fieldsolve.cli.process.exit_codes import FAILED, WRONG_USE
+    from fieldsolve.cli.process.interruption import received
     from fieldsolve.errors import FieldError, GeometryError, InputError
 
     try:
-        with warnings.catch_warnings():
-            warnings.showwarning = _show_warning
-            code = options.run(options) or DONE
-            sys.stdout.flush()
-        return code
+        code = _call(options)
     except (InputError, GeometryError) as error:
-        return _print_error(error, WRONG_USE)
-    except (FieldError, OSError) as error:
-        return _print_error(error, FAILED)
+        code = _print_error(error, WRONG_USE)
+    except (FieldError, OSError, MemoryError) as error:
+        code = _print_error(error if str(error) else "out of memory", FAILED)
     except KeyboardInterrupt:
-        return _print_error("interrupted; nothing half-written is left", FAILED)
+        return _report_interruption()
+    return _interruption_code() if received else code
+
+
+def _call(options: argparse.Namespace) -> int:
+    """Call the command's function, its warnings one line each; where an output is on the screen, all else is on standard error."""
+    import contextlib
+    import warnings
+
+    from fieldsolve.cli.outputs import writes_to_screen
+    from fieldsolve.cli.process.exit_codes import DONE
+
+    with warnings.catch_warnings(), contextlib.redirect_stdout(sys.stderr if writes_to_screen(options) else sys.stdout):
+        warnings.showwarning = _show_warning
+        code = options.run(options) or DONE
+        sys.stdout.flush()
+    return code
+
+
+def _report_interruption() -> int:
+    return _print_error("interrupted; nothing half-written is left", _interruption_code())
+
+
+def _interruption_code() -> int:
+    """130 after Ctrl-C, 143 after SIGTERM."""
+    import signal
+
+    from fieldsolve.cli.process.exit_codes import SIGNALLED
+    from fieldsolve.cli.process.interruption import received
+
+    return SIGNALLED + (received[0] if received else signal.SIGINT)
 
 
 def _print_error(error: Exception | str, code: int) -> int:
-    print("fieldsolve:", " ".join(str(error).split()), file=sys.stderr)
+    from fieldsolve.cli.process.screen import message_line
+
+    print("fieldsolve:", message_line(error), file=sys.stderr)
     return code
 
 
 def _show_warning(message, category, filename, lineno, file=None, line=None) -> None:
-    print("fieldsolve: warning:", message, file=sys.stderr)
+    from fieldsolve.cli.process.screen import message_line
+
+    print("fieldsolve: warning:", message_line(message), file=sys.stderr)

@@ -3,7 +3,8 @@ from __future__ import annotations
 
 import argparse
 
-from fieldsolve.cli.arguments import add_command
+from fieldsolve.cli.arguments import add_command, add_json
+from fieldsolve.cli.outputs import check_outputs, print_written
 
 
 def add_materials(commands) -> None:
@@ -12,18 +13,15 @@ def add_materials(commands) -> None:
                             "List the metals, or show every number of one with its source.")
     materials.add_argument("name", metavar="NAME", nargs="?", help="name, designation or alias of a metal, or a file of your own (.toml)")
     materials.add_argument("--unconfirmed", action="store_true", help="list the numbers that are known from memory only")
-    materials.add_argument("--json", metavar="FILE", help="write the metal's properties as JSON, in SI units")
+    add_json(materials)
     materials.add_argument("--figure", metavar="FILE", help="draw its resistivity and flow stress (.png, .pdf, .svg)")
 
 
 def run_materials(options: argparse.Namespace) -> None:
     """Show and write what is known of the metals."""
     from fieldsolve.errors import InputError
-    from fieldsolve.files import check_output_file
-    from fieldsolve.report.plots.field_figure import FIGURE_SUFFIXES
 
-    check_output_file("--json", options.json)
-    check_output_file("--figure", options.figure, FIGURE_SUFFIXES)
+    check_outputs(options)
     if options.name is None:
         _print_list(options)
         return
@@ -34,6 +32,7 @@ def run_materials(options: argparse.Namespace) -> None:
 
 def _show_metal(options: argparse.Namespace) -> None:
     from fieldsolve.files import write_json
+    from fieldsolve.files.provenance import provenance
     from fieldsolve.materials import material_data
     from fieldsolve.materials.catalogue import custom_material_data
     from fieldsolve.report.text.material import material_summary
@@ -41,11 +40,12 @@ def _show_metal(options: argparse.Namespace) -> None:
     properties = custom_material_data(options.name) if options.name.lower().endswith(".toml") else material_data(options.name)
     print(material_summary(properties))
     if options.json:
-        write_json(options.json, properties)
+        write_json(options.json, {**properties, "provenance": provenance()})
     if options.figure:
         from fieldsolve.report.plots.material import write_material_figure
 
         write_material_figure(properties, options.figure)
+    print_written(options)
 
 
 def _print_list(options: argparse.Namespace) -> None:

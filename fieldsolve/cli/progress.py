@@ -1,11 +1,13 @@
 """The shot of a case and its refined run, with a progress bar where a person looks on."""
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
 from fieldsolve.cases.case_file import Case
 from fieldsolve.cases.solve import solve_case_shot
+from fieldsolve.cli.process.interruption import raise_if_interrupted
 
 MICROSECONDS = 1e6                    # microseconds in a second
 BAR_FORMAT = "{percentage:3.0f} %|{bar}| {n:.1f} of {total:.1f} us, {remaining} left"
@@ -28,5 +30,9 @@ def _progress_bar(end_time: float) -> Iterator[Callable[[float], None]]:
     """What moves a progress bar on standard error to a time in seconds; nothing is shown where that is no terminal."""
     from tqdm import tqdm
 
-    with tqdm(total=MICROSECONDS * end_time, disable=None, leave=False, bar_format=BAR_FORMAT) as bar:
-        yield lambda time: bar.update(MICROSECONDS * time - bar.n)
+    terminal = getattr(sys.stderr, "stream", sys.stderr)        # below the screen, for the bar moves the cursor
+    with tqdm(total=MICROSECONDS * end_time, disable=None if terminal else True, leave=False, bar_format=BAR_FORMAT, file=terminal) as bar:
+        def move(time: float) -> None:
+            bar.update(MICROSECONDS * time - bar.n)
+            raise_if_interrupted()
+        yield move

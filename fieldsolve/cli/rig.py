@@ -4,12 +4,13 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from fieldsolve.cli.arguments import add_accuracy, add_case, add_command, add_json, chosen_accuracy
+from fieldsolve.cli.arguments import add_accuracy, add_case, add_command, add_json, chosen_accuracy, read_changed_case
+from fieldsolve.cli.outputs import check_outputs, print_written
+from fieldsolve.cli.process.exit_codes import FAILED, NOT_ASSESSED, NOT_KEPT, first_of
 
 if TYPE_CHECKING:
     from fieldsolve.rig.card import Card
-
-OUTSIDE, INCOMPLETE = 1, 3      # exit codes: a hard stop outside; anything not assessed
+    from fieldsolve.shot.result.shot import Shot
 
 
 def add_rig(commands) -> None:
@@ -18,34 +19,36 @@ def add_rig(commands) -> None:
                       "Compute the shot of a case file with the metal held still, and hold bank, gap, bleeder, box, insulation and "
                       "people against the limits of the card.  Unless [run] motion = false the shot is computed once more with moving "
                       "metal, which says when the coil bursts and how fast its turns are; no limit is eased by that.  It authorises no "
-                      "shot.  Exit code 1 where a hard stop is outside, else 3 where anything is not assessed, else 0; a warning changes "
-                      "none.")
+                      "shot.  Exit code 1 where a hard stop is outside, else 4 where the shot does not keep its accuracy or balance, else "
+                      "3 where anything is not assessed, else 0; a warning changes none.")
     add_case(rig)
     add_accuracy(rig, "3e-3", "the shot's peaks")
     add_json(rig)
 
 
-def run_rig(options: argparse.Namespace) -> int | None:
-    """Show and write the card; returns the exit code where it is not 0."""
-    from fieldsolve.cases.case_file import read_case, read_rig
+def run_rig(options: argparse.Namespace) -> int:
+    """Show and write the card; returns the exit code."""
+    from fieldsolve.cases.case_file import read_rig
     from fieldsolve.cases.solve import solve_rig_shots
     from fieldsolve.cli.progress import solve_with_progress
-    from fieldsolve.files import check_output_file, write_json
+    from fieldsolve.files import write_json
+    from fieldsolve.files.provenance import provenance
     from fieldsolve.report.text.rig import card_facts, card_summary
     from fieldsolve.rig.card import rig_card
 
-    check_output_file("--json", options.json)
-    accuracy, case = chosen_accuracy(options.accuracy, None), read_case(options.case)
+    accuracy, case = chosen_accuracy(options.accuracy, None), read_changed_case(options)
+    check_outputs(options, case)
     rig, shots = read_rig(case), solve_rig_shots(case, accuracy, solve_with_progress)
     card = rig_card(rig, shots.shot, shots.moving_shot, shots.coil_inductance)
     print(card_summary(f"{case.name}: go / no-go card of {rig.today}", card))
     if options.json:
-        write_json(options.json, {"case": case.name, "day": rig.today.isoformat(), **card_facts(card)})
-    return exit_code(card)
+        write_json(options.json, {"case": case.name, "day": rig.today.isoformat(), **card_facts(card),
+                                  "provenance": provenance(case.name, case.text)})
+    print_written(options)
+    return exit_code(card, shots.shot)
 
 
-def exit_code(card: Card) -> int | None:
-    """1 where a hard stop is outside, else 3 where anything is not assessed, else None."""
-    if card.stopped:
-        return OUTSIDE
-    return INCOMPLETE if card.incomplete else None
+def exit_code(card: Card, shot: Shot | None) -> int:
+    """1 where a hard stop is outside, else 4 where the held shot does not keep a promise, else 3 where anything is not assessed."""
+    not_kept = shot is not None and bool(shot.shortfalls)
+    return first_of([FAILED] * card.stopped + [NOT_KEPT] * not_kept + [NOT_ASSESSED] * card.incomplete)

@@ -4,8 +4,9 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from fieldsolve.cli.arguments import add_accuracy, add_case, add_command, chosen_accuracy
-from fieldsolve.cli.shot_output import COIL_INDUCTANCE, HELD_SHOT, add_outputs, check_outputs, put_out
+from fieldsolve.cli.arguments import add_accuracy, add_case, add_command, chosen_accuracy, read_changed_case
+from fieldsolve.cli.outputs import KEPT_SUFFIX, check_outputs
+from fieldsolve.cli.shot_output import COIL_INDUCTANCE, HELD_SHOT, add_outputs, put_out, read_output_inputs
 
 if TYPE_CHECKING:
     from fieldsolve.cases.case_file import Case
@@ -14,7 +15,6 @@ if TYPE_CHECKING:
     from fieldsolve.shot.result.shot import Shot
 
 HELD_SHOT_ACCURACY = 3e-2        # of the held shot behind a page's card: its peaks are 0.1 % off, its limits are not that sharp
-KEPT_SUFFIX = ".shot.npz"        # of a kept shot, so that it is not taken for a table of series
 
 
 def add_shot(commands) -> None:
@@ -34,14 +34,12 @@ def add_shot(commands) -> None:
 
 def run_shot(options: argparse.Namespace) -> int | None:
     """Compute, show, write and keep a shot; returns the exit code where it is not 0."""
-    from fieldsolve.cases.case_file import read_case
     from fieldsolve.cases.solve import check_shot_case
-    from fieldsolve.files import check_output_file
 
-    inputs = check_outputs(options)
-    check_output_file("--save", options.save, (KEPT_SUFFIX,))
-    case = read_case(options.case)
+    case = read_changed_case(options)
     check_shot_case(case)
+    check_outputs(options, case)
+    inputs = read_output_inputs(options, case.run.end_time)
     shot, failure = _solve(case, chosen_accuracy(options.accuracy, case.run.accuracy), options.held)
     if options.errors and not failure:
         shot, failure = _refine(shot)

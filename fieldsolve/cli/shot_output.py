@@ -8,26 +8,29 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from fieldsolve.cli.arguments import add_json
+from fieldsolve.cli.outputs import print_written
+from fieldsolve.cli.process.exit_codes import FAILED, NOT_KEPT, first_of
 
 if TYPE_CHECKING:
-    from fieldsolve.records.measured_current import Record
+    from fieldsolve.records.record import Record
     from fieldsolve.rig.rig import Rig
     from fieldsolve.shot.result.shot import Shot
 
 HELD_SHOT, COIL_INDUCTANCE = "held shot", "coil inductance"         # companions of a shot, which its card takes
-OUTSIDE = 1                 # exit code of a shot that was interrupted or exceeds a rating
+DRAWN = ("figures", "report")       # outputs that take seconds
 
 
 def add_outputs(command: argparse.ArgumentParser) -> None:
     """The options that say what is written of a shot."""
     add_json(command)
-    command.add_argument("--csv", metavar="FILE", help="write the series, one row an instant (.csv)")
+    command.add_argument("--csv", metavar="FILE.csv", help="write the series, one row an instant; - for the screen")
     command.add_argument("--npz", metavar="FILE", help="write the series as arrays (.npz)")
     command.add_argument("--figures", metavar="DIR", help="draw the figures into a folder (.png)")
     command.add_argument("--report", metavar="FILE.html",
                          help="write the sheet for the bench: one page by itself, two of A4 in print (.html)")
-    command.add_argument("--frames", metavar="RATE", help="outer radius of the bodies at the frames of a camera, such as '1 MHz', "
-                         "on screen and in --json")
+    command.add_argument("--frames", metavar="RATE", help="radius of the bodies, at the waist of a tube, and crown of a plate at the "
+                         "frames of a camera, such as '1 MHz': ten of them on screen, all in --json and --frames-csv")
+    command.add_argument("--frames-csv", metavar="FILE.csv", help="write the frames, one row each; with --frames")
     command.add_argument("--measured", metavar="FILE.csv",
                          help="record of the first coil's current, time in s and current in A, to compare")
 
@@ -40,70 +43,79 @@ class OutputInputs:
     rate: float | None
 
 
-def check_outputs(options: argparse.Namespace) -> OutputInputs:
-    """Find out before a solve what cannot be written or read after it: InputError."""
-    from fieldsolve.files import check_output_file, check_output_folder
+def read_output_inputs(options: argparse.Namespace, end_time: float) -> OutputInputs:
+    """Read before a solve to an end time in seconds what cannot be read after it: InputError."""
+    from fieldsolve.errors import InputError
 
-    for option, suffixes in (("json", ()), ("csv", (".csv",)), ("npz", (".npz",)), ("report", (".html",))):
-        check_output_file(f"--{option}", getattr(options, option), suffixes)
-    check_output_folder("--figures", options.figures)
-    return OutputInputs(_measured_record(options.measured), _frame_rate(options.frames))
+    if options.frames_csv and not options.frames:
+        raise InputError(f"--frames-csv {options.frames_csv}: give the camera's rate too, such as --frames '1 MHz'")
+    return OutputInputs(_measured_record(options.measured), _frame_rate(options.frames, end_time))
 
 
 def put_out(shot: Shot, name: str, options: argparse.Namespace, inputs: OutputInputs,
-            prepare_page: Callable[[], tuple[Shot, Rig]]) -> int | None:
-    """Show a shot and write what the options ask for; returns the exit code where it is not 0.
+            prepare_page: Callable[[], tuple[Shot, Rig]]) -> int:
+    """Show a shot and write what the options say; returns the exit code.
 
     prepare_page  gives the shot with what its card takes beside it, and the rig; called where a page is written
     """
-    from fieldsolve.files import write_json
-
-    facts = _show(shot, name, inputs, quiet_difference=bool(options.figures))
+    facts = _show(shot, name, inputs)
+    left_out = DRAWN if shot.interrupted else ()               # an interrupted command ends soon
     _write_files(shot, facts, options)
-    if options.report:
+    if options.figures and not left_out:
+        from fieldsolve.report.plots.shot import write_shot_figures
+
+        write_shot_figures(shot, options.figures, options.measured)
+    if options.report and not left_out:
         report_facts = _write_report(*prepare_page(), facts, options.report)
         if options.json:                                       # once more, with the page's card and scope; a page that fails takes nothing
-            write_json(options.json, facts | report_facts)
-    return OUTSIDE if facts["exceeded"] or shot.interrupted else None
+            _write_facts(shot, facts | report_facts, options.json)
+    print_written(options, left_out)
+    return first_of([FAILED] * bool(facts["exceeded"] or shot.interrupted) + [NOT_KEPT] * bool(facts["shortfalls"]))
 
 
-def _show(shot: Shot, name: str, inputs: OutputInputs, quiet_difference: bool) -> dict[str, Any]:
+def _show(shot: Shot, name: str, inputs: OutputInputs) -> dict[str, Any]:
     """Print a shot; returns what is printed, and more, as facts."""
     from fieldsolve.report.text.motion import former_facts, former_text, frames_facts, frames_text
     from fieldsolve.report.text.shot import shot_errors, shot_facts
+    from fieldsolve.screen import wrapped_lines
+    from fieldsolve.shot.display.summary import closing_text, result_text
 
     former = None if shot.held else shot.problem.former
     facts = {"case": name, **shot_facts(shot), "former": former_facts(former), "errors": shot_errors(shot)}
-    print(f"{name}: {shot.summary()}")
-    if former:
-        print(former_text(former))
-    for sentence in facts["exceeded"]:
-        print("WARNING:", sentence)
-    if shot.reference:
-        print("numerical errors:", ", ".join(f"{place} {text}" for place, text in _main_errors(shot)))
+    notes = [("former", former_text(former))] if former else []
+    notes += [("errors", ", ".join(f"{place} {text}" for place, text in _main_errors(shot)))] if shot.comparisons else []
+    print(result_text(shot, name, notes))
     if inputs.rate:
         facts["frames"] = frames_facts(shot, inputs.rate)
         print("\n".join(frames_text(facts["frames"])))
-    return facts | _peak_difference(shot, inputs.record, verbose=not quiet_difference)
+    facts |= _peak_difference(shot, inputs.record)
+    warnings = [f"WARNING: {sentence}" for sentence in facts["exceeded"]]
+    print(*(line for warning in warnings for line in wrapped_lines(warning)), closing_text(shot), sep="\n")
+    return facts
 
 
 def _measured_record(path: str | None):
     if path is None:
         return None
-    from fieldsolve.records.measured_current import read_record
+    from fieldsolve.records.measured_current import read_current
 
-    return read_record(path)
+    return read_current(path)
 
 
-def _frame_rate(text: str | None) -> float | None:
+def _frame_rate(text: str | None, end_time: float) -> float | None:
     if text is None:
         return None
     from fieldsolve.errors import InputError
+    from fieldsolve.shot.result.kinematics import check_frame_count
     from fieldsolve.units import parse_quantity
 
     rate = parse_quantity(text, "Hz", "--frames")
     if not 0 < rate < math.inf:
         raise InputError(f"--frames {text!r}: must be a finite rate above 0, such as '1 MHz'")
+    try:
+        check_frame_count(rate, end_time)
+    except InputError as error:
+        raise InputError(f"--frames {text!r}: {error}") from None
     return rate
 
 
@@ -118,34 +130,42 @@ def _main_errors(shot: Shot) -> Iterator[tuple[str, str]]:
             yield f"peak field, {place}", display(shot.peak("field", place).error, "T", 1)
 
 
-def _peak_difference(shot: Shot, record: Record | None, verbose: bool) -> dict[str, Any]:
-    """Difference of the peaks as facts."""
+def _peak_difference(shot: Shot, record: Record | None) -> dict[str, Any]:
+    """Difference of the peaks, shown and as facts."""
     if record is None:
         return {}
     from fieldsolve.records.measured_current import peak_difference
+    from fieldsolve.screen import wrapped_lines
 
     difference = peak_difference(shot, record, shot.coils[0])
-    if verbose:
-        print(difference)
+    print("\n".join(wrapped_lines(str(difference))))
     return {"measured": {"file": record.path.name, "peak_A": difference.measured[0], "peak_time_s": difference.measured[1],
-                         "computed_less_measured_A": difference.current, "computed_less_measured_s": difference.time}}
+                         "peak_uncertainty_A": difference.uncertainty[0], "peak_time_uncertainty_s": difference.uncertainty[1],
+                         "computed_less_measured_A": difference.current, "computed_less_measured_s": difference.time,
+                         "residual_rms_A": difference.residual, "baseline_A": difference.baseline}}
 
 
 def _write_files(shot: Shot, facts: dict, options: argparse.Namespace) -> None:
     if options.json:
-        from fieldsolve.files import write_json
-
-        write_json(options.json, facts)
+        _write_facts(shot, facts, options.json)
     if options.csv or options.npz:
         from fieldsolve.report.files.series import write_csv, write_npz
 
         for path, write in ((options.csv, write_csv), (options.npz, write_npz)):
             if path:
                 write(shot, path)
-    if options.figures:
-        from fieldsolve.report.plots.shot import write_shot_figures
+    if options.frames_csv:
+        from fieldsolve.report.files.series import write_columns
+        from fieldsolve.report.text.motion import frame_columns
 
-        write_shot_figures(shot, options.figures, options.measured)
+        write_columns(shot, options.frames_csv, frame_columns(facts["frames"]))
+
+
+def _write_facts(shot: Shot, facts: dict, path: str) -> None:
+    from fieldsolve.files import write_json
+    from fieldsolve.files.provenance import provenance
+
+    write_json(path, {**facts, "provenance": provenance(*(shot.case.name, shot.case.text) if shot.case else ())})
 
 
 def _write_report(shot: Shot, rig: Rig, facts: dict, path: str) -> dict[str, Any]:

@@ -5,7 +5,8 @@ import argparse
 from pathlib import Path
 
 from fieldsolve.cli.arguments import add_command
-from fieldsolve.cli.shot_output import add_outputs, check_outputs, put_out
+from fieldsolve.cli.outputs import check_outputs
+from fieldsolve.cli.shot_output import add_outputs, put_out, read_output_inputs
 
 
 def add_show(commands) -> None:
@@ -24,8 +25,9 @@ def run_show(options: argparse.Namespace) -> int | None:
     from fieldsolve.shot.kept.container import read_header
     from fieldsolve.shot.load import load_shot
 
-    inputs = check_outputs(options)
+    check_outputs(options)
     shot, header = load_shot(options.shot), read_header(options.shot)
+    inputs = read_output_inputs(options, float(shot.times[-1]))
     if options.report and shot.case is None:
         raise InputError(f"--report {options.report}: the shot in {options.shot} came from no case file, and the page shows one; "
                          "keep a shot by `fieldsolve shot CASE.toml --save FILE`")

@@ -3,16 +3,19 @@ from __future__ import annotations
 
 import math
 import numbers
-import tomllib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from itertools import pairwise
 from pathlib import Path
+from typing import TypeVar
 
 from fieldsolve.errors import InputError, suggestion
+from fieldsolve.files.toml_files import parse_toml, read_toml_text
 from fieldsolve.materials.flow_stress import LAWS
 from fieldsolve.materials.mechanical import ELASTIC_KEYS, find_law, law_name_of
 from fieldsolve.materials.thermal import MIN_MELTING_RANGE, ROOM_TEMPERATURE, TABLE_START, value_at
 from fieldsolve.units import parse_quantity
+
+Read = TypeVar("Read")            # what is read: a text or its tables
 
 IACS = 0.58e6                                            # S/m in one percent of the annealed copper standard (IEC 60028)
 MARKS = ("read", "read-second-hand", "measured", "given", "computed", "from-memory", "common-practice")
@@ -43,14 +46,16 @@ def read_material_data(path: str | Path) -> dict:
     Raises InputError for a file that cannot be read, and as `check_material_data`.
     """
     path = Path(path)
+    text = _within(path, lambda: read_toml_text(path, "material file"))
+    return check_material_data(_within(path, lambda: parse_toml(text)), path.name)
+
+
+def _within(path: Path, read: Callable[[], Read]) -> Read:
+    """What `read` gives; its error with the name of the file in front."""
     try:
-        return check_material_data(tomllib.loads(path.read_text(encoding="utf-8")), path.name)
-    except OSError as error:
-        raise InputError(f"material file {str(path)!r}: {error.strerror}; give the path of a TOML file") from None
-    except UnicodeDecodeError:
-        raise InputError(f"material file {path.name}: not a text file in UTF-8; a material file is TOML") from None
-    except tomllib.TOMLDecodeError as error:
-        raise InputError(f"material file {path.name}: not valid TOML: {error}") from None
+        return read()
+    except InputError as error:
+        raise InputError(f"material file {path.name}: {error}") from None
 
 
 def check_material_data(data: Mapping, where: str) -> dict:

@@ -20,6 +20,10 @@ OPTIONAL_DATA = ("bh_curve", "curie", "density", "heat_capacity", "thermal", "me
 INLINE_THERMAL_FIELDS = ("heat_capacity", "temperature_coefficient", "melting", "boiling")        # which `thermal` replaces
 
 
+LARGEST = {"conductivity": 1e15, "relative_permeability": 1e9, "remanence": 100.0}      # in SI; no metal comes near
+SMALLEST_PERMEABILITY = 1e-9            # to study a superconductor
+
+
 @refuse_old_keywords
 @dataclass(frozen=True)
 class Material:
@@ -93,9 +97,12 @@ class Material:
             raise InputError(f"{self.name}: conductivity is missing; give conductivity= in S/m, such as 58.0e6 for copper")
         for key, example in (("conductivity", "58.0e6 (S/m)"), ("relative_permeability", "1.0"), ("remanence", "1.2 (T)")):
             object.__setattr__(self, key, _check_finite(self.name, key, getattr(self, key), example))
+        for key, largest in LARGEST.items():
+            if abs(getattr(self, key)) > largest:
+                raise InputError(f"{self.name}: {key} = {getattr(self, key):g}: above {largest:g}, beyond every metal; check the unit")
         if self.conductivity < 0:
             raise InputError(f"{self.name}: conductivity = {self.conductivity:g} S/m: must be 0 or more; give 0 for an insulator")
-        if self.relative_permeability <= 0:
+        if self.relative_permeability <= SMALLEST_PERMEABILITY:
             raise InputError(f"{self.name}: relative_permeability = {self.relative_permeability:g}: must be larger than 0; "
                              "give 1 for a metal that is not magnetic")
         _check_bh_curve(self)

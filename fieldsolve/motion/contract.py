@@ -125,14 +125,14 @@ class DeformingMotion(Motion, Protocol):
 
     7. `grid(part)` are lines r and z in m that no triangle of the part may cross; None where there are none.
     8. `max_cell_size(part)` is the largest cell in m at the part's surface; infinite where any will do.
-    9. `refined()` is the same motion with cells of half the size.
+    9. `refined(factor)` is the same motion with cells of 1/factor of the size; by default of half.
     """
 
     def grid(self, part: Part) -> tuple[tuple[float, ...], tuple[float, ...]] | None: ...
 
     def max_cell_size(self, part: Part) -> float: ...
 
-    def refined(self) -> DeformingMotion: ...
+    def refined(self, factor: float = 2.0) -> DeformingMotion: ...
 
 
 @runtime_checkable

@@ -38,9 +38,9 @@ def max_cell_sizes(section: CrossSection, motions: Mapping[str, Motion]) -> dict
     return {name: size for name, size in sizes.items() if math.isfinite(size)}
 
 
-def refine_motions(motions: Mapping[str, Motion]) -> dict[str, Motion]:
-    """The same motions with cells of half the size."""
-    return {name: motion.refined() if isinstance(motion, DeformingMotion) else motion for name, motion in motions.items()}
+def refine_motions(motions: Mapping[str, Motion], factor: float = 2.0) -> dict[str, Motion]:
+    """The same motions with cells of 1/factor of the size."""
+    return {name: motion.refined(factor) if isinstance(motion, DeformingMotion) else motion for name, motion in motions.items()}
 
 
 def _reason_fixed(part: Part) -> str:

@@ -1,2 +1,2 @@
-"""What an instrument wrote: reading the trace of a measured current, and comparing its peak with
-the computed one."""
+"""What instruments wrote: reading a record, the constants of the loop from a ring-down, an impulse current by its standard, and a
+measured current beside a computed one."""

@@ -1,11 +1,11 @@
 """A bank into a fixed resistance and inductance, by the same stepper as a shot: no field."""
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
 
+from fieldsolve.bounds import check_accuracy, check_end_time
 from fieldsolve.circuit.bank import Bank, Crowbar, Leads, check_charge
 from fieldsolve.circuit.equations import Network
 from fieldsolve.estimate import Estimate
@@ -13,6 +13,8 @@ from fieldsolve.ode import SDIRK2, Tableau
 from fieldsolve.shot.integrator.discharge import Discharge
 from fieldsolve.shot.result.energy_balance import running_integral
 from geometries.errors import InputError
+
+MIN_CIRCUIT_ACCURACY = 1e-12
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,8 +99,8 @@ def solve_circuit(bank: Bank, *, load_resistance: float, load_inductance: float,
     >>> round(run.peak(), 1)                        # damped: a little below V sqrt(C / L)
     926.7
     """
-    if not (math.isfinite(end_time) and end_time > 0):
-        raise InputError(f"end_time = {end_time:g} s: give a positive number of seconds")
+    check_end_time(end_time)
+    check_accuracy(accuracy, smallest=MIN_CIRCUIT_ACCURACY)
     check_charge([bank])
     if bank.inductance + load_inductance <= 0:
         raise InputError("load_inductance = 0: give some inductance in the load or the bank")

@@ -14,6 +14,8 @@ UNITS = {"current": "A", "voltage": "V", "current_rate": "A/s", "loop_voltage": 
          "axial_force": "N", "temperature": "K", "mean_temperature": "K", "turn_voltage": "V", "neighbour_voltage": "V",
          "voltage_to_body": "V", "rim_pressure": "Pa", "energy": "J", "flux": "Wb", "resistive_voltage": "V",
          "radius": "m", "outer_radius": "m", "inner_radius": "m", "axis_thickness": "m", "mid_radius_thickness": "m", "rim_thickness": "m",
+         "waist_inner_radius": "m", "waist_outer_radius": "m", "waist_thickness": "m", "waist_height": "m", "crown_height": "m",
+         "crown_radius": "m", "crown_speed": "m/s",
          "lowest": "m", "highest": "m", "height": "m", "drift": "m", "speed": "m/s", "axial_speed": "m/s", "strain_rate": "1/s",
          "flow_temperature": "K", "plastic_heat": "J", "kinetic_energy": "J", "potential_energy": "J", "elastic_energy": "J",
          "dissipated_energy": "J", "external_energy": "J", "plastic_energy": "J",

@@ -1,12 +1,12 @@
 """What drives a shot: banks and their circuit, or prescribed currents; and the matrices of a section in that circuit."""
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
 
+from fieldsolve.bounds import check_end_time
 from fieldsolve.circuit.bank import SERIES_SHAPES, Bank, Crowbar, Leads, check_charge
 from fieldsolve.circuit.equations import Network
 from fieldsolve.circuit.prescribed_currents import PrescribedCurrentNetwork, PrescribedCurrents
@@ -19,6 +19,7 @@ from fieldsolve.shot.history import History
 from fieldsolve.shot.integrator.field_circuit import Circuit
 from geometries.cross_section import CrossSection
 from geometries.errors import InputError
+from geometries.fit import touching_zones
 from geometries.mesh import Mesh
 from geometries.mesher import OPEN_RADIUS
 
@@ -44,7 +45,7 @@ def build_network(section: CrossSection, bank: Bank | Sequence[Bank] | Prescribe
     if not banks or not all(isinstance(b, Bank) for b in banks):
         raise InputError("bank: give a fs.Bank(capacitance=, voltage=, ...), a list of them, or fs.PrescribedCurrents(...)")
     check_charge(banks)
-    _check_end_time(end_time)
+    check_end_time(end_time)
     branches = tuple(tuple(branch) for branch in circuit) if circuit is not None else \
         (tuple(part.name for part in section.parts if part.shape in SERIES_SHAPES),)
     names = [name for branch in branches for name in branch]
@@ -56,7 +57,18 @@ def build_network(section: CrossSection, bank: Bank | Sequence[Bank] | Prescribe
     for part in map(section.part, names):
         if part.stranded and (part.fill is None or part.zones[0].material is None):
             raise InputError(f"circuit: {part.name} is stranded: its resistance needs fill= (the copper share) and material=")
+    _check_insulation(section, names)
     return Network(banks, branches, leads or Leads(), crowbar)
+
+
+def _check_insulation(section: CrossSection, coils: Iterable[str]) -> None:
+    """Refuse a body that touches a bare turn, which would be a short that the circuit does not have."""
+    for coil in map(section.part, coils):
+        for body in (part for part in section.bodies if not coil.stranded):
+            touching = touching_zones(body, coil)
+            if touching:
+                raise InputError(f"{body.name} touches {touching[1]} of {coil.name}, whose metal is bare: leave a gap for the insulation "
+                                 "between them")
 
 
 def shot_system(section: CrossSection, mesh: Mesh, network: Circuit, linear_solver: LinearSolver | None = None) -> EddySystem:
@@ -70,14 +82,9 @@ def shot_system(section: CrossSection, mesh: Mesh, network: Circuit, linear_solv
 
 
 def _prescribed_network(section: CrossSection, drive: PrescribedCurrents, end_time: float) -> PrescribedCurrentNetwork:
-    _check_end_time(end_time)
+    check_end_time(end_time)
     _check_coils(section, drive.currents)
     return PrescribedCurrentNetwork(drive, end_time)
-
-
-def _check_end_time(end_time: float) -> None:
-    if not (math.isfinite(end_time) and end_time > 0):
-        raise InputError(f"end_time = {end_time:g} s: give a positive number of seconds, such as 60e-6")
 
 
 def _check_coils(section: CrossSection, names: Iterable[str]) -> None:

@@ -18,6 +18,7 @@ from geometries.errors import InputError
 from geometries.mesh import Mesh
 
 MIN_ACCURACY, MAX_ACCURACY = 1e-8, 0.5
+COARSENING = 7.0            # of the error in time of a companion run, as its mesh, with cells twice as large, does in space
 REFINEMENT = 4.0            # of the accuracy: about twice as many cells across and half as long steps
 
 
@@ -54,6 +55,7 @@ class ShotProblem:
     former: Former | None = None
     method: Tableau = SDIRK2
     linear_solver: str | LinearSolver | None = None
+    error_bounds: bool = True
 
     def __post_init__(self) -> None:
         for name in ("accuracy", "mesh_accuracy"):
@@ -71,7 +73,13 @@ class ShotProblem:
         """The same shot to a quarter of the accuracy, on a mesh and with steps of its own; to another end time in seconds if given."""
         return replace(self, motion=refine_motions(self.motions()[0]), former=None, end_time=end_time or self.end_time,
                        accuracy=self.accuracy / REFINEMENT, mesh_accuracy=(self.mesh_accuracy or self.accuracy) / REFINEMENT,
-                       step=self.step and self.step / 2, mesh=None)
+                       step=self.step and self.step / 2, mesh=None, error_bounds=False)
+
+    def coarsened(self, end_time: float) -> ShotProblem:
+        """The companion to an end time in seconds: COARSENING times the error of the steps, cells of what flows twice as large."""
+        growth = COARSENING ** (1 / self.method.order)
+        return replace(self, motion=refine_motions(self.motions()[0], 0.5), former=None, end_time=end_time, error_bounds=False,
+                       accuracy=min(growth**self.method.error_order * self.accuracy, MAX_ACCURACY), step=self.step and growth * self.step)
 
     def __repr__(self) -> str:
         motion = {True: "default", False: "none"}[self.motion] if isinstance(self.motion, bool) else ", ".join(self.motion) or "none"

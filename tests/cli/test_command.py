@@ -104,9 +104,10 @@ def test_argparse_ends_with_2(arguments, capsys):
 @pytest.mark.parametrize(("error", "code", "words"), [
     (SolveError("residual 1e-3\nabove 1e-9"), 1, "residual 1e-3 above 1e-9"),
     (OSError(28, "No space left on device"), 1, "No space left"),
-    (KeyboardInterrupt(), 1, "interrupted"),
+    (KeyboardInterrupt(), 130, "interrupted"),
+    (MemoryError(), 1, "out of memory"),
 ])
-def test_a_failure_is_one_line_and_exit_code_1(case, capsys, monkeypatch, error, code, words):
+def test_a_failure_is_one_line_and_an_exit_code(case, capsys, monkeypatch, error, code, words):
     def fail(*_):
         raise error
     monkeypatch.setattr(command, "_solve", fail)
@@ -178,13 +179,15 @@ def test_the_screen_tells_place_error_source_of_current_and_missed_accuracy(case
         facts.update(case=case.name, accuracy=accuracy, **field_facts(SolvedField(), case.section, currents, 0.0))
         return SolvedField()
     monkeypatch.setattr(command, "_solve", solved)
-    assert main(["field", case(COIL + DISC), "--json", str(tmp_path / "out.json")]) == 0
+    assert main(["field", case(COIL + DISC), "--json", str(tmp_path / "out.json")]) == 4
     screen = capsys.readouterr().out
     for words in ("rig.toml: field at rest", "solenoid, 8 turns, 1 kA per turn (by default", "6.27 uH (error 3 nH)", "disc",
                   "310 mT (error 200 uT) at r = 15.6 mm, z = 0 mm", "B_z = 250 mT", "3.135 J (error 1 mJ)", "1837 unknowns, Cholesky",
                   "0.001 NOT reached", "A charged bank kills"):
         assert words in screen
-    assert json.loads((tmp_path / "out.json").read_text()) == facts
+    written = json.loads((tmp_path / "out.json").read_text())
+    assert written.pop("provenance")["program"] == f"fieldsolve {fs.__version__}"
+    assert written == facts
     assert facts["peak_region"] == "bore"
 
 

@@ -211,7 +211,7 @@ def test_figures_of_the_shot(shot):
     quantities = fs.shot_quantities(shot)
     assert quantities.banks[0].peak_current == pytest.approx(abs(shot.history.peak("current", "bank")[0]))
     assert quantities.banks[0] == BankQuantities(quantities.banks[0].peak_current, shot.reversal, True)
-    crossing = next(time for time, event in shot.events if "flows back" in event)            # half a period
+    crossing = next(time for time, event in shot.events if "reverses" in event)            # half a period
     assert quantities.frequency == pytest.approx(0.5 / crossing, rel=1e-3)
     assert quantities.coil_current == pytest.approx(quantities.banks[0].peak_current, rel=1e-6)
     assert quantities.current_rate == pytest.approx(abs(shot.series("current_rate", "coil")).max(), rel=1e-6)

@@ -24,6 +24,14 @@ def test_no_cell_crosses_a_line(surface):
     assert mesh.area[mesh.part_triangles("disc")].sum() == pytest.approx(15e-3 * 2e-3, rel=1e-9)
 
 
+def test_a_single_row_of_cells_is_meshed():
+    foil = replace(DISC, grid=(LINES[0], (-1e-3, 1e-3)))
+    mesh = mesh_section(geo.CrossSection([foil]), part_sizes={"disc": 0.8e-3})
+    corners = mesh.corners[mesh.part_triangles("disc")]
+    assert mesh.area[mesh.part_triangles("disc")].sum() == pytest.approx(15e-3 * 2e-3, rel=1e-9)
+    assert np.ptp(corners, axis=1).max() <= 0.8e-3
+
+
 def test_a_finer_surface_is_met_and_the_middle_left_coarse():
     mesh = mesh_section(geo.CrossSection([DISC]), part_sizes={"disc": 0.3e-3})
     corners = mesh.corners[mesh.part_triangles("disc")]

@@ -142,7 +142,7 @@ def test_wrong_numbers_of_an_alloy_are_refused(keywords, words):
 
 
 def test_unreadable_files(tmp_path):
-    with pytest.raises(InputError, match=r"No such file.*give the path"):
+    with pytest.raises(InputError, match=r"no such material file.*give the path"):
         fs.read_material(tmp_path / "none.toml")
     (tmp_path / "bad.toml").write_text("name = ", encoding="utf-8")
     with pytest.raises(InputError, match="not valid TOML"):
@@ -203,7 +203,7 @@ def test_a_case_file_takes_own_file_temper_and_measured_resistance(disc_of, own_
 
 @pytest.mark.parametrize(("lines", "words"), [
     ('material = "own.toml"\ntemper = "hard"', r"\[disc\] temper = 'hard': is for a metal by name"),
-    ('material = "none.toml"', "No such file"),
+    ('material = "none.toml"', "no such material file"),
     ('material = "copper"\nmeasured_resistance = "10 uohm"\nconductivity = "5 MS/m"', "say the same twice"),
     ('material = "copper"\nmeasured_resistance = "10 mm"', "measured_resistance"),
     ('material = "copper"\ntemper = "warm"', "'soft' or 'hard'"),
@@ -227,7 +227,9 @@ def test_command_prints_every_number_with_source_and_draws(capsys, tmp_path):
     assert all(value["source"] in out and value["mark"] in out for value in data.values() if isinstance(value, dict))
     assert "A charged bank kills" in out
     assert figure.read_bytes().startswith(b"\x89PNG")
-    assert json.loads((tmp_path / "copper.json").read_text()) == data
+    written = json.loads((tmp_path / "copper.json").read_text())
+    assert written.pop("provenance")["program"].startswith("fieldsolve ")
+    assert written == data
 
 
 def test_command_shows_an_own_metal_with_its_defaults(capsys, own_file):
@@ -246,7 +248,7 @@ def test_command_lists_exactly_what_is_from_memory(capsys):
 
 @pytest.mark.parametrize(("arguments", "words"), [
     (["coppr"], "did you mean 'copper'"), (["--figure", "a.png"], "is for one metal"), (["copper", "--unconfirmed"], "lists all metals"),
-    (["copper", "--figure", "a.doc"], "must end in"), (["none.toml"], "No such file"),
+    (["copper", "--figure", "a.doc"], "must end in"), (["none.toml"], "no such material file"),
 ])
 def test_command_refuses_in_one_line(capsys, arguments, words):
     assert main(["materials", *arguments]) == 2

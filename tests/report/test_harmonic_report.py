@@ -194,9 +194,10 @@ def test_the_map_of_j_tells_value_unit_and_direction(sweep):
     assert f"{abs(current) / 1e3:.3g} kA at −{-math.degrees(np.angle(current)):.0f}°" in texts[1]
     assert [line.get_marker() for line in key.legend_handles] == [r"$\otimes$", r"$\odot$"]
     assert "largest current of coil" in key.get_title().get_text()
-    assert "largest |J| over the cycle [A/mm²]" in [text for other in ax.figure.axes for text in (other.get_ylabel(), other.get_xlabel())]
+    assert "largest |J| over the cycle [kA/mm²]" in [text for other in ax.figure.axes for text in (other.get_ylabel(), other.get_xlabel())]
     rim = np.abs(field.current_density(np.full(50, 14.999e-3), np.linspace(-0.7e-3, 0.7e-3, 50))).max()
-    assert float(texts[1].split("|J| to ")[1].split()[0]) == pytest.approx(1e-6 * rim, rel=0.05)
+    number, unit = texts[1].split("|J| to ")[1].split()
+    assert float(number) * {"A/mm²": 1.0, "kA/mm²": 1e3}[unit] == pytest.approx(1e-6 * rim, rel=0.05)
     assert (ax.get_xlabel(), ax.get_ylabel(), ax.get_aspect()) == ("r [mm]", "z [mm]", 1.0)
     assert ax.get_xlim()[0] == 0
     assert ax.get_xlim()[1] > 19
@@ -236,6 +237,7 @@ def test_impedance_over_frequency(sweep):
         assert not ax.collections                                       # errors too small to see
     assert axes[1].get_xlabel() == "frequency [kHz]"
     assert axes[0].get_legend() is None
+    assert {line.get_linestyle() for ax in axes for line in ax.lines} == {"None"}, "between two points nothing is known"
 
 
 class Sweep(list):

@@ -12,7 +12,7 @@ import fieldsolve as fs
 from fieldsolve.cases.case_file import read_case
 from fieldsolve.cli.main import main
 from fieldsolve.report.sheet import page as page_module
-from fieldsolve.report.sheet.page import KEY_QUANTITIES, page_html
+from fieldsolve.report.sheet.page import page_html
 from fieldsolve.report.sheet.scope import one_two_five, scope_channels
 from fieldsolve.report.text.shot import shot_facts
 from fieldsolve.shot.problem import CaseText
@@ -34,7 +34,8 @@ def output_folder(tmp_path_factory):
     """The page and JSON of a shot by the command."""
     folder = tmp_path_factory.mktemp("page")
     (folder / "rig.toml").write_text(CASE)
-    assert main(["shot", str(folder / "rig.toml"), "--json", str(folder / "out.json"), "--report", str(folder / "out.html")]) == 0
+    code = main(["shot", str(folder / "rig.toml"), "--json", str(folder / "out.json"), "--report", str(folder / "out.html")])
+    assert code in (0, 4)                                           # 4: so coarse a run may not reach its accuracy
     return folder
 
 
@@ -82,7 +83,8 @@ def test_its_figures_are_those_of_the_json(output_folder):
     text, facts = (output_folder / "out.html").read_text(), json.loads((output_folder / "out.json").read_text())
     cells = re.findall(r'data-key="([^"]+)" data-value="([^"]*)">([^<]*)<', text)
     assert len(cells) == len({pointer for pointer, _, _ in cells})
-    assert {f"/{key}" for _, key, _ in KEY_QUANTITIES} | {"/scope/0/peak", "/scope/2/scale_per_division"} <= {
+    assert {"/coils/coil/current_peak_A", "/fields/bore/peak_T", "/bodies/disc/radius_ratio", "/bodies/disc/temperature_max_K",
+            "/bodies/disc/radial_impulse_Ns", "/energy_residual", "/scope/0/peak", "/scope/2/scale_per_division"} <= {
         pointer for pointer, _, _ in cells
     }
     assert sum(pointer.startswith("/card/checks/") for pointer, _, _ in cells) >= 4
@@ -122,7 +124,7 @@ def test_it_is_small_and_says_what_it_is_made_from(output_folder):
 
 
 def test_names_and_notes_stay_text(browser, output_folder, tmp_path, monkeypatch):
-    drawn = page_module._image_data
+    drawn = page_module.image_data
     case = read_case(output_folder / "rig.toml")
     shot = fs.solve_shot(case.section, fs.Bank(120e-6, 4e3), end_time=2e-6, motion=False, heating=False, accuracy=3e-2)
     facts = shot_facts(shot)
@@ -130,7 +132,7 @@ def test_names_and_notes_stay_text(browser, output_folder, tmp_path, monkeypatch
         source = CaseText(f"case {number}.toml", name)
         named = replace(shot, section=replace(shot.section, parts=tuple(replace(part, name=name) if part.name == "disc" else part
                                                                         for part in shot.section.parts)), stop_reason=name)
-        monkeypatch.setattr(page_module, "_image_data", drawn if name.startswith(DRAWN) else lambda draw, letters, dpi=0: "data:,")
+        monkeypatch.setattr(page_module, "image_data", drawn if name.startswith(DRAWN) else lambda draw, letters, dpi=0: "data:,")
         html = tmp_path / f"{number}.html"
         html.write_text(page_html(_Named(named, shot), facts, source, None, scope_channels(shot, None)), encoding="utf-8")
         page, seen = opened(browser, html)

@@ -218,20 +218,22 @@ def test_the_figures_are_facts(shot):
 def test_the_sections_are_drawn_where_the_metal_is_then(shot):
     """To one scale, before, during and after."""
     axes = plot_sections(shot)
-    assert axes[0].get_title() == "0 µs" and "beyond the model" in axes[-1].get_title()
+    assert axes[0].get_title() == "at 0 µs" and "beyond the model" in axes[-1].get_title()
     assert len({(ax.get_xlim(), ax.get_ylim(), ax.get_aspect()) for ax in axes}) == 1
+    assert {text.get_text() for text in axes[0].texts} == {"coil", "disc"}
     filled = [ax.collections[0].get_paths() for ax in axes]
     assert [max(path.vertices[:, 0].max() for path in paths) for paths in (filled[0], filled[-1])] == pytest.approx(
         [1e3 * shot.series("outer_radius", "coil")[k] for k in (0, -1)], rel=1e-6)
 
 
-def test_series_are_broken_from_the_burst_on(shot):
+def test_series_are_faded_from_the_burst_on_in_their_own_style(shot):
     axes, at = plot_shape(shot), 1e6 * shot.burst("coil").time
     assert [ax.get_ylabel() for ax in axes] == ["radius [mm]", "thickness [mm]", "largest speed [m/s]"]
     complete, broken = axes[0].lines[:2]
     assert complete.get_xdata()[-1] == broken.get_xdata()[0] == pytest.approx(at)
     assert complete.get_ydata()[-1] == broken.get_ydata()[0]
-    assert complete.get_linestyle() != broken.get_linestyle() and not broken.get_label().strip("_")
+    assert broken.get_alpha() < 0.5 and not broken.get_label().strip("_")
+    assert complete.get_linestyle() == broken.get_linestyle() and complete.get_color() == broken.get_color()
     assert broken.get_xdata()[-1] == 1e6 * shot.times[-1]
     line = plot_inductance(shot).lines
     assert np.concatenate([line[0].get_ydata(), line[1].get_ydata()[1:]]).min() > 0.1

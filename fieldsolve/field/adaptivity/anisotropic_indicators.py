@@ -41,9 +41,14 @@ def refined_mapped_cells(mesh: Mesh, triangles: np.ndarray, indicator: np.ndarra
     for _ in range(4):
         length = np.clip((0.5 * scale / ((eta - of_height) * height)) ** 0.2, smallest_step, 1.0)
         height = np.clip((0.5 * scale * (1 / length).sum(axis=0) / of_height.sum(axis=0)) ** 0.2, smallest_step, 1.0)
-    heights = np.ptp(mesh.corners[triangles[0], :, _axis_across(mesh, triangles)], axis=1)
+    heights = row_heights(mesh, triangles)
     outermost = min(heights[0] * height[0], heights[-1] * height[-1])
     return length, np.broadcast_to(height, eta.shape), graded_rows((1 / height).sum(), outermost / heights.sum())
+
+
+def row_heights(mesh: Mesh, triangles: np.ndarray) -> np.ndarray:
+    """Height in metres of each row of a thin zone's mapped cells, triangles (columns, rows); shape (rows,)."""
+    return np.ptp(mesh.corners[triangles[0], :, _axis_across(mesh, triangles)], axis=1)
 
 
 def _axis_across(mesh: Mesh, triangles: np.ndarray) -> int:

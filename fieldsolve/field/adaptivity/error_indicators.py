@@ -13,10 +13,12 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.sparse import csr_array
 
-from fieldsolve.field.adaptivity.anisotropic_indicators import height_fraction, refined_mapped_cells
+from fieldsolve.field.adaptivity.anisotropic_indicators import height_fraction, refined_mapped_cells, row_heights
 from fieldsolve.field.fem.element_matrices import shape_gradients
 from fieldsolve.field.fem.quadrature import sample
 from geometries.mesh import EXTERIOR, Mesh
+from geometries.parts import ZoneKey
+from geometries.rows import Rows, graded_rows
 from geometries.sizing import CellSizes
 
 SMALLEST_STEP = 0.12    # no cell shrinks by more from one mesh to the next
@@ -149,12 +151,25 @@ def refined_sizes(mesh: Mesh, indicator: np.ndarray, height_indicator: np.ndarra
     rows = {}
     for zone, triangles in mesh.mapped.items():
         step[triangles], height[triangles], rows[zone] = refined_mapped_cells(mesh, triangles, eta, height_indicator, scale, SMALLEST_STEP)
-    wanted = step * mesh.cell_size
+    return _requested_sizes(mesh, step * mesh.cell_size, rows), float((1 / (step * height)).mean())
+
+
+def coarsened_sizes(mesh: Mesh, factor: float) -> CellSizes:
+    """Cell sizes that are `factor` times those of a mesh everywhere."""
+    rows = {}
+    for zone, triangles in mesh.mapped.items():
+        heights = row_heights(mesh, triangles)
+        rows[zone] = graded_rows(len(heights) / factor, factor * min(heights[0], heights[-1]) / heights.sum())
+    return _requested_sizes(mesh, factor * mesh.cell_size, rows)
+
+
+def _requested_sizes(mesh: Mesh, wanted: np.ndarray, rows: dict[ZoneKey, Rows]) -> CellSizes:
+    """Smooth sizes at the corners from those wanted in each triangle (m,)."""
     domains = []
     for exterior in (False, True):
         triangles = np.flatnonzero((mesh.region == EXTERIOR) == exterior)
         domains += [mesh.corners[triangles], _smoothed(mesh, triangles, wanted[triangles])]
-    return CellSizes(*domains, rows), float((1 / (step * height)).mean())
+    return CellSizes(*domains, rows)
 
 
 def _smoothed(mesh: Mesh, triangles: np.ndarray, wanted: np.ndarray) -> np.ndarray:

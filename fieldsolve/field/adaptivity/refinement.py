@@ -12,12 +12,13 @@ from __future__ import annotations
 
 import math
 import warnings
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
 import numpy as np
 
+from fieldsolve.bounds import check_accuracy
 from fieldsolve.field.adaptivity.convergence import RefinementStep
 from fieldsolve.field.adaptivity.error_bounds import ErrorBounds, bound_errors
 from fieldsolve.field.adaptivity.error_indicators import Goal, error_indicators, largest_indicators, refined_sizes
@@ -27,7 +28,7 @@ from fieldsolve.field.linear_algebra.blas_threads import one_thread
 from fieldsolve.field.system.coefficients import smooth_subdomains
 from fieldsolve.skin import skin_depth
 from geometries.cross_section import Section
-from geometries.errors import AccuracyWarning, InputError
+from geometries.errors import AccuracyWarning
 from geometries.mesh import Mesh
 from geometries.mesher import mesh_section
 from geometries.sizing import CellSizes
@@ -45,12 +46,12 @@ TYPICAL_EFFECTIVITY = 0.1   # error over dual estimate of a goal on the first me
 
 
 @dataclass(frozen=True, eq=False)
-class _Evaluated(Generic[Solved]):
+class Evaluated(Generic[Solved]):
     """A solution with its goals, the bounds on their errors, and where these errors arise.
 
     estimates     of the goals' errors by their dual fields on this mesh alone; (k,)
     error_bounds  from these estimates and the meshes before
-    worst_ratio   largest error bound over its tolerance; infinite on the first mesh
+    worst_ratio   largest error bound over its tolerance; infinite on the first mesh, zero without goals
     indicator     (m,) share of each triangle in the error of the goal that needs most, in units of its tolerance
     height_indicator  (m,) how much of the indicator is due to the height of mapped cells
     """
@@ -81,24 +82,14 @@ def refine(section: Section, solve: Callable[[Mesh], Solved], build_goals: Calla
     solve        makes the solution on a mesh
     build_goals  goals of a solution, with the fields that show where their errors arise
     part_sizes   largest cell at the surface of a part of the first mesh, metres, by name
-    Warns with AccuracyWarning where the accuracy is not reached.  Raises InputError for an accuracy outside 1e-8 to 0.1.
+    Warns with AccuracyWarning where the accuracy is not reached.  Raises InputError for an accuracy outside 1e-8 to 0.5.
     """
-    if not 1e-8 <= accuracy <= 0.1:
-        raise InputError(f"accuracy = {accuracy:g}: give a relative accuracy from 1e-8 to 0.1, such as 1e-3")
-    def evaluate(sizes: CellSizes | None, coarse: _Evaluated[Solved] | None) -> _Evaluated[Solved]:
-        mesh = mesh_section(section, sizes, open_radius=open_radius, part_sizes=part_sizes)
-        with one_thread():
-            return _evaluate(section, mesh, solve(mesh), build_goals, coarse, accuracy)
-
-    coarse = evaluate(None, None)
-    fine = evaluate(_finer_sizes(coarse, 0.0)[0], coarse)
-    steps = [coarse.step, fine.step]
-    while fine.worst_ratio > 1 and len(steps) < MAX_MESHES:
-        sizes, growth = _finer_sizes(fine, fine.worst_ratio)
-        if growth * fine.mesh.size > max_unknowns:
-            break
-        coarse, fine = fine, evaluate(sizes, fine)
-        steps.append(fine.step)
+    check_accuracy(accuracy)
+    coarse, fine, steps = None, None, []
+    for evaluated in evaluated_meshes(section, solve, build_goals, accuracy, open_radius=open_radius, max_unknowns=max_unknowns,
+                                      part_sizes=part_sizes):
+        coarse, fine = fine, evaluated
+        steps.append(evaluated.step)
     reached = fine.worst_ratio <= 1
     if not reached:
         warnings.warn(_shortfall_message(fine, accuracy), AccuracyWarning, stacklevel=4)
@@ -106,9 +97,32 @@ def refine(section: Section, solve: Callable[[Mesh], Solved], build_goals: Calla
                     accuracy=accuracy, accuracy_reached=reached, convergence=tuple(steps))
 
 
-def _finer_sizes(evaluated: _Evaluated, worst_ratio: float) -> tuple[CellSizes, float]:
-    """Cell sizes of the next mesh for an error `worst_ratio` times too large, and the growth of the number of unknowns."""
-    return refined_sizes(evaluated.mesh, evaluated.indicator, evaluated.height_indicator, _reduction(worst_ratio))
+def evaluated_meshes(section: Section, solve: Callable[[Mesh], Solved], build_goals: Callable[[Solved], dict[str, Goal]],
+                     accuracy: float, *, open_radius: float | None = None, max_unknowns: int = MAX_UNKNOWNS,
+                     part_sizes: dict[str, float] | None = None,
+                     max_first_reduction: float = MIN_REDUCTION) -> Iterator[Evaluated[Solved]]:
+    """Ever finer meshes, solved, until the goals of the last are within `accuracy` or a limit is met; two at least where there are goals.
+
+    max_first_reduction  the second mesh divides the error that the first one's estimates let expect by as much as is needed, but
+                         by MIN_REDUCTION at least and this at most
+    """
+    def evaluate(sizes: CellSizes | None, coarse: Evaluated[Solved] | None) -> Evaluated[Solved]:
+        mesh = mesh_section(section, sizes, open_radius=open_radius, part_sizes=part_sizes)
+        with one_thread():
+            return evaluate_goals(section, mesh, solve(mesh), build_goals, coarse, accuracy)
+
+    evaluated = evaluate(None, None)
+    yield evaluated
+    for count in range(1, MAX_MESHES):
+        if evaluated.worst_ratio <= 1:
+            return
+        wanted = OVERSHOOT * float(evaluated.indicator.sum())
+        reduction = min(max(MIN_REDUCTION, wanted), max_first_reduction) if count == 1 else _reduction(evaluated.worst_ratio)
+        sizes, growth = refined_sizes(evaluated.mesh, evaluated.indicator, evaluated.height_indicator, reduction)
+        if count > 1 and growth * evaluated.mesh.size > max_unknowns:
+            return
+        evaluated = evaluate(sizes, evaluated)
+        yield evaluated
 
 
 def _reduction(worst_ratio: float) -> float:
@@ -118,9 +132,14 @@ def _reduction(worst_ratio: float) -> float:
     return max(MIN_REDUCTION, wanted ** (1 / strides))
 
 
-def _evaluate(section: Section, mesh: Mesh, solved: Solved, build_goals: Callable[[Solved], dict[str, Goal]],
-              coarse: _Evaluated[Solved] | None, accuracy: float) -> _Evaluated[Solved]:
+def evaluate_goals(section: Section, mesh: Mesh, solved: Solved, build_goals: Callable[[Solved], dict[str, Goal]],
+                   coarse: Evaluated[Solved] | None, accuracy: float) -> Evaluated[Solved]:
+    """A solution with its goals, the bounds on their errors by comparison with a coarser mesh, if any, and where these errors arise."""
     goals = build_goals(solved)
+    if not goals:
+        nothing = np.zeros(len(mesh.triangles))
+        return Evaluated(solved=solved, mesh=mesh, goals={}, estimates=np.zeros(0), error_bounds=ErrorBounds({}, {}, {}), worst_ratio=0.0,
+                         indicator=nothing, height_indicator=nothing)
     indicators = error_indicators(mesh, solved.nu, smooth_subdomains(section, mesh), list(goals.values()))
     estimates = indicators[0].sum(axis=0)
     tolerances = np.array([accuracy * goal.scale for goal in goals.values()])
@@ -132,7 +151,7 @@ def _evaluate(section: Section, mesh: Mesh, solved: Solved, build_goals: Callabl
         worst_ratio = float((expected / tolerances).max())
     weights = np.maximum(expected, 1e-3 * tolerances) / np.maximum(estimates, 1e-300) / tolerances
     indicator, height_indicator = largest_indicators(indicators, weights)
-    return _Evaluated(solved=solved, mesh=mesh, goals=goals, estimates=estimates, error_bounds=error_bounds, worst_ratio=worst_ratio,
+    return Evaluated(solved=solved, mesh=mesh, goals=goals, estimates=estimates, error_bounds=error_bounds, worst_ratio=worst_ratio,
                       indicator=indicator, height_indicator=height_indicator)
 
 
@@ -153,7 +172,7 @@ def surface_cell_sizes(section: Section, frequency: float) -> dict[str, float]:
     return sizes
 
 
-def _shortfall_message(evaluated: _Evaluated, accuracy: float) -> str:
+def _shortfall_message(evaluated: Evaluated, accuracy: float) -> str:
     share, name = max((error / evaluated.goals[name].scale, name) for name, error in evaluated.error_bounds.errors.items())
     return (f"accuracy = {accuracy:g} was not reached: the error of '{name}' is about {share:.1e} of its scale; "
             "raise max_unknowns or accept less")

@@ -8,6 +8,7 @@ import numpy as np
 
 from fieldsolve.constants import MU_0
 from fieldsolve.estimate import ComplexEstimate, Estimate
+from fieldsolve.field import drawings
 from fieldsolve.field.adaptivity.convergence import RefinementStep
 from fieldsolve.field.adaptivity.mesh_pair import MeshPair
 from fieldsolve.field.fem.nodal_field import NodalField
@@ -35,6 +36,9 @@ class HarmonicField:
 
     frequency: float
     solved: MeshPair[HarmonicSolution]
+
+    plot_map, plot_axis, plot_radius = drawings.plot_map, drawings.plot_axis, drawings.plot_radius
+    plot_line, plot_mesh, plot_currents = drawings.plot_line, drawings.plot_mesh, drawings.plot_currents
 
     def __repr__(self) -> str:
         reached = "reached" if self.accuracy_reached else "NOT reached"
@@ -261,6 +265,8 @@ class HarmonicSweep:
     """Fields at several frequencies on one pair of meshes: a sequence of HarmonicField in the order of the frequencies given."""
 
     fields: tuple[HarmonicField, ...]
+
+    plot_impedance = drawings.plot_impedance
 
     def __repr__(self) -> str:
         ends = f"{self.frequencies.min():.6g} to {self.frequencies.max():.6g} Hz"

@@ -33,7 +33,7 @@ def harmonic_goals(solved: HarmonicSolution, points: tuple[tuple[float, float], 
     a tenth of the other; a net current at least 1 % of the integral of |J|, R and L at least 1 % of the coil's own with the others open.
     """
     u = solved.solution.total
-    return build_goals(_goal_builders(solved, u, points), requested, u, solved.operator.proxy_solve)
+    return build_goals(goal_builders(solved, u, points), requested, u, solved.operator.proxy_solve)
 
 
 def coils_compared_alone(problem: HarmonicProblem, requested: tuple[str, ...] = ()) -> list[str]:
@@ -48,7 +48,8 @@ def _is_compared_alone(section: CrossSection | AxialStrip, part: Part) -> bool:
     return len(section.parts) > 1 and not (part.zones and not part.stranded)
 
 
-def _goal_builders(solved: HarmonicSolution, u: np.ndarray, points: tuple[tuple[float, float], ...]) -> GoalBuilders:
+def goal_builders(solved: HarmonicSolution, u: np.ndarray, points: tuple[tuple[float, float], ...]) -> GoalBuilders:
+    """Names of the goals and what builds each; u (n,) is the solution with the applied field."""
     problem, solution = solved.problem, solved.solution
     driven, closed = problem.currents.keys() | problem.voltages.keys(), closed_coils(problem)
     for part in problem.section.parts:

@@ -54,6 +54,11 @@ class HarmonicSolution:
         return self.system.mesh
 
     @property
+    def nu(self) -> np.ndarray:
+        """Reluctivity of each triangle in m/H; (m,)."""
+        return self.system.nu
+
+    @property
     def omega(self) -> float:
         """Angular frequency in rad/s."""
         return self.operator.omega

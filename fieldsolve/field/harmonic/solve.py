@@ -9,6 +9,7 @@ from typing import Any, overload
 
 import numpy as np
 
+from fieldsolve.bounds import check_bounds
 from fieldsolve.field.adaptivity.error_bounds import worst_reduction
 from fieldsolve.field.adaptivity.error_indicators import Goal
 from fieldsolve.field.adaptivity.goals import goal_names
@@ -200,7 +201,7 @@ def _control_frequencies(frequencies: list[float]) -> list[float]:
 def _checked_frequency(frequency: float) -> float:
     if not (math.isfinite(frequency) and frequency > 0):
         raise InputError(f"frequency = {frequency:g} Hz: give a positive number of hertz; for a field at rest use solve_static")
-    return float(frequency)
+    return float(check_bounds("frequency", frequency, "Hz"))
 
 
 def _problem(section, currents, voltages, applied_field, face_field) -> HarmonicProblem:
@@ -211,6 +212,8 @@ def _problem(section, currents, voltages, applied_field, face_field) -> Harmonic
                 raise InputError(f"{kind}: {name} is a {section.part(name).shape}, not a coil")
             if not np.isfinite(value):
                 raise InputError(f"{kind}: {name} = {value} is not a finite number")
+            check_bounds(f"{kind}: {name}", abs(value), {"currents": "A", "voltages": "V"}[kind])
+    check_bounds("applied_field", abs(applied_field), "T")
     both = currents.keys() & voltages.keys()
     if both:
         raise InputError(f"{min(both)} has both a current and a voltage: give one of them")

@@ -111,10 +111,18 @@ def bore_boundary_points(mesh: Mesh, bore: Bore, samples: int = SAMPLES) -> list
     z, r = np.linspace(bore.z_min, bore.z_max, samples), np.linspace(0, bore.radius, samples // 2)
     metal = mesh.nodes[surface_nodes(mesh.topology)]
     innermost = metal[np.abs(metal[:, 0] - bore.radius) < 1e-9 * bore.radius, 1]             # of the wires
-    z = np.unique([*z, *innermost[(innermost >= bore.z_min) & (innermost <= bore.z_max)]])
+    z = _merged(z, innermost[(innermost >= bore.z_min) & (innermost <= bore.z_max)])
     lines = [np.column_stack([np.full_like(z, bore.radius), z])]
     lines += [np.column_stack([r, np.full_like(r, end)]) for end in (bore.z_min, bore.z_max)]
     return lines + [point[None] for point in mesh.nodes[surface_nodes_inside(mesh, bore)]]
+
+
+def _merged(samples: np.ndarray, nodes: np.ndarray) -> np.ndarray:
+    """Nodes, and of evenly spaced samples those that are at least half their distance away from every node; rising."""
+    if not len(nodes):
+        return samples
+    away = np.abs(samples[:, None] - nodes).min(axis=1) >= 0.5 * (samples[1] - samples[0])
+    return np.unique(np.concatenate([samples[away], nodes]))
 
 
 def surface_nodes_inside(mesh: Mesh, bore: Bore) -> np.ndarray:

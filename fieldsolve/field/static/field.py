@@ -8,6 +8,7 @@ import numpy as np
 
 from fieldsolve.constants import MU_0
 from fieldsolve.estimate import Estimate
+from fieldsolve.field import drawings
 from fieldsolve.field.adaptivity.convergence import RefinementStep
 from fieldsolve.field.adaptivity.mesh_pair import MeshPair
 from fieldsolve.field.fem.nodal_field import NodalField
@@ -30,6 +31,9 @@ class StaticField:
     """
 
     solved: MeshPair[StaticSolution]
+
+    plot_map, plot_axis, plot_radius = drawings.plot_map, drawings.plot_axis, drawings.plot_radius
+    plot_line, plot_mesh = drawings.plot_line, drawings.plot_mesh
 
     def __repr__(self) -> str:
         reached = "reached" if self.accuracy_reached else "NOT reached"

@@ -1,9 +1,9 @@
 """Static fields to a requested accuracy: `solve_static`."""
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping
 
+from fieldsolve.bounds import check_bounds, is_finite_number
 from fieldsolve.field.adaptivity.goals import goal_names
 from fieldsolve.field.adaptivity.refinement import MAX_UNKNOWNS, refine
 from fieldsolve.field.linear_algebra.solvers import LinearSolver, choose_solver
@@ -86,8 +86,11 @@ def _checked(section, currents, applied_field, face_field) -> StaticProblem:
         part = section.part(name)
         if not part.is_coil:
             raise InputError(f"currents: {name} is a {part.shape}, not a coil; a body carries no given current")
-        if not math.isfinite(current):
-            raise InputError(f"currents: {name} = {current} is not a finite number of amperes")
+        if not is_finite_number(current):
+            raise InputError(f"currents: {name} = {current!r} is not a finite number of amperes")
+        check_bounds(f"currents: {name}", current, "A")
+    check_bounds("applied_field", applied_field, "T")
+    check_bounds("face_field", face_field, "A/m")
     strip = isinstance(section, AxialStrip)
     if face_field and not strip:
         raise InputError("face_field belongs to an AxialStrip; in open space give applied_field in tesla")

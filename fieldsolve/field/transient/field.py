@@ -4,33 +4,55 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
 from fieldsolve.constants import MU_0
 from fieldsolve.estimate import Estimate
+from fieldsolve.field import drawings
 from fieldsolve.field.fem.nodal_field import NodalField, difference_around
 from fieldsolve.field.fem.point_location import locate
 from fieldsolve.field.fem.quadrature import gauss_points, sample
 from fieldsolve.field.quantities import induced_currents
+from fieldsolve.field.quantities.bore_peak import bore_peak
 from fieldsolve.field.quantities.force import mean_functional
-from fieldsolve.field.quantities.peak_field import peak_field
+from fieldsolve.field.quantities.peak_field import Peak, peak_field, refuse_line_currents
 from fieldsolve.field.quantities.virtual_work import virtual_work_body_forces
 from fieldsolve.field.system.coefficients import is_magnetic
 from fieldsolve.field.system.eddy_current import EddySystem
 from fieldsolve.field.system.magnetic_moment import magnetization_moment
 from fieldsolve.renamed import old_attributes
-from geometries.cross_section import Section
+from geometries.cross_section import CrossSection, Section
 from geometries.errors import InputError
 from geometries.mesh import Mesh
+
+
+class ErrorBound(Protocol):
+    """What bounds the error of a quantity from its value in another run."""
+
+    def bound(self, value: float, other: float, unit: str = "", scale: float | None = None) -> float:
+        """Error bound in the quantity's unit; `scale` is what its kind is measured by, by default its value."""
+        ...
+
+
+@dataclass(frozen=True)
+class RefinedRun:
+    """The other run has a quarter of the error, so that the error is 4/3 of the difference."""
+
+    safety_factor: float = 1.5
+    reduction: float = 0.25
+
+    def bound(self, value: float, other: float, unit: str = "", scale: float | None = None) -> float:
+        """Error bound in the quantity's unit."""
+        return self.safety_factor * abs(value - other) / (1 - self.reduction)
 
 
 @dataclass(frozen=True, eq=False)
 class ShotField:
     """The field at one instant; made by `Shot.field_at` and `Transient.field_at`.
 
-    Errors are known after a refined run only: `shot.refined().field_at(time)`.  The error of a quantity is then its difference from the
-    refined run's field at the same time, and no less than `typical_error` times the quantity; without one it is infinite.
+    The error bound of a quantity follows from its difference from another run's field at the same time; without one it is infinite.
 
     time           seconds
     section        the parts
@@ -38,8 +60,7 @@ class ShotField:
     u_t            (n,) rate of u in T/s
     system         matrices and conductivities at this instant
     currents       ampere per turn by coil
-    reference      the refined run's field at the same time, or None
-    typical_error  relative error that no error bound goes below
+    compared       what bounds errors, and the field of another run at the same time; None: no error bounds are known
     """
 
     time: float
@@ -48,12 +69,14 @@ class ShotField:
     u_t: np.ndarray
     system: EddySystem
     currents: dict[str, float]
-    reference: ShotField | None = None
-    typical_error: float = 0.0
+    compared: tuple[ErrorBound, ShotField] | None = None
+
+    plot_map, plot_axis, plot_radius = drawings.plot_map, drawings.plot_axis, drawings.plot_radius
+    plot_line, plot_mesh, plot_currents = drawings.plot_line, drawings.plot_mesh, drawings.plot_currents
 
     def __repr__(self) -> str:
         return (f"ShotField({self.time:.6g} s, {self.unknowns} unknowns, {len(self.currents)} coils, "
-                f"{'no error bounds' if self.reference is None else 'error bounds from a refined run'})")
+                f"{'error bounds' if self.compared else 'no error bounds'})")
 
     __getattr__ = old_attributes("ShotField")
 
@@ -72,14 +95,16 @@ class ShotField:
         return self.solution.flux_density(r, z)
 
     def flux_density_error(self, r, z) -> np.ndarray:
-        """Error bound of B in tesla at points, from the difference to the refined run around each.
+        """Error bound of B in tesla at points, from the difference to the other run around each.
 
-        Raises InputError where there was no refined run.
+        Raises InputError where no error bound is known.
         """
-        if self.reference is None:
-            raise InputError("flux_density_error: no error bound is known without a refined run: call refined() on the shot or "
+        if self.compared is None:
+            raise InputError("flux_density_error: no error bound is known without another run: call refined() on the shot or "
                              "transient and take the field from what it returns")
-        return difference_around(self.solution, self.reference.solution, r, z)
+        errors, other = self.compared
+        size = np.hypot(*self.flux_density(r, z))
+        return np.asarray(errors.bound(difference_around(self.solution, other.solution, r, z), 0.0, "T", size))
 
     def along(self, start: tuple[float, float], end: tuple[float, float], count: int = 201) -> dict[str, np.ndarray]:
         """Distance, r, z, B_r, B_z, A_phi and J_phi, each (count,) in SI units, on the straight line between two points (r, z)."""
@@ -102,10 +127,20 @@ class ShotField:
         return np.sum(np.square(self.flux_density(r, z)), axis=0) / (2 * MU_0)
 
     def peak_field(self, region: str = "bore") -> Estimate:
-        """Largest |B| in tesla in a bore or a part, with its position."""
-        peak = peak_field(self.section, self.solution, region)
-        error = self._error(peak.value, lambda field: field.peak_field(region))
+        """Largest |B| in tesla in a bore or a part, with its position.
+
+        That of a bore is the shot's series at this instant.  It follows turns that move, and it is not read next to the sharp edges of
+        magnetic metal, where |B| has no bound: nearer than `EDGE_CLEARANCE` of the bore's radius.
+        """
+        peak = self._peak(region)
+        error = self._error(peak.value, lambda field: field.peak_field(region), "T")
         return Estimate(peak.value, error, "T", r=peak.r, z=peak.z, time=self.time)
+
+    def _peak(self, region: str) -> Peak:
+        if isinstance(self.section, CrossSection) and region in self.section.bores:
+            refuse_line_currents(self.section, region)
+            return bore_peak(self.section, self.mesh, region, self.solution.total)
+        return peak_field(self.section, self.solution, region)
 
     def current_density(self, r, z) -> np.ndarray:
         """J_phi in A/m^2 at points in metres, over the whole section of stranded windings, zero outside metal."""
@@ -172,9 +207,10 @@ class ShotField:
 
     def _estimate(self, evaluate: Callable[[ShotField], float], unit: str) -> Estimate:
         value = evaluate(self)
-        return Estimate(value, self._error(value, evaluate), unit, time=self.time)
+        return Estimate(value, self._error(value, evaluate, unit), unit, time=self.time)
 
-    def _error(self, value: float, evaluate: Callable[[ShotField], float]) -> float:
-        if self.reference is None:
+    def _error(self, value: float, evaluate: Callable[[ShotField], float], unit: str) -> float:
+        if self.compared is None:
             return math.inf
-        return max(abs(value - evaluate(self.reference)), self.typical_error * abs(value))
+        errors, other = self.compared
+        return errors.bound(value, float(evaluate(other)), unit)

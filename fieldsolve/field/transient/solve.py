@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import math
+import warnings
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -16,15 +17,14 @@ from fieldsolve.field.linear_algebra.symmetric import multiply_symmetric
 from fieldsolve.field.system.coefficients import has_bh_curve
 from fieldsolve.field.system.eddy_current import EddySystem, eddy_system
 from fieldsolve.field.system.magnetostatic import face_load, reluctivity_load
-from fieldsolve.field.transient.field import ShotField
+from fieldsolve.field.transient.field import RefinedRun, ShotField
 from fieldsolve.field.transient.integrate import build_stage_solver, integrate
-from fieldsolve.field.transient.meshing import mesh_at
+from fieldsolve.field.transient.meshing import ShotMesh, mesh_at
 from fieldsolve.ode import SDIRK2, Tableau, WorkCounts
 from fieldsolve.pickling import check_importable, declared_fields
 from fieldsolve.renamed import old_attributes
 from geometries.cross_section import AxialStrip, CrossSection
-from geometries.errors import InputError, SolveError
-from geometries.mesh import Mesh
+from geometries.errors import AccuracyWarning, InputError, SolveError
 from geometries.mesher import mesh_section
 
 REFINEMENT = 4.0            # of the accuracy, in a refined run: about twice as many cells across and half as long steps
@@ -86,6 +86,7 @@ class Transient:
     """A driven field at stored instants, from `solve_transient`; it pickles and copies, and reading it computes no field anew.
 
     problem      what was computed
+    shot_mesh    the mesh and what is known of its accuracy
     system       matrices of the section on its mesh
     instants     the field at each instant reached
     work         steps, rejected steps, stages, factorizations
@@ -94,6 +95,7 @@ class Transient:
     """
 
     problem: TransientProblem
+    shot_mesh: ShotMesh
     system: EddySystem
     instants: tuple[TransientInstant, ...]
     work: WorkCounts
@@ -113,6 +115,11 @@ class Transient:
         return np.array([instant.time for instant in self.instants])
 
     @property
+    def accuracy_reached(self) -> bool:
+        """Whether the mesh is as accurate as requested at the frequency of the first instant, for all its goals."""
+        return self.shot_mesh.accuracy_reached
+
+    @property
     def steps(self) -> int:
         """Number of accepted steps."""
         return self.work.steps
@@ -127,7 +134,7 @@ class Transient:
         instant = min(self.instants, key=lambda instant: abs(instant.time - time))
         solution = NodalField(self.system.mesh, instant.u, self.problem.applied_field)
         return ShotField(time=instant.time, section=self.section, solution=solution, u_t=instant.u_t, system=self.system,
-                         currents=dict(instant.currents), reference=None if self.reference is None else self.reference.field_at(time))
+                         currents=dict(instant.currents), compared=self.reference and (RefinedRun(), self.reference.field_at(time)))
 
     def refined(self) -> Transient:
         """The same field with error bounds: its differences from a refined run, which is computed now and kept as `reference`.
@@ -185,6 +192,11 @@ def solve_transient(section: CrossSection | AxialStrip, *, times: Sequence[float
     SolveError
         Where the field becomes no number; its `partial` is the run up to there.
 
+    Warns
+    -----
+    AccuracyWarning
+        Where the mesh is not as accurate as requested; the result says so too.
+
     Examples
     --------
     >>> import fieldsolve as fs, geometries as geo
@@ -208,7 +220,7 @@ def solve_transient_problem(problem: TransientProblem) -> Transient:
     drive = HarmonicProblem(section, dict.fromkeys(waveforms, 1.0), {}, applied_field, faces)
     solver = choose_solver(problem.linear_solver)
     mesh = _mesh(drive, 1 / (2 * math.pi * problem.times[0]), problem.accuracy, solver)
-    system = eddy_system(section, mesh, solver)
+    system = eddy_system(section, mesh.mesh, solver)
     load = _load_over_time(system, problem)
     start = _initial_field(system, applied_field, load(0.0))
     reached: list[tuple[np.ndarray, np.ndarray, WorkCounts]] = []
@@ -216,7 +228,7 @@ def solve_transient_problem(problem: TransientProblem) -> Transient:
     def result(interrupted: bool) -> Transient:
         instants = tuple(TransientInstant(t, u, u_t, {name: current(t) for name, current in waveforms.items()})
                          for t, (u, u_t, _) in zip(problem.times[:len(reached)], reached, strict=True))
-        return Transient(problem, system, instants, reached[-1][2] if reached else WorkCounts(), interrupted)
+        return Transient(problem, mesh, system, instants, reached[-1][2] if reached else WorkCounts(), interrupted)
     try:
         for instant in integrate(build_stage_solver(system, applied_field), system, load, start, problem.times, problem.accuracy,
                                  problem.method):
@@ -240,7 +252,7 @@ def _load_over_time(system: EddySystem, problem: TransientProblem) -> Callable[[
     return lambda time: steady_load + loads @ np.array([current(time) for current in waveforms.values()])
 
 
-def _mesh(drive: HarmonicProblem, frequency: float, accuracy: float, solver: LinearSolver) -> Mesh:
+def _mesh(drive: HarmonicProblem, frequency: float, accuracy: float, solver: LinearSolver) -> ShotMesh:
     """Mesh for the first instant; where metal saturates its cells are halved, for a front goes through all of it.
 
     Raises InputError for metal that saturates but does not conduct.
@@ -250,12 +262,14 @@ def _mesh(drive: HarmonicProblem, frequency: float, accuracy: float, solver: Lin
         if any(zone.material is not None and zone.material.bh_curve and not zone.material.conductivity for zone in part.zones):
             raise InputError(f"{part.name}: its metal saturates but does not conduct, which steps of fields do not follow: give it a "
                              "conductivity, or relative_permeability= in place of the curve")
-    mesh = mesh_at(drive, frequency, accuracy, linear_solver=solver)
-    saturable = has_bh_curve(section, mesh)
+    found = mesh_at(drive, frequency, accuracy, linear_solver=solver)
+    if not found.accuracy_reached:
+        warnings.warn(found.shortfall_message(), AccuracyWarning, stacklevel=4)
+    saturable = has_bh_curve(section, found.mesh)
     if not saturable.any():
-        return mesh
-    sizes, _ = refined_sizes(mesh, saturable.astype(float), np.zeros(len(saturable)), HALVING_REDUCTION)
-    return mesh_section(section, sizes)
+        return found
+    sizes, _ = refined_sizes(found.mesh, saturable.astype(float), np.zeros(len(saturable)), HALVING_REDUCTION)
+    return replace(found, mesh=mesh_section(section, sizes))
 
 
 def _initial_field(system: EddySystem, applied_field: float, load: np.ndarray) -> np.ndarray:

@@ -72,7 +72,7 @@ class HoopMotion:
         """No lines: the turns have no cells of their own."""
         return None
 
-    def refined(self) -> HoopMotion:
+    def refined(self, factor: float = 2.0) -> HoopMotion:
         """The same motion: the turns have no cells of their own."""
         return self
 

@@ -77,9 +77,9 @@ class FlowMotion:
         """Any size will do."""
         return math.inf
 
-    def refined(self) -> FlowMotion:
-        """The same motion with cells of half the size."""
-        return replace(self, fineness=2 * self.fineness)
+    def refined(self, factor: float = 2.0) -> FlowMotion:
+        """The same motion with cells of 1/factor of the size."""
+        return replace(self, fineness=factor * self.fineness)
 
     def grid(self, part: Part) -> tuple[tuple[float, ...], tuple[float, ...]]:
         """Lines r and z in m between the cells, which no triangle of the field may cross; InputError for zones that are not rectangles."""

@@ -11,10 +11,10 @@ from fieldsolve.errors import InputError
 from fieldsolve.motion.plastic_flow.selective_mass_scaling import THIN_ROW_RATIO
 from geometries.parts import Part, ZoneKey
 
-MAX_ROWS = 6                   # of cells across a body's shorter side, where it is compact
+MAX_ROWS = 8                   # of cells across a body's shorter side, where it is compact
 MIN_ROWS = 2                 # rows across any zone that is not thin; each has two points of stress across it
-MAX_ASPECT_ROWS = 45.0               # rows across times length over thickness, from which on there are fewer rows
-CELL_ASPECT = 1.5               # of cells, the longer side along the body
+MAX_ASPECT_ROWS = 60.0               # rows across times length over thickness, from which on there are fewer rows
+CELL_ASPECT = 1.0               # of cells, their side along the body over that across it: a blank that is pressed stretches them across
 MAX_CELLS_ALONG = 60            # cells along a body, unless CELL_ASPECT makes them longer
 MERGE_TOLERANCE = 1e-9             # of a body's size: two lines nearer than this are one
 OUTSIDE_TOLERANCE = 1e-6              # of a cell's half length by which a point may lie outside it

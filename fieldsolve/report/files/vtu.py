@@ -9,6 +9,7 @@ import numpy as np
 from fieldsolve.errors import InputError
 from fieldsolve.field.plottable_field import PlottableCurrents, PlottableField, PlottableSweep
 from fieldsolve.files import write_atomically
+from fieldsolve.files.provenance import WRITTEN_BY
 from fieldsolve.materials.thermal import ROOM_TEMPERATURE
 from fieldsolve.report.files.suffix import check_suffix
 from fieldsolve.report.sampling.two_sided_field import TwoSidedField, two_sided_current_density, two_sided_field, visible_triangles
@@ -43,7 +44,12 @@ def write_vtu(field: PlottableField | PlottableSweep, path: str | Path, cells: d
     grid = meshio.Mesh(np.column_stack([nodes.r, nodes.z, np.zeros_like(nodes.r)]), [("triangle6", nodes.places)],
                        point_data=data, cell_data={"region": [nodes.region.astype(np.int32)]}
                        | {name: [values[triangles]] for name, values in (cells or {}).items()})
-    write_atomically(path, lambda partial: meshio.write(partial, grid, file_format="vtu"))
+
+    def write(partial: Path) -> None:
+        meshio.write(partial, grid, file_format="vtu")
+        with partial.open("a", encoding="utf-8") as file:
+            file.write(f"<!-- {WRITTEN_BY} -->\n")
+    write_atomically(path, write)
 
 
 def _fields_by_suffix(field: PlottableField | PlottableSweep) -> list[tuple[str, PlottableField]]:

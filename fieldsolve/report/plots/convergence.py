@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from fieldsolve.field.adaptivity.convergence import RefinementStep
-from fieldsolve.report.plots.styles import new_axes
+from fieldsolve.report.plots.styles import FONT, new_axes
 
 if TYPE_CHECKING:
     from fieldsolve.field.harmonic.field import HarmonicField
@@ -35,8 +35,8 @@ def plot_convergence(field: StaticField | HarmonicField, ax=None):
     _label_unknowns(ax, [step.unknowns for step in steps])
     ax.grid(color="0.88", linewidth=0.6, which="major")
     ax.spines[["top", "right"]].set_visible(False)
-    ax.legend(frameon=False, fontsize="small", loc="upper left", bbox_to_anchor=(1.01, 1.0), borderaxespad=0.0,
-              title="hollow: estimate, no bound yet", title_fontsize="small", alignment="left")
+    ax.legend(frameon=False, fontsize=FONT, loc="upper left", bbox_to_anchor=(1.01, 1.0), borderaxespad=0.0,
+              title="hollow: estimate, no bound yet", title_fontsize=FONT, alignment="left")
     return ax
 
 

@@ -1,4 +1,4 @@
-"""Where the banks' energy is over the time of a shot, stacked to 100 %."""
+"""Where the banks' energy is over the time of a shot, stacked to 100 %, each store and sink with its name at its band."""
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fieldsolve.report.display_units import KILO, US
-from fieldsolve.report.plots.styles import new_axes
+from fieldsolve.report.plots.styles import FONT, new_axes
 from fieldsolve.report.plots.time_axes import style_axes
 
 if TYPE_CHECKING:
@@ -14,8 +14,12 @@ if TYPE_CHECKING:
 
 FADED_ALPHA = 0.5             # how much what is beyond the model is faded
 VISIBLE_SHARE = 0.005            # of the initial energy; what never exceeds it is stacked as one
-GREYS = ("0.92", "0.75", "0.58", "0.85", "0.45", "0.98", "0.72", "0.65")
-HATCHES = ("", "", "", "////", "", "", "\\\\\\\\", "....")
+SINK_COLOURS = ("#f6dfb8", "#b9762c", "#f3c3ab", "#8f4327", "#f4e59c", "#a08a1f", "#e7b7c6", "#8c3d63")     # light and dark in turn,
+STORE_COLOURS = ("#cfe2f2", "#4b87b8", "#bfe3d6", "#2f7f6b", "#dacfeb", "#6d55a0", "#d5d5d5", "#5e5e5e")    # so that grey parts them
+LABEL_HEIGHT = 5.2          # percent of the axes that a name takes beside them
+NAME_WIDTH = 0.32           # of the time that a name in a band takes
+SIDE_ROOM = 0.17            # of the time at both ends, where no name stands in a band
+INSIDE_HEIGHT = 9.0         # percent from which a band holds its name
 
 
 def plot_energy(shot: Shot, ax=None, most: int | None = None):
@@ -26,16 +30,13 @@ def plot_energy(shot: Shot, ax=None, most: int | None = None):
     """
     ax = new_axes(7.6, 4.4) if ax is None else ax
     layers = _energy_layers(shot, most)
-    stack = ax.stackplot(US * shot.times, *layers.values(), colors=GREYS[:len(layers)] * 2, edgecolor="black", linewidth=0.5)
-    for area, hatch in zip(stack, HATCHES * len(layers), strict=False):
-        area.set_hatch(hatch)
+    ax.stackplot(US * shot.times, *layers.values(), colors=_colours(shot, layers), edgecolor="black", linewidth=0.4)
     ax.set(ylim=(0.0, 100.0))
-    ax.legend(stack[::-1], list(layers)[::-1], loc="center left", bbox_to_anchor=(1.0, 0.5), frameon=False,
-              fontsize="small" if most is None else "x-small")
     style_axes(ax, shot, f"share of {KILO * shot.energy.scale:.4g} kJ [%]")
+    _name_bands(ax, US * shot.times, layers)
     if shot.validity_end is not None:
         ax.axvspan(US * shot.validity_end, US * shot.times[-1], color="white", alpha=FADED_ALPHA, zorder=3)
-    ax.set_title(f"unexplained: at most {100 * shot.energy.residual:.2g} %", fontsize="small")
+    ax.set_title(f"unexplained: at most {100 * shot.energy.residual:.2g} %", fontsize=FONT)
     return ax
 
 
@@ -50,3 +51,55 @@ def _energy_layers(shot: Shot, most: int | None) -> dict[str, np.ndarray]:
     layers = {name: share for name, share in shares.items() if name not in small}
     other = sum((shares[name] for name in small), start=np.zeros(len(shot.times)))
     return {"other": other, **layers} if np.abs(other).max() > 100 * VISIBLE_SHARE else layers
+
+
+def _colours(shot: Shot, layers: dict[str, np.ndarray]) -> list[str]:
+    """Warm colours of the sinks, cold ones of the stores, light and dark in turn in each."""
+    sinks = [name for name in layers if name in shot.energy.sinks]
+    stores = [name for name in layers if name in shot.energy.stores]
+    found = dict(zip(sinks, SINK_COLOURS * len(layers), strict=False)) | dict(zip(stores, STORE_COLOURS * len(layers), strict=False))
+    return [found.get(name, "white") for name in layers]
+
+
+def _name_bands(ax, times: np.ndarray, layers: dict[str, np.ndarray]) -> None:
+    """The name of each band in it where it is thickest, or where it is thin beside the axes, with a line to its end."""
+    tops = dict(zip(layers, np.cumsum(list(layers.values()), axis=0), strict=True))
+    placed: list[tuple[float, float]] = []
+    beside = []
+    for name in sorted(layers, key=lambda name: -layers[name].max()):
+        place = _free_place(times / times[-1], layers[name], tops[name] - 0.5 * layers[name], placed)
+        if place:
+            placed.append(place)
+            ax.text(place[0] * times[-1], place[1], name, ha="center", va="center", fontsize=FONT, zorder=4,
+                    bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.8, "alpha": 0.75})
+        else:
+            beside.append((float(np.clip(tops[name][-1] - 0.5 * layers[name][-1], 0, 100)), name))
+    for height, (end, name) in zip(_spread([end for end, _ in beside]), beside, strict=True):
+        ax.annotate(name, (times[-1], end), xytext=(1.035, height / 100), textcoords="axes fraction", fontsize=FONT, va="center",
+                    annotation_clip=False, arrowprops={"arrowstyle": "-", "linewidth": 0.5, "color": "0.4", "shrinkA": 0, "shrinkB": 0})
+
+
+def _free_place(share_of_time: np.ndarray, thickness: np.ndarray, middle: np.ndarray,
+                placed: list[tuple[float, float]]) -> tuple[float, float] | None:
+    """(share of the time, percent) where a band is thick enough for its name and no other name stands; None where there is none."""
+    for k in np.argsort(-thickness, kind="stable"):
+        x, y = float(share_of_time[k]), float(np.clip(middle[k], 3, 97))
+        if thickness[k] < INSIDE_HEIGHT:
+            return None
+        if SIDE_ROOM < x < 1 - SIDE_ROOM and all(abs(x - a) > NAME_WIDTH or abs(y - b) > LABEL_HEIGHT + 1 for a, b in placed):
+            return x, y
+    return None
+
+
+def _spread(heights: list[float]) -> list[float]:
+    """Heights in percent, in rising order moved apart so that names do not overlap."""
+    order = np.argsort(heights, kind="stable")
+    placed = np.array(heights, dtype=float)[order]
+    for k in range(1, len(placed)):
+        placed[k] = max(placed[k], placed[k - 1] + LABEL_HEIGHT)
+    placed -= max(0.0, placed[-1] - 100.0) if len(placed) else 0.0
+    for k in range(len(placed) - 2, -1, -1):
+        placed[k] = min(placed[k], placed[k + 1] - LABEL_HEIGHT)
+    found = np.empty(len(placed))
+    found[order] = placed
+    return found.tolist()

@@ -7,15 +7,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fieldsolve.field.plottable_field import PlottableField
-from fieldsolve.files import write_atomically
 from fieldsolve.report.display_units import MM
+from fieldsolve.report.files.drawing import write_drawing
 from fieldsolve.report.files.suffix import check_suffix
 from fieldsolve.report.plots.current_density import plot_current_density
 from fieldsolve.report.plots.flux_map import plot_field
 from fieldsolve.report.plots.harmonic_figure import harmonic_figure
 from fieldsolve.report.plots.impedance import plot_impedance
 from fieldsolve.report.plots.profiles import plot_axis, plot_line, plot_line_compared, plot_radius
-from fieldsolve.report.plots.styles import plane_axes
+from fieldsolve.report.plots.styles import FONT, plane_axes
 from fieldsolve.report.sampling.outlines import Extent, draw_metal, edge_lines
 from fieldsolve.report.sampling.two_sided_field import visible_triangles
 from geometries.cross_section import AxialStrip
@@ -51,7 +51,7 @@ def plot_mesh(field: PlottableField, ax=None, extent: Extent | None = None):
     margin = 0.0 if extent else 0.01 * (r_max - r_min)
     ax.set(xlim=(MM * (r_min - margin), MM * (r_max + margin)), ylim=(MM * (z_min - margin), MM * (z_max + margin)), aspect="equal",
            xlabel="r [mm]", ylabel="z [mm]")
-    ax.set_title(f"{len(chosen)} triangles", fontsize="small")
+    ax.set_title(f"{len(chosen)} triangles", fontsize=FONT)
     return ax
 
 
@@ -63,7 +63,7 @@ def write_figure(field: StaticField | HarmonicField | HarmonicSweep, path: str |
     """
     check_suffix("figure", path, FIGURE_SUFFIXES)
     figure = field_figure(field, title)
-    write_atomically(path, lambda partial: figure.savefig(partial, dpi=160))
+    write_drawing(figure, path)
 
 
 def field_figure(field: StaticField | HarmonicField | HarmonicSweep, title: str = ""):
@@ -88,5 +88,5 @@ def static_figure(field: PlottableField, title: str = ""):
     plot_field(field, places["map"])
     plot_radius(field, ax=places["radius"])
     if title:
-        figure.suptitle(title, fontsize="medium")
+        figure.suptitle(title, fontsize=FONT)
     return figure

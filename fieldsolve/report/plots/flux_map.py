@@ -7,29 +7,29 @@ import numpy as np
 
 from fieldsolve.field.plottable_field import PlottableField
 from fieldsolve.report.display_units import MM
-from fieldsolve.report.plots.styles import add_colour_scale, axis_line, plane_axes
-from fieldsolve.report.sampling.outlines import Extent, default_extent, draw_metal
+from fieldsolve.report.plots.styles import FONT, add_colour_scale, axis_line, plane_axes
+from fieldsolve.report.sampling.colour_levels import area_quantile_and_largest, band_colours, colour_levels, readable_ticks
+from fieldsolve.report.sampling.outlines import Extent, draw_metal, shown_extent
 from fieldsolve.report.sampling.triangulation import FieldTriangulation, triangulate_field
 from fieldsolve.units import display
 
 LIGHT, DARK = "#f5f8fb", "#2e69a3"      # of |B|: one hue, even in lightness; black lines stay readable on the darkest
-BANDS = 12                              # of |B|, about
 LINES, MOST_LINES = 24, 40              # flux lines: about, and at most where a line current crowds them
-DISTINGUISHED_SHARE = 0.99                          # share of the area that the colours must distinguish
-CLIP_RATIO = 1.3                         # a largest value within this of that share's is not clipped
+MOST_OVER_TOP = 1.0                     # times the field of most of the area: up to there the colours go beside a line current
 
 
 def plot_field(field: PlottableField, ax=None, extent: Extent | None = None):
     """Flux lines, with equal flux between neighbours, over |B| in tesla, with the outlines of the metal; returns the axes.
 
-    extent   r_min, r_max, z_min, z_max in metres, meshed or not; by default 1.3 times the section's extent
+    extent   r_min, r_max, z_min, z_max in metres, meshed or not; by default the metal where it stands, the axis and some room around
     Of phasors |B| is the largest over the cycle and the lines are those of the instant at which the flux is largest.
-    Where a line current or an edge makes B very large the colours are clipped; the colour bar's arrow says so.
+    Where a few places tower over the rest the bands of colour grow by 1, 2, 5 up to the largest |B|; beside a line current, whose field
+    has no largest value, the colours end before and the colour bar's arrow says so.
     """
-    box = extent or default_extent(field.section)
+    box = extent or shown_extent(field)
     ax = plane_axes(box) if ax is None else ax
     shown = triangulate_field(field, box)
-    _fill_magnitude(ax, shown, box)
+    _fill_magnitude(ax, shown, box, any(part.filament or part.sheet for part in field.section.parts))
     _draw_flux_lines(ax, shown, box)
     draw_metal(ax, field)
     if box[0] <= 0:
@@ -45,17 +45,14 @@ def magnitude(B_r: np.ndarray, B_z: np.ndarray) -> np.ndarray:
     return np.sqrt((squares + np.abs(B_r**2 + B_z**2)) / 2)
 
 
-def _fill_magnitude(ax, shown: FieldTriangulation, box: Extent) -> None:
-    from matplotlib.colors import LinearSegmentedColormap
-    from matplotlib.ticker import MaxNLocator
-
+def _fill_magnitude(ax, shown: FieldTriangulation, box: Extent, unbounded: bool) -> None:
     B = magnitude(shown.B_r, shown.B_z)
     top, largest = _box_quantile_and_largest(shown, B, box)
-    levels = MaxNLocator(BANDS, steps=[1, 2, 2.5, 5, 10]).tick_values(0.0, (largest if largest < CLIP_RATIO * top else top) or 1.0)
-    colours = LinearSegmentedColormap.from_list("flux density", [LIGHT, DARK])
-    filled = ax.tricontourf(MM * shown.r, MM * shown.z, shown.triangles, B, levels=levels, cmap=colours,
-                            extend="max" if largest > levels[-1] else "neither")
-    add_colour_scale(ax, filled, levels, "largest |B| over the cycle [T]" if np.iscomplexobj(shown.B_z) else "|B| [T]", box)
+    levels = colour_levels(top, largest, MOST_OVER_TOP * top if unbounded else math.inf)
+    filled = ax.tricontourf(MM * shown.r, MM * shown.z, shown.triangles, B, extend="max" if largest > levels[-1] else "neither",
+                            **band_colours("flux density", (LIGHT, DARK), levels))
+    label = "largest |B| over the cycle [T]" if np.iscomplexobj(shown.B_z) else "|B| [T]"
+    add_colour_scale(ax, filled, label + (", above it near the line current" if largest > levels[-1] else ""), box, readable_ticks(levels))
 
 
 def _draw_flux_lines(ax, shown: FieldTriangulation, box: Extent) -> None:
@@ -69,7 +66,7 @@ def _draw_flux_lines(ax, shown: FieldTriangulation, box: Extent) -> None:
     numbers = np.arange(max(first, round(low / step) - MOST_LINES), min(last, round(high / step) + MOST_LINES) + 1)
     ax.tricontour(MM * shown.r, MM * shown.z, shown.triangles, flux, levels=step * (numbers + 0.5), colors="black", linewidths=0.6,
                   linestyles="solid")
-    ax.set_title(f"flux lines every {display(step, 'Wb').replace(' u', ' µ')}", fontsize="small")
+    ax.set_title(f"flux lines every {display(step, 'Wb').replace(' u', ' µ')}", fontsize=FONT)
 
 
 def _flux_at_peak(flux: np.ndarray) -> np.ndarray:
@@ -86,14 +83,3 @@ def _round_step(step: float) -> float:
 def _box_quantile_and_largest(shown: FieldTriangulation, values: np.ndarray, box: Extent) -> tuple[float, float]:
     """Value that is not exceeded in most of the box's area, and the largest in the box."""
     return area_quantile_and_largest(shown.r[shown.triangles], shown.z[shown.triangles], values[shown.triangles], box)
-
-
-def area_quantile_and_largest(r: np.ndarray, z: np.ndarray, value: np.ndarray, box: Extent) -> tuple[float, float]:
-    """Value that is not exceeded in most of the area of triangles (m, 3) in a box, and the largest in it."""
-    area = np.abs((r[:, 1] - r[:, 0]) * (z[:, 2] - z[:, 0]) - (r[:, 2] - r[:, 0]) * (z[:, 1] - z[:, 0]))
-    at_r, at_z, mean = r.mean(axis=1), z.mean(axis=1), value.mean(axis=1)
-    inside = (at_r >= box[0]) & (at_r <= box[1]) & (at_z >= box[2]) & (at_z <= box[3])
-    inside = inside if inside.any() else np.ones(len(mean), dtype=bool)
-    order = np.argsort(mean[inside])
-    cumulative = np.cumsum(area[inside][order])
-    return float(mean[inside][order][np.searchsorted(cumulative, DISTINGUISHED_SHARE * cumulative[-1])]), float(value[inside].max())

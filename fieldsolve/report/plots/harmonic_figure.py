@@ -8,7 +8,7 @@ from fieldsolve.report.plots.current_density import driven_coils, plot_current_d
 from fieldsolve.report.plots.flux_map import plot_field
 from fieldsolve.report.plots.impedance import plot_impedance
 from fieldsolve.report.plots.profiles import plot_radius
-from fieldsolve.report.plots.styles import FLAT
+from fieldsolve.report.plots.styles import FLAT, FONT
 from fieldsolve.report.sampling.outlines import Extent, default_extent
 from fieldsolve.report.text.facts import value_or_none
 from fieldsolve.units import display
@@ -36,7 +36,7 @@ def harmonic_figure(field: HarmonicField | HarmonicSweep, title: str = ""):
     else:
         _draw_pair(figure, fields[0], flat)
     if title:
-        figure.suptitle(title, fontsize="medium")
+        figure.suptitle(title, fontsize=FONT)
     return figure
 
 
@@ -55,7 +55,7 @@ def _draw_sweep(figure, sweep: HarmonicSweep, fields: Sequence[HarmonicField], f
             ax.set_box_aspect(0.85)
     for subfigure, single_field in zip(pictures.subfigures(*((1, 2) if flat else (2, 1))), (fields[0], fields[-1]), strict=True):
         ax = _draw_pair(subfigure, single_field, flat)
-        ax.set_title(f"at {display(single_field.frequency, 'Hz', 6)}: {ax.get_title()}", fontsize="small")
+        ax.set_title(f"at {display(single_field.frequency, 'Hz', 6)}: {ax.get_title()}", fontsize=FONT)
 
 
 def _draw_pair(figure, field: HarmonicField, flat: bool):

@@ -9,7 +9,7 @@ import numpy as np
 
 from fieldsolve.errors import InputError
 from fieldsolve.estimate import Estimate
-from fieldsolve.report.plots.styles import LINE_STYLES, MARKERS, stacked_axes
+from fieldsolve.report.plots.styles import FONT, LINE_STYLES, MARKERS, stacked_axes
 from fieldsolve.units import PREFIXES
 
 if TYPE_CHECKING:
@@ -18,11 +18,11 @@ if TYPE_CHECKING:
 VISIBLE_SHARE = 0.01          # errors smaller than this share of the axis are not drawn
 
 
-def plot_impedance(sweep: HarmonicSweep, coil: str | Iterable[str], axes=None):
+def plot_impedance(sweep: HarmonicSweep, coil: str | Iterable[str], ax=None):
     """Resistance and inductance at the frequencies of a `sweep`, with their errors where these can be seen; returns the two axes.
 
     coil   name of a coil, or names of several
-    axes   the axes of the resistance and of the inductance
+    ax     the axes of the resistance and of the inductance
     Raises InputError for a field at a single frequency, and where a coil has no resistance or inductance (a line current, a winding
     without fill, a coil that nothing drives).
     """
@@ -31,13 +31,13 @@ def plot_impedance(sweep: HarmonicSweep, coil: str | Iterable[str], axes=None):
         raise InputError("a curve over frequency needs several: give solve_harmonic a list of frequencies")
     fields = sorted(sweep, key=lambda field: field.frequency)
     frequency = np.array([field.frequency for field in fields])
-    axes = stacked_axes(2) if axes is None else axes
-    for ax, quantity, symbol in zip(axes, ("resistance", "inductance"), "ΩH", strict=True):
-        _draw_series(ax, frequency, {name: [getattr(field, quantity)(name) for field in fields] for name in names}, symbol)
-        ax.set_ylabel(f"{quantity} [{ax.get_ylabel()}]")
+    axes = stacked_axes(2) if ax is None else ax
+    for single, quantity, symbol in zip(axes, ("resistance", "inductance"), "ΩH", strict=True):
+        _draw_series(single, frequency, {name: [getattr(field, quantity)(name) for field in fields] for name in names}, symbol)
+        single.set_ylabel(f"{quantity} [{single.get_ylabel()}]")
     axes[1].set_xlabel(f"frequency [{'kHz' if frequency.max() >= 1e3 else 'Hz'}]")
     if len(names) > 1:
-        axes[0].legend(frameon=False, fontsize="small")
+        axes[0].legend(frameon=False, fontsize=FONT)
     axes[0].tick_params(labelbottom=False)
     return axes
 
@@ -50,6 +50,7 @@ def _draw_series(ax, frequency: np.ndarray, series: dict[str, list[Estimate]], s
     for (name, estimates), (marker, (line, colour)) in zip(series.items(), [*styles] * len(series), strict=False):
         values = np.array([estimate.value for estimate in estimates]) / 10.0**power
         errors = np.array([estimate.error for estimate in estimates]) / 10.0**power
+        line = line if len(x) > 2 else "none"                      # between two points nothing is known
         ax.plot(x, values, marker=marker, linestyle=line, color=colour, markersize=4.5, linewidth=1.2, label=name, zorder=3)
         if errors.max() > VISIBLE_SHARE * np.ptp(ax.get_ylim()):
             ax.errorbar(x, values, errors, linestyle="none", color=colour, capsize=3, zorder=3)

@@ -8,7 +8,6 @@ import numpy as np
 
 from fieldsolve.constants import MU_0
 from fieldsolve.errors import InputError
-from fieldsolve.files import write_atomically
 from fieldsolve.materials import Material
 from fieldsolve.materials.bh_curve import BHCurve
 from fieldsolve.materials.catalogue import material_from_data
@@ -16,7 +15,8 @@ from fieldsolve.materials.flow_stress import FlowStressLaw
 from fieldsolve.materials.heat_content import HeatContent, heat_content
 from fieldsolve.materials.thermal import ROOM_TEMPERATURE
 from fieldsolve.report.display_units import MEGAPASCALS
-from fieldsolve.report.plots.styles import LINE_STYLES, new_axes
+from fieldsolve.report.files.drawing import write_drawing
+from fieldsolve.report.plots.styles import FONT, LINE_STYLES, new_axes
 
 LOWEST, HIGHEST = 273.0, 2000.0     # K; how far a metal that never boils is drawn
 CURVE_STATES = ((1.0, ROOM_TEMPERATURE), (1e4, ROOM_TEMPERATURE), (1e4, 600.0), (1e4, 900.0))     # rate in 1/s, temperature in K
@@ -39,8 +39,8 @@ def plot_resistivity(metal: Material, extrapolated_from: float | None = None, ax
     title = "dashed: extrapolated beyond its source" if extrapolated.any() else ""
     if np.isfinite(content.melting_range[0]):
         ax.axvspan(*content.melting_range, color="0.6", zorder=0)
-        ax.text(content.melting_range[0] - 0.01 * t[-1], 0.03, "melts", transform=ax.get_xaxis_transform(), ha="right", fontsize="small")
-    ax.set_title(title, fontsize="small")
+        ax.text(content.melting_range[0] - 0.01 * t[-1], 0.03, "melts", transform=ax.get_xaxis_transform(), ha="right", fontsize=FONT)
+    ax.set_title(title, fontsize=FONT)
     ax.set(xlabel="temperature [K]", ylabel="resistivity [µΩ cm]", xlim=(LOWEST, t[-1]), ylim=(0, None))
     return ax
 
@@ -59,7 +59,7 @@ def plot_flow_stress(law: FlowStressLaw, ax=None):
         if temperature < law.melting:
             ax.plot(strain, MEGAPASCALS * law.flow_stress(strain, rate, temperature), linestyle=style, color=shade,
                     label=f"{rate:g} /s, {temperature:g} K")
-    ax.legend(frameon=False, fontsize="small")
+    ax.legend(frameon=False, fontsize=FONT)
     ax.set(xlabel="plastic strain", ylabel="flow stress [MPa]", xlim=(0, LARGEST_STRAIN), ylim=(0, None))
     return ax
 
@@ -71,7 +71,7 @@ def plot_magnetization(curve: BHCurve, ax=None):
     H = curve.field_strength(B)
     ax.semilogx(H, B, "-", color="black", label="metal")
     ax.semilogx(H, MU_0 * H, ":", color="black", label="vacuum")
-    ax.legend(frameon=False, fontsize="small")
+    ax.legend(frameon=False, fontsize=FONT)
     ax.set(xlabel="field H [A/m]", ylabel="flux density B [T]", xlim=FIELD_STRENGTHS, ylim=(0, None))
     return ax
 
@@ -96,5 +96,5 @@ def write_material_figure(properties: Mapping, path: str | Path) -> None:
     figure = Figure(figsize=(5.0 * len(drawings), 3.9), layout="constrained")
     for ax, draw in zip(figure.subplots(1, len(drawings), squeeze=False)[0], drawings, strict=True):
         draw(ax)
-    figure.suptitle(properties["name"], fontsize="medium")
-    write_atomically(path, lambda partial: figure.savefig(partial, dpi=160))
+    figure.suptitle(properties["name"], fontsize=FONT)
+    write_drawing(figure, path)

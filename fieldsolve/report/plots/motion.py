@@ -8,9 +8,11 @@ import numpy as np
 from fieldsolve.errors import InputError
 from fieldsolve.report.display_units import MICROHENRIES, MM, US
 from fieldsolve.report.plots.flux_map import DARK, LIGHT
-from fieldsolve.report.plots.styles import axis_line, new_axes, stacked_axes
-from fieldsolve.report.plots.time_axes import draw_series, style_axes
+from fieldsolve.report.plots.styles import FONT, axis_line, new_axes, new_figure, stacked_axes
+from fieldsolve.report.plots.time_axes import describe_run, draw_series, style_axes
 from fieldsolve.report.sampling.outlines import draw_metal, edge_lines, zone_borders
+from fieldsolve.report.sampling.thin_walls import describe_walls, mesh_as_drawn, thick_walls
+from fieldsolve.shot.display.summary_rows import pushed_along_axis
 from fieldsolve.shot.result.kinematics import PERIMETER_ORDER
 from geometries.mesh import AIR
 
@@ -27,7 +29,7 @@ def moved_parts(shot: Shot) -> list[str]:
     return sorted(names, key=lambda name: name in shot.coils)
 
 
-def plot_sections(shot: Shot, times=None, axes=None):
+def plot_sections(shot: Shot, times=None, ax=None):
     """The section at three times in seconds, to one scale, with the first one's outlines in grey; returns the axes.
 
     Parameters
@@ -35,8 +37,8 @@ def plot_sections(shot: Shot, times=None, axes=None):
     shot : Shot
     times : sequence of three float, optional
         Seconds; by default the start, where the first body has half of its way behind it, and the end.
-    axes : sequence of matplotlib axes, optional
-        Where to draw; new ones by default.
+    ax : sequence of matplotlib axes, optional
+        Where to draw; those of a new figure by default.
 
     Returns
     -------
@@ -60,24 +62,25 @@ def plot_sections(shot: Shot, times=None, axes=None):
     _require_motion(shot)
     instants = [shot.metal_at(time) for time in (times or _three_times(shot))]
     box = _metal_extent([instant.mesh for instant in instants])
-    axes = _new_row(len(instants), box) if axes is None else axes
-    for ax, instant in zip(axes, instants, strict=True):
-        draw_metal(ax, instant, tint="0.8", width=0.9)
+    axes = _new_row(len(instants), box) if ax is None else ax
+    for single, instant in zip(axes, instants, strict=True):
+        draw_metal(single, instant, tint="0.8", width=0.9)
         if instant is not instants[0]:
-            _draw_outlines(ax, instants[0].mesh)
-        _frame_section(ax, box, first=ax is axes[0])
-        ax.set_title(f"{US * instant.time:.3g} µs{_validity_note(shot, instant.time)}", fontsize="small")
+            _draw_outlines(single, instants[0].mesh)
+        _frame_section(single, box, first=single is axes[0])
+        single.set_title(f"at {US * instant.time:.3g} µs{_validity_note(shot, instant.time)}", fontsize=FONT)
+    _name_parts(axes[0], instants[0].mesh, box)
     return axes
 
 
-def plot_shape(shot: Shot, axes=None):
+def plot_shape(shot: Shot, ax=None):
     """Radii and thicknesses in mm and largest speeds in m/s of all that moved, over time; returns the axes.
 
     Parameters
     ----------
     shot : Shot
-    axes : sequence of matplotlib axes, optional
-        Where to draw; new ones by default.
+    ax : sequence of matplotlib axes, optional
+        Where to draw; those of a new figure by default.
 
     Returns
     -------
@@ -98,21 +101,24 @@ def plot_shape(shot: Shot, axes=None):
     'largest speed [m/s]'
     """
     _require_motion(shot)
-    groups = (("radius [mm]", MM, {"outer_radius": "", "inner_radius": " hole", "radius": ""}),
-              ("thickness [mm]", MM, {"rim_thickness": " rim", "mid_radius_thickness": " mid-radius", "axis_thickness": " axis"}),
+    groups = (("radius [mm]", MM, {"outer_radius": "", "inner_radius": " hole", "radius": "", "waist_outer_radius": " waist outside",
+                                   "waist_inner_radius": " waist inside"}),
+              ("thickness [mm]", MM, {"rim_thickness": " rim", "mid_radius_thickness": " mid-radius", "axis_thickness": " axis",
+                                      "waist_thickness": " wall at the waist"}),
+              ("crown over the rim [mm]", MM, {"crown_height": ""}),
               ("largest speed [m/s]", 1.0, {"speed": ""}))
     panel_series = [(label, series) for label, scale, suffixes in groups if (series := _part_series(shot, scale, suffixes))]
-    axes = np.atleast_1d(stacked_axes(len(panel_series))) if axes is None else axes
-    for ax, (label, series) in zip(axes, panel_series, strict=True):
-        draw_series(ax, shot, series)
+    axes = np.atleast_1d(stacked_axes(len(panel_series))) if ax is None else ax
+    for single, (label, series) in zip(axes, panel_series, strict=True):
+        draw_series(single, shot, series)
         if len(series) == 1:
-            ax.set_title(next(iter(series)), fontsize="small")
-        style_axes(ax, shot, label, events=ax is axes[-1], zero=False)
-        ax.set_ylim(bottom=min(0.0, ax.get_ylim()[0]))
+            single.set_title(next(iter(series)), fontsize=FONT)
+        style_axes(single, shot, label, events=single is axes[-1], zero=False)
+        single.set_ylim(bottom=min(0.0, single.get_ylim()[0]))
     return axes
 
 
-def plot_metal(shot: Shot, time: float | None = None, axes=None):
+def plot_metal(shot: Shot, time: float | None = None, ax=None):
     """Maps of temperature, of the plastic share of the heat and of plastic strain in the metal, where they are; returns the axes.
 
     Parameters
@@ -120,8 +126,8 @@ def plot_metal(shot: Shot, time: float | None = None, axes=None):
     shot : Shot
     time : float, optional
         Seconds; the end by default.
-    axes : sequence of matplotlib axes, optional
-        Where to draw; new ones by default.
+    ax : sequence of matplotlib axes, optional
+        Where to draw; those of a new figure by default.
 
     Returns
     -------
@@ -150,13 +156,16 @@ def plot_metal(shot: Shot, time: float | None = None, axes=None):
     if not maps:
         raise InputError("nothing in this shot heats or flows: leave heating=False or motion=False away to draw maps of the metal")
     box = _metal_extent([instant.mesh])
-    axes = _new_row(len(maps), box, scale=True) if axes is None else axes
-    for ax, (label, values, upper_limit) in zip(axes, maps, strict=True):
-        _draw_map(ax, instant, values, label, upper_limit)
-        draw_metal(ax, instant, width=0.6)
-        _frame_section(ax, box, first=ax is axes[0])
-        ax.set_title(f"largest {values.max():.4g}", fontsize="small")
-    axes[0].figure.suptitle(f"at {US * instant.time:.3g} µs{_validity_note(shot, instant.time)}", fontsize="small")
+    walls = thick_walls(instant.mesh, [part.name for part in shot.section.parts if part.zones], tuple(x / MM for x in box))
+    mesh = mesh_as_drawn(instant.mesh, walls)
+    axes = _new_row(len(maps), box, scale=True) if ax is None else ax
+    for single, (label, values, upper_limit) in zip(axes, maps, strict=True):
+        _draw_map(single, mesh, instant.triangles, values, label, upper_limit)
+        draw_metal(single, instant, width=0.6, mesh=mesh)
+        _frame_section(single, box, first=single is axes[0])
+        single.set_title(f"largest {values.max():.4g}{' K' if 'temperature' in label else ''}", fontsize=FONT)
+    title = [f"at {US * instant.time:.3g} µs{_validity_note(shot, instant.time)}", describe_run(shot), describe_walls(walls)]
+    axes[0].figure.suptitle(", ".join(filter(None, title)), fontsize=FONT)
     return axes
 
 
@@ -191,20 +200,36 @@ def _validity_note(shot: Shot, time: float) -> str:
 
 def _three_times(shot: Shot) -> tuple[float, float, float]:
     """The start, where the first of the moved parts has half of its way behind it, and the end, seconds."""
-    radius = shot.series("outer_radius", moved_parts(shot)[0])
-    half = int(np.abs(radius - 0.5 * (radius[0] + radius[-1])).argmin())
-    return 0.0, float(shot.times[half or len(radius) // 2]), float(shot.times[-1])
+    way = _way(shot, moved_parts(shot)[0])
+    half = int(np.abs(way - 0.5 * (way[0] + way[-1])).argmin())
+    return 0.0, float(shot.times[half or len(way) // 2]), float(shot.times[-1])
+
+
+def _way(shot: Shot, name: str) -> np.ndarray:
+    """What changes most of a part: the waist of a tube, the crown of what is thrown along the axis, else the radius."""
+    known = [quantity for quantity in ("waist_inner_radius", "crown_height", "outer_radius") if (quantity, name) in shot.history.values]
+    return max((shot.series(quantity, name) for quantity in known), key=lambda values: abs(values[-1] - values[0]))
 
 
 def _part_series(shot: Shot, scale: float, suffixes: dict[str, str]) -> dict[str, np.ndarray]:
-    """Series by name of part and place; of a coil the middle of its widest turn in place of its rim, no hole where there is none."""
-    found = {}
-    for name in moved_parts(shot):
-        for quantity, suffix in suffixes.items():
-            values = shot.history.values.get((quantity, name))
-            if values is not None and values.max() > 0 and not (quantity == "outer_radius" and name in shot.coils):
-                found[f"{name},{suffix}" if suffix else f"{name}, widest turn" if quantity == "radius" else name] = scale * values
-    return found
+    """Series by name of part and place, those that say something of its shape."""
+    return {_series_name(name, quantity, suffix): scale * shot.series(quantity, name)
+            for name in moved_parts(shot) for quantity, suffix in suffixes.items() if _is_shown(shot, quantity, name)}
+
+
+def _series_name(name: str, quantity: str, suffix: str) -> str:
+    return f"{name},{suffix}" if suffix else f"{name}, widest turn" if quantity == "radius" else name
+
+
+def _is_shown(shot: Shot, quantity: str, name: str) -> bool:
+    """Not the hole that a body has not, the ends of a tube, the rim of a coil, or the crown of what is not thrown along the axis."""
+    values = shot.history.values.get((quantity, name))
+    if values is None or not np.abs(values).max() > 0:
+        return False
+    if quantity == "crown_height":
+        return pushed_along_axis(shot, name)
+    of_ends = quantity in ("outer_radius", "inner_radius") and ("waist_thickness", name) in shot.history.values
+    return not of_ends and not (quantity == "outer_radius" and name in shot.coils)
 
 
 def _metal_extent(meshes) -> tuple[float, float, float, float]:
@@ -217,10 +242,25 @@ def _metal_extent(meshes) -> tuple[float, float, float, float]:
 
 def _new_row(count: int, box, scale: bool = False):
     """Axes side by side for pictures of one box; `scale` with room for a scale of colours below."""
-    from matplotlib.figure import Figure
+    shape = min((box[3] - box[2]) / (box[1] - box[0]), 3.0)
+    height = COLUMN_WIDTH * shape + (1.7 if scale else 0.9)
+    return np.atleast_1d(new_figure(COLUMN_WIDTH * count + 0.6, height).subplots(1, count, sharey=True))
 
-    height = COLUMN_WIDTH * min((box[3] - box[2]) / (box[1] - box[0]), 3.0) + (1.5 if scale else 0.8)
-    return np.atleast_1d(Figure(figsize=(COLUMN_WIDTH * count + 0.6, height), layout="constrained").subplots(1, count, sharey=True))
+
+def _name_parts(ax, mesh, box) -> None:
+    """The name of each part, with a line to the nearest of its section: beside the axis, in a flat picture at its outer end."""
+    names = list(dict.fromkeys(part for part, _ in mesh.regions))
+    sections = {name: MM * mesh.nodes[np.unique(mesh.triangles[mesh.part_triangles(name)])] for name in names}
+    tall = box[3] - box[2] > box[1] - box[0]
+    share = 0.05 if tall else 0.97
+    ordered = sorted(names, key=lambda name: (np.ptp if tall else np.mean)(sections[name][:, 1]))        # so that few lines cross
+    for rank, name in enumerate(ordered):
+        height = (rank + 1) / (len(names) + 1)
+        label = np.array([box[0] + share * (box[1] - box[0]), box[2] + height * (box[3] - box[2])])
+        nearest = sections[name][np.linalg.norm(sections[name] - label, axis=1).argmin()]
+        ax.annotate(name[:20], nearest, xytext=label, fontsize=FONT, zorder=5, ha="left" if tall else "right", va="center",
+                    bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.3},
+                    arrowprops={"arrowstyle": "-", "linewidth": 0.6, "color": "0.4", "shrinkA": 0, "shrinkB": 0})
 
 
 def _frame_section(ax, box, first: bool) -> None:
@@ -236,20 +276,14 @@ def _draw_outlines(ax, mesh) -> None:
     ax.add_collection(LineCollection(edge_lines(mesh, zone_borders(mesh)), colors="0.5", linewidths=0.6, zorder=4))
 
 
-def _draw_map(ax, instant, values: np.ndarray, label: str, upper_limit: float | None) -> None:
+def _draw_map(ax, mesh, triangles: np.ndarray, values: np.ndarray, label: str, upper_limit: float | None) -> None:
     """A value in each triangle of metal, with its scale below the picture."""
     from matplotlib.collections import PolyCollection
     from matplotlib.colors import LinearSegmentedColormap
 
     colours = LinearSegmentedColormap.from_list(label, [LIGHT, DARK])
-    cells = PolyCollection(
-        MM * instant.mesh.nodes[instant.mesh.triangles[instant.triangles][:, PERIMETER_ORDER]],
-        array=values,
-        cmap=colours,
-        edgecolors="face",
-        linewidths=0.2,
-        zorder=1,
-    )
+    cells = PolyCollection(MM * mesh.nodes[mesh.triangles[triangles][:, PERIMETER_ORDER]], array=values, cmap=colours,
+                           edgecolors="face", linewidths=0.2, zorder=1)
     cells.set_clim(0.0 if upper_limit else None, upper_limit)
     ax.add_collection(cells)
     ax.figure.colorbar(cells, ax=ax, location="bottom", shrink=0.9, aspect=24, label=label)

@@ -10,7 +10,7 @@ from fieldsolve.errors import InputError
 from fieldsolve.field.plottable_field import PlottableField
 from fieldsolve.report.display_units import MM
 from fieldsolve.report.plots.flux_map import magnitude
-from fieldsolve.report.plots.styles import LINE_STYLES, new_axes, powers_of_ten
+from fieldsolve.report.plots.styles import FONT, LINE_STYLES, new_axes, powers_of_ten
 from fieldsolve.report.sampling.outlines import default_extent, metal_spans
 
 POINTS = 601
@@ -90,7 +90,7 @@ def _line_text(start: tuple[float, float], end: tuple[float, float]) -> str:
 
 def _label_axes(ax, along: str, where: str) -> None:
     ax.set_xlabel(along)
-    ax.set_title(where, fontsize="small")
+    ax.set_title(where, fontsize=FONT)
 
 
 def _shade_metal(ax, spans: list[tuple[float, float]]) -> None:
@@ -111,7 +111,7 @@ def _draw_components(ax, places: np.ndarray, components: dict[str, np.ndarray]) 
     powers_of_ten(ax)
     _cut_spikes(ax, np.concatenate(list(values.values())))
     if len(ax.get_legend_handles_labels()[0]) > 1:
-        ax.legend(frameon=False, fontsize="small")
+        ax.legend(frameon=False, fontsize=FONT)
 
 
 def _axis_label(names: list[str], phasors: bool) -> str:

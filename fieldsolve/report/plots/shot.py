@@ -2,44 +2,47 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fieldsolve.constants import ZERO_CELSIUS
 from fieldsolve.errors import InputError
-from fieldsolve.files import write_atomically
-from fieldsolve.records.measured_current import peak_difference, read_record
-from fieldsolve.report.display_units import KILO, US
+from fieldsolve.records.measured_current import PeakDifference, peak_difference, read_current
+from fieldsolve.records.record import Record
+from fieldsolve.report.display_units import KILO, MEGA, US
+from fieldsolve.report.files.drawing import write_drawing
 from fieldsolve.report.plots.current_density import plot_current_density
 from fieldsolve.report.plots.energy import plot_energy
 from fieldsolve.report.plots.flux_map import plot_field
 from fieldsolve.report.plots.motion import has_maps, moved_parts, plot_inductance, plot_metal, plot_sections, plot_shape
-from fieldsolve.report.plots.styles import new_axes, stacked_axes
-from fieldsolve.report.plots.time_axes import draw_series, mark_peak, style_axes
+from fieldsolve.report.plots.styles import FONT, figures_for_files, key_above, new_axes, stacked_axes
+from fieldsolve.report.plots.time_axes import describe_run, draw_series, mark_peak, style_axes
+from fieldsolve.shot.display.summary_rows import pushed_along_axis
 
 if TYPE_CHECKING:
     from fieldsolve.shot.result.shot import Shot
 
-__all__ = ["plot_body", "plot_current", "plot_energy", "plot_force", "plot_inductance", "plot_metal", "plot_probes", "plot_sections",
-           "plot_shape", "plot_temperature", "write_shot_figures"]
+__all__ = ["plot_body", "plot_current", "plot_currents", "plot_energy", "plot_force", "plot_inductance", "plot_map", "plot_metal",
+           "plot_probes", "plot_sections", "plot_shape", "plot_temperature", "write_shot_figures"]
 
-SMALL_SHARE = 0.01            # an axial force below this share of the radial one is not drawn
+SMALL_SHARE = 0.01            # a force below this share of the larger one on the same body is not drawn
+ROOM_FOR_KEY = 22       # points below a title
 
 
-def plot_current(shot: Shot, measured: str | Path | None = None, coil: str | None = None, axes=None):
+def plot_current(shot: Shot, measured: str | Path | None = None, coil: str | None = None, ax=None):
     """Current of a coil in kA over the banks' voltages in kV, or where no bank drives it its own; returns the two axes.
 
     Parameters
     ----------
     shot : Shot
     measured : str or Path, optional
-        File of a measured current, laid over the computed one; the difference of the peaks is printed.
+        File of a measured current, laid over the computed one; the difference of the peaks stands above.
     coil : str, optional
         Name of the coil, by default the first in the circuit.
-    axes : pair of matplotlib axes, optional
-        Where to draw; new ones by default.
+    ax : pair of matplotlib axes, optional
+        Where to draw; those of a new figure by default.
 
     Returns
     -------
@@ -61,18 +64,13 @@ def plot_current(shot: Shot, measured: str | Path | None = None, coil: str | Non
     'current of coil [kA]'
     """
     coil = coil or shot.coils[0]
-    record = None if measured is None else read_record(measured)
+    record = None if measured is None else read_current(measured)
     difference = None if record is None else peak_difference(shot, record, coil)
-    top, bottom = axes = stacked_axes(2) if axes is None else axes
+    top, bottom = axes = stacked_axes(2) if ax is None else ax
     draw_series(top, shot, {"computed" if record else coil: KILO * shot.series("current", coil)})
     mark_peak(top, *shot.history.peak("current", coil), KILO, "kA")
     if record is not None and difference is not None:
-        top.plot(US * record.times, KILO * record.current, color="0.45", linewidth=2.4, alpha=0.6, zorder=1.5, label=record.path.name)
-        top.legend(frameon=False, fontsize="small")
-        text = (f"computed less measured: peak {KILO * difference.current:+.3g} kA ({100 * difference.share:+.2g} %), "
-                f"its time {US * difference.time:+.3g} µs")
-        top.set_title(text.replace("-", "−"), fontsize="small")
-        print(difference)
+        _lay_over(top, record, difference)
     sources = shot.bank_places or (coil,)
     draw_series(bottom, shot, {place: KILO * shot.series("voltage", place) for place in sources})
     style_axes(top, shot, f"current of {coil} [kA]")
@@ -80,15 +78,29 @@ def plot_current(shot: Shot, measured: str | Path | None = None, coil: str | Non
     return axes
 
 
-def plot_body(shot: Shot, body: str | None = None, axes=None):
-    """Net current of a body in kA and the voltage round its rim in volt; returns the two axes."""
+def _lay_over(ax, record: Record, difference: PeakDifference) -> None:
+    """A measured current without its baseline, its fitted peak, and what the computed one differs by."""
+    times, values = record.samples("current")
+    ax.plot(US * times, KILO * (values - (difference.baseline or 0.0)), color="0.45", linewidth=2.4, alpha=0.6, zorder=1.5,
+            label=record.path.name)
+    value, time = difference.measured
+    ax.plot(US * time, KILO * value, "s", color="black", markerfacecolor="white", markersize=5, zorder=3, label="its fitted peak")
+    key_above(ax, 3)
+    text = (f"computed less measured: peak {KILO * difference.current:+.3g} kA ({100 * difference.share:+.2g} %), "
+            f"its time {US * difference.time:+.3g} µs, rms {100 * difference.residual_share:.2g} % of the peak")
+    ax.set_title(text.replace("-", "−"), fontsize=FONT, pad=ROOM_FOR_KEY)
+
+
+def plot_body(shot: Shot, body: str | None = None, ax=None):
+    """Net current of a body in kA, and the voltage round its rim in volt, of one thrown along the axis its power; returns the two axes."""
     body = body or _first_body(shot)
-    top, bottom = axes = stacked_axes(2) if axes is None else axes
-    for ax, quantity, scale, unit, label in ((top, "current", KILO, "kA", f"net current of {body} [kA]"),
-                                             (bottom, "loop_voltage", 1.0, "V", f"voltage round the rim of {body} [V]")):
-        draw_series(ax, shot, {body: scale * shot.series(quantity, body)})
-        mark_peak(ax, *shot.history.peak(quantity, body), scale, unit)
-        style_axes(ax, shot, label, events=ax is bottom)
+    top, bottom = axes = stacked_axes(2) if ax is None else ax
+    second = ("power", MEGA, "MW", f"ohmic power in {body} [MW]") if pushed_along_axis(shot, body) else (
+        "loop_voltage", 1.0, "V", f"voltage round the rim of {body} [V]")
+    for single, (quantity, scale, unit, label) in ((top, ("current", KILO, "kA", f"net current of {body} [kA]")), (bottom, second)):
+        draw_series(single, shot, {body: scale * shot.series(quantity, body)})
+        mark_peak(single, *shot.history.peak(quantity, body), scale, unit)
+        style_axes(single, shot, label, events=single is bottom)
     return axes
 
 
@@ -105,21 +117,28 @@ def plot_probes(shot: Shot, ax=None):
 
 
 def plot_force(shot: Shot, ax=None):
-    """Radial force on each body in kN, and the axial one where it is not small; returns the axes."""
+    """Radial and axial force on each body in kN, the small ones left out, the largest with its peak; returns the axes."""
     ax = new_axes(6.4, 4) if ax is None else ax
-    radial = {name: KILO * shot.series("radial_force", name) for name in shot.bodies}
-    axial = {name: KILO * shot.series("axial_force", name) for name in shot.bodies}
-    visible = [name for name in axial if np.abs(axial[name]).max() > SMALL_SHARE * np.abs(radial[name]).max()]
-    draw_series(ax, shot, {f"radial, {name}": force for name, force in radial.items()}
-                | {f"axial, {name}": axial[name] for name in visible})
-    for name in shot.bodies[:1]:
-        mark_peak(ax, *shot.history.peak("radial_force", name), KILO, "kN")
-    style_axes(ax, shot, f"force, inward{' and down' if visible else ''} negative [kN]", events=True)
+    forces = {(direction, name): KILO * shot.series(f"{direction}_force", name)
+              for name in shot.bodies for direction in ("radial", "axial")}
+    peaks = {key: float(np.abs(values).max()) for key, values in forces.items()}
+    visible = [key for key in forces if peaks[key] > SMALL_SHARE * max(peaks[other] for other in forces if other[1] == key[1])]
+    draw_series(ax, shot, {f"{direction}, {name}": forces[direction, name] for direction, name in visible})
+    largest = max(visible, key=lambda key: peaks[key], default=None)
+    if largest:
+        mark_peak(ax, *shot.history.peak(f"{largest[0]}_force", largest[1]), KILO, "kN")
+    signs = {"radial": "inward", "axial": "down"}
+    negative = " and ".join(word for direction, word in signs.items() if direction in {key[0] for key in visible})
+    only = f"{visible[0][0]} " if len(visible) == 1 else ""
+    style_axes(ax, shot, f"{only}force, {negative} negative [kN]", events=True)
     return ax
 
 
 def plot_temperature(shot: Shot, ax=None):
-    """Hottest cell and mean of each body and coil in kelvin; returns the axes.  Raises InputError where nothing heats."""
+    """Hottest cell and mean of each body and coil in kelvin, with degrees Celsius at the right; returns the axes.
+
+    Raises InputError where nothing heats.
+    """
     places = [place for quantity, place in shot.history.values if quantity == "temperature"]
     if not places:
         raise InputError("the shot was computed without heating: leave heating=False away to draw temperatures")
@@ -127,6 +146,8 @@ def plot_temperature(shot: Shot, ax=None):
     draw_series(ax, shot, {f"{place}, {word}": shot.series(quantity, place) for place in places
                            for word, quantity in (("hottest", "temperature"), ("mean", "mean_temperature"))})
     style_axes(ax, shot, "temperature [K]", events=True, zero=False)
+    celsius = ax.secondary_yaxis("right", functions=(lambda kelvin: kelvin - ZERO_CELSIUS, lambda celsius: celsius + ZERO_CELSIUS))
+    celsius.set_ylabel("temperature [°C]")
     return ax
 
 
@@ -160,9 +181,10 @@ def write_shot_figures(shot: Shot, folder: str | Path, measured: str | Path | No
     folder.mkdir(parents=True, exist_ok=True)
     written = []
     for name, draw in _drawings(shot, measured):
-        figure = _figure_of(draw())
+        with figures_for_files():
+            figure = _figure_of(draw())
         path = folder / f"{name}.png"
-        write_atomically(path, partial(figure.savefig, dpi=160))
+        write_drawing(figure, path)
         written.append(path)
     return written
 
@@ -184,18 +206,30 @@ def _drawings(shot: Shot, measured: str | Path | None) -> Iterable[tuple[str, Ca
         yield "shape", lambda: plot_shape(shot)
     if has_maps(shot):
         yield "metal", lambda: plot_metal(shot)
-    at_peak = shot.field_at(min(shot.history.peak("current", shot.coils[0])[1], shot.times[-1]))
-    yield "map", lambda: _add_time(plot_field(at_peak), at_peak.time)
-    yield "current_density", lambda: _add_time(plot_current_density(at_peak), at_peak.time)
+    yield "map", lambda: plot_map(shot)
+    yield "current_density", lambda: plot_currents(shot)
 
 
-def _add_time(ax, time: float):
-    """A map with its instant above it."""
-    if ax.get_legend():
-        ax.get_legend().set_title(f"at {US * time:.3g} µs: {ax.get_legend().get_title().get_text()}")
-    else:
-        ax.set_title(f"at {US * time:.3g} µs: {ax.get_title()}", fontsize="small")
+def plot_map(shot: Shot, time: float | None = None, ax=None):
+    """Flux lines over |B| at a time in seconds, that of the first coil's peak current by default; returns the axes."""
+    field = _field_at(shot, time)
+    ax = plot_field(field, ax)
+    ax.set_title(f"at {US * field.time:.3g} µs, {describe_run(shot)}: {ax.get_title()}", fontsize=FONT)
     return ax
+
+
+def plot_currents(shot: Shot, time: float | None = None, ax=None):
+    """|J| in the metal at a time in seconds, that of the first coil's peak current by default; returns the axes."""
+    field = _field_at(shot, time)
+    ax = plot_current_density(field, ax)
+    title = ax.get_legend().get_title()
+    title.set_text(f"at {US * field.time:.3g} µs, {describe_run(shot)}\n{title.get_text()}")
+    return ax
+
+
+def _field_at(shot: Shot, time: float | None):
+    peak = shot.history.peak("current", shot.coils[0])[1] if time is None else time
+    return shot.field_at(min(peak, shot.times[-1]) if time is None else time)
 
 
 def _figure_of(axes):

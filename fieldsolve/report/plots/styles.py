@@ -1,23 +1,47 @@
-"""How axes look in every figure: line styles that differ without colour, frames, powers of ten; no global state of pyplot."""
+"""How axes look in every figure: new figures, line styles that differ without colour, frames, powers of ten, one size of letters."""
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+
 FLAT = 0.8              # height over width of a picture, up to which its scale of colours stands below it
+NARROWEST = 4.6         # inches: the least width of a figure, for its key
 LINE_STYLES = (("-", "black"), ("--", "0.35"), (":", "black"), ("-.", "0.5"), ((0, (1, 1)), "0.35"), ((0, (5, 1, 1, 1, 1, 1)), "0.2"))
 MARKERS = ("o", "s", "^", "D", "v", "x")        # of the same lines
+FONT = "medium"         # size of every text in a figure: that of the reader's own settings
+_SHOWN: ContextVar[bool] = ContextVar("_SHOWN", default=True)
+
+
+@contextmanager
+def figures_for_files() -> Iterator[None]:
+    """Within it new figures are not shown by a notebook or by pyplot, which would keep them: they are written and forgotten."""
+    token = _SHOWN.set(False)
+    try:
+        yield
+    finally:
+        _SHOWN.reset(token)
+
+
+def new_figure(width: float, height: float):
+    """A new figure of `width` and `height` in inches, which a notebook and `pyplot.show` show."""
+    if _SHOWN.get():
+        import matplotlib.pyplot as plt
+
+        return plt.figure(figsize=(width, height), layout="constrained")
+    from matplotlib.figure import Figure
+
+    return Figure(figsize=(width, height), layout="constrained")
 
 
 def new_axes(width: float, height: float):
     """Axes of a new figure of `width` and `height` in inches."""
-    from matplotlib.figure import Figure
-
-    return Figure(figsize=(width, height), layout="constrained").add_subplot()
+    return new_figure(width, height).add_subplot()
 
 
 def stacked_axes(count: int, width: float = 6.4, height: float = 2.6):
     """Axes of a new figure, `count` one above the other over the same abscissa, each of `width` and about `height` in inches."""
-    from matplotlib.figure import Figure
-
-    return Figure(figsize=(width, height * count + 0.2), layout="constrained").subplots(count, 1, sharex=True)
+    return new_figure(width, height * count + 0.2).subplots(count, 1, sharex=True)
 
 
 def axis_line(ax) -> None:
@@ -29,17 +53,27 @@ def plane_axes(box: tuple[float, float, float, float], key: int = 0):
     """Axes of a new figure that a box (r_min, r_max, z_min, z_max) in true proportion fills well, with room for a key of some lines."""
     shape = min(max((box[3] - box[2]) / (box[1] - box[0]), 0.15), 4.0)
     width = min(4.5 if shape > FLAT else 6.5, 7.0 / shape)
-    return new_axes(width + 1.6, width * shape + 1.2 + (0.0 if shape > FLAT else 0.8) + 0.2 * key)
+    return new_axes(max(width + 1.6, NARROWEST if key else 0.0), width * shape + 1.2 + (0.0 if shape > FLAT else 0.8) + 0.24 * key)
 
 
-def add_colour_scale(ax, filled, levels, label: str, box: tuple[float, float, float, float]) -> None:
-    """The scale of colours: beside a picture of a box, or below it where the box is flat."""
+def add_colour_scale(ax, filled, label: str, box: tuple[float, float, float, float], ticks=None) -> None:
+    """The scale of colours: beside a picture of a box, or below it where the box is flat; every band as wide as the next."""
     tall = box[3] - box[2] > FLAT * (box[1] - box[0])
-    bar = ax.figure.colorbar(filled, ax=ax, location="right" if tall else "bottom", shrink=0.8, aspect=24, ticks=levels[::2], label=label)
-    powers_of_ten(bar.ax, "y" if tall else "x")
-    bar.ax.yaxis.set_offset_position("right")
+    bar = ax.figure.colorbar(filled, ax=ax, location="right" if tall else "bottom", shrink=0.8, aspect=24, label=label,
+                             spacing="uniform", ticks=ticks)
+    ax.set_anchor("C")                  # a colour bar anchors its picture at the top, where the layout cuts off what stands above
+    values = bar.get_ticks()
+    bar.set_ticks(values, labels=[f"{value:g}" for value in values])
+    bar.minorticks_off()
 
 
 def powers_of_ten(ax, axis: str = "y") -> None:
     """Write an axis in powers of ten where its numbers are below 0.001 or from 10 000 on."""
     ax.ticklabel_format(axis=axis, style="sci", scilimits=(-4, 4), useMathText=True)
+
+
+def key_above(ax, entries: int) -> None:
+    """The key of the lines above the axes, where no line runs through it; none for a single line."""
+    if entries > 1:
+        ax.legend(frameon=False, fontsize=FONT, loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=min(entries, 3), borderaxespad=0.2,
+                  handlelength=2.2, columnspacing=1.2, handletextpad=0.5)

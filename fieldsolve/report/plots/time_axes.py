@@ -7,25 +7,25 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fieldsolve.report.display_units import US
-from fieldsolve.report.plots.styles import LINE_STYLES
+from fieldsolve.report.plots.styles import FONT, LINE_STYLES, key_above
 
 if TYPE_CHECKING:
     from fieldsolve.shot.result.shot import Shot
 
-BEYOND_MODEL_STYLE = (0, (1, 3.5))  # of every line beyond the model
+FADED_ALPHA = 0.35      # of every line beyond the model, which keeps its style
 LONGEST_LABEL = 72              # letters of an event at most
+MOST_EVENTS = 8         # events with words
 RIGHT_SHARE = 0.7             # of the width; what is marked beyond stands left of its mark
 
 
 def draw_series(ax, shot: Shot, series: dict[str, np.ndarray], times: np.ndarray | None = None) -> None:
-    """A line over `times` in s (the shot's if None) for each series, with a key where there are several; broken beyond the model."""
+    """A line over `times` in s (the shot's if None) for each series, with a key above where there are several; faded beyond the model."""
     times = shot.times if times is None else times
     for (name, values), (style, shade) in zip(series.items(), LINE_STYLES * len(series), strict=False):
         before, after = _split_at_end(times, values, shot.validity_end)
         ax.plot(US * before[0], before[1], linestyle=style, color=shade, linewidth=1.5, label=name, zorder=2)
-        ax.plot(US * after[0], after[1], linestyle=BEYOND_MODEL_STYLE, color=shade, linewidth=1.1, label="_", zorder=2)
-    if len(series) > 1:
-        ax.legend(frameon=False, fontsize="small")
+        ax.plot(US * after[0], after[1], linestyle=style, color=shade, linewidth=1.5, alpha=FADED_ALPHA, label="_", zorder=2)
+    key_above(ax, len(series))
 
 
 def _split_at_end(times: np.ndarray, values: np.ndarray, validity_end: float | None) -> tuple[tuple, tuple]:
@@ -45,7 +45,7 @@ def mark_peak(ax, value: float, time: float, scale: float, unit: str) -> None:
     """A dot at a peak, with value and time beside it."""
     late = US * time > ax.get_xlim()[0] + RIGHT_SHARE * np.ptp(ax.get_xlim())
     ax.plot(US * time, scale * value, "o", color="black", markersize=4, zorder=3)
-    ax.annotate(f"{scale * value:.4g} {unit} at {US * time:.3g} µs".replace("-", "−"), (US * time, scale * value), fontsize="small",
+    ax.annotate(f"{scale * value:.4g} {unit} at {US * time:.3g} µs".replace("-", "−"), (US * time, scale * value), fontsize=FONT,
                 xytext=(-6 if late else 6, 5 if value >= 0 else -5), textcoords="offset points", ha="right" if late else "left",
                 va="bottom" if value >= 0 else "top", bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.5, "alpha": 0.8})
     ax.margins(y=0.14)
@@ -58,7 +58,7 @@ def style_axes(ax, shot: Shot, label: str, events: bool = False, zero: bool = Tr
     ax.set(xlim=(0.0, US * shot.times[-1]), ylabel=label)
     ax.label_outer()
     if not ax.get_subplotspec() or ax.get_subplotspec().is_last_row():
-        ax.set_xlabel("time [µs]" + (" (interrupted)" if shot.interrupted else ""))
+        ax.set_xlabel(f"time [µs], {describe_run(shot)}")
     ax.spines[["top", "right"]].set_visible(False)
     if shot.validity_end is not None:
         ax.axvspan(US * shot.validity_end, US * shot.times[-1], color="0.95", zorder=0)
@@ -67,6 +67,11 @@ def style_axes(ax, shot: Shot, label: str, events: bool = False, zero: bool = Tr
         ax.axvline(US * time, color="0.7", linewidth=0.8, zorder=0.5)
     if events:
         _label_events(ax, events_by_time, shot.times[-1])
+
+
+def describe_run(shot: Shot) -> str:
+    """Of which run a figure is: with the metal held or moving, and whether it ended early."""
+    return f"metal {'held' if shot.held else 'moving'}{', interrupted' if shot.interrupted else ''}"
 
 
 def _merge_events(events) -> dict[float, str]:
@@ -78,17 +83,14 @@ def _merge_events(events) -> dict[float, str]:
 
 
 def _label_events(ax, events_by_time: dict[float, str], end: float) -> None:
-    """The words at the line of a single event; of several a number at each line, and the words below the axis."""
-    events_by_time = {
-        time: shorten(event, LONGEST_LABEL, placeholder=" ...") for time, event in events_by_time.items()
-    }      # the summary has them at full length
-    single = len(events_by_time) == 1
-    for number, (time, event) in enumerate(events_by_time.items(), start=1):
-        late = single and time > RIGHT_SHARE * end
-        ax.annotate(event if single else f"{number}", (US * time, 1.0), xycoords=("data", "axes fraction"),
-                    xytext=(0 if not single else -3 if late else 3, 0), textcoords="offset points",
-                    ha="center" if not single else "right" if late else "left", va="bottom", fontsize="x-small", color="0.35")
-    if len(events_by_time) > 1:
-        legend = "\n".join(f"{number}  {event}" for number, event in enumerate(events_by_time.values(), start=1))
-        ax.annotate(legend, (0.5, 0.0), xycoords=ax.xaxis.label, xytext=(0.0, -4.0), textcoords="offset points", ha="center", va="top",
-                    fontsize="x-small", color="0.35", multialignment="left")
+    """A number at the line of each event, and the words below the axis; of many the first."""
+    shown = dict(list(events_by_time.items())[:MOST_EVENTS])
+    for number, time in enumerate(shown, start=1):
+        late = time > 0.97 * end
+        ax.annotate(f"{number}", (US * time, 1.0), xycoords=("data", "axes fraction"), xytext=(-2 if late else 2, -1),
+                    textcoords="offset points", ha="right" if late else "left", va="top", fontsize=FONT, color="0.35")
+    if shown:
+        lines = [f"{number}  {shorten(event, LONGEST_LABEL, placeholder=' ...')}" for number, event in enumerate(shown.values(), start=1)]
+        lines += [f"and {len(events_by_time) - len(shown)} more"] if len(events_by_time) > len(shown) else []
+        ax.annotate("\n".join(lines), (0.5, 0.0), xycoords=ax.xaxis.label, xytext=(0.0, -4.0), textcoords="offset points", ha="center",
+                    va="top", fontsize=FONT, color="0.35", multialignment="left")

@@ -31,13 +31,33 @@ def default_extent(section: CrossSection | AxialStrip) -> Extent:
     return 0.0, reach, section.centre - reach, section.centre + reach
 
 
-def draw_metal(ax, field: PlottableField | PlottableCurrents | MetalMap, *, tint: str | None = None, width: float = 1.3) -> None:
+def shown_extent(field: PlottableField) -> Extent:
+    """The extent that a map shows by default: the parts as they stand in the field's mesh, the axis, and some room around, in metres."""
+    section = field.section
+    if isinstance(section, AxialStrip):
+        return default_extent(section)
+    metal = field.mesh.nodes[np.unique(field.mesh.triangles[field.mesh.region > AIR])]
+    boxes = [part.bounds for part in section.parts if not part.zones]
+    boxes += [_bounds_of(metal)] if len(metal) else []
+    outer, low, high = max(box[1] for box in boxes), min(box[2] for box in boxes), max(box[3] for box in boxes)
+    room = (MARGIN - 1) * max(outer, high - low)
+    return 0.0, outer + room, low - room, high + room
+
+
+def _bounds_of(points: np.ndarray) -> Extent:
+    (r_min, z_min), (r_max, z_max) = points.min(axis=0), points.max(axis=0)
+    return float(r_min), float(r_max), float(z_min), float(z_max)
+
+
+def draw_metal(ax, field: PlottableField | PlottableCurrents | MetalMap, *, tint: str | None = None, width: float = 1.3,
+               mesh: Mesh | None = None) -> None:
     """Outlines of all zones as they stand in the field's mesh, dots for filaments, thick lines for current sheets, in millimetres.
 
     tint   fills the metal
+    mesh   with nodes in other places than the field's
     """
     from matplotlib.collections import LineCollection, PolyCollection
-    mesh = field.mesh
+    mesh = mesh or field.mesh
     if tint:
         corners = mesh.triangles[mesh.region > AIR][:, [0, 3, 1, 4, 2, 5]]
         ax.add_collection(PolyCollection(MM * mesh.nodes[corners], facecolors=tint, edgecolors=tint, linewidths=0.2, zorder=3))

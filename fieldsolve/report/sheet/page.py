@@ -12,16 +12,20 @@ from typing import TYPE_CHECKING, Any
 
 from fieldsolve.caution import CAUTION
 from fieldsolve.files import write_atomically
-from fieldsolve.report.display_units import MM
+from fieldsolve.files.provenance import WRITTEN_BY
 from fieldsolve.report.plots.flux_map import plot_field
 from fieldsolve.report.plots.motion import has_maps, moved_parts, plot_metal, plot_sections, plot_shape
-from fieldsolve.report.plots.styles import axis_line, new_axes
-from fieldsolve.report.sheet.scope import Channel, plot_scope
+from fieldsolve.report.plots.styles import figures_for_files
+from fieldsolve.report.plots.time_axes import describe_run
+from fieldsolve.report.sheet.bench_record import blanks, measures
+from fieldsolve.report.sheet.key_quantities import key_quantities
+from fieldsolve.report.sheet.rig_drawing import plot_rig
+from fieldsolve.report.sheet.scope import ScopeChannel, describe_missing_signals, plot_scope
 from fieldsolve.report.sheet.small_plots import LETTERING, small_plots
 from fieldsolve.rig.card import CAUTIONS, Card
 from fieldsolve.rig.checks.rule import NOT_ASSESSED, OUTSIDE, Check
 from fieldsolve.rig.source import MARKS
-from fieldsolve.shot.result.summary import describe_burst, describe_limits, describe_live_bank, summary_rows, summary_title
+from fieldsolve.shot.display.summary import describe_burst, describe_limits, describe_live_bank, summary_rows, summary_title
 from fieldsolve.units import display
 
 if TYPE_CHECKING:
@@ -31,15 +35,8 @@ if TYPE_CHECKING:
 
 DPI, SCREEN_DPI = 180, 90      # of what is printed, and of what is shown on a screen only
 LITERAL_TEXT = {"text.parse_math": False}                       # names are no formulas
+STYLES = ("page.css", "comparison.css")
 PACKAGES = ("fieldsolve", "numpy", "scipy", "scikit-fem", "gmsh")
-KEY_QUANTITIES = (                # of the facts: what it is called, key, unit
-    ("coil's peak current", "coil_peak_A", "A"), ("its time", "coil_peak_time_s", "s"), ("disc's peak current", "disc_peak_A", "A"),
-    ("voltage round the rim", "loop_voltage_peak_V", "V"), ("disc's peak power", "disc_power_peak_W", "W"),
-    ("peak field in the bore", "field_peak_T", "T"), ("outer radius, end over start", "radius_ratio", ""),
-    ("rim thickness, end over start", "rim_thickness_ratio", ""), ("hottest of the disc", "temperature_max_K", "K"),
-    ("first burst of the coil", "coil_burst_time_s", "s"), ("energy not explained, share", "energy_residual", ""),
-)
-ACCURACY_KEYS = ("coil_peak_A", "disc_peak_A", "field_peak_T", "radius_ratio")     # bounded by the requested accuracy
 CHECKLIST = {           # common practice, no source
     "before": (
         "inductance of coil with disc, and alone, within 10 % of the bridge check",
@@ -63,7 +60,8 @@ CHECKLIST = {           # common practice, no source
 }
 
 
-def write_page(path: str | Path, shot: Shot, facts: dict[str, Any], case: CaseText, card: Card | None, channels: list[Channel]) -> None:
+def write_page(path: str | Path, shot: Shot, facts: dict[str, Any], case: CaseText, card: Card | None,
+               channels: list[ScopeChannel]) -> None:
     """Write the page of a shot; a file that cannot be completed is not left there.
 
     facts  of the shot, as in --json;  case  name and text of its file;  card  of its rig, None where there is none;  channels  of the scope
@@ -73,7 +71,7 @@ def write_page(path: str | Path, shot: Shot, facts: dict[str, Any], case: CaseTe
     write_atomically(path, lambda partial: partial.write_text(text, encoding="utf-8"))
 
 
-def page_html(shot: Shot, facts: dict[str, Any], case: CaseText, card: Card | None, channels: list[Channel]) -> str:
+def page_html(shot: Shot, facts: dict[str, Any], case: CaseText, card: Card | None, channels: list[ScopeChannel]) -> str:
     """The page as HTML; every text from outside is escaped."""
     return render(
         "page.html.j2",
@@ -83,28 +81,28 @@ def page_html(shot: Shot, facts: dict[str, Any], case: CaseText, card: Card | No
         caution=CAUTION,
         limits=describe_limits(shot),
         cautions=_cautions(shot, card),
-        rig=_image_data(lambda: plot_rig(shot), LITERAL_TEXT),
-        key_quantities=[
-            (label, key, facts[key], display(facts[key], unit) if facts[key] is not None else "none", _error(facts, key, unit))
-            for label, key, unit in KEY_QUANTITIES
-            if key in facts
-        ],
+        rig=image_data(lambda: plot_rig(shot), LETTERING),
+        run=describe_run(shot),
+        key_quantities=key_quantities(shot, facts),
+        blanks=blanks(shot),
+        measures=measures(shot),
         rows=summary_rows(shot),
         card=card and _card_context(card),
-        plots=[(label, _image_data(draw, LETTERING)) for label, draw in small_plots(shot)],
-        screen_plots=[(label, _image_data(draw, lettering, SCREEN_DPI)) for label, draw, lettering in _screen_plots(shot)],
+        plots=[(label, image_data(draw, LETTERING)) for label, draw in small_plots(shot)],
+        screen_plots=[(label, image_data(draw, lettering, SCREEN_DPI)) for label, draw, lettering in _screen_plots(shot)],
         channels=[
             (f"/scope/{k}", channel, display(channel.peak, channel.unit), f"{display(channel.scale, channel.unit)} a division")
             for k, channel in enumerate(channels)
         ],
-        scope=_image_data(lambda: plot_scope(shot, channels), LETTERING),
+        scope_note=describe_missing_signals(channels),
+        scope=image_data(lambda: plot_scope(shot, channels), LETTERING),
         checklist=CHECKLIST,
     )
 
 
 def write_field_page(path: str | Path, title: str, summary: str, draw: Callable, case: CaseText | Case) -> None:
     """Write the page of a field: its results as in `summary`, and the figure whose axes `draw` returns."""
-    text = render("field_page.html.j2", case, title=title, summary=summary, figure=_image_data(draw, {}), caution=CAUTION)
+    text = render("field_page.html.j2", case, title=title, summary=summary, figure=image_data(draw, {}), caution=CAUTION)
     write_atomically(path, lambda partial: partial.write_text(text, encoding="utf-8"))
 
 
@@ -114,30 +112,13 @@ def render(template: str, case: CaseText | Case, **values: Any) -> str:
     from markupsafe import Markup
 
     here, source = files("fieldsolve.report.sheet"), case.text.encode("utf-8")
-    environment = jinja2.Environment(autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True)
-    style = Markup(here.joinpath("page.css").read_text(encoding="utf-8"))
+    loader = jinja2.FunctionLoader(lambda name: here.joinpath(name).read_text(encoding="utf-8"))
+    environment = jinja2.Environment(loader=loader, autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    style = Markup("".join(here.joinpath(name).read_text(encoding="utf-8") for name in STYLES))
     versions = ", ".join(f"{package} {_version(package)}" for package in PACKAGES)
     foot = f"Case {case.name}, SHA-256 {hashlib.sha256(source).hexdigest()}; {versions}."
-    return environment.from_string(here.joinpath(template).read_text(encoding="utf-8")).render(
-        style=style, foot=foot, source=case.text, **values)
-
-
-def plot_rig(shot: Shot):
-    """The section at rest to scale, millimetres; returns the axes."""
-    ax = new_axes(4.2, 3.4)
-    for part in shot.section.parts:
-        for zone in part.zones:
-            r, z = MM * zone.outline.polygon(48).T
-            ax.fill(r, z, facecolor="0.88" if part.is_coil else "0.65", edgecolor="black", linewidth=0.8)
-        low_r, high_r, _, high_z = (MM * bound for bound in part.bounds)
-        ax.annotate(part.name[:24], (high_r if part.is_coil else 0.5 * (low_r + high_r), high_z), xytext=(3, 4),
-                    textcoords="offset points", fontsize="small", ha="left" if part.is_coil else "center")
-    axis_line(ax)
-    ax.set(xlabel="r [mm]", ylabel="z [mm]", aspect="equal")
-    ax.margins(0.12)
-    ax.set_xlim(left=0)
-    ax.spines[["top", "right"]].set_visible(False)
-    return ax
+    return environment.get_template(template).render(
+        style=style, foot=foot, source=case.text, generator=WRITTEN_BY, **values)
 
 
 def _cautions(shot: Shot, card: Card | None) -> list[str]:
@@ -152,15 +133,8 @@ def _cautions(shot: Shot, card: Card | None) -> list[str]:
             "peaks and other results from then on predict nothing."
         ]
     )
-    live = [text[0].upper() + text[1:] for text in (describe_live_bank(shot),) if text]
+    live = [f"{text[0].upper()}{text[1:]} ({describe_run(shot)})." for text in (describe_live_bank(shot),) if text]
     return [*stopped, *ended, *beyond, *bursts, *live, *CAUTIONS[:3]]
-
-
-def _error(facts: dict, key: str, unit: str) -> str:
-    if facts.get("errors") is None:
-        return f"{100 * facts['accuracy']:.2g} % requested" if key in ACCURACY_KEYS else "with --errors"
-    error = facts["errors"].get(key)
-    return "-" if error is None else display(error, unit, 2)
 
 
 def _screen_plots(shot: Shot) -> Iterable[tuple[str, Callable, dict[str, Any]]]:
@@ -174,13 +148,13 @@ def _screen_plots(shot: Shot) -> Iterable[tuple[str, Callable, dict[str, Any]]]:
     yield "field at the current's peak", lambda: plot_field(at_peak), {}
 
 
-def _image_data(draw: Callable, lettering: dict[str, Any], dpi: int = DPI) -> str:
+def image_data(draw: Callable, lettering: dict[str, Any], dpi: int = DPI) -> str:
     """A drawing as data, with the rc parameters `lettering`."""
     import matplotlib as mpl
     from matplotlib.backends.backend_agg import FigureCanvasAgg
 
     buffer = io.BytesIO()
-    with mpl.rc_context(lettering):
+    with mpl.rc_context(lettering), figures_for_files():
         axes = draw()
         figure = (axes if hasattr(axes, "figure") else axes[0]).figure
         figure.set_dpi(dpi)
@@ -202,7 +176,7 @@ def _check_row(number: int, check: Check) -> dict[str, Any]:
     return {"at": f"/card/checks/{number}", "check": check,
             "verdict": "OUTSIDE" if check.verdict == OUTSIDE else "within", "kind": kind, "quantity": check.quantity,
             "value": _value_text(check.value, check.unit), "limit": f"{check.sense} {_value_text(check.limit, check.unit)}",
-            "mark": f"{MARKS[check.mark]}; limit {MARKS[check.limit_mark]}"}
+            "mark": f"{MARKS[check.mark]}{f', metal {check.run}' if check.run else ''}; limit {MARKS[check.limit_mark]}"}
 
 
 def _value_text(value: float | bool | None, unit: str) -> str:

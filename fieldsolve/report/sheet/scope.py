@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fieldsolve.report.plots.styles import LINE_STYLES, new_axes
+from fieldsolve.report.plots.styles import FONT, LINE_STYLES, new_axes
 from fieldsolve.units import display
 
 if TYPE_CHECKING:
@@ -16,11 +16,15 @@ if TYPE_CHECKING:
 
 COLUMNS, ROWS = 10, 8      # divisions of a screen
 LARGEST_PEAK_ROWS = 3.5            # of its upper four that a peak may fill
+SIGNAL_KEYS = {         # instruments by the first word of their signal on the card: keys of [instruments]
+    "Rogowski coil": "rogowski_turns_per_metre, rogowski_area", "shunt": "shunt_resistance, shunt_inductance",
+    "pick-up loop": "loop_turns, loop_area", "divider": "divider_ratio",
+}
 SIGNAL_NAMES = ("rogowski", "shunt", "loop", "divider")      # in the names of the card's figures that are voltages at a scope
 
 
 @dataclass(frozen=True, eq=False)
-class Channel:
+class ScopeChannel:
     """What one channel shows: predicted peak and scale a division in `unit`, and the trace where it is computed, else None."""
 
     label: str
@@ -35,7 +39,7 @@ class Channel:
         return {"channel": self.label, "peak": self.peak, "unit": self.unit, "scale_per_division": self.scale}
 
 
-def scope_channels(shot: Shot, card: Card) -> list[Channel]:
+def scope_channels(shot: Shot, card: Card) -> list[ScopeChannel]:
     """The time axis first, then current of the coil, voltages of the banks, signals of the card's instruments; not what stays at zero."""
     computed = [("current", name, "A") for name in shot.coils[:1]] + [("voltage", place, "V") for place in shot.bank_places]
     shown = [(f"{quantity} of {place}", abs(float(shot.history.peak(quantity, place)[0])), unit, shot.series(quantity, place))
@@ -43,11 +47,22 @@ def scope_channels(shot: Shot, card: Card) -> list[Channel]:
     shown += [(quantity.label, abs(float(quantity.value)), "V", None) for quantity in (card.quantities if card else ())
               if quantity.unit == "V" and quantity.value and any(signal in quantity.name for signal in SIGNAL_NAMES)]
     end = float(shot.times[-1])
-    return [Channel("time", end, "s", one_two_five(end / COLUMNS)),
-            *(Channel(label, peak, unit, one_two_five(peak / LARGEST_PEAK_ROWS), trace) for label, peak, unit, trace in shown if peak > 0)]
+    return [ScopeChannel("time", end, "s", one_two_five(end / COLUMNS)),
+            *(ScopeChannel(label, peak, unit, one_two_five(peak / LARGEST_PEAK_ROWS), trace)
+              for label, peak, unit, trace in shown if peak > 0)]
 
 
-def plot_scope(shot: Shot, channels: list[Channel]):
+def describe_missing_signals(channels: list[ScopeChannel]) -> str:
+    """Which volts at the scope `[instruments]` in the case file would add to the channels; nothing where all are there."""
+    labels = " ".join(channel.label.lower() for channel in channels)
+    missing = [f"{name} ({keys})" for name, keys in SIGNAL_KEYS.items() if name.split()[0].lower() not in labels]
+    if not missing:
+        return ""
+    return ("Amperes and volts at the coil. The volts at the scope would stand here with [instruments] in the case file: "
+            f"{', '.join(missing)}.")
+
+
+def plot_scope(shot: Shot, channels: list[ScopeChannel]):
     """The screen of the scope as it should look: traces in divisions, zero in the middle; returns the axes."""
     ax = new_axes(3.3, 1.75)
     time, *signals = channels
@@ -60,7 +75,7 @@ def plot_scope(shot: Shot, channels: list[Channel]):
            xlabel=f"divisions of {display(time.scale, 's').replace(' us', ' µs')}", ylabel="divisions")
     ax.grid(color="0.8", linewidth=0.5)
     if traces:
-        ax.legend(loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=len(traces), fontsize="small", frameon=False, borderpad=0.2)
+        ax.legend(loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=len(traces), fontsize=FONT, frameon=False, borderpad=0.2)
     return ax
 
 

@@ -4,58 +4,87 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING
 
-from fieldsolve.report.display_units import KILO, MM
+import numpy as np
+
+from fieldsolve.report.display_units import KILO, MM, US
 from fieldsolve.report.plots.energy import plot_energy
-from fieldsolve.report.plots.styles import new_axes
+from fieldsolve.report.plots.shot import plot_force
+from fieldsolve.report.plots.styles import LINE_STYLES, new_axes
 from fieldsolve.report.plots.time_axes import draw_series, style_axes
+from fieldsolve.shot.display.summary_rows import pushed_along_axis
 
 if TYPE_CHECKING:
     from fieldsolve.shot.result.shot import Shot
 
-SIZE = (3.62, 1.78)     # inches on paper
+SIZE = (3.62, 1.74)     # inches on paper
 MOST_ENERGIES = 6            # stores and sinks named in the small plot of the energy
-LETTERING = {"font.size": 9.6, "axes.labelsize": 8, "axes.titlesize": 8, "xtick.labelsize": 8, "ytick.labelsize": 8,
-             "text.parse_math": False}                          # 'small' is 8 points; names are no formulas
+LETTERING = {"font.size": 8, "axes.labelsize": 8, "axes.titlesize": 8, "xtick.labelsize": 8, "ytick.labelsize": 8,
+             "legend.fontsize": 8, "text.parse_math": False}                          # points; names are no formulas
 
 
 def small_plots(shot: Shot) -> Iterable[tuple[str, Callable]]:
     """Titles, and what draws each and returns its axes, as far as the shot has them."""
-    coil = shot.coils[0]
-    sources = {f"voltage of {place} [kV]": KILO * shot.series("voltage", place) for place in shot.bank_places or (coil,)}
-    yield (
-        "current and voltage",
-        lambda: _plot_series(shot, {f"current of {coil} [10 kA]": 0.1 * KILO * shot.series("current", coil)} | sources, "10 kA, kV"),
-    )
+    yield "current and voltage", lambda: _plot_current_and_voltage(shot)
     if shot.bodies:
-        yield (
-            "net current of the bodies",
-            lambda: _plot_series(shot, {name: KILO * shot.series("current", name) for name in shot.bodies}, "kA"),
-        )
+        yield "net current of the bodies", lambda: _plot_series(
+            shot, {name: KILO * shot.series("current", name) for name in shot.bodies}, "net current [kA]")
     places = [place for quantity, place in shot.history.values if quantity == "field" and place != "centre"]
     yield "flux density: largest in the bore, axial in the gap", lambda: _plot_series(
-        shot, {place: shot.series("field", place) for place in places}, "T")
-    shape = _shape_series(shot)
+        shot, {place: shot.series("field", place) for place in places}, "flux density [T]")
+    title, shape = _shape_series(shot)
     if shape:
-        yield "radius and thickness", lambda: _plot_series(shot, shape, "mm")
+        yield title, lambda: _plot_series(shot, shape, "length [mm]")
     elif shot.bodies:
-        yield "radial force, inward negative", lambda: _plot_series(
-            shot, {name: KILO * shot.series("radial_force", name) for name in shot.bodies}, "kN")
+        yield "force", lambda: plot_force(shot, new_axes(*SIZE))
     heated = [place for quantity, place in shot.history.values if quantity == "temperature"]
     if heated:
-        yield "hottest metal", lambda: _plot_series(shot, {place: shot.series("temperature", place) for place in heated}, "K", zero=False)
+        yield "hottest metal", lambda: _plot_series(shot, {place: shot.series("temperature", place) for place in heated},
+                                                    "temperature [K]", zero=False)
     yield "energy", lambda: plot_energy(shot, new_axes(*SIZE), most=MOST_ENERGIES)
 
 
-def _shape_series(shot: Shot) -> dict:
-    """Outer radius and thicknesses in mm of the bodies whose thickness is in the history."""
-    names = [name for name in shot.bodies if ("rim_thickness", name) in shot.history.values]
-    found = {f"{name}, outer radius": MM * shot.series("outer_radius", name) for name in names}
-    return found | {f"{name}, thickness at {place}": MM * shot.series(f"{place}_thickness", name) for name in names
-                    for place in ("rim", "axis") if shot.series(f"{place}_thickness", name)[0] > 0}
+def _plot_current_and_voltage(shot: Shot):
+    """Current of the first coil on the left axis, voltages of the banks on the right one; the zeros at one height."""
+    coil, sources = shot.coils[0], shot.bank_places or shot.coils[:1]
+    ax = new_axes(*SIZE)
+    right = ax.twinx()
+    lines = {f"current of {coil}": (ax, KILO * shot.series("current", coil))}
+    lines |= {f"voltage of {place} (right)": (right, KILO * shot.series("voltage", place)) for place in sources}
+    handles = [axes.plot(US * shot.times, values, linestyle=style, color=shade, linewidth=1.4, label=name)[0]
+               for (name, (axes, values)), (style, shade) in zip(lines.items(), LINE_STYLES * len(lines), strict=False)]
+    style_axes(ax, shot, "current [kA]")
+    for axes in (ax, right):
+        low, high = axes.get_ylim()
+        axes.set_ylim(-max(-low, high), max(-low, high))
+    right.set_ylabel("voltage [kV]")
+    right.spines["top"].set_visible(False)
+    ax.legend(handles=handles, frameon=False, loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=2, borderaxespad=0.2, handlelength=2.0,
+              columnspacing=1.0)
+    return ax
 
 
-def _plot_series(shot: Shot, series: dict, unit: str, zero: bool = True):
+def _shape_series(shot: Shot) -> tuple[str, dict]:
+    """Title and lengths in mm: waists of tubes, crowns of what is thrown along the axis, radius and thickness of other bodies."""
+    found, words = {}, []
+    for name in shot.bodies:
+        known = {quantity for quantity, place in shot.history.values if place == name}
+        if "waist_thickness" in known:
+            lengths, word = {"waist inside": "waist_inner_radius", "waist outside": "waist_outer_radius"}, "radius at the waist"
+        elif "crown_height" in known and pushed_along_axis(shot, name):
+            lengths, word = {"crown": "crown_height"}, "crown over the rim"
+        elif "rim_thickness" in known:
+            lengths = {"radius": "outer_radius", "at rim": "rim_thickness", "at axis": "axis_thickness"}
+            word = "radius and thickness"
+        else:
+            continue
+        found |= {f"{name}, {label}": MM * shot.series(quantity, name) for label, quantity in lengths.items()
+                  if np.abs(shot.series(quantity, name)).max() > 0}
+        words.append(word)
+    return ", ".join(dict.fromkeys(words)), found
+
+
+def _plot_series(shot: Shot, series: dict, label: str, zero: bool = True):
     ax = new_axes(*SIZE)
     draw_series(ax, shot, series)
-    style_axes(ax, shot, f"[{unit}]", zero=zero)
+    style_axes(ax, shot, label, zero=zero)
     return ax

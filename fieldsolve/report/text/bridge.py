@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from fieldsolve.caution import CAUTION
 from fieldsolve.estimate import Estimate
 from fieldsolve.report.text.facts import column_lines, facts_with_error, finite_or_none
+from fieldsolve.screen import wrapped_lines
 from fieldsolve.units import display
 
 ADVICE = ("Compare with the bridge: off by more than 10 %: stop and find out (common practice, no source). "
@@ -36,7 +37,8 @@ def bridge_summary(title: str, rows: Iterable) -> str:
     table = column_lines([HEADINGS, *([display(row.frequency, "Hz", 6), *map(_cell, _estimates(row))] for row in rows)])
     reached = "" if all(row.accuracy_reached for row in rows) else "; the requested accuracy was NOT reached"
     worst = max(estimate.error / abs(estimate) for row in rows for estimate in _estimates(row) if estimate)
-    return "\n".join([title, *table, f"  largest numerical error {100 * worst:.1g} %{reached}", ADVICE, CAUTION])
+    return "\n".join([*wrapped_lines(title), *table, f"  largest numerical error {100 * worst:.1g} %{reached}", *wrapped_lines(ADVICE),
+                      *wrapped_lines(CAUTION)])
 
 
 def _estimates(row) -> tuple[Estimate | None, ...]:

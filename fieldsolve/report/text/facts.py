@@ -10,6 +10,8 @@ from fieldsolve.errors import InputError
 from fieldsolve.estimate import ComplexEstimate, Estimate
 from fieldsolve.units import display
 
+NO_LENGTH = 1e-9        # metres: what is nearer to zero is zero
+
 if TYPE_CHECKING:
     from fieldsolve.field.harmonic.field import HarmonicField
     from fieldsolve.field.static.field import StaticField
@@ -77,7 +79,8 @@ def phasor_text(value: dict[str, float], unit: str, error: float = 0.0) -> str:
 
 
 def place_text(r: float, z: float) -> str:
-    """A place in millimetres."""
+    """A place in millimetres, without what rounding left of a zero."""
+    r, z = (0.0 if abs(x) < NO_LENGTH else x for x in (r, z))
     return f"r = {1e3 * r:.4g} mm, z = {1e3 * z:.4g} mm"
 
 
@@ -96,13 +99,6 @@ def coil_text(coil: dict) -> str:
 def accuracy_text(facts: dict) -> str:
     """The requested accuracy, and whether it was reached."""
     return f"{facts['accuracy']:g} {'reached' if facts['accuracy_reached'] else 'NOT reached: best result shown'}"
-
-
-def labelled_lines(rows: Iterable[tuple[str, str]]) -> list[str]:
-    """Lines of a label and what it says, one below the other."""
-    rows = list(rows)
-    width = max(len(label) for label, _ in rows) + 2
-    return [f"  {label:<{width}}{text}" for label, text in rows]
 
 
 def column_lines(rows: Iterable[Iterable[str]]) -> list[str]:

@@ -13,12 +13,12 @@ from fieldsolve.report.text.facts import (
     column_lines,
     estimate_text,
     facts_with_error,
-    labelled_lines,
     peak_rows,
     phasor,
     phasor_text,
     value_or_none,
 )
+from fieldsolve.screen import WIDTH, labelled_lines, wrapped_lines
 from fieldsolve.skin import skin_depth
 from fieldsolve.units import display
 from geometries.parts import Part
@@ -137,7 +137,8 @@ def harmonic_summary(title: str, facts: dict, notes: Mapping[str, str], left_out
     head += [("approximate", text.removeprefix("approximate: ")) for text in facts["approximations"]]
     foot = [("solved with", f"{facts['unknowns']} unknowns, {facts['solver']}"), ("accuracy", accuracy_text(facts))]
     tables = [line for entry in facts["frequencies"] for line in _frequency_table(entry)]
-    return "\n".join([title, f"  {CONVENTIONS}", *labelled_lines(head), *tables, "", *labelled_lines(foot), CAUTION])
+    return "\n".join([*wrapped_lines(title), *wrapped_lines(CONVENTIONS, "  "), *labelled_lines(head), *tables, "", *labelled_lines(foot),
+                      *wrapped_lines(CAUTION)])
 
 
 def _peak_current(coil: dict) -> str:
@@ -158,11 +159,24 @@ def _frequency_table(entry: dict) -> list[str]:
     rows = [(label, cells) for label, cells in rows if any(cell != "-" for cell in cells)]
     peaks = peak_rows(entry)
     width = max(len(label) for label, _ in (*rows, *peaks))
-    return [
-        "",
-        *column_lines([f"{label:<{width}}", *cells] for label, cells in rows),
-        *(f"  {label:<{width}}  {text}" for label, text in peaks),
-    ]
+    tables = [column_lines([f"{label:<{width}}", *(cells[k] for k in group)] for label, cells in rows)
+              for group in _fitting_groups(width, [cells for _, cells in rows])]
+    return ["", *(line for table in tables for line in table),
+            *(line for label, text in peaks for line in wrapped_lines(text, f"  {label:<{width}}  ", " " * (width + 4)))]
+
+
+def _fitting_groups(label_width: int, rows: list[list[str]]) -> list[list[int]]:
+    """Numbers of the columns that fit beside each other on a screen."""
+    groups: list[list[int]] = [[]]
+    room = left = WIDTH - 2 - label_width
+    for k, column in enumerate(zip(*rows, strict=True)):
+        width = 2 + max(map(len, column))
+        if groups[-1] and width > left:
+            groups.append([])
+            left = room
+        groups[-1].append(k)
+        left -= width
+    return groups
 
 
 def _current_text(part: dict) -> str:

@@ -5,18 +5,23 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from fieldsolve.motion.hoops.former import BREAK_STRAIN, Former
+from fieldsolve.report.text.facts import column_lines
+from fieldsolve.shot.display.summary_rows import pushed_along_axis
 from fieldsolve.units import display
 
 if TYPE_CHECKING:
     from fieldsolve.shot.result.shot import Shot
 
 BODY_END_UNITS = {"outer_radius": "m", "inner_radius": "m", "axis_thickness": "m", "mid_radius_thickness": "m", "rim_thickness": "m",
+                  "waist_inner_radius": "m", "waist_outer_radius": "m", "waist_thickness": "m", "waist_height": "m",
+                  "crown_height": "m", "crown_radius": "m",
                   "drift": "m", "axial_speed": "m_per_s", "mean_plastic_strain": "1", "plastic_heat_share": "1",
                   "plastic_heat_share_hottest": "1", "plastic_energy": "J", "viscous_energy": "J", "elastic_energy": "J",
                   "kinetic_energy": "J"}
 COIL_END_UNITS = {"radius": "m", "outer_radius": "m", "hoop_strain": "1", "plastic_heat_share": "1", "plastic_heat_share_hottest": "1",
                   "plastic_energy": "J", "lost_energy": "J", "elastic_energy": "J", "kinetic_energy": "J"}
-PEAK_UNITS = {"speed": "m_per_s", "plastic_strain": "1", "strain_rate": "per_s", "kinetic_energy": "J"}
+MOST_FRAMES = 10        # lines of frames on a screen
+PEAK_UNITS = {"speed": "m_per_s", "crown_speed": "m_per_s", "plastic_strain": "1", "strain_rate": "per_s", "kinetic_energy": "J"}
 
 
 def moved_body_facts(shot: Shot, name: str) -> dict[str, Any]:
@@ -44,21 +49,46 @@ def inductance_facts(shot: Shot) -> dict[str, Any]:
 
 
 def frames_facts(shot: Shot, rate: float) -> dict[str, Any]:
-    """Times of a camera's frames, the first at the start, and the outer radius of every body that moves at each."""
+    """Times of a camera's frames, the first at the start, and what it sees at each of the bodies that moved, by series and body.
+
+    The waist of a tube, the outer radius of other bodies, and the crown of those that the field throws along z.
+    """
     bodies = [name for name in shot.bodies if ("outer_radius", name) in shot.history.values]
-    radii = {name: shot.at_frames(rate, name) for name in bodies}
-    times = next(iter(radii.values()))[0].tolist() if radii else []
-    return {"rate_Hz": rate, "times_s": times, "outer_radius_m": {name: values.tolist() for name, (_, values) in radii.items()}}
+    found: dict[str, Any] = {"rate_Hz": rate, "times_s": [], "outer_radius_m": {}}
+    for name in bodies:
+        for quantity in _seen_quantities(shot, name):
+            times, values = shot.at_frames(rate, name, quantity)
+            found["times_s"] = times.tolist()
+            found.setdefault(f"{quantity}_m", {})[name] = values.tolist()
+    return found
+
+
+def _seen_quantities(shot: Shot, name: str) -> list[str]:
+    if ("waist_thickness", name) in shot.history.values:
+        return ["waist_inner_radius", "waist_outer_radius"]
+    crown = ["crown_height"] if ("crown_height", name) in shot.history.values and pushed_along_axis(shot, name) else []
+    return ["outer_radius", *crown]
+
+
+def frame_columns(facts: dict[str, Any]) -> dict[str, list[float]]:
+    """The frames as columns by header, such as 'outer_radius of disc [m]', the time first."""
+    series = {key.removesuffix("_m"): places for key, places in facts.items() if key not in ("rate_Hz", "times_s")}
+    return {"time [s]": facts["times_s"], **{f"{quantity} of {name} [m]": values
+                                             for quantity, places in series.items() for name, values in places.items()}}
 
 
 def frames_text(facts: dict[str, Any]) -> list[str]:
-    """The same as lines, a frame each."""
-    names = facts["outer_radius_m"]
-    if not names:
+    """The same as lines, a frame each: ten frames from the first to the last where there are more."""
+    columns = frame_columns(facts)
+    if not facts["times_s"]:
         return ["frames: no body moved"]
-    rows = zip(facts["times_s"], *names.values(), strict=True)
-    return [f"frames at {display(facts['rate_Hz'], 'Hz')}: time, outer radius of {', '.join(names)}",
-            *(f"  {1e6 * time:8.3f} us" + "".join(f"  {1e3 * radius:8.4f} mm" for radius in radii) for time, *radii in rows)]
+    count = len(facts["times_s"])
+    shown = sorted({round(k * (count - 1) / (MOST_FRAMES - 1)) for k in range(MOST_FRAMES)}) if count > MOST_FRAMES else range(count)
+    labels = [header.removesuffix(" [m]").replace("_", " ") for header in columns][1:]
+    of_all = f" (shown: {len(shown)} of {count}; --json and --frames-csv hold all)" if count > MOST_FRAMES else ""
+    rows = [[f"{1e6 * columns['time [s]'][k]:.3f} us", *(f"{1e3 * values[k]:.4f} mm" for values in list(columns.values())[1:])]
+            for k in shown]
+    return [f"frames at {display(facts['rate_Hz'], 'Hz')}{of_all}", *column_lines([["time", *labels], *rows])]
 
 
 def former_facts(former: Former | None) -> dict[str, Any] | None:
@@ -72,10 +102,10 @@ def former_facts(former: Former | None) -> dict[str, Any] | None:
 def former_text(former: Former) -> str:
     """The same on one line."""
     if former.strength is None:
-        return f"former: {1e3 * former.mass:.4g} g, taken to hold nothing, for [former] strength is not given"
+        return f"{1e3 * former.mass:.4g} g, taken to hold nothing, for [former] strength is not given"
     assumed = (f", which assumes that it breaks at {100 * BREAK_STRAIN:g} % of strain (common practice, no source)"
                if former.stiffness is None else "")
-    return (f"former: {1e3 * former.mass:.4g} g, tears at {display(former.strength, 'N')} of hoop tension, "
+    return (f"{1e3 * former.mass:.4g} g, tears at {display(former.strength, 'N')} of hoop tension, "
             f"stiffness {display(former.stiffness_and_break_strain[0], 'N')}{assumed}")
 
 

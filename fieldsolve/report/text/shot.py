@@ -6,9 +6,11 @@ from typing import TYPE_CHECKING, Any
 
 from fieldsolve.report.text.facts import value_or_none
 from fieldsolve.report.text.motion import inductance_facts, moved_body_facts, moved_coil_facts
+from fieldsolve.shot.result.estimates import THICKNESS_PLACES
 from fieldsolve.units import display
 
 if TYPE_CHECKING:
+    from fieldsolve.shot.result.error_model import RunComparison
     from fieldsolve.shot.result.shot import Shot
 
 INPUT_KEYS = ("accuracy", "seconds", "end_time_s", "capacitance_F", "voltage_V", "energy_J", "energy_initial_J")     # no results
@@ -45,26 +47,36 @@ def shot_facts(shot: Shot) -> dict[str, Any]:
         "energies_at_end_J": {name: _finite_or_none(value) for name, value in shot.energy.final_energies().items()},
         "events": [{"time_s": _finite_or_none(time), "event": event} for time, event in shot.events],
         "exceeded": exceeded_ratings(shot),
+        "accuracy_reached": bool(shot.accuracy_reached),
+        "shortfalls": list(shot.shortfalls),
     }
 
 
 def shot_errors(shot: Shot) -> dict[str, Any] | None:
-    """Differences of `shot_facts` from those of the refined run under the same keys; None where there was no refined run.
+    """Error bounds of `shot_facts` under the same keys; None where none are known.
 
-    Steps and seconds, which are no results, are left out, and so is what only one of both runs has.
+    Steps and seconds, which are no results, are left out, and so is what only one of the compared runs has.
     """
-    return None if shot.reference is None else _fact_differences(shot_facts(shot), shot_facts(shot.reference))
+    bounds = [_fact_bounds(comparison, shot_facts(shot), shot_facts(comparison.run)) for comparison in shot.comparisons]
+    return _smallest(bounds) if bounds else None
 
 
-def _fact_differences(facts: dict, refined: dict) -> dict[str, Any]:
-    differences = {}
+def _fact_bounds(comparison: RunComparison, facts: dict, others: dict) -> dict[str, Any]:
+    """Error bounds of facts, whose keys end in their units, from those of another run."""
+    bounds = {}
     for key, value in facts.items():
-        other = refined.get(key)
+        other = others.get(key)
         if isinstance(value, dict):
-            differences[key] = _fact_differences(value, other or {})
+            bounds[key] = _fact_bounds(comparison, value, other or {})
         elif isinstance(value, float) and isinstance(other, float) and key not in INPUT_KEYS:
-            differences[key] = abs(value - other)
-    return differences
+            bounds[key] = comparison.bound(value, other, key.rpartition("_")[2])
+    return bounds
+
+
+def _smallest(bounds: list[dict]) -> dict[str, Any]:
+    """The tightest of several bounds, key by key."""
+    return {key: _smallest([each[key] for each in bounds if key in each]) if isinstance(value, dict)
+            else min(each.get(key, math.inf) for each in bounds) for key, value in bounds[0].items()}
 
 
 def exceeded_ratings(shot: Shot) -> list[str]:
@@ -88,11 +100,12 @@ def _key_facts(shot: Shot, coil: str | None, body: str | None, fields: dict) -> 
         "loop_voltage_peak_V": _peak(shot, "loop_voltage", body)[0], "disc_power_peak_W": _peak(shot, "power", body)[0],
         "field_peak_T": max((facts["peak_T"] for place, facts in fields.items() if place.split(" of ")[0] == "bore"), default=None),
         "radius_ratio": _finite_or_none(shot.radius_ratio(body)) if held else None,
-        "rim_thickness_ratio": _finite_or_none(shot.thickness_ratio(body, at="rim")) if held else None,
+        "rim_thickness_ratio": value_or_none(shot.thickness_ratio, body, at="rim") if held else None,
         "temperature_max_K": _peak(shot, "temperature", body)[0],
         "coil_burst_time_s": shot.burst_time(coil) if coil else None,
         "integral_I2dt_A2s": _finite_or_none(shot.action(coil)) if coil else None,
         "radial_impulse_Ns": _finite_or_none(shot.impulse(body)) if held else None,
+        "axial_impulse_Ns": _finite_or_none(shot.impulse(body, "axial")) if held else None,
     }
 
 
@@ -124,9 +137,10 @@ def _body_facts(shot: Shot, name: str) -> dict[str, Any]:
     return {**_peak_facts(shot, name, {"current": "A", "loop_voltage": "V", "power": "W", "radial_force": "N", "axial_force": "N",
                                        "rim_pressure": "Pa"}),
             **_heat_facts(shot, name), "radial_impulse_Ns": _finite_or_none(shot.impulse(name)),
+            "axial_impulse_Ns": _finite_or_none(shot.impulse(name, "axial")),
             "power_over_current_V": _finite_or_none(shot.power_over_current(name)),
             "radius_ratio": _finite_or_none(shot.radius_ratio(name)),
-            **{f"thickness_ratio_{at}": value_or_none(shot.thickness_ratio, name, at=at) for at in ("axis", "mid-radius", "rim")},
+            **{f"thickness_ratio_{at}": value_or_none(shot.thickness_ratio, name, at=at) for at in THICKNESS_PLACES},
             **moved_body_facts(shot, name)}
 
 

@@ -14,9 +14,9 @@ from fieldsolve.report.text.facts import (
     estimate_text,
     facts_with_error,
     finite_or_none,
-    labelled_lines,
     peak_rows,
 )
+from fieldsolve.screen import labelled_lines, wrapped_lines
 from fieldsolve.units import display
 from geometries.cross_section import CrossSection
 from geometries.parts import Part
@@ -99,7 +99,7 @@ def field_summary(title: str, facts: dict, notes: Mapping[str, str], bodies: lis
              ("stored energy", estimate_text(facts, "energy", "J", NO_SECTION)),
              ("solved with", f"{facts['unknowns']} unknowns, {facts['solver']}"),
              ("accuracy", accuracy_text(facts))]
-    return "\n".join([title, *labelled_lines(rows), CAUTION])
+    return "\n".join([*wrapped_lines(title), *labelled_lines(rows), *wrapped_lines(CAUTION)])
 
 
 def _coil_rows(name: str, coil: dict, note: str) -> list[tuple[str, str]]:

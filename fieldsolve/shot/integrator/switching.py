@@ -77,9 +77,9 @@ def _set_arc_sign(network: Circuit, state: DischargeState, k: int, end_time: flo
     """Let bank k's arc carry the current that its open gap's voltage drives, or put it out."""
     over_gap = _over_gap(network, state, k)
     if abs(over_gap) > network.banks[k].arc_voltage:
-        direction = "from its positive side" if over_gap > 0 else "back"
+        direction = "flows from its positive side" if over_gap > 0 else "reverses"
         _switch(state, state.switches.with_arc(k, CONDUCTING, math.copysign(1.0, over_gap)),
-                f"current of {_bank_name(network, k)} flows {direction}", end_time)
+                f"current of {_bank_name(network, k)} {direction}", end_time)
     else:
         _switch(state, state.switches.with_arc(k, EXTINGUISHED, 1.0), f"arc of {_bank_name(network, k)} goes out", end_time)
 

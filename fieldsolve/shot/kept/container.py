@@ -22,6 +22,7 @@ import numpy as np
 
 from fieldsolve.errors import InputError
 from fieldsolve.files import write_atomically
+from fieldsolve.files.provenance import sign_zip
 from fieldsolve.version import VERSION
 
 FORMAT, FORMAT_VERSION = "fieldsolve shot", 1
@@ -42,6 +43,7 @@ def write_container(path: str | Path, content: Any, arrays: list[np.ndarray], fa
                 _add_to_hash(digest, name, data)
                 file.writestr(name, data)
             file.writestr(HEADER, json.dumps(header | {"sha256": digest.hexdigest()}, indent=2, allow_nan=False))
+        sign_zip(partial)
     write_atomically(path, write)
 
 

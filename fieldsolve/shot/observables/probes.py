@@ -12,18 +12,21 @@ from fieldsolve.field.fem.gradient_recovery import recovered_values, recovery_op
 from fieldsolve.field.fem.point_location import locate
 from fieldsolve.field.fem.quadrature import QuadraturePoints, part_quadrature, sample
 from fieldsolve.field.quantities import induced_currents
-from fieldsolve.field.quantities.peak_field import magnetic_edges
-from fieldsolve.field.quantities.virtual_work import virtual_work_body_forces
-from fieldsolve.field.system.coefficients import is_magnetic
-from fieldsolve.field.system.eddy_current import EddySystem
-from fieldsolve.shot.observables.bore_peak import (
+from fieldsolve.field.quantities.bore_peak import (
     BoreBoundary,
     LocatedPoints,
     bore_boundary,
+    bores_on,
     concatenate_points,
     locate_points,
+    part_bounds,
+    sharp_magnetic_parts,
     split_points,
+    strength_by_triangles,
 )
+from fieldsolve.field.quantities.virtual_work import virtual_work_body_forces
+from fieldsolve.field.system.coefficients import is_magnetic
+from fieldsolve.field.system.eddy_current import EddySystem
 from geometries.cross_section import Bore, CrossSection
 from geometries.mesh import Mesh
 from geometries.parts import Part
@@ -80,23 +83,22 @@ class Probes:
     @cached_property
     def _bores(self) -> dict[str, Bore]:
         """The bores as the turns are now; none where a line current makes the field infinite."""
-        section = self.system.section
-        if any(not part.zones for part in section.parts):
-            return {}
-        bounds = {name: self._bounds(section.coil_of_bore(name)) for name in section.bores}
-        return {name: Bore(r_min, z_min, z_max) for name, (r_min, _, z_min, z_max) in bounds.items()}
+        return bores_on(self.system.section, self.system.mesh)
 
     @cached_property
     def _unbounded(self) -> tuple[str, ...]:
-        return tuple(part.name for part in self.system.section.parts if len(magnetic_edges(part)))
+        return sharp_magnetic_parts(self.system.section)
 
     def _observation_points(self, u: np.ndarray | None = None) -> dict[str | tuple[str, str], BoreBoundary | LocatedPoints]:
         """Borders of the bores, where |B| is largest in air, and points by name; ('outside', body) is a point just outside its rim.
 
+        With a field u only where that is strong on the borders: for metal that moves.
         At mid thickness there B is better than within, and |B| is the same on both sides.
         """
         mesh = self.system.mesh
-        found: dict = {name: bore_boundary(mesh, bore, u, self._unbounded) for name, bore in self._bores.items()}
+        found: dict = {name: bore_boundary(mesh, bore, self._unbounded) for name, bore in self._bores.items()}
+        if u is not None:
+            found = {name: each.where_strong(strength_by_triangles(mesh, each.points, u))[0] for name, each in found.items()}
         places = {"centre": (0.0, self.system.section.centre)}
         gap = self._gap()
         if gap is not None:
@@ -129,18 +131,25 @@ class Probes:
         ends = np.cumsum([len(_points_of(target).r) for target in points_by_name.values()])
         return points_by_name, dict(zip(points_by_name, np.split(B, ends[:-1], axis=1), strict=True))
 
+    @cached_property
+    def _samples(self) -> dict[str, QuadraturePoints]:
+        """Points on the borders of the bores, where the triangles' own slopes are read: for metal that stays."""
+        targets = {name: target.points for name, target in self._prepared[0].items() if isinstance(target, BoreBoundary)}
+        return {name: sample(self.system.mesh, points.triangle, points.place[:, None]) for name, points in targets.items()}
+
+    def _peak(self, name: str, boundary: BoreBoundary, strength: np.ndarray, u: np.ndarray) -> float:
+        """Largest |B| of a bore in tesla, from its strength at the points of its border."""
+        if self.single_use:
+            return boundary.peak(strength).value
+        strong, points = boundary.where_strong(np.hypot(*self._samples[name].flux_density(u))[:, 0])
+        return strong.peak(strength[points]).value
+
     def _gap(self) -> tuple[float, float] | None:
         if not self.bodies or not self._bores:
             return None
-        _, rim, low, high = self._bounds(self.bodies[0])
+        _, rim, low, high = part_bounds(self.system.mesh, self.bodies[0])
         bore = next(iter(self._bores.values()))
         return None if rim >= bore.radius else (0.5 * (rim + bore.radius), 0.5 * (low + high))
-
-    def _bounds(self, name: str) -> tuple[float, float, float, float]:
-        """Smallest and largest r, smallest and largest z of a part as it is now."""
-        nodes = self.system.mesh.nodes[self.system.mesh.triangles[self.system.mesh.part_triangles(name)]].reshape(-1, 2)
-        (r_min, z_min), (r_max, z_max) = nodes.min(axis=0), nodes.max(axis=0)
-        return float(r_min), float(r_max), float(z_min), float(z_max)
 
     @cached_property
     def sections(self) -> dict[str, QuadraturePoints]:
@@ -160,7 +169,7 @@ class Probes:
         """
         points_by_name, B = self._fields(u)
         observables = {
-            ("field", name): target.peak_strength(np.hypot(*B[name]))
+            ("field", name): self._peak(name, target, np.hypot(*B[name]), u)
             for name, target in points_by_name.items()
             if isinstance(target, BoreBoundary)
         }

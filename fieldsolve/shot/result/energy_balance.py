@@ -2,7 +2,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -12,6 +14,8 @@ from fieldsolve.shot.history import History
 from fieldsolve.shot.integrator.field_circuit import Circuit
 from fieldsolve.shot.network import bank_places, coils_of
 
+RESIDUAL = "residual"
+GAUSS_NODES, GAUSS_WEIGHTS = 0.5 + math.sqrt(0.15) * np.array([-1.0, 0.0, 1.0]), np.array([5.0, 8.0, 5.0]) / 18     # of a step
 MAX_UNEXPLAINED_SHARE = 1.5e-3           # of `scale`, unexplained: the model no longer holds
 
 
@@ -23,7 +27,7 @@ class EnergyBalance:
     stores     energy that stands in the field, in capacitors, in motion, ..., by name
     sinks      energy spent since the start as heat, in the arc, in plastic flow, ..., by name
     monitored  whether metal moves on a bank's energy: a balance that is lost then shows cells that fold
-    reference  the balance of the refined run; None: no error bounds are known
+    errors     error bound of the share that is unexplained, under "residual", and of each final energy in J; None: not known
     """
 
     times: np.ndarray
@@ -31,7 +35,7 @@ class EnergyBalance:
     stores: dict[str, np.ndarray]
     sinks: dict[str, np.ndarray]
     monitored: bool = False
-    reference: EnergyBalance | None = None
+    errors: Mapping[str, float] | None = None
 
     def __repr__(self) -> str:
         return f"EnergyBalance({len(self.stores)} stores and {len(self.sinks)} sinks at {len(self.times)} instants, {self.scale:.4g} J)"
@@ -58,8 +62,7 @@ class EnergyBalance:
         """Largest unexplained energy of the shot as a share of `scale`."""
         k = int(np.abs(self.unexplained).argmax())
         value = float(np.abs(self.unexplained[k])) / self.scale
-        error = math.inf if self.reference is None else abs(value - self.reference.residual)
-        return Estimate(value, error, "", time=float(self.times[k]))
+        return Estimate(value, self._error(RESIDUAL), "", time=float(self.times[k]))
 
     def imbalance_time(self, accuracy: float) -> float | None:
         """Seconds from which on more is unexplained than steps of this accuracy leave; None: never, or not monitored."""
@@ -68,10 +71,10 @@ class EnergyBalance:
 
     def final_energies(self) -> dict[str, Estimate]:
         """Joule in each store and sink at the end, by name."""
-        final = {name: float(values[-1]) for name, values in {**self.stores, **self.sinks}.items()}
-        reference = None if self.reference is None else {**self.reference.stores, **self.reference.sinks}
-        return {name: Estimate(value, math.inf if reference is None else abs(value - float(reference[name][-1])), "J")
-                for name, value in final.items()}
+        return {name: Estimate(float(values[-1]), self._error(name), "J") for name, values in {**self.stores, **self.sinks}.items()}
+
+    def _error(self, name: str) -> float:
+        return math.inf if self.errors is None else self.errors.get(name, math.inf)
 
 
 def running_integral(times: np.ndarray, values: np.ndarray, slopes: np.ndarray | None = None) -> np.ndarray:
@@ -90,14 +93,34 @@ def running_smooth_integral(times: np.ndarray, values: np.ndarray) -> np.ndarray
     return running_integral(times, values, np.gradient(values, times, edge_order=2))
 
 
+def supplied_energy(network: Circuit, history: History) -> np.ndarray:
+    """Joule that prescribed currents have supplied until each time: the running integral of I (R I + dPsi/dt) of all coils; shape (k,).
+
+    Between the corners of the currents by splines through I, R I and Psi, none of which jumps there as the voltage does.
+    """
+    from scipy.interpolate import CubicSpline
+
+    t = history.times
+    corners = np.searchsorted(t, [time for time in network.corner_times if t[0] < time < t[-1]])
+    total = np.zeros(len(t))
+    for start, end in pairwise(np.unique([0, *corners, len(t) - 1])):
+        piece = slice(start, end + 1)
+        for name in coils_of(network):
+            current, resistive, flux = (CubicSpline(t[piece], history.series(quantity, name)[piece])
+                                        for quantity in ("current", "resistive_voltage", "flux"))
+            h = np.diff(t[piece])
+            at = t[start:end, None] + h[:, None] * GAUSS_NODES
+            total[start + 1:end + 1] += h * ((current(at) * (resistive(at) + flux(at, 1))) @ GAUSS_WEIGHTS)
+    return np.cumsum(total)
+
+
 def build_balance(network: Circuit, history: History, parts: tuple[str, ...], moving: tuple[str, ...]) -> EnergyBalance:
     """The balance of a shot: `parts` that conduct, `moving` bodies."""
     t = history.times
     stores = {"field": history.series("energy", "field")}
     sinks, supplied = {}, np.full(len(t), sum(bank.energy for bank in network.banks))
     if not network.banks:
-        powers = [history.series("voltage", name) * history.series("current", name) for name in coils_of(network)]
-        supplied = stores["field"][0] + running_smooth_integral(t, sum(powers, np.zeros(len(t))))
+        supplied = stores["field"][0] + supplied_energy(network, history)
     for place, bank in zip(bank_places(network), network.banks, strict=True):
         i, v = history.series("current", place), history.series("voltage", place)
         stores[f"{place} capacitor"] = 0.5 * bank.capacitance * v**2

@@ -13,6 +13,7 @@ from geometries.errors import InputError
 from geometries.mesh import Mesh
 
 PERIMETER_ORDER = [0, 3, 1, 4, 2, 5]     # nodes once round a triangle
+MOST_FRAMES = 10_000            # of a camera in one shot
 PROFILE_POINTS = 100                     # radii of a profile
 MIN_CURRENT_AFTER_PEAK = 0.3                    # of its peak: with less current behind the peak flux over current says nothing of the coil
 MIN_CURRENT_BEFORE_PEAK = 0.02                    # of its peak: the same before it
@@ -69,6 +70,13 @@ def section_profile(shot, name: str, time: float) -> Profile:
     return Profile(float(time), outlines, radius, chords(corners, radius))
 
 
+def check_frame_count(rate: float, duration: float) -> None:
+    """Refuse a camera that takes more frames in the seconds of a shot than anybody looks at: InputError."""
+    if rate * duration > MOST_FRAMES:
+        raise InputError(f"rate = {rate:g} Hz: makes {rate * duration:.3g} frames in {duration:g} s, above the limit of {MOST_FRAMES}; "
+                         "give a slower camera")
+
+
 def sample_frames(shot, rate: float, quantity: str, place: str, first: float) -> tuple[np.ndarray, np.ndarray]:
     """(times in s, values) of a series at the frames of a camera of `rate` frames a second, the first at `first`."""
     from scipy.interpolate import PchipInterpolator
@@ -76,6 +84,7 @@ def sample_frames(shot, rate: float, quantity: str, place: str, first: float) ->
     if not (math.isfinite(rate) and rate > 0):
         raise InputError(f"rate = {rate!r}: give the camera's frames a second, a finite number above 0 such as 1e6")
     check_time(shot, first)
+    check_frame_count(rate, float(shot.times[-1]) - first)
     times = first + np.arange(int((shot.times[-1] - first) * rate * (1 + 1e-12)) + 1) / rate
     values = shot.series(quantity, place)
     return times, PchipInterpolator(shot.times, values)(times) if len(values) > 1 else np.full(len(times), values[0])

@@ -1,11 +1,9 @@
 """The result of one discharge: series, peaks and quantities with their error bounds, the field and the metal at any time."""
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -17,7 +15,10 @@ from fieldsolve.motion.hoops.hoops import Burst
 from fieldsolve.ode import WorkCounts
 from fieldsolve.pickling import declared_fields
 from fieldsolve.renamed import old_attributes
-from fieldsolve.shot.history import UNITS, History
+from fieldsolve.shot.display import drawings
+from fieldsolve.shot.display.summary import short_text, summary_html, summary_text
+from fieldsolve.shot.display.table import data_frame, series_units
+from fieldsolve.shot.history import History
 from fieldsolve.shot.instant import StoredInstant
 from fieldsolve.shot.integrator.field_circuit import Circuit
 from fieldsolve.shot.integrator.heating import HeatedMetal
@@ -25,11 +26,12 @@ from fieldsolve.shot.network import bank_places, coils_of, shot_system
 from fieldsolve.shot.problem import CaseText, ShotProblem
 from fieldsolve.shot.result import estimates, kinematics, quantities
 from fieldsolve.shot.result.energy_balance import EnergyBalance
+from fieldsolve.shot.result.error_model import RunComparison
 from fieldsolve.shot.result.kinematics import Departure, Profile
 from fieldsolve.shot.result.metal_history import MetalHistory, MetalMap
+from fieldsolve.shot.result.promises import shortfalls
 from fieldsolve.shot.result.storage import save_shot
-from fieldsolve.shot.result.stored_field import field_at_instant, field_between
-from fieldsolve.shot.result.summary import short_text, summary_html, summary_text
+from fieldsolve.shot.result.stored_field import field_at
 from geometries.cross_section import CrossSection
 from geometries.mesh import Mesh
 
@@ -40,8 +42,8 @@ Progress = Callable[[float], None]
 class Shot:
     """What one discharge did; made by `solve_shot` and `load_shot`.
 
-    It is data: it pickles, copies and is kept in a file, and reading it never steps a shot.  Error bounds are known after a refined run
-    only, see `refined`; before it the `error` of every estimate is infinite.
+    It is data: it pickles, copies and is kept in a file, and reading it never steps a shot.  The `error` of an estimate bounds its
+    numerical error, see `error_model.py`; it is infinite where no other run bounds it.
 
     problem        what was computed
     section        the parts, with the lines that the cells of flowing bodies keep to
@@ -58,8 +60,7 @@ class Shot:
     interrupted    whether Ctrl-C or a failure ended it early
     stop_reason    why the motion of the metal ended it early; empty where it did not
     solver         the function that solves a refined problem
-    reference      the refined run, from `refined`
-    typical_error  relative error that no error bound goes below; infinite without a refined run
+    comparisons    runs that bound the errors: the coarser companion, and the refined run from `refined`
     case           the case file it came from, or None
     companions     what else was computed of the same case for its rig's card: "held shot" and "coil inductance" (empty, henry)
     """
@@ -79,15 +80,23 @@ class Shot:
     interrupted: bool
     stop_reason: str
     solver: Callable[[ShotProblem, Progress | None], Shot]
-    reference: Shot | None = None
-    typical_error: float = math.inf
+    comparisons: tuple[RunComparison, ...] = ()
     case: CaseText | None = None
     companions: Mapping[str, Any] = field(default_factory=dict)
 
     __getattr__ = old_attributes("Shot")
 
-    def __repr__(self) -> str:
-        return short_text(self)
+    __repr__ = short_text
+    _repr_html_ = summary_html
+    summary = summary_text
+    save = save_shot
+    quantities = property(series_units)
+    to_dataframe = data_frame
+
+    plot_current, plot_body, plot_probes = drawings.plot_current, drawings.plot_body, drawings.plot_probes
+    plot_force, plot_temperature, plot_energy = drawings.plot_force, drawings.plot_temperature, drawings.plot_energy
+    plot_inductance, plot_sections, plot_shape = drawings.plot_inductance, drawings.plot_sections, drawings.plot_shape
+    plot_metal, plot_map, plot_currents = drawings.plot_metal, drawings.plot_map, drawings.plot_currents
 
     def __getstate__(self) -> dict:
         return declared_fields(self)
@@ -122,21 +131,15 @@ class Shot:
         return self.history.series(quantity, place)
 
     def series_error(self, quantity: str, place: str) -> np.ndarray:
-        """Difference of a series over `times` from that of the refined run, which is straight between its instants; shape (k,).
-
-        Raises InputError where there was no refined run.
-        """
+        """Error bound of a series at each of its `times`; (k,).  InputError where no bound is known."""
         return estimates.series_error(self, quantity, place)
 
     def peak(self, quantity: str, place: str) -> Estimate:
-        """Largest magnitude of a series with its sign kept, and its time."""
-        time = self.history.peak(quantity, place)[1]
-        return estimates.estimate(self, lambda shot: shot.history.peak(quantity, place)[0], UNITS.get(quantity, ""), time)
+        """Largest magnitude of a series with its sign kept, and its time; `error` and `time_error` are their bounds."""
+        return estimates.peak(self, quantity, place)
 
     def refined(self, progress: Progress | None = None) -> Shot:
-        """This shot with error bounds, from a second run with about half as large cells and steps, which is computed now.
-
-        The error of a quantity is its difference from the refined run's, and no less than `typical_error` times the quantity.
+        """This shot with tighter error bounds, from a run with about half as large cells and steps, which is computed now.
 
         Parameters
         ----------
@@ -146,21 +149,24 @@ class Shot:
         Returns
         -------
         Shot
-            The same with the refined run as its `reference`; itself where it has one.
+            The same with the refined run among its `comparisons`; itself where it has one.
 
         Raises
         ------
         SolveError, KeyboardInterrupt
             Where the refined run fails or is interrupted: it then bounds nothing.
         """
-        return self if self.reference is not None else estimates.refine_shot(self, progress)
+        return self if any(comparison.finer for comparison in self.comparisons) else estimates.refine_shot(self, progress)
 
     def radius_ratio(self, name: str) -> Estimate:
         """Final over initial outer radius of a body; 1 while metal is held."""
         return estimates.radius_ratio(self, name)
 
     def thickness_ratio(self, name: str, at: str = "rim") -> Estimate:
-        """Final over initial thickness of a body at 'axis', 'mid-radius' or 'rim' (mean over the outer tenth); 1 while metal is held."""
+        """Final over initial thickness of a body at 'axis', 'mid-radius' or 'rim' (mean over the outer tenth), of a tube at its 'waist'.
+
+        1 while metal is held.
+        """
         return estimates.thickness_ratio(self, name, at)
 
     @property
@@ -170,24 +176,25 @@ class Shot:
 
     def reversal_of(self, place: str) -> Estimate:
         """Largest reverse voltage of a bank over its charge voltage."""
-        return estimates.estimate(self, lambda shot: quantities.reversal(shot, place))
+        return estimates.estimate(self, lambda shot: quantities.reversal(shot, place), kind="V")
 
     @property
     def residual_voltages(self) -> dict[str, Estimate]:
         """Voltage left on each bank at the end, volt."""
-        return {place: estimates.estimate(self, lambda shot, at=place: shot.series("voltage", at)[-1], "V") for place in self.bank_places}
+        return {place: estimates.residual_voltage(self, place) for place in self.bank_places}
 
     def power_over_current(self, body: str) -> Estimate:
         """Heat power of a body over its net current at that current's peak, in volt: a mean over the body, less than round the rim."""
         return estimates.estimate(self, lambda shot: quantities.power_over_current(shot, body), "V", self.history.peak("current", body)[1])
 
-    def impulse(self, name: str) -> Estimate:
-        """Integral of the radial force on a part over the shot in N s, inward negative."""
-        return estimates.estimate(self, lambda shot: quantities.impulse(shot, name), "N s")
+    def impulse(self, name: str, direction: str = "radial") -> Estimate:
+        """Integral of the 'radial' (inward negative) or 'axial' (down negative) force on a part over the shot in N s."""
+        estimates.check_direction(direction)
+        return estimates.estimate(self, lambda shot: quantities.impulse(shot, name, direction), "N s", kind="N")
 
     def action(self, name: str) -> Estimate:
         """Integral of the square of a coil's current over the shot in A^2 s."""
-        return estimates.estimate(self, lambda shot: quantities.action(shot, name), "A^2 s")
+        return estimates.estimate(self, lambda shot: quantities.action(shot, name), "A^2 s", kind="A")
 
     def apparent_inductance(self) -> tuple[np.ndarray, np.ndarray]:
         """(times in s, henry) of the coils as the bank sees them, flux over current, where enough current flows."""
@@ -203,10 +210,7 @@ class Shot:
         return self.burst_time_range(name)[0]
 
     def burst_time_range(self, name: str) -> tuple[Estimate | None, Estimate | None]:
-        """When a coil's first turn reaches the least and the largest strain its metal breaks at; None where none does.
-
-        Where the refined run has no burst the error reaches to the end of that run at least.
-        """
+        """When a coil's first turn reaches the least and the largest strain its metal breaks at; None where none does."""
         return estimates.burst_times(self, name)
 
     @property
@@ -218,6 +222,16 @@ class Shot:
     def validity_reason(self) -> str:
         """Why the shot is beyond the model: a turn of some coil may have burst, or its energy is no longer accounted for."""
         return kinematics.validity_limit(self)[1]
+
+    @property
+    def shortfalls(self) -> tuple[str, ...]:
+        """A sentence for each promise that the shot did not keep, its energy balance and its end time among them; none: all are kept."""
+        return shortfalls(self)
+
+    @property
+    def accuracy_reached(self) -> bool:
+        """Whether the shot kept all its promises."""
+        return not self.shortfalls
 
     @property
     def held(self) -> bool:
@@ -247,9 +261,12 @@ class Shot:
         return kinematics.find_departure(self, name, coil or self.coils[0])
 
     def field_at(self, time: float) -> ShotField:
-        """The field at the stored instant nearest to `time` in seconds; with error bounds after a refined run."""
-        k = kinematics.nearest_instant(self, time)
-        return field_at_instant(self, k, None if self.reference is None else field_between(self.reference, float(self.times[k])))
+        """The field at any `time` of the shot in seconds; InputError outside it.  That of a stored instant is as it was solved.
+
+        Between stored instants it is interpolated, see `field_between`.
+        """
+        kinematics.check_time(self, time)
+        return field_at(self, time)
 
     def system_on(self, mesh: Mesh) -> EddySystem:
         """Matrices of the cold metal on a mesh of one of the instants."""
@@ -273,23 +290,3 @@ class Shot:
     def bank_places(self) -> tuple[str, ...]:
         """Names under which the banks' series stand."""
         return bank_places(self.network)
-
-    def summary(self) -> str:
-        """One screen for a person in a workshop."""
-        return summary_text(self)
-
-    def save(self, path: str | Path) -> None:
-        """Keep the shot in one file, complete or not at all, for `load_shot` to read; OSError where the folder cannot be written to.
-
-        The file is a zip of a JSON header and numpy arrays, without pickle; by custom its name ends in .shot.npz.  What cannot be kept,
-        functions of a person's own, is named in the header and in a warning; only a refined run needs it.
-        """
-        save_shot(self, path)
-
-    def _repr_html_(self) -> str:
-        return summary_html(self)
-
-    def plot_current(self, measured=None, **options):
-        """Draw the current of a coil, and over it a measured record, see `fieldsolve.plot_current`."""
-        from fieldsolve.report.plots.shot import plot_current
-        return plot_current(self, measured, **options)

@@ -14,7 +14,11 @@ from geometries.mesh import Mesh
 
 
 def save_shot(shot, path: str | Path) -> None:
-    """Write a shot, complete or not at all, and warn of what the file cannot hold; see `Shot.save`."""
+    """Keep the shot in one file, complete or not at all, for `load_shot` to read; OSError where the folder cannot be written to.
+
+    The file is a zip of a JSON header and numpy arrays, without pickle; by custom its name ends in .shot.npz.  What cannot be kept,
+    functions of a person's own, is named in the header and in a warning; only a refined run needs it.
+    """
     encoder = Encoder({type(shot): _pack_shot, Mesh: pack_mesh})
     content = {"shot": encoder.encode(shot, "shot"), "objects": encoder.objects}
     facts = {"shot": repr(shot), "case": shot.case and asdict(shot.case), "not_kept": encoder.lost}

@@ -230,10 +230,10 @@ def test_unknown_coil_and_small_open_radius():
 def test_missing_system_library_names_the_packages(monkeypatch):
     import importlib
 
-    from geometries import mesher
+    from geometries import gmsh_session
 
     def refuse(name):
         raise OSError("libGLU.so.1: cannot open shared object file: No such file or directory")
     monkeypatch.setattr(importlib, "import_module", refuse)
     with pytest.raises(MeshError, match=r"libGLU.so.1.*apt-get install libglu1-mesa libgl1 libxcursor1"):
-        mesher.load_gmsh()
+        gmsh_session.load_gmsh()

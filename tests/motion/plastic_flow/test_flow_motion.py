@@ -56,7 +56,8 @@ def test_the_volume_of_the_body_stays(shot):
 
 
 def test_a_symmetric_section_stays_symmetric(shot):
-    assert abs(shot.series("drift", "body")[-1]) < 5e-3 * shot.series("rim_thickness", "body")[0]
+    *_, low, high = shot.section.part("body").bounds
+    assert abs(shot.series("drift", "body")[-1]) < 5e-3 * (high - low)
 
 
 def test_thickness_is_given_by_place():
@@ -69,7 +70,7 @@ def test_no_metal_has_no_thickness(shot):
     if shot.section.part("body").bounds[0] == 0:
         assert shot.thickness_ratio("body", at="axis").value > 1
     else:
-        with pytest.raises(InputError, match="no metal was there at the start"):
+        with pytest.raises(InputError, match=r"no metal was there at the start|a tube has neither axis nor rim"):
             shot.thickness_ratio("body", at="axis")
 
 
@@ -132,7 +133,7 @@ def test_turns_stretch_and_burst_and_the_energy_closes():
     assert shot.series("hoop_strain", "coil")[-1] > 5e-3 and shot.series("radius", "coil")[-1] > shot.series("radius", "coil")[0]
     at = shot.burst_time("coil").value
     assert np.interp(at, shot.times, shot.series("hoop_strain", "coil")) == pytest.approx(5e-3, rel=0.1)
-    assert "treat the bank as charged" in shot.summary()
+    assert "treat the bank as charged" in " ".join(shot.summary().split())
     winding = geo.winding(inner_radius=20e-3, outer_radius=24e-3, height=6e-3, turns=40, name="coil", fill=0.6, material=brittle)
     with pytest.raises(InputError, match="stranded winding"):
         fs.solve_shot(geo.CrossSection([winding, MADE["disc"]()]), BANK, end_time=1e-6, motion={"coil": fs.HoopMotion()})

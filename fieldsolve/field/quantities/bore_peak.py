@@ -1,0 +1,205 @@
+"""The largest |B| of a bore at an instant, read at points on the bore's border and narrowed down between them.
+
+The series of a shot and the field at one of its instants read it alike, so that they agree to rounding.
+"""
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from fieldsolve.field.fem.gradient_recovery import recovered_values
+from fieldsolve.field.fem.point_location import locate
+from fieldsolve.field.fem.quadrature import sample
+from fieldsolve.field.quantities.peak_field import (
+    Peak,
+    bore_boundary_points,
+    magnetic_edges,
+    surface_nodes,
+    surface_nodes_inside,
+)
+from geometries.cross_section import Bore, CrossSection
+from geometries.mesh import AIR, EDGE_NODES, Mesh, Topology
+
+STRONG_FIELD_SHARE = 0.93             # of the largest |B| by the triangles' own slopes, above which the recovered field is looked at
+NEAR_LARGEST = 0.9              # share of the largest value from which a parabola is laid through a local maximum
+MIN_BEND_COSINE = 0.9          # cosine of the bend at a point across which no parabola is laid
+EDGE_CLEARANCE = 0.02           # of the bore's radius: nearer to magnetic metal with sharp edges, where |B| is unbounded, it is not read
+MAX_SPACING_RATIO = 4.0         # of a point's distances to its neighbours: with more a parabola makes a peak of a small jump
+NODE_BARYCENTRIC = np.array([[1, 0, 0], [0, 1, 0], [0, 0, 1], [0.5, 0.5, 0], [0, 0.5, 0.5], [0.5, 0, 0.5]])
+
+
+@dataclass(frozen=True, eq=False)
+class LocatedPoints:
+    """Points (q,) in metres and where in the mesh they were found."""
+
+    r: np.ndarray
+    z: np.ndarray
+    triangle: np.ndarray
+    place: np.ndarray
+
+
+def locate_points(mesh: Mesh, places: np.ndarray, regions: tuple[int, ...] | None = None) -> LocatedPoints:
+    """Places (q, 2), each in a triangle of the `regions`."""
+    return LocatedPoints(*places.T, *locate(mesh, *places.T, regions))
+
+
+def split_points(points: LocatedPoints) -> list[LocatedPoints]:
+    """Each of them for itself."""
+    return [LocatedPoints(*(getattr(points, name)[k:k + 1] for name in ("r", "z", "triangle", "place"))) for k in range(len(points.r))]
+
+
+def concatenate_points(points: list[LocatedPoints]) -> LocatedPoints:
+    """All of them, in order."""
+    return LocatedPoints(*(np.concatenate([getattr(each, name) for each in points]) for name in ("r", "z", "triangle", "place")))
+
+
+@dataclass(frozen=True, eq=False)
+class BoreBoundary:
+    """Points on the border of a region and, for those that lie on a smooth line, their neighbours on it.
+
+    points                  all of them
+    middle, before, after   numbers of points (k,);  back, ahead  their distances in metres
+    """
+
+    points: LocatedPoints
+    middle: np.ndarray
+    before: np.ndarray
+    after: np.ndarray
+    back: np.ndarray
+    ahead: np.ndarray
+
+    def where_strong(self, rough: np.ndarray) -> tuple[BoreBoundary, np.ndarray]:
+        """Those points where a rough |B| (q,) is large, with their neighbours, and their numbers among all.
+
+        There alone recovered slopes are looked at: elsewhere only errors of theirs could make the largest |B|.
+        """
+        strong = rough >= STRONG_FIELD_SHARE * rough.max()
+        kept, triples = strong.copy(), np.flatnonzero(strong[self.middle])
+        middle, before, after = (numbers[triples] for numbers in (self.middle, self.before, self.after))
+        kept[before] = kept[after] = True
+        number = np.cumsum(kept) - 1
+        chosen = LocatedPoints(self.points.r[kept], self.points.z[kept], self.points.triangle[kept], self.points.place[kept])
+        return (BoreBoundary(chosen, number[middle], number[before], number[after], self.back[triples], self.ahead[triples]),
+                np.flatnonzero(kept))
+
+    def peak(self, strength: np.ndarray) -> Peak:
+        """Largest |B|, given at the points: of them, and of the vertices of the parabolas through each local maximum and its neighbours."""
+        at, before, after = strength[self.middle], strength[self.before], strength[self.after]
+        top = np.flatnonzero((at >= before) & (at >= after) & (at > NEAR_LARGEST * strength.max()))
+        rise, fall = ((at - before) / self.back)[top], ((at - after) / self.ahead)[top]      # both >= 0
+        width = (self.back + self.ahead)[top]
+        slope = (rise * self.ahead[top] - fall * self.back[top]) / width                     # of the parabola, at the middle
+        bend = (rise + fall) / width                                                         # minus half its second derivative
+        curved = bend > 0
+        heights = at[top] + np.divide(slope**2, 4 * bend, out=np.zeros_like(slope), where=curved)
+        highest = int(strength.argmax())
+        if heights.max(initial=-np.inf) <= strength[highest]:
+            return Peak(float(strength[highest]), float(self.points.r[highest]), float(self.points.z[highest]))
+        k = int(heights.argmax())
+        r, z = self._beside(int(top[k]), float(slope[k] / (2 * bend[k])) if curved[k] else 0.0)
+        return Peak(float(heights[k]), r, z)
+
+    def _beside(self, k: int, distance: float) -> tuple[float, float]:
+        """The place `distance` metres from the middle point of triple k, towards the one after it where positive."""
+        other, reach = (self.after[k], self.ahead[k]) if distance > 0 else (self.before[k], self.back[k])
+        share, start = abs(distance) / reach, self.middle[k]
+        return tuple(float(x[start] + share * (x[other] - x[start])) for x in (self.points.r, self.points.z))
+
+
+def bores_on(section: CrossSection, mesh: Mesh) -> dict[str, Bore]:
+    """The bores by region, as the turns of their coils are on the mesh; none where a line current makes the field infinite."""
+    if any(not part.zones for part in section.parts):
+        return {}
+    bounds = {region: part_bounds(mesh, section.coil_of_bore(region)) for region in section.bores}
+    return {region: Bore(r_min, z_min, z_max) for region, (r_min, _, z_min, z_max) in bounds.items()}
+
+
+def part_bounds(mesh: Mesh, name: str) -> tuple[float, float, float, float]:
+    """Smallest and largest r, smallest and largest z of a part as it is on the mesh, metres."""
+    nodes = mesh.nodes[mesh.triangles[mesh.part_triangles(name)]].reshape(-1, 2)
+    (r_min, z_min), (r_max, z_max) = nodes.min(axis=0), nodes.max(axis=0)
+    return float(r_min), float(r_max), float(z_min), float(z_max)
+
+
+def sharp_magnetic_parts(section: CrossSection) -> tuple[str, ...]:
+    """Names of the parts at whose edges |B| is unbounded."""
+    return tuple(part.name for part in section.parts if len(magnetic_edges(part)))
+
+
+def bore_peak(section: CrossSection, mesh: Mesh, region: str, total: np.ndarray) -> Peak:
+    """Largest |B| of a bore, from the nodal u (n,) of the whole field in tesla."""
+    boundary = bore_boundary(mesh, bores_on(section, mesh)[region], sharp_magnetic_parts(section))
+    boundary = boundary.where_strong(strength_by_triangles(mesh, boundary.points, total))[0]
+    points = boundary.points
+    u, u_r, u_z = recovered_values(mesh, total, points.triangle, points.place, points.r, points.z)
+    return boundary.peak(np.hypot(points.r * u_z, 2 * u + points.r * u_r))
+
+
+def strength_by_triangles(mesh: Mesh, points: LocatedPoints, total: np.ndarray) -> np.ndarray:
+    """|B| at points by the slopes of the triangles they are in; (q,)."""
+    return np.hypot(*sample(mesh, points.triangle, points.place[:, None]).flux_density(total))[:, 0]
+
+
+def bore_boundary(mesh: Mesh, bore: Bore, unbounded: tuple[str, ...] = ()) -> BoreBoundary:
+    """The border of a bore: lines along its cylinder and ends, and the surfaces of the bodies in it, where they are in air.
+
+    What is nearer than EDGE_CLEARANCE of the bore's radius to `unbounded` parts, at whose edges B has no bound, is left out.
+    """
+    lines = bore_boundary_points(mesh, bore)
+    surface = surface_nodes_inside(mesh, bore)
+    lines = lines[:len(lines) - len(surface)]
+    starts, lines = np.cumsum([0, *map(len, lines)]), np.concatenate(lines)
+    triples = [np.arange(start, end - 2)[:, None] + np.arange(3) for start, end in itertools.pairwise(starts)]
+    number = np.full(mesh.size, -1)
+    number[surface] = starts[-1] + np.arange(len(surface))
+    triples = np.concatenate([*triples, number[_surface_triples(mesh.topology)]])
+    places = np.concatenate([lines, mesh.nodes[surface]])
+    triangle, place = (np.concatenate([found, known[surface]]) for found, known in
+                       zip(locate(mesh, *lines.T, (AIR,)), _nodes_in_air(mesh.topology), strict=True))
+    kept = (triangle >= 0) & ~_is_near(mesh, unbounded, places, EDGE_CLEARANCE * bore.radius)
+    triples = triples[(triples >= 0).all(axis=1)]
+    triples = triples[kept[triples].all(axis=1)]
+    renumbered = np.cumsum(kept) - 1
+    before, middle, after = places[triples].swapaxes(0, 1)
+    one, other = middle - before, after - middle
+    back, ahead = np.linalg.norm(one, axis=1), np.linalg.norm(other, axis=1)
+    even = np.maximum(back, ahead) < MAX_SPACING_RATIO * np.minimum(back, ahead)
+    smooth = even & ((one * other).sum(axis=1) > MIN_BEND_COSINE * back * ahead)
+    before, middle, after = renumbered[triples[smooth]].T
+    return BoreBoundary(LocatedPoints(*places[kept].T, triangle[kept], place[kept]), middle, before, after, back[smooth], ahead[smooth])
+
+
+def _is_near(mesh: Mesh, parts: tuple[str, ...], places: np.ndarray, distance: float) -> np.ndarray:
+    """Whether each of the places (q, 2) is nearer than a distance to a node of some parts; (q,)."""
+    if not parts:
+        return np.zeros(len(places), dtype=bool)
+    nodes = np.unique(np.concatenate([mesh.triangles[mesh.part_triangles(name)].ravel() for name in parts]))
+    return cKDTree(mesh.nodes[nodes]).query(places)[0] < distance
+
+
+@lru_cache(maxsize=2)
+def _nodes_in_air(topology: Topology) -> tuple[np.ndarray, np.ndarray]:
+    """A triangle of air at each node (n,), -1 where there is none, and the node's barycentric place in it (n, 3)."""
+    mesh = topology.mesh
+    air = np.flatnonzero(mesh.region == AIR)
+    triangle, corner = np.full(mesh.size, -1), np.zeros(mesh.size, dtype=int)
+    triangle[mesh.triangles[air]], corner[mesh.triangles[air]] = air[:, None], np.arange(6)
+    return triangle, NODE_BARYCENTRIC[corner]
+
+
+@lru_cache(maxsize=2)
+def _surface_triples(topology: Topology) -> np.ndarray:
+    """Triples of nodes one after the other along the borders of air and metal; shape (k, 3)."""
+    mesh = topology.mesh
+    on_surface = np.zeros(mesh.size, dtype=bool)
+    on_surface[surface_nodes(topology)] = True
+    edges = mesh.triangles[mesh.region == AIR][:, EDGE_NODES[:, [0, 2, 1]]].reshape(-1, 3)                 # along each edge
+    edges = edges[on_surface[edges].all(axis=1)]
+    ends = np.concatenate([edges[:, :2], edges[:, :0:-1]])                   # (corner, middle node) from either end
+    ends = ends[np.argsort(ends[:, 0], kind="stable")]
+    pair = np.flatnonzero(ends[1:, 0] == ends[:-1, 0])
+    return np.concatenate([edges, np.column_stack([ends[pair, 1], ends[pair, 0], ends[pair + 1, 1]])])

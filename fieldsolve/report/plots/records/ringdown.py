@@ -1,0 +1,38 @@
+"""The figure of a ring-down fit: measured and fitted current over the residual."""
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fieldsolve.report.display_units import KILO, US
+from fieldsolve.report.plots.styles import LINE_STYLES, stacked_axes
+
+if TYPE_CHECKING:
+    from fieldsolve.records.ringdown.result import RingDown
+
+FINE = 2000                       # points of the fitted curve
+
+
+def plot_ring_down(fit: RingDown, axes=None, width: float = 6.4, height: float = 2.6):
+    """Measured and fitted current in kA, and measured less fitted with the band of two standard deviations; returns the two axes."""
+    top, bottom = stacked_axes(2, width, height) if axes is None else axes
+    for trace, waveform, residual, (style, _) in zip(fit.traces, fit.waveforms, fit.residuals, LINE_STYLES * len(fit.traces), strict=False):
+        label = f"{trace.name}, " if len(fit.traces) > 1 else ""
+        top.plot(US * trace.times, KILO * trace.values, ".", color="0.6", markersize=1.5, label=f"{label}measured", rasterized=True)
+        fine = np.linspace(trace.times[0], trace.times[-1], FINE)
+        top.plot(US * fine, KILO * waveform.at(fine), color="black", linestyle=style, linewidth=0.9,
+                 label=f"{label}fitted")
+        bottom.plot(US * trace.times, KILO * residual, ".", color="0.4", markersize=1.5, rasterized=True)
+        half = np.pi / waveform.omega
+        shown = np.arange(int(max((trace.times[-1] - waveform.start) / half, 0)) + 1)
+        for zero in waveform.start + half * shown[:40]:
+            bottom.axvline(US * zero, color="0.85", linewidth=0.6, zorder=0)
+    for level in (-2, 2):
+        bottom.axhline(KILO * level * fit.noise, color="black", linewidth=0.6, linestyle="--")
+    top.set(ylabel="current [kA]")
+    top.legend(frameon=False, loc="upper right", markerscale=5, fontsize="small", labelspacing=0.2)
+    bottom.set(xlabel="time in the record [us]".replace("us", "µs"), ylabel="measured less fitted [kA]")
+    bottom.annotate("dashed: two standard deviations; lines: fitted zeros", (0.99, 0.03), xycoords="axes fraction", ha="right",
+                    fontsize="small")
+    return top, bottom

@@ -1,0 +1,47 @@
+"""What is written by hand on the sheet: who, when and at what charge, and what was measured beside what was computed."""
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from fieldsolve.report.display_units import MM
+from fieldsolve.shot.display.summary_rows import pushed_along_axis
+from fieldsolve.units import display
+from geometries.parts import Part
+
+if TYPE_CHECKING:
+    from fieldsolve.shot.result.shot import Shot
+
+MOST_BODIES = 2         # bodies with room for what is measured of them
+Blank = tuple[str, str]             # label, and what is written in small beside it
+
+
+def blanks(shot: Shot) -> list[Blank]:
+    """Fields to fill in."""
+    charges = ", ".join(display(bank.voltage, "V") for bank in shot.network.banks)
+    return [("date", ""), ("shot number", ""), ("operator", ""), ("second person", ""),
+            ("charge at the trigger", charges and f"planned {charges}"),
+            ("peak current", f"computed {display(abs(shot.history.peak('current', shot.coils[0])[0]), 'A')}" if shot.coils else "")]
+
+
+def measures(shot: Shot) -> list[tuple[str, str]]:
+    """What is measured of each body before and after the shot: (what, computed)."""
+    bodies = [part for part in shot.section.parts if part.zones and part.name not in shot.coils]
+    return [(f"{part.name}: {what}", text) for part in bodies[:MOST_BODIES] for what, text in _measures_of(shot, part)]
+
+
+def _measures_of(shot: Shot, part: Part) -> list[tuple[str, str]]:
+    name, (inner, outer, low, high) = part.name, (MM * bound for bound in part.bounds)
+    rows = [("diameter at four angles", 2.0, "outer_radius", outer), ("thickness at the rim", 1.0, "rim_thickness", high - low)]
+    if ("waist_thickness", name) in shot.history.values:
+        rows = [("inner diameter at the waist, four angles", 2.0, "waist_inner_radius", inner),
+                ("outer diameter there", 2.0, "waist_outer_radius", outer), ("wall there", 1.0, "waist_thickness", outer - inner)]
+    elif ("crown_height", name) in shot.history.values and pushed_along_axis(shot, name):
+        rows = [("height of the crown over the rim", 1.0, "crown_height", 0.0), *rows]
+    return [(what, _computed(shot, name, factor, quantity, start)) for what, factor, quantity, start in rows]
+
+
+def _computed(shot: Shot, name: str, factor: float, quantity: str, start: float) -> str:
+    if (quantity, name) not in shot.history.values:
+        return f"{factor * start:.4g} mm"
+    first, last = (factor * MM * shot.series(quantity, name)[k] for k in (0, -1))
+    return f"{first:.4g} to {last:.4g} mm"

@@ -1,0 +1,120 @@
+"""Bounds on the errors of a shot's quantities, from how much they change between the shot and a coarser or finer run of it.
+
+Where the error of the finer of two runs is rho times that of the coarser one, a quantity Q that differs by D between them is off by
+(L. F. Richardson, Phil. Trans. R. Soc. A 226 (1927) 299)
+
+    rho / (1 - rho) D   in the finer run,        1 / (1 - rho) D   in the coarser one.
+
+The order of the method in time tells rho of the steps, the dual estimates at the drive's frequency tell it of the mesh, and the cells
+of metal that moves are taken to halve their error.  One quantity alone may agree by chance, so that none is trusted further than
+others of its kind:
+
+    bound = SAFETY_FACTOR max(factor |D|, typical |Q|),        typical: how much series in the same unit differ over the shot
+"""
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from statistics import median
+from typing import Any
+
+import numpy as np
+from scipy.interpolate import CubicSpline
+
+from fieldsolve.shot.history import UNITS, History
+
+SAFETY_FACTOR = 2.0         # of every bound; calibrated by `python -m benchmarks errors shots`
+TYPICAL_SHARE = 0.5         # of the typical difference of a kind, below which no difference of the kind counts
+MOTION_REDUCTION = 0.3      # of an error by cells of half the size in metal that moves, of second order
+MAX_REDUCTION = 0.5         # that is trusted to extrapolate
+MIN_REDUCTION = 0.15
+NOT_CONVERGED = 0.2         # of a quantity: runs that differ by more are far from where errors fall as their order says
+COMPARED_UNITS = ("A", "V", "T", "N", "W", "K", "J", "m", "m/s")
+
+
+@dataclass(frozen=True, eq=False)
+class RunComparison:
+    """Another run of the same shot, and what the differences from it tell.
+
+    run      the other run
+    finer    whether it is the finer of the two
+    factor   error of the shot over its difference from the run
+    typical  relative error by unit, of series in this unit; "" of all of them
+    """
+
+    run: Any
+    finer: bool
+    factor: float
+    typical: Mapping[str, float]
+
+    def bound(self, value, other, unit: str = "", scale=None):
+        """Error bound of a quantity, a number or an array, from its values in both runs.
+
+        scale  what its kind is measured by; by default its value
+        """
+        difference = np.abs(np.subtract(value, other))
+        size = np.maximum(np.abs(value), np.abs(other)) if scale is None else np.abs(scale)
+        factor = np.where(difference > NOT_CONVERGED * size, max(self.factor, 1.0), self.factor)
+        return SAFETY_FACTOR * np.maximum(factor * difference, self.typical.get(unit, self.typical[""]) * size)
+
+    def series_bound(self, history: History, quantity: str, place: str) -> np.ndarray:
+        """Error bound of a series at each instant: of the difference there, and not less than its root mean square so far."""
+        times, scale = history.times, series_scale(history, quantity, place)
+        difference = np.abs(history.series(quantity, place) - interpolate_series(self.run, quantity, place, times))
+        so_far = self.typical.get(UNITS.get(quantity, ""), self.typical[""]) * scale
+        return SAFETY_FACTOR * np.maximum(self.factor * np.maximum(difference, TYPICAL_SHARE * running_rms(times, difference)), so_far)
+
+
+def compare_runs(shot: Any, run: Any, finer: bool, reduction: float) -> RunComparison:
+    """The comparison of a shot with another run, of which the finer one has `reduction` times the error of the coarser one."""
+    rho = min(max(reduction, MIN_REDUCTION), MAX_REDUCTION)
+    factor = (1.0 if finer else rho) / (1 - rho)
+    typical = {unit: factor * TYPICAL_SHARE * share for unit, share in _typical_differences(shot, run).items()}
+    return RunComparison(run, finer, factor, typical)
+
+
+def time_reduction(steps: int, other_steps: int, order: int) -> float:
+    """Share of the error in time that is left where a run makes more steps than another with a method of this order."""
+    return (min(steps, other_steps) / max(steps, other_steps)) ** order
+
+
+def interpolate_series(shot: Any, quantity: str, place: str, times: np.ndarray) -> np.ndarray:
+    """A series of a shot at any times in seconds: cubic splines from event to event, at whose kinks they end."""
+    own, values = shot.times, shot.series(quantity, place)
+    switched = np.unique([int(np.abs(own - time).argmin()) for time, _ in shot.events])
+    ends = np.unique([0, *switched, len(own) - 1])
+    found = np.interp(times, own, values)
+    for start, end in pairwise(ends):
+        inside = (times >= own[start]) & (times <= own[end])
+        if end - start >= 3 and inside.any():
+            found[inside] = CubicSpline(own[start:end + 1], values[start:end + 1])(times[inside])
+    return found
+
+
+def running_rms(times: np.ndarray, values: np.ndarray) -> np.ndarray:
+    """Root mean square over the time from the start to each instant."""
+    squares = np.concatenate([[0.0], np.cumsum(0.5 * np.diff(times) * (values[1:] ** 2 + values[:-1] ** 2))])
+    return np.sqrt(squares / np.maximum(times - times[0], 1e-300))
+
+
+def _typical_differences(shot: Any, run: Any) -> dict[str, float]:
+    """By unit the median over series of their rms difference over their largest size; under "" the median over all."""
+    shares: dict[str, list[float]] = {unit: [] for unit in COMPARED_UNITS}
+    times = shot.times[shot.times <= run.times[-1]]
+    for (quantity, place), values in shot.history.values.items():
+        unit, scale = UNITS.get(quantity, ""), series_scale(shot.history, quantity, place)
+        if unit in shares and scale > 0 and (quantity, place) in run.history.values and len(times) > 1:
+            difference = values[:len(times)] - interpolate_series(run, quantity, place, times)
+            shares[unit].append(float(running_rms(times, difference)[-1]) / scale)
+    found = {unit: median(values) for unit, values in shares.items() if values}
+    return {**found, "": median(found.values()) if found else math.inf}
+
+
+def series_scale(history: History, quantity: str, place: str) -> float:
+    """What the differences of a series are measured by: its largest size; of a force that of the whole force, of a temperature its rise."""
+    if quantity in ("temperature", "mean_temperature"):
+        return float(np.ptp(history.values[quantity, place]))
+    quantities: Sequence[str] = ("radial_force", "axial_force") if quantity in ("radial_force", "axial_force") else (quantity,)
+    return max(float(np.abs(history.values[name, place]).max()) for name in quantities if (name, place) in history.values)

@@ -1,0 +1,41 @@
+"""Error bounds of the peak of a series and of its time.
+
+A peak is off as its series is around and before it; its time by the slope of the series' error over the peak's curvature.
+"""
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from fieldsolve.shot.history import UNITS
+from fieldsolve.shot.result.error_model import SAFETY_FACTOR, TYPICAL_SHARE, RunComparison, interpolate_series, running_rms, series_scale
+
+
+def peak_bounds(comparison: RunComparison, shot: Any, quantity: str, place: str) -> tuple[float, float]:
+    """(error bound of a peak, error bound of its time in s), as the comparison of the shot with another run tells them."""
+    (value, time), (other, other_time) = shot.history.peak(quantity, place), comparison.run.history.peak(quantity, place)
+    times, values = shot.times, shot.series(quantity, place)
+    difference = values - interpolate_series(comparison.run, quantity, place, times)
+    k = int(np.abs(values).argmax())
+    so_far = float(running_rms(times, difference)[k])
+    scale = series_scale(shot.history, quantity, place)
+    error = max(float(comparison.bound(value, other, UNITS.get(quantity, ""), scale)),
+                SAFETY_FACTOR * comparison.factor * TYPICAL_SHARE * so_far)
+    if not 0 < k < len(times) - 1:                                      # largest at an end of the record
+        return error, SAFETY_FACTOR * abs(time - other_time)
+    slope, bend = np.abs(np.gradient(difference, times)[k - 1:k + 2]).max(), _curvature(times, values, k)
+    shift = max(abs(time - other_time), TYPICAL_SHARE * min(slope / bend, times[k + 1] - times[k - 1]) if bend else 0.0)
+    return error, max(SAFETY_FACTOR * comparison.factor * shift, _distance_of_rivals(times, values, k, error))
+
+
+def _curvature(times: np.ndarray, values: np.ndarray, k: int) -> float:
+    """Size of the second derivative at instant k."""
+    return 2 * abs(np.polyfit(times[k - 1:k + 2] - times[k], values[k - 1:k + 2], 2)[0])
+
+
+def _distance_of_rivals(times: np.ndarray, values: np.ndarray, k: int, error: float) -> float:
+    """Seconds from the peak at instant k to the farthest other maximum of |values| that comes within the error of it; 0 if none."""
+    size = np.abs(values)
+    rivals = np.flatnonzero((size[1:-1] > size[:-2]) & (size[1:-1] > size[2:]) & (size[1:-1] > size[k] - error)) + 1
+    return float(np.abs(times[rivals] - times[k]).max(initial=0.0))

@@ -1,0 +1,98 @@
+"""The mesh of a shot: judged on what the shot is asked for, refined until that holds, or said not to reach it."""
+import numpy as np
+import pytest
+
+import fieldsolve as fs
+import geometries as geo
+from fieldsolve.field.transient.goals import transient_goals
+from fieldsolve.field.transient.meshing import _solve
+from fieldsolve.motion.defaults import default_motions, refine_motions, with_grids
+from fieldsolve.shot.meshing import _drive, companion_mesh, drive_frequency, shot_mesh
+from fieldsolve.shot.network import build_network
+
+ACCURACY = 3e-3
+BANK = fs.Bank(capacitance=100e-6, voltage=2e3, resistance=5e-3, inductance=300e-9)
+
+
+def spiral_over_plate():
+    """A flat coil of square wire, whose corners make the largest field, over a plate."""
+    coil = geo.spiral(turns=3, inner_radius=6e-3, wire_section=(1.8e-3, 3e-3), pitch=2.3e-3, at=3.5e-3, material=fs.material("copper"))
+    return geo.CrossSection([coil, geo.plate(radius=16e-3, thickness=1.2e-3, material=fs.material("aluminium 6061-T6"))])
+
+
+def network_of(section):
+    return build_network(section, BANK, None, None, None, 40e-6)
+
+
+@pytest.fixture(scope="module")
+def spiral():
+    section = spiral_over_plate()
+    network = network_of(section)
+    return section, network, shot_mesh(section, network, ACCURACY)
+
+
+@pytest.fixture(scope="module")
+def exact(spiral):
+    """The goals at the drive's frequency on a mesh of a thirtieth of the error."""
+    section, network, found = spiral
+    best = shot_mesh(section, network, ACCURACY / 30, max_unknowns=300_000)
+    return {name: goal.value for name, goal in transient_goals(_solve(_drive(section, network), found.frequency, None, best.mesh)).items()}
+
+
+def test_every_goal_of_a_shot_is_within_the_accuracy_and_within_its_bound(spiral, exact):
+    found = spiral[2]
+    assert found.accuracy_reached and not found.shortfalls and found.shortfall_message() == ""
+    step = found.convergence[-1]
+    assert {"resistance coil", "inductance coil", "loss plate", "current plate", "radial force plate", "axial force plate", "peak bore"} \
+        <= set(step.values)
+    for name, value in step.values.items():
+        error = abs(value - exact[name]) / step.scales[name]
+        assert error <= found.error_bounds[name] <= ACCURACY, name
+
+
+def test_one_mesh_from_the_skin_depth_alone_would_not_do(spiral, exact):
+    first = spiral[2].convergence[0]
+    assert abs(first.values["peak bore"] - exact["peak bore"]) > 3 * ACCURACY * first.scales["peak bore"]
+
+
+def test_a_mesh_that_may_not_grow_says_which_goals_fall_short(spiral):
+    section, network, _ = spiral
+    found = shot_mesh(section, network, ACCURACY, max_unknowns=4000)
+    assert not found.accuracy_reached and list(found.shortfalls) == ["peak bore"]
+    assert found.shortfalls["peak bore"] == found.error_bounds["peak bore"] > ACCURACY
+    assert "'peak bore'" in found.shortfall_message() and f"{found.mesh.size} unknowns" in found.shortfall_message()
+
+
+def test_the_companion_has_a_third_of_the_unknowns_and_its_difference_shows_the_error(spiral, exact):
+    section, network, found = spiral
+    companion, step = companion_mesh(section, network, found), found.convergence[-1]
+    assert companion.mesh.size < 0.4 * found.mesh.size
+    assert set(companion.reductions) == set(step.values)
+    for name, reduction in companion.reductions.items():
+        assert 0 < reduction.ratio < 0.5, name
+        extrapolated = abs(step.values[name] - companion.step.values[name]) * reduction.ratio * reduction.extrapolation_factor
+        assert abs(step.values[name] - exact[name]) < 5 * extrapolated + 1e-4 * step.scales[name], name
+
+
+def test_cells_of_moving_metal_and_the_radius_of_the_air_stay_on_every_mesh():
+    section = spiral_over_plate()
+    coarse_motions, radius = default_motions(section)[0], 3 * section.extent
+    motions = refine_motions(coarse_motions)
+    gridded, sizes, coarse_sizes = with_grids(section, motions), {"coil": 0.3e-3}, {"coil": 0.6e-3}
+    network = network_of(gridded)
+    found = shot_mesh(gridded, network, 1e-2, radius, sizes)
+    companion = companion_mesh(with_grids(section, coarse_motions), network, found, radius, coarse_sizes)
+    assert found.mesh.open_radius == companion.mesh.open_radius == radius
+    assert largest_cell(found.mesh, "coil") < 1.3 * sizes["coil"] < largest_cell(companion.mesh, "coil") < 1.3 * coarse_sizes["coil"]
+    assert companion.mesh.size < 0.45 * found.mesh.size
+
+
+def largest_cell(mesh, name):
+    return float(mesh.cell_size[mesh.part_triangles(name)].max())
+
+
+def test_the_frequency_is_that_of_the_bank_and_the_empty_coil(spiral):
+    section, network, found = spiral
+    alone = fs.solve_static(geo.CrossSection([section.part("coil")]), {"coil": 1.0}, goals="inductance").inductance("coil")
+    expected = 1 / (2 * np.pi * np.sqrt((float(alone) + BANK.inductance) * BANK.capacitance))
+    assert drive_frequency(section, network) == found.frequency == pytest.approx(expected, rel=1e-2)

@@ -1,0 +1,20 @@
+"""Spoilt case, metal and record files are read or refused in one of our own errors, within bounds of time and memory."""
+import pytest
+
+from tests.spoilt_inputs import find_troubles, trouble_of
+
+
+def test_fifty_spoilt_files():
+    assert find_troubles(50) == []
+
+
+@pytest.mark.slow
+def test_three_hundred_spoilt_files():
+    assert find_troubles(300, seed=2) == []
+
+
+def test_a_trouble_is_found(tmp_path, monkeypatch):
+    def hang(kind, path):
+        raise KeyError(kind)
+    monkeypatch.setattr("tests.spoilt_inputs.read", hang)
+    assert "KeyError" in trouble_of("case", b"", tmp_path)
