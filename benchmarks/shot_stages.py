@@ -11,12 +11,12 @@ from unittest.mock import patch
 
 # each stage and the functions it is made up of; what one of them calls in another counts for the other
 STAGES = {
-    "first mesh": ("fieldsolve.shot.solve.shot_mesh",),
+    "first mesh": ("fieldsolve.shot.setup.shot_mesh",),
     "mechanics": ("fieldsolve.motion.movement.Movement.predict", "fieldsolve.motion.movement.Movement.accept"),
     "places of the nodes": ("fieldsolve.motion.movement.Movement.mesh_at", "fieldsolve.motion.movement.Movement.is_well_shaped",
                             "fieldsolve.motion.movement.Movement.describe_contact"),
     "air meshed anew": ("fieldsolve.motion.movement.Movement.remesh_air",),
-    "matrices": ("fieldsolve.field.system.eddy_current.EddySystem.moved", "fieldsolve.shot.solve.shot_system",
+    "matrices": ("fieldsolve.field.system.eddy_current.EddySystem.moved", "fieldsolve.shot.setup.shot_system",
                  "fieldsolve.field.system.eddy_current.EddySystem.with_conductivity"),
     "factor": ("fieldsolve.field.linear_algebra.cholesky.Cholmod.factorize", "fieldsolve.field.linear_algebra.superlu.SuperLU.factorize"),
     "solve": ("fieldsolve.shot.integrator.field_circuit.FieldCircuit.solve_stage",
