@@ -21,7 +21,6 @@ from statistics import median
 from typing import Any
 
 import numpy as np
-from scipy.interpolate import CubicSpline
 
 from fieldsolve.shot.history import UNITS, History
 
@@ -83,6 +82,8 @@ def time_reduction(steps: int, other_steps: int, order: int) -> float:
 
 def interpolate_series(shot: Any, quantity: str, place: str, times: np.ndarray) -> np.ndarray:
     """A series of a shot at any times in seconds: cubic splines from event to event, at whose kinks they end."""
+    from scipy.interpolate import CubicSpline
+
     own, values = shot.times, shot.series(quantity, place)
     switched = np.unique([int(np.abs(own - time).argmin()) for time, _ in shot.events])
     ends = np.unique([0, *switched, len(own) - 1])
