@@ -16,9 +16,9 @@ from fieldsolve.cases.table_keys import UNITS
 from fieldsolve.cases.toml_text import outside_a_table, write_toml
 from fieldsolve.circuit.bank import Bank, Crowbar, Leads
 from fieldsolve.errors import FieldError, InputError, suggestion
+from fieldsolve.files.toml_reading import parse_toml, read_toml_text
 from fieldsolve.motion.hoops.former import Former
 from fieldsolve.rig.rig import Rig
-from fieldsolve.toml_files import parse_toml, read_toml_text
 from fieldsolve.units import parse_quantity
 from geometries.cross_section import CrossSection
 from geometries.parts import Part
@@ -90,6 +90,11 @@ class Case:
     def parts(self) -> tuple[Part, ...]:
         """Parts of the section."""
         return tuple(self.section.parts)
+
+    @property
+    def held_parts(self) -> tuple[str, ...]:
+        """Names of the parts whose tables say that a shot holds them still."""
+        return tuple(name for name, table in self.tables.items() if "shape" in table and table.get("held"))
 
     def to_toml(self) -> str:
         """The case as TOML text, which `read_case` reads from a file in the same folder."""

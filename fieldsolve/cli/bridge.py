@@ -27,7 +27,7 @@ def run_bridge(options: argparse.Namespace) -> int:
     from fieldsolve.cases.field_table import read_frequencies
     from fieldsolve.field.harmonic.bridge_check import bridge_check
     from fieldsolve.files import write_json
-    from fieldsolve.provenance import provenance
+    from fieldsolve.files.provenance import provenance
     from fieldsolve.report.text.bridge import bridge_facts, bridge_summary
 
     case = read_changed_case(options)

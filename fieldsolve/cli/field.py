@@ -90,7 +90,7 @@ def _harmonic_texts(case: Case, field, currents: dict[str, float], title: str, n
 
 def _write_files(field, case: Case, facts: dict, options: argparse.Namespace, title: str, summary: str) -> None:
     from fieldsolve.files import write_json
-    from fieldsolve.provenance import provenance
+    from fieldsolve.files.provenance import provenance
     from fieldsolve.report.plots.field_figure import field_figure, write_figure
 
     if options.json:

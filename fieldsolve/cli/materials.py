@@ -32,9 +32,9 @@ def run_materials(options: argparse.Namespace) -> None:
 
 def _show_metal(options: argparse.Namespace) -> None:
     from fieldsolve.files import write_json
+    from fieldsolve.files.provenance import provenance
     from fieldsolve.materials import material_data
     from fieldsolve.materials.catalogue import custom_material_data
-    from fieldsolve.provenance import provenance
     from fieldsolve.report.text.material import material_summary
 
     properties = custom_material_data(options.name) if options.name.lower().endswith(".toml") else material_data(options.name)

@@ -137,7 +137,7 @@ def _check_writable(path: Path, label: str) -> None:
 def _check_own(option: str, path: Path, label: str) -> None:
     """Refuse to write over a file that this program has not written."""
     from fieldsolve.errors import InputError
-    from fieldsolve.provenance import is_own_file
+    from fieldsolve.files.provenance import is_own_file
 
     paths = [file for file in sorted(path.glob("*.png")) if DRAWINGS.fullmatch(file.name)] if option in FOLDERS else [path]
     for existing in paths:

@@ -33,7 +33,7 @@ def run_rig(options: argparse.Namespace) -> int:
     from fieldsolve.cases.solve import solve_rig_shots
     from fieldsolve.cli.progress import solve_with_progress
     from fieldsolve.files import write_json
-    from fieldsolve.provenance import provenance
+    from fieldsolve.files.provenance import provenance
     from fieldsolve.report.text.rig import card_facts, card_summary
     from fieldsolve.rig.card import rig_card
 

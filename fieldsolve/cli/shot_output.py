@@ -166,7 +166,7 @@ def _write_files(shot: Shot, facts: dict, options: argparse.Namespace) -> None:
 
 def _write_facts(shot: Shot, facts: dict, path: str) -> None:
     from fieldsolve.files import write_json
-    from fieldsolve.provenance import provenance
+    from fieldsolve.files.provenance import provenance
 
     write_json(path, {**facts, "provenance": provenance(*(shot.case.name, shot.case.text) if shot.case else ())})
 

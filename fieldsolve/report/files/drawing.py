@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fieldsolve.files import write_atomically
-from fieldsolve.provenance import WRITTEN_BY
+from fieldsolve.files.provenance import WRITTEN_BY
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fieldsolve.files import write_atomically
-from fieldsolve.provenance import provenance, provenance_text, sign_zip
+from fieldsolve.files.provenance import provenance, provenance_text, sign_zip
 from fieldsolve.report.files.suffix import check_suffix
 from fieldsolve.shot.display.table import shot_columns
 

@@ -9,8 +9,8 @@ import numpy as np
 from fieldsolve.errors import InputError
 from fieldsolve.field.plottable_field import PlottableCurrents, PlottableField, PlottableSweep
 from fieldsolve.files import write_atomically
+from fieldsolve.files.provenance import WRITTEN_BY
 from fieldsolve.materials.thermal import ROOM_TEMPERATURE
-from fieldsolve.provenance import WRITTEN_BY
 from fieldsolve.report.files.suffix import check_suffix
 from fieldsolve.report.sampling.two_sided_field import TwoSidedField, two_sided_current_density, two_sided_field, visible_triangles
 from fieldsolve.units import display

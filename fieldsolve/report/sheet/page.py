@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from fieldsolve.caution import CAUTION
 from fieldsolve.files import write_atomically
-from fieldsolve.provenance import WRITTEN_BY
+from fieldsolve.files.provenance import WRITTEN_BY
 from fieldsolve.report.plots.flux_map import plot_field
 from fieldsolve.report.plots.motion import has_maps, moved_parts, plot_metal, plot_sections, plot_shape
 from fieldsolve.report.plots.styles import figures_for_files

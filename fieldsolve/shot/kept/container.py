@@ -22,7 +22,7 @@ import numpy as np
 
 from fieldsolve.errors import InputError
 from fieldsolve.files import write_atomically
-from fieldsolve.provenance import sign_zip
+from fieldsolve.files.provenance import sign_zip
 from fieldsolve.version import VERSION
 
 FORMAT, FORMAT_VERSION = "fieldsolve shot", 1
