@@ -20,6 +20,7 @@ UNIT_EXAMPLES = {
 PREFIXES = {-15: "f", -12: "p", -9: "n", -6: "u", -3: "m", 0: "", 3: "k", 6: "M", 9: "G", 12: "T"}
 LONGEST_QUANTITY = 60           # characters
 _NUMBER_AND_UNIT = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([A-Za-zµμΩΩ°%/*^()\d. -]*?)\s*")
+_WIRE_GAUGE = re.compile(r"\s*(?:AWG\s*(?P<gauge>[1-4]/0|0{1,4}|[1-9]|[1-4]\d))\s*", re.IGNORECASE)
 _EXPONENT_OF_MORE_DIGITS = re.compile(r"(\^|\*\*)\s*(?!-?\d(?!\s*[\d.^*]))")
 
 
@@ -56,6 +57,19 @@ def parse_quantity(value: str | float, unit: str, field: str) -> float:
     return number
 
 
+def wire_gauge_diameter(gauge: str) -> float:
+    """Diameter in metres of bare wire of an American wire gauge: 0.127 mm 92^((36 - n) / 39), n = 0 for 0, -1 for 2/0 or 00, and so on.
+
+    Source: ASTM B258.
+
+    >>> f"{1e3 * wire_gauge_diameter('12'):.3f} mm, {1e3 * wire_gauge_diameter('4/0'):.2f} mm"
+    '2.053 mm, 11.68 mm'
+    """
+    zeros = int(gauge[0]) if "/" in gauge else len(gauge) if not gauge.strip("0") else None
+    number = int(gauge) if zeros is None else 1 - zeros
+    return float(f"{0.127e-3 * 92 ** ((36 - number) / 39):.6g}")
+
+
 def shortened(value: object) -> str:
     """A value as a message shows it, of a long one the start.
 
@@ -83,6 +97,8 @@ def _as_float(value: numbers.Real) -> float:
 
 
 def _parse_text(text: str, unit: str, field: str) -> float:
+    if unit == "m" and (gauge := _WIRE_GAUGE.fullmatch(text)):
+        return wire_gauge_diameter(gauge["gauge"])
     match = _NUMBER_AND_UNIT.fullmatch(text)
     if not match:
         raise _wrong_quantity(text, unit, field)

@@ -3,7 +3,15 @@ from __future__ import annotations
 
 import argparse
 
-from fieldsolve.cli.arguments import add_accuracy, add_case, add_command, add_json, chosen_accuracy, read_changed_case
+from fieldsolve.cli.arguments import (
+    add_accuracy,
+    add_case,
+    add_command,
+    add_json,
+    chosen_accuracy,
+    read_changed_case,
+    separate_values,
+)
 from fieldsolve.cli.outputs import check_outputs, print_written
 from fieldsolve.cli.process.exit_codes import DONE, NOT_KEPT
 
@@ -32,7 +40,7 @@ def run_bridge(options: argparse.Namespace) -> int:
 
     case = read_changed_case(options)
     check_outputs(options, case)
-    frequencies = {"frequencies": read_frequencies(options.frequencies, "--frequencies")} if options.frequencies else {}
+    frequencies = {"frequencies": read_frequencies(separate_values(options.frequencies), "--frequencies")} if options.frequencies else {}
     accuracy = chosen_accuracy(options.accuracy, case.field.accuracy) or DEFAULT_ACCURACY
     rows = bridge_check(case.section, options.coil, accuracy=accuracy, **frequencies)
     print(bridge_summary(f"{case.name}: what a bridge should read at {rows[0].coil}, empty and with {', '.join(rows[0].load)}", rows))
