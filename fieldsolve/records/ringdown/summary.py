@@ -8,23 +8,24 @@ from fieldsolve.units import display
 
 if TYPE_CHECKING:
     from fieldsolve.records.ringdown.half_waves import HalfWaves
-    from fieldsolve.records.ringdown.result import RingDown
 
 LABELS = {"inductance": "inductance", "resistance": "resistance", "arc_voltage": "arc voltage", "initial_voltage": "initial voltage",
           "gain": "gain of the record", "arc_ratio": "arc over initial voltage", "start_time": "start of the current", "offset": "offset",
           "droop_rate": "droop of the instrument", "frequency": "ring frequency", "capacitance": "capacitance"}
 LOOP = ("inductance", "resistance", "arc_voltage")
 MOST_HALF_WAVES = 12              # that are listed
+LOAD_NOTE = ("L and R of the metal are those of a steady oscillation at the ring frequency.  A current that starts at once and decays "
+             "finds the metal's field still soaking in, so that its L and R differ from these by a share of the damping over the frequency")
 BANK_REMEDY = "a ring-down gives the loop: for the bank's own take the short or the coil off with load="
 
 
-def ring_down_summary(fit: RingDown) -> str:
+def ring_down_summary(fit) -> str:
     """The whole fit as lines of text."""
     return "\n".join([*_title(fit), *_rows(fit), "", *_noise(fit), *_half_wave_lines(fit), *_arc_law(fit), *_bank_lines(fit),
                       *_cautions(fit)])
 
 
-def ring_down_facts(fit: RingDown) -> dict[str, Any]:
+def ring_down_facts(fit) -> dict[str, Any]:
     """For JSON, SI units; None where the record does not determine a number."""
     names = list(fit.parameters)
     return {
@@ -44,7 +45,7 @@ def ring_down_facts(fit: RingDown) -> dict[str, Any]:
     }
 
 
-def bank_table(fit: RingDown) -> str:
+def bank_table(fit) -> str:
     """The table [bank] of a case file, ready to paste; empty where no load was taken off."""
     if not fit.bank:
         return ""
@@ -68,7 +69,7 @@ def _table_line(name: str, interval: Interval) -> str:
     return f'{name} = "{display(interval.value, interval.unit, 5)}{spread}"{ends}'
 
 
-def _title(fit: RingDown) -> list[str]:
+def _title(fit) -> list[str]:
     value, uncertainty = fit.capacitance
     spread = f" +- {display(uncertainty, 'F', 2)} (standard uncertainty)" if uncertainty else ""
     samples = sum(len(trace.times) * trace.block for trace in fit.traces)
@@ -77,7 +78,7 @@ def _title(fit: RingDown) -> list[str]:
             f"  {'':26}{'value':>14}   95 % interval"]
 
 
-def _rows(fit: RingDown) -> list[str]:
+def _rows(fit) -> list[str]:
     rows = []
     for name, interval in fit.parameters.items():
         key, _, number = name.partition(" ")
@@ -88,13 +89,13 @@ def _rows(fit: RingDown) -> list[str]:
     return rows
 
 
-def _noise(fit: RingDown) -> list[str]:
+def _noise(fit) -> list[str]:
     peak = max(abs(waveform.first) for waveform in fit.waveforms)
     extent = f"correlated over {fit.correlated_samples} samples" if fit.correlated_samples else "not correlated from sample to sample"
     return [f"  noise {display(fit.noise, 'A')} ({100 * fit.noise / peak:.2g} % of the first amplitude), {extent}"]
 
 
-def _half_wave_lines(fit: RingDown) -> list[str]:
+def _half_wave_lines(fit) -> list[str]:
     lines = []
     for trace, test in zip(fit.traces, fit.half_waves, strict=True):
         name = f" of {trace.name}" if len(fit.traces) > 1 else ""
@@ -121,7 +122,7 @@ def _listed(test: HalfWaves) -> list[str]:
     return rows
 
 
-def _arc_law(fit: RingDown) -> list[str]:
+def _arc_law(fit) -> list[str]:
     if fit.arc_law is None:
         return []
     law = fit.arc_law
@@ -130,7 +131,7 @@ def _arc_law(fit: RingDown) -> list[str]:
             f"B {display(law.power, 'W')}; it fits {verdict} than a constant one (sum of squares {-law.gain:.1f} for one more parameter)"]
 
 
-def _bank_lines(fit: RingDown) -> list[str]:
+def _bank_lines(fit) -> list[str]:
     if not fit.bank or fit.load is None:
         return ["", f"These are constants of the whole loop, not of the bank: {BANK_REMEDY}."]
     load = fit.load
@@ -139,18 +140,15 @@ def _bank_lines(fit: RingDown) -> list[str]:
     return [*lines, "", load_note(fit)] if load_note(fit) else lines
 
 
-def load_note(fit: RingDown) -> str:
-    """How the computed coil's R and L go with the decay, and what the first half-wave does; empty where no coil was computed."""
-    if fit.load is None or fit.load.steady is None:
+def load_note(fit) -> str:
+    """Why the loop's own differ from the sum of bank and computed coil; empty where no coil was computed."""
+    if fit.load is None or not fit.load.computed:
         return ""
-    resistance, inductance = fit.load.steady
-    return (f"In a steady oscillation at the ring frequency the coil would have {display(inductance, 'H', 4)} and "
-            f"{display(resistance, 'ohm', 4)}; what was taken off is that of one that decays as this current does.  "
-            + ("In the first half-wave the field still soaks into the metal, which is in neither: leave it out with skip=1 (--skip 1)."
-               if not fit.skipped else f"The first {fit.skipped} half-wave(s), in which the field soaks into the metal, were left out."))
+    damping = 100 * fit.waveforms[0].alpha / fit.waveforms[0].omega
+    return f"{LOAD_NOTE} ({damping:.1g} %)."
 
 
-def _cautions(fit: RingDown) -> list[str]:
+def _cautions(fit) -> list[str]:
     return ["", *(f"CAUTION: {text}." for text in fit.warnings), *(f"left out: {text}" for text in fit.remarks)] \
         if fit.warnings or fit.remarks else []
 
