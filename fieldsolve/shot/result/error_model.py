@@ -24,7 +24,7 @@ import numpy as np
 
 from fieldsolve.shot.history import UNITS, History
 
-SAFETY_FACTOR = 2.0         # of every bound; calibrated by `python -m benchmarks errors shots`
+SAFETY_FACTOR = 1.6         # of every bound; calibrated by `python -m benchmarks errors shots`
 TYPICAL_SHARE = 0.5         # of the typical difference of a kind, below which no difference of the kind counts
 MOTION_REDUCTION = 0.3      # of an error by cells of half the size in metal that moves, of second order
 SATURATING_REDUCTION = 0.35    # of an error in space where metal saturates, for whose skin no mesh is made

@@ -1,6 +1,6 @@
 """Error bounds of the peak of a series and of its time.
 
-A peak is off as its series is around and before it; its time by the slope of the series' error over the peak's curvature.
+A peak is off as its series is in the second half of the time up to it; its time by the slope of the series' error over the peak's curvature.
 """
 from __future__ import annotations
 
@@ -21,7 +21,8 @@ def peak_bounds(comparison: RunComparison, shot: Any, quantity: str, place: str)
     times, values = shot.times, shot.series(quantity, place)
     difference = values - interpolate_series(comparison.run, quantity, place, times)
     k = int(np.abs(values).argmax())
-    so_far = float(running_rms(times, difference)[k])
+    near = slice(int(np.searchsorted(times, 0.5 * times[k])), k + 1)
+    so_far = float(running_rms(times[near], difference[near])[-1])
     scale = series_scale(shot.history, quantity, place)
     error = max(float(comparison.bound(value, other, UNITS.get(quantity, ""), scale)),
                 SAFETY_FACTOR * comparison.factor * TYPICAL_SHARE * so_far)
