@@ -1,6 +1,7 @@
 """What a shot is computed from, as one frozen description that can be refined, copied and sent to another process."""
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -18,6 +19,7 @@ from geometries.errors import InputError
 from geometries.mesh import Mesh
 
 MIN_ACCURACY, MAX_ACCURACY = 1e-8, 0.5
+COARSE_ACCURACY = 3e-3
 COARSENING = 7.0            # of the error in time of a companion run, as its mesh, with cells twice as large, does in space
 REFINEMENT = 4.0            # of the accuracy: about twice as many cells across and half as long steps
 
@@ -35,7 +37,7 @@ class CaseText:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class ShotProblem:
-    """The arguments of `solve_shot`, which says what each is.
+    """The arguments of `solve_shot`, which says what each is; and `coarsening`, the factor on the error of the steps of a companion run.
 
     Raises InputError for an accuracy that makes no sense, and for a former beside motions that are given part by part.
     """
@@ -56,6 +58,7 @@ class ShotProblem:
     method: Tableau = SDIRK2
     linear_solver: str | LinearSolver | None = None
     error_bounds: bool = True
+    coarsening: float = 1.0
 
     def __post_init__(self) -> None:
         for name in ("accuracy", "mesh_accuracy"):
@@ -79,7 +82,12 @@ class ShotProblem:
         """The companion to an end time in seconds: COARSENING times the error of the steps, cells of what flows twice as large."""
         growth = COARSENING ** (1 / self.method.order)
         return replace(self, motion=refine_motions(self.motions()[0], 0.5), former=None, end_time=end_time, error_bounds=False,
-                       accuracy=min(growth**self.method.error_order * self.accuracy, MAX_ACCURACY), step=self.step and growth * self.step)
+                       coarsening=growth**self.method.error_order, step=self.step and growth * self.step)
+
+    @property
+    def step_accuracy(self) -> float:
+        """Relative accuracy of the steps: below COARSE_ACCURACY that of the shot, above it less than that, for few steps err more."""
+        return self.coarsening * min(self.accuracy, math.sqrt(COARSE_ACCURACY * self.accuracy))
 
     def __repr__(self) -> str:
         motion = {True: "default", False: "none"}[self.motion] if isinstance(self.motion, bool) else ", ".join(self.motion) or "none"

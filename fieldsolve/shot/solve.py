@@ -129,7 +129,7 @@ def _with_error_bounds(shot: Shot, fine: ShotMesh) -> Shot:
 def _run(setup: ShotSetup, progress: Callable[[float], None] | None = None) -> Shot:
     problem = setup.problem
     run = Discharge(build=setup.build, mesh=setup.mesh, network=setup.network, heating=setup.thermal_state, movement=setup.movement,
-                    accuracy=problem.accuracy, end_time=problem.end_time, observe=setup.observe,
+                    accuracy=problem.step_accuracy, end_time=problem.end_time, observe=setup.observe,
                     progress=progress or (lambda time: None), step=problem.step, method=problem.method, parts=setup.parts,
                     recorder=Recorder(setup.metal_snapshot))
     try:
