@@ -145,9 +145,10 @@ class Heating:
         return self.metal.temperature_at(self.enthalpy)
 
     def observables(self, parts: tuple[str, ...]) -> dict[tuple[str, str], float]:
-        """Largest and mean temperature, molten and boiled share of the mass, and largest action over that to the solidus, by part.
+        """Temperatures, molten and boiled share of the mass, and largest action over that to the solidus, by (quantity, part).
 
-        Largest temperature and action are those at a corner of a cell, where one is above those of every cell: at the surface of a skin.
+        The largest temperature and action are those at a corner of a cell, where one is above every cell's mean: at the surface of a
+        skin.  "cell_temperature" is the largest of the cells' means.
         """
         temperature = self.temperature()
         molten = self.metal.evaluate(self.enthalpy, lambda content, h: content.molten_share(h), 0.0)
@@ -159,7 +160,8 @@ class Heating:
             if not len(triangles):
                 continue
             mass = np.concatenate([content.density * self.metal.volume[t] for t, content in cells])
-            found["temperature", name] = max(float(temperature[triangles].max()), self.corners.hottest(name))
+            found["cell_temperature", name] = float(temperature[triangles].max())
+            found["temperature", name] = max(found["cell_temperature", name], self.corners.hottest(name))
             found["mean_temperature", name] = float((temperature[triangles] * mass).sum() / mass.sum())
             found["molten_share", name] = float((molten[triangles] * mass).sum() / mass.sum())
             found["boiled_share", name] = float((boiled[triangles] * mass).sum() / mass.sum())
