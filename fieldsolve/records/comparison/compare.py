@@ -267,7 +267,7 @@ def _shot_remarks(shot: Shot) -> list[str]:
 
 
 def _title(shot: Shot) -> str:
-    from fieldsolve.shot.result.summary import summary_title
+    from fieldsolve.shot.display.summary import summary_title
 
     return summary_title(shot)
 
