@@ -43,7 +43,8 @@ class Recorder:
         """The next field, solved for the first time only."""
         if self._field_count == len(self.fields):
             field = solve()
-            self.fields.append(field.refined() if hasattr(field, "refined") else field)
+            has_bounds = bool(getattr(field, "comparisons", ()))                 # a shot's own, from its companion run
+            self.fields.append(field.refined() if hasattr(field, "refined") and not has_bounds else field)
         self._field_count += 1
         return _recorded(self.fields[self._field_count - 1], self)
 

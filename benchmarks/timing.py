@@ -16,6 +16,7 @@ import numpy as np
 
 import fieldsolve as fs
 import geometries as geo
+from benchmarks.shot_stages import stages_timed
 
 PER_SCALE = 2650            # unknowns of the section at the mesher's first guess; they grow as 1 / scale^2
 FREQUENCY = 1000.0          # Hz
@@ -195,6 +196,7 @@ class ShotRow:
     """One shot.
 
     remesh_count  how often the air was meshed anew;  memory  largest, GB;  coil_peak  A
+    stages        seconds by stage, see `benchmarks.shot_stages`
     reference     seconds that the reference solver would take for all stages
     """
 
@@ -206,6 +208,7 @@ class ShotRow:
     memory: float
     coil_peak: float
     reference: float
+    stages: dict[str, float] = field(default_factory=dict)
 
 
 def time_shot(name: str) -> ShotRow:
@@ -218,9 +221,10 @@ def time_shot(name: str) -> ShotRow:
     rig = section_of(setup, fs.material("copper"), fs.material("aluminium 1100-O"))
     motion = {"disc": fs.FlowMotion(), "coil": fs.HoopMotion()} if name == "moving" else False
     start = time.process_time()
-    shot = fs.solve_shot(rig, bank_of(setup), end_time=END_TIME, motion=motion)
+    with stages_timed() as stages:
+        shot = fs.solve_shot(rig, bank_of(setup), end_time=END_TIME, motion=motion)
     seconds, memory = time.process_time() - start, _largest_memory()
     mesh, rate = shot.field_at(0.0).mesh, shot.steps / END_TIME
     _, *stage = solve_reference(rig, mesh, "coil", rate)
     return ShotRow(name, mesh.size, shot.steps, shot.remesh_count, seconds, memory, float(shot.peak("current", "coil")),
-                   2 * shot.steps * sum(stage))
+                   2 * shot.steps * sum(stage), stages)

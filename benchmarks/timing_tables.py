@@ -79,6 +79,15 @@ def shot_table(found: list[ShotRow]) -> str:
                             f"{row.reference:.0f} | {row.reference / row.seconds:.0f} |\n" for row in found)
 
 
+def share_table(found: list[ShotRow]) -> str:
+    """Shares of the shots' seconds by stage in per cent, in Markdown."""
+    header = f"| stage | {' | '.join(row.name for row in found)} |\n" + "| --- " * (len(found) + 1) + "|\n"
+    shares = [{stage: seconds / row.seconds for stage, seconds in row.stages.items()} for row in found]
+    lines = [f"| {stage} | {' | '.join(f'{100 * of_shot[stage]:.0f} %' for of_shot in shares)} |\n" for stage in shares[0]]
+    rest = " | ".join(f"{100 * (1 - sum(of_shot.values())):.0f} %" for of_shot in shares)
+    return header + "".join(lines) + f"| all else | {rest} |\n"
+
+
 def report(sizes: tuple[int, ...]) -> str:
     """All tables in Markdown."""
     load = os.getloadavg()[0]
@@ -87,10 +96,9 @@ def report(sizes: tuple[int, ...]) -> str:
         found = list(rows(measure, omega, sizes))
         exponent = growth(found)
         text.append(f"{title}:\n\n{field_table(found)}" + (f"\nGrowth exponent of the first solve: {exponent:.2f}." if exponent else ""))
-    text.append(
-        "Shots of an eight-turn coil around an aluminium disc, 60 us:\n\n"
-        + shot_table([run_in_new_process(time_shot, name) for name in ("held", "moving")])
-    )
+    shots = [run_in_new_process(time_shot, name) for name in ("held", "moving")]
+    text.append(f"Shots of an eight-turn coil around an aluminium disc, 60 us:\n\n{shot_table(shots)}")
+    text.append(f"Shares of these shots' time by stage:\n\n{share_table(shots)}")
     return "\n\n".join(text)
 
 

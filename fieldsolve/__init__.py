@@ -25,11 +25,11 @@ if TYPE_CHECKING:                        # what static tools see; _HOMES is what
     from fieldsolve.circuit.prescribed_currents import PrescribedCurrents as PrescribedCurrents
     from fieldsolve.estimate import ComplexEstimate as ComplexEstimate
     from fieldsolve.estimate import Estimate as Estimate
+    from fieldsolve.estimate import Interval as Interval
     from fieldsolve.field.harmonic.bridge_check import bridge_check as bridge_check
     from fieldsolve.field.harmonic.solve import solve_harmonic as solve_harmonic
     from fieldsolve.field.static.solve import solve_static as solve_static
     from fieldsolve.field.transient.solve import solve_transient as solve_transient
-    from fieldsolve.interval import Interval as Interval
     from fieldsolve.materials import BHTable as BHTable
     from fieldsolve.materials import Brauer as Brauer
     from fieldsolve.materials import Frohlich as Frohlich
@@ -53,6 +53,9 @@ if TYPE_CHECKING:                        # what static tools see; _HOMES is what
     from fieldsolve.records.comparison.compare import Comparison as Comparison
     from fieldsolve.records.comparison.compare import compare as compare
     from fieldsolve.records.comparison.rows import Row as Row
+    from fieldsolve.records.impulse import impulse_current as impulse_current
+    from fieldsolve.records.instruments import calibrate_channel as calibrate_channel
+    from fieldsolve.records.instruments import instrument_channels as instrument_channels
     from fieldsolve.records.log import LogEntry as LogEntry
     from fieldsolve.records.log import ShotLog as ShotLog
     from fieldsolve.records.reading.read import read_record as read_record
@@ -132,10 +135,13 @@ _HOMES = {
     "moving_shot_quantities": "fieldsolve.rig.from_shot",
     "card_facts": "fieldsolve.report.text.rig",
     "card_summary": "fieldsolve.report.text.rig",
-    "Interval": "fieldsolve.interval",
+    "Interval": "fieldsolve.estimate",
     "Channel": "fieldsolve.records.record",
     "Record": "fieldsolve.records.record",
     "fit_ring_down": "fieldsolve.records.ringdown.fit",
+    "impulse_current": "fieldsolve.records.impulse",
+    "calibrate_channel": "fieldsolve.records.instruments",
+    "instrument_channels": "fieldsolve.records.instruments",
     "Comparison": "fieldsolve.records.comparison.compare",
     "compare": "fieldsolve.records.comparison.compare",
     "Row": "fieldsolve.records.comparison.rows",

@@ -16,8 +16,13 @@ def wrapped_lines(text: str, first: str = "", rest: str = "  ") -> list[str]:
     >>> wrapped_lines("one two", "a: ")
     ['a: one two']
     """
-    lines = wrap(NUMBER_AND_WORD.sub(rf"\1{NO_BREAK}", text), WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False)
+    lines = wrap(unbroken_numbers(text), WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False)
     return [line.replace(NO_BREAK, " ") for line in lines] or [first.rstrip()]
+
+
+def unbroken_numbers(text: str) -> str:
+    """A text in which no line ends between a number and its unit."""
+    return NUMBER_AND_WORD.sub(rf"\1{NO_BREAK}", text)
 
 
 def labelled_lines(rows) -> list[str]:

@@ -22,6 +22,7 @@ _PLUS_MINUS = re.compile(r"\s*(?:\+-|\+/-|±)\s*")
 _COVERAGE = re.compile(r"\s*\(\s*k\s*=\s*(\d+\.?\d*)\s*\)\s*$")
 LONGEST_QUANTITY = 60           # characters
 _NUMBER_AND_UNIT = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([A-Za-zµμΩΩ°%/*^()\d. -]*?)\s*")
+_WIRE_GAUGE = re.compile(r"\s*(?:AWG\s*(?P<gauge>[1-4]/0|0{1,4}|[1-9]|[1-4]\d))\s*", re.IGNORECASE)
 _EXPONENT_OF_MORE_DIGITS = re.compile(r"(\^|\*\*)\s*(?!-?\d(?!\s*[\d.^*]))")
 
 
@@ -119,6 +120,19 @@ def _wrong_uncertainty(text: str, field: str) -> InputError:
                       "expanded uncertainty; such as '120 uF +- 3 %' or '15.6 mm +- 0.02 mm (k=2)'")
 
 
+def wire_gauge_diameter(gauge: str) -> float:
+    """Diameter in metres of bare wire of an American wire gauge: 0.127 mm 92^((36 - n) / 39), n = 0 for 0, -1 for 2/0 or 00, and so on.
+
+    Source: ASTM B258.
+
+    >>> f"{1e3 * wire_gauge_diameter('12'):.3f} mm, {1e3 * wire_gauge_diameter('4/0'):.2f} mm"
+    '2.053 mm, 11.68 mm'
+    """
+    zeros = int(gauge[0]) if "/" in gauge else len(gauge) if not gauge.strip("0") else None
+    number = int(gauge) if zeros is None else 1 - zeros
+    return float(f"{0.127e-3 * 92 ** ((36 - number) / 39):.6g}")
+
+
 def shortened(value: object) -> str:
     """A value as a message shows it, of a long one the start.
 
@@ -146,6 +160,8 @@ def _as_float(value: numbers.Real) -> float:
 
 
 def _parse_text(text: str, unit: str, field: str) -> float:
+    if unit == "m" and (gauge := _WIRE_GAUGE.fullmatch(text)):
+        return wire_gauge_diameter(gauge["gauge"])
     match = _NUMBER_AND_UNIT.fullmatch(text)
     if not match:
         raise _wrong_quantity(text, unit, field)

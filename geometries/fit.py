@@ -94,6 +94,11 @@ def _polygon(outline: Outline) -> Any:
     return Polygon(outline.polygon(ARC_SIDES))
 
 
+def clearance(first: Part, second: Part) -> float:
+    """Smallest distance between the zones of two parts, metres."""
+    return min(float(_polygon(zone.outline).distance(_polygon(other.outline))) for zone in first.zones for other in second.zones)
+
+
 def touching_zones(first: Part, second: Part) -> tuple[str, str] | None:
     """Names of a zone of each part that share a piece of their boundaries or a point, or None where metal is everywhere apart."""
     for zone in first.zones:

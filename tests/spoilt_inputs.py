@@ -51,7 +51,7 @@ def spoilt(text: str, chance: random.Random) -> bytes:
 def read(kind: str, path: Path) -> None:
     """Read a file as its kind, as far as nothing is solved."""
     import fieldsolve as fs
-    from fieldsolve.records.measured_current import read_record
+    from fieldsolve.records.measured_current import read_current
 
     if kind == "case":
         case = fs.read_case(path)
@@ -60,7 +60,7 @@ def read(kind: str, path: Path) -> None:
     elif kind == "metal":
         repr(fs.read_material(path))
     else:
-        read_record(path)
+        read_current(path)
 
 
 def trouble_of(kind: str, data: bytes, folder: Path) -> str | None:

@@ -16,7 +16,7 @@ from tests.source_tree import PACKAGES, ROOT, module_name, python_files, rooms, 
 FLOORS = (                                                   # from below; a module imports from its own floor and from those below
     ("geometries",),
     ("fieldsolve.bounds", "fieldsolve.caution", "fieldsolve.constants", "fieldsolve.errors", "fieldsolve.estimate", "fieldsolve.files",
-     "fieldsolve.interval", "fieldsolve.pickling", "fieldsolve.renamed", "fieldsolve.screen", "fieldsolve.skin", "fieldsolve.units",
+     "fieldsolve.pickling", "fieldsolve.renamed", "fieldsolve.screen", "fieldsolve.skin", "fieldsolve.units",
      "fieldsolve.version"),
     ("fieldsolve.materials",),
     ("fieldsolve.circuit", "fieldsolve.ode"),
@@ -65,8 +65,10 @@ ONLY_IN = {                                                  # the modules or pa
     "meshio": ("fieldsolve.report",),
     "jinja2": ("fieldsolve.report",),
     "tqdm": ("fieldsolve.cli.progress",),
+    "RigolWFM": ("fieldsolve.records.reading.waveform_file",),
 }
-LAZY = ("scipy", "matplotlib", "gmsh", "skfem", "pint", "shapely", "cvxopt", "meshio", "jinja2", "tqdm")     # not loaded with the packages
+LAZY = ("scipy", "matplotlib", "gmsh", "skfem", "pint", "shapely", "cvxopt", "meshio", "jinja2", "tqdm",
+        "RigolWFM")                                          # not loaded with the packages
 MOST_MODULES = 14                                            # of fieldsolve in one room
 MOST_LINES, MOST_LINES_OF_A_FUNCTION = 300, 60
 DRAWS = re.compile(r"plot|plot_\w+|animate|_repr_html_")     # methods that may fetch the report when they are called

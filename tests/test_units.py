@@ -87,3 +87,15 @@ def test_pint_is_loaded_only_when_a_text_with_a_unit_is_read():
     )
     out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert out.stdout.strip() == "False"
+
+
+@pytest.mark.parametrize(("gauge", "millimetres"), [("AWG 12", 2.053), ("awg 36", 0.127), ("AWG 0", 8.251),
+                                                     ("AWG 4/0", 11.684), ("AWG 000", 10.405)])
+def test_a_wire_gauge_is_a_length(gauge, millimetres):              # ASTM B258, rounded there
+    assert parse_quantity(gauge, "m", "wire_diameter") == pytest.approx(1e-3 * millimetres, abs=1e-6)
+
+
+@pytest.mark.parametrize("text", ["1 m^9^9^9", "1 m**9**9", "1 (m^9)^99", "1" + " " * 2000 + "m", "1 m^99"])
+def test_a_unit_that_would_take_hours_is_refused(text):
+    with pytest.raises(InputError, match=r"expected a length|must be a finite number"):
+        parse_quantity(text, "m", "radius")

@@ -7,13 +7,14 @@ from collections.abc import Callable, Mapping
 
 from benchmarks import tables
 from benchmarks.documents.module_table import ROOT
-from benchmarks.studies import bounds, flow, steps, thin_metal
+from benchmarks.studies import bounds, flow, ringdown, steps, thin_metal
 
 STUDIES: Mapping[str, tuple[str, Callable[[], list[tuple]], tuple[str, ...]]] = {       # page, rows, column titles
     "error-bounds": ("fieldsolve/field/README.md", bounds.brooks_coil, bounds.COLUMNS),
     "thin-metal": ("fieldsolve/field/README.md", thin_metal.rows, thin_metal.COLUMNS),
     "order-in-time": ("fieldsolve/shot/README.md", steps.rows, steps.COLUMNS),
     "energy-balance": ("fieldsolve/shot/README.md", steps.balances, steps.BALANCE_COLUMNS),
+    "ring-down": ("fieldsolve/records/README.md", ringdown.rows, ringdown.COLUMNS),
     "flow-convergence": ("fieldsolve/motion/README.md", flow.rows, flow.COLUMNS),
 }
 

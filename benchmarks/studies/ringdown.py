@@ -8,7 +8,7 @@ import numpy as np
 import fieldsolve as fs
 from benchmarks.closed_forms.discharge import ArcDischarge, SeriesDischarge
 from benchmarks.rigs.oscilloscope import Oscilloscope
-from fieldsolve.interval import QUANTILE
+from fieldsolve.estimate import QUANTILE
 
 COLUMNS = ("of", "records", "intervals that hold the truth", "determined", "width over that of plain least squares: median",
            "largest", "median error")

@@ -17,7 +17,7 @@ from fieldsolve.cases.toml_text import outside_a_table, write_toml
 from fieldsolve.cases.uncertainties import split_uncertainties
 from fieldsolve.circuit.bank import Bank, Crowbar, Leads
 from fieldsolve.errors import FieldError, InputError, suggestion
-from fieldsolve.files.toml_files import parse_toml, read_toml_text
+from fieldsolve.files.toml_reading import parse_toml, read_toml_text
 from fieldsolve.motion.hoops.former import Former
 from fieldsolve.rig.rig import Rig
 from fieldsolve.units import parse_quantity
@@ -95,6 +95,11 @@ class Case:
         """Parts of the section."""
         return tuple(self.section.parts)
 
+    @property
+    def held_parts(self) -> tuple[str, ...]:
+        """Names of the parts whose tables say that a shot holds them still."""
+        return tuple(name for name, table in self.tables.items() if "shape" in table and table.get("held"))
+
     def to_toml(self) -> str:
         """The case as TOML text, which `read_case` reads from a file in the same folder."""
         return self.text
@@ -125,7 +130,7 @@ class Case:
         """
         def read() -> Case:
             text = write_toml(changed_tables(self.tables, values))
-            return _build_case(self.name, self.folder, text, _parse_tables(text))
+            return _build_case(self.name, self.folder, text, read_tables(text))
         return _with_place(self.name, read)
 
     def __eq__(self, other: object) -> bool:
@@ -172,7 +177,7 @@ def read_case(source: str | Path | Mapping[str, Mapping[str, Any]] | Case) -> Ca
     if isinstance(source, Mapping):
         def read_dictionary() -> Case:
             text = write_toml(source)
-            return _build_case(DICTIONARY, Path.cwd(), text, _parse_tables(text))
+            return _build_case(DICTIONARY, Path.cwd(), text, read_tables(text))
         return _with_place(DICTIONARY, read_dictionary)
     if not isinstance(source, (str, Path)):
         raise InputError(f"case = {source!r}: expected the path of a TOML file, or a dictionary of its tables")
@@ -180,7 +185,7 @@ def read_case(source: str | Path | Mapping[str, Mapping[str, Any]] | Case) -> Ca
 
     def read_file() -> Case:
         text = read_toml_text(path, "case file")
-        return _build_case(path.name, path.parent.absolute(), text, _parse_tables(text))
+        return _build_case(path.name, path.parent.absolute(), text, read_tables(text))
     return _with_place(path.name, read_file)
 
 
@@ -216,7 +221,7 @@ def read_rig(source: str | Path | Mapping[str, Mapping[str, Any]] | Case) -> Rig
 def kept_rig(name: str, text: str, section: CrossSection) -> Rig:
     """The rig in a case's text whose parts are there already, as with a kept shot: no file of a material is read again."""
     def read() -> Rig:
-        tables = setting_tables(split_uncertainties(_parse_tables(text))[0])
+        tables = setting_tables(split_uncertainties(read_tables(text))[0])
         return Rig(section=section, banks=read_banks(tables), leads=read_leads(tables), former=read_former(tables) or Former(),
                    limits=read_limits(tables), **read_rig_tables(tables))
     return _with_place(name, read)
@@ -230,7 +235,8 @@ def _with_place(name: str, read: Callable[[], Read]) -> Read:
         raise type(error)(f"{name}: {error}") from error
 
 
-def _parse_tables(text: str) -> Tables:
+def read_tables(text: str) -> Tables:
+    """The tables of the text of a case; InputError where it is not that."""
     content = parse_toml(text)
     for name, table in content.items():
         if not isinstance(table, dict):

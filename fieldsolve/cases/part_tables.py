@@ -38,7 +38,7 @@ def metal_keys(shape: str) -> tuple[str, ...]:
 
 def part_keys(shape: str) -> tuple[str, ...]:
     """All keys of the table of a part."""
-    return ("shape", "current", *part_keywords(shape), *metal_keys(shape))
+    return ("shape", "current", "held", *part_keywords(shape), *metal_keys(shape))
 
 
 def with_resolved_paths(folder: Path, value: Any) -> Any:
@@ -74,6 +74,7 @@ def build_part(name: str, table: dict[str, Any]) -> Part:
     missing = [key for key, parameter in keywords.items() if parameter.default is parameter.empty and key not in table]
     if missing:
         raise InputError(f"{label}: a {shape} needs {' and '.join(missing)}; add {missing[0]} = ...")
+    check_boolean(f"{label} held", table.get("held", False))
     values = {key: _builder_value(f"{label} {key}", key, table[key]) for key in keywords if key in table and key != "material"}
     if metal := {key: table[key] for key in metal_keys(shape) if key in table}:
         values["material"] = _disc_metal(label, metal, values.get("thickness"))

@@ -61,6 +61,19 @@ def add_json(command: argparse.ArgumentParser, more: str = "") -> None:
     add_force(command)
 
 
+def number_or_text(text: str) -> float | str:
+    """A bare number of an option as a number, which is SI, as in a case file; else its text."""
+    try:
+        return float(text)
+    except ValueError:
+        return text
+
+
+def separate_values(texts: list[str]) -> list[float | str]:
+    """The values of an option that takes several, by commas or by repeating."""
+    return [number_or_text(value) for text in texts for value in text.split(",")]
+
+
 def chosen_accuracy(argument: str | None, case_accuracy: float | None) -> float | None:
     """The requested accuracy, or else the case's, None where neither gives one."""
     from fieldsolve.bounds import check_accuracy

@@ -3,7 +3,15 @@ from __future__ import annotations
 
 import argparse
 
-from fieldsolve.cli.arguments import add_accuracy, add_case, add_command, add_json, chosen_accuracy, read_changed_case
+from fieldsolve.cli.arguments import (
+    add_accuracy,
+    add_case,
+    add_command,
+    add_json,
+    chosen_accuracy,
+    read_changed_case,
+    separate_values,
+)
 from fieldsolve.cli.outputs import check_outputs, print_written
 from fieldsolve.cli.process.exit_codes import DONE, NOT_KEPT
 
@@ -19,6 +27,7 @@ def add_bridge(commands) -> None:
     bridge.add_argument("--coil", metavar="NAME", help="the coil at the bridge, where there are several")
     bridge.add_argument("--frequencies", metavar="'1 kHz, 10 kHz'", action="append", help="(default 1, 2, 5 and 10 kHz)")
     add_accuracy(bridge, f"{DEFAULT_ACCURACY:g}", "resistances and inductances")
+    bridge.add_argument("--csv", metavar="FILE.csv", help="write the readings, one row a frequency; - for the screen")
     add_json(bridge)
 
 
@@ -28,16 +37,19 @@ def run_bridge(options: argparse.Namespace) -> int:
     from fieldsolve.field.harmonic.bridge_check import bridge_check
     from fieldsolve.files import write_json
     from fieldsolve.files.provenance import provenance
+    from fieldsolve.report.files.rows import write_rows
     from fieldsolve.report.text.bridge import bridge_facts, bridge_summary
 
     case = read_changed_case(options)
     check_outputs(options, case)
-    frequencies = {"frequencies": read_frequencies(options.frequencies, "--frequencies")} if options.frequencies else {}
+    frequencies = {"frequencies": read_frequencies(separate_values(options.frequencies), "--frequencies")} if options.frequencies else {}
     accuracy = chosen_accuracy(options.accuracy, case.field.accuracy) or DEFAULT_ACCURACY
     rows = bridge_check(case.section, options.coil, accuracy=accuracy, **frequencies)
     print(bridge_summary(f"{case.name}: what a bridge should read at {rows[0].coil}, empty and with {', '.join(rows[0].load)}", rows))
+    facts, origin = bridge_facts(rows), provenance(case.name, case.text)
     if options.json:
-        write_json(options.json, {"case": case.name, "accuracy": accuracy, **bridge_facts(rows),
-                                  "provenance": provenance(case.name, case.text)})
+        write_json(options.json, {"case": case.name, "accuracy": accuracy, **facts, "provenance": origin})
+    if options.csv:
+        write_rows(options.csv, facts["rows"], origin)
     print_written(options)
     return DONE if all(row.accuracy_reached for row in rows) else NOT_KEPT

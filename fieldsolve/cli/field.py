@@ -4,7 +4,16 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from fieldsolve.cli.arguments import add_accuracy, add_case, add_command, add_json, chosen_accuracy, read_changed_case
+from fieldsolve.cli.arguments import (
+    add_accuracy,
+    add_case,
+    add_command,
+    add_json,
+    chosen_accuracy,
+    number_or_text,
+    read_changed_case,
+    separate_values,
+)
 from fieldsolve.cli.outputs import check_outputs, print_written
 from fieldsolve.cli.process.exit_codes import DONE, NOT_KEPT
 
@@ -38,7 +47,7 @@ def run_field(options: argparse.Namespace) -> int:
 
     case = read_changed_case(options)
     check_outputs(options, case)
-    frequencies = read_frequencies(options.frequency, "--frequency") if options.frequency else case.field.frequencies
+    frequencies = read_frequencies(separate_values(options.frequency), "--frequency") if options.frequency else case.field.frequencies
     accuracy = chosen_accuracy(options.accuracy, case.field.accuracy) or DEFAULT_ACCURACY
     currents, notes = _noted_currents(case, options.current)
     title = f"{case.name}: field at {frequencies_text(frequencies) if frequencies else 'rest'}"
@@ -60,7 +69,7 @@ def _noted_currents(case: Case, option: str | None) -> tuple[dict[str, float], d
     coils = coils_without_current(case)
     if option is not None and not coils:
         raise InputError(f"--current {option}: every coil of {case.name} has its own current; leave --current out or remove theirs")
-    current = DEFAULT_CURRENT if option is None else parse_quantity(option, "A", "--current")
+    current = DEFAULT_CURRENT if option is None else parse_quantity(number_or_text(option), "A", "--current")
     note = " (by default: no current in its table and no --current)" if option is None else " (from --current)"
     return coil_currents(case, current), dict.fromkeys(coils, note)
 

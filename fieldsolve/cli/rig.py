@@ -7,8 +7,11 @@ from typing import TYPE_CHECKING
 from fieldsolve.cli.arguments import add_accuracy, add_case, add_command, add_json, chosen_accuracy, read_changed_case
 from fieldsolve.cli.outputs import check_outputs, print_written
 from fieldsolve.cli.process.exit_codes import FAILED, NOT_ASSESSED, NOT_KEPT, first_of
+from fieldsolve.cli.shot_output import COIL_INDUCTANCE, HELD_SHOT
 
 if TYPE_CHECKING:
+    from fieldsolve.cases.case_file import Case
+    from fieldsolve.cases.solve import RigShots
     from fieldsolve.rig.card import Card
     from fieldsolve.shot.result.shot import Shot
 
@@ -23,6 +26,9 @@ def add_rig(commands) -> None:
                       "3 where anything is not assessed, else 0; a warning changes none.")
     add_case(rig)
     add_accuracy(rig, "3e-3", "the shot's peaks")
+    rig.add_argument("--shot", metavar="SHOT.shot.npz", help="take the shot that `fieldsolve shot --save` kept of this case; kept with "
+                     "--report it holds all that the card needs")
+    rig.add_argument("--csv", metavar="FILE.csv", help="write the checks, one row each; - for the screen")
     add_json(rig)
 
 
@@ -33,19 +39,40 @@ def run_rig(options: argparse.Namespace) -> int:
     from fieldsolve.cli.progress import solve_with_progress
     from fieldsolve.files import write_json
     from fieldsolve.files.provenance import provenance
+    from fieldsolve.report.files.rows import write_rows
     from fieldsolve.report.text.rig import card_facts, card_summary
     from fieldsolve.rig.card import rig_card
 
     accuracy, case = chosen_accuracy(options.accuracy, None), read_changed_case(options)
     check_outputs(options, case)
-    rig, shots = read_rig(case), solve_rig_shots(case, accuracy, solve_with_progress)
+    rig = read_rig(case)
+    shots = _kept_shots(options.shot, case) if options.shot else solve_rig_shots(case, accuracy, solve_with_progress)
     card = rig_card(rig, shots.shot, shots.moving_shot, shots.coil_inductance)
     print(card_summary(f"{case.name}: go / no-go card of {rig.today}", card))
+    facts, origin = card_facts(card), provenance(case.name, case.text)
     if options.json:
-        write_json(options.json, {"case": case.name, "day": rig.today.isoformat(), **card_facts(card),
-                                  "provenance": provenance(case.name, case.text)})
+        write_json(options.json, {"case": case.name, "day": rig.today.isoformat(), **facts, "provenance": origin})
+    if options.csv:
+        write_rows(options.csv, facts["checks"], origin)
     print_written(options)
     return exit_code(card, shots.shot)
+
+
+def _kept_shots(path: str, case: Case) -> RigShots:
+    """The kept shot of a case with what was kept beside it; InputError where it is of another case."""
+    from fieldsolve.cases.case_file import read_tables
+    from fieldsolve.cases.solve import RigShots
+    from fieldsolve.cases.table_keys import RIG_TABLES
+    from fieldsolve.errors import InputError
+    from fieldsolve.shot.load import load_shot
+
+    shot = load_shot(path)
+    kept, tables = read_tables(shot.case.text) if shot.case else {}, case.tables
+    changed = [name for name in {**kept, **tables} if kept.get(name) != tables.get(name) and name not in (*RIG_TABLES, "limits")]
+    if changed:
+        raise InputError(f"--shot {path}: is of another case, which differs in [{changed[0]}]; give the shot of {case.name}")
+    held, moving = (shot, None) if shot.held else (shot.companions.get(HELD_SHOT), shot)
+    return RigShots(held, moving, shot.companions.get(COIL_INDUCTANCE))
 
 
 def exit_code(card: Card, shot: Shot | None) -> int:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from fieldsolve.cli.arguments import add_json
+from fieldsolve.cli.arguments import add_json, number_or_text
 from fieldsolve.cli.outputs import print_written
 from fieldsolve.cli.process.exit_codes import FAILED, NOT_KEPT, first_of
 
@@ -109,7 +109,7 @@ def _frame_rate(text: str | None, end_time: float) -> float | None:
     from fieldsolve.shot.result.kinematics import check_frame_count
     from fieldsolve.units import parse_quantity
 
-    rate = parse_quantity(text, "Hz", "--frames")
+    rate = parse_quantity(number_or_text(text), "Hz", "--frames")
     if not 0 < rate < math.inf:
         raise InputError(f"--frames {text!r}: must be a finite rate above 0, such as '1 MHz'")
     try:

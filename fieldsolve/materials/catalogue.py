@@ -15,6 +15,7 @@ from fieldsolve.materials.data_file import BASE_METALS, check_material_data, rea
 from fieldsolve.materials.material import Material
 from fieldsolve.materials.mechanical import mechanical_from_data, with_cold_work
 from fieldsolve.materials.thermal import thermal_from_data
+from fieldsolve.units import shortened
 
 DATA = Path(__file__).parent / "data"
 TEMPERS = ("soft", "hard")
@@ -278,12 +279,12 @@ def _with_temper(metal: Material, temper: str) -> Material:
 
 def _find_material_data(name: str) -> dict:
     if not isinstance(name, str):
-        raise InputError(f"material = {name!r}: expected a name such as 'copper'")
+        raise InputError(f"material = {shortened(name)}: expected a name such as 'copper'")
     all_data = _load_material_data()
     if _normalize_name(name) not in all_data:
         names = {spelling: data["name"] for spelling, data in all_data.items()}
-        raise InputError(f"material = {name!r}: not known; {suggestion(name, names, names)}; "
-                         "a case file takes a custom metal from a file, Python from Material(conductivity=...)")
+        raise InputError(f"material = {shortened(name)}: not known; {suggestion(name, names, names)}; a metal of your own "
+                         "is described in a data file, NAME.toml")
     return all_data[_normalize_name(name)]
 
 

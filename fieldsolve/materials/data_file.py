@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from fieldsolve.errors import InputError, suggestion
-from fieldsolve.files.toml_files import parse_toml, read_toml_text
+from fieldsolve.files.toml_reading import parse_toml, read_toml_text
 from fieldsolve.materials.flow_stress import LAWS
 from fieldsolve.materials.mechanical import ELASTIC_KEYS, find_law, law_name_of
 from fieldsolve.materials.thermal import MIN_MELTING_RANGE, ROOM_TEMPERATURE, TABLE_START, value_at

@@ -8,14 +8,13 @@ from pathlib import Path
 import numpy as np
 
 from fieldsolve.errors import InputError
-from fieldsolve.records.peak_fit import PeakFit, fit_peak
+from fieldsolve.records.peak_fit import PeakFit, fit_peak, measured_baseline
 from fieldsolve.records.reading.read import read_record
 from fieldsolve.records.record import Channel, Record
 from fieldsolve.shot.history import History
 from fieldsolve.units import display
 
 FEWEST_INSTANTS = 3              # instants of a record that can hold a peak
-FEWEST_BEFORE = 10               # samples before the firing that make a baseline
 
 
 @dataclass(frozen=True)
@@ -95,12 +94,6 @@ def peak_difference(shot, record: Record, coil: str) -> PeakDifference:
         computed=History(computed_times, {("current", coil): computed}).peak("current", coil), measured=(peak.value, peak.time),
         uncertainty=(peak.value_uncertainty, peak.time_uncertainty), baseline=baseline,
         residual=float(np.sqrt((difference**2).mean())), span=(float(times[0]), float(times[-1])))
-
-
-def measured_baseline(times: np.ndarray, values: np.ndarray) -> float | None:
-    """Mean of a record before the firing at time 0; None where it holds too few samples of it."""
-    before = values[times < 0]
-    return float(before.mean()) if len(before) >= FEWEST_BEFORE else None
 
 
 def _within(times: np.ndarray, values: np.ndarray, other: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -11,6 +11,7 @@ DEGREE = 4                  # of the polynomial: round the top of a damped sine 
 TOP_SHARE = 0.7             # of the peak: the fit takes the samples above it
 BLOCKS = 60                 # blocks of samples whose means find the peak's neighbourhood
 FEWEST_SAMPLES = 4 * DEGREE     # for a fit: of fewer the parabola through the largest sample and its neighbours is taken
+FEWEST_BEFORE = 8           # samples before the start that make a baseline
 
 
 @dataclass(frozen=True)
@@ -50,6 +51,16 @@ def fit_peak(times: np.ndarray, values: np.ndarray) -> PeakFit:
     if top.stop - top.start < FEWEST_SAMPLES:
         return _three_point_peak(times, sign * values, sign)
     return _polynomial_peak(times[top], values[top], sign)
+
+
+def measured_baseline(times: np.ndarray, values: np.ndarray, start: float = 0.0) -> float | None:
+    """Mean of a trace before it starts, at `start` in seconds; None where it holds too few samples of it.
+
+    >>> measured_baseline(np.linspace(-1, 1, 101), np.full(101, 3.0))
+    3.0
+    """
+    before = values[times < start]
+    return float(before.mean()) if len(before) >= FEWEST_BEFORE else None
 
 
 def _blocks(values: np.ndarray) -> list[slice]:

@@ -30,6 +30,7 @@ from fieldsolve.shot.kept.encoding import decode
 from fieldsolve.shot.kept.mesh_nodes import unpack_mesh
 from fieldsolve.shot.problem import CaseText, ShotProblem
 from fieldsolve.shot.result.energy_balance import EnergyBalance
+from fieldsolve.shot.result.error_model import RunComparison
 from fieldsolve.shot.result.shot import Shot
 from fieldsolve.shot.solve import solve_shot_problem
 from geometries.cross_section import CrossSection
@@ -41,7 +42,8 @@ TYPES = (
     Material, Thermal, Mechanical, *LAWS.values(), *CURVES, HeatContent,
     Bank, Crowbar, Leads, Network, PrescribedCurrents, PrescribedCurrentNetwork, PiecewiseLinear,
     AxialMotion, RadialMotion, PrescribedMotion, FlowMotion, HoopMotion, Former, Burst,
-    Tableau, WorkCounts, ShotProblem, History, EnergyBalance, StoredInstant, MetalSnapshot, PlasticFlow, HeatedMetal, HeatedZone,
+    Tableau, WorkCounts, ShotProblem, RunComparison, History, EnergyBalance, StoredInstant, MetalSnapshot, PlasticFlow, HeatedMetal,
+    HeatedZone,
 )
 
 

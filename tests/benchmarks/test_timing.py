@@ -13,7 +13,7 @@ from threadpoolctl import threadpool_info
 
 import fieldsolve as fs
 import geometries as geo
-from benchmarks import timing, timing_tables
+from benchmarks import shot_stages, timing, timing_tables
 from benchmarks.__main__ import main
 from fieldsolve.field.adaptivity.refinement import refine
 from fieldsolve.field.fem.assembly import pattern_of
@@ -52,6 +52,28 @@ def test_the_tables_have_a_row_a_size_and_dashes_where_the_reference_solver_was_
     assert "4.000" in rows[-1]
     shots = timing_tables.shot_table([timing.ShotRow("held", 8000, 80, 0, 2.0, 0.2, 5e4, 20.0)]).splitlines()
     assert shots[-1] == "| held | 8000 | 80 | 0 | 2.0 | 0.20 | 20 | 10 |"
+
+
+def test_the_shares_of_a_shot_by_stage_add_up_to_all_of_it():
+    row = timing.ShotRow("held", 8000, 80, 0, 2.0, 0.2, 5e4, 20.0, {"factor": 1.0, "solve": 0.5})
+    assert timing_tables.share_table([row]).splitlines()[2:] == ["| factor | 50 % |", "| solve | 25 % |", "| all else | 25 % |"]
+
+
+def test_the_time_of_a_stage_is_without_that_of_the_stages_called_from_it():
+    clock = shot_stages.StageClock({"outer": 0.0, "inner": 0.0})
+
+    def busy(seconds):
+        end = time.process_time() + seconds
+        while time.process_time() < end:
+            pass
+    inner = clock.timed("inner", lambda: busy(0.02))
+    clock.timed("outer", lambda: (busy(0.01), inner(), busy(0.01)))()
+    assert clock.seconds == pytest.approx({"outer": 0.02, "inner": 0.02}, rel=0.2)
+
+
+def test_every_stage_of_a_shot_is_a_function_that_exists():
+    with shot_stages.stages_timed() as seconds:
+        assert set(seconds) == set(shot_stages.STAGES) and not any(seconds.values())
 
 
 def test_a_file_without_the_markers_is_refused_before_anything_is_computed(tmp_path, capsys):

@@ -80,6 +80,17 @@ def test_exit_codes(solved, case, capsys, pair, code):
     assert "Verdict: " in capsys.readouterr().out
 
 
+def test_a_shot_that_was_kept_is_taken_and_the_checks_are_written(shot, case, tmp_path, monkeypatch, capsys):
+    monkeypatch.setattr(case_solver, "solve_case_shot", lambda *_, **__: pytest.fail("solved"))
+    path, kept, table = case(TEXT), str(tmp_path / "a.shot.npz"), tmp_path / "card.csv"
+    shot.save(kept)
+    assert main(["rig", path, "--shot", kept, "--csv", str(table)]) in (1, 3, 4)
+    comment, headings, *rows = table.read_text().splitlines()
+    assert comment.startswith("# fieldsolve ") and headings.startswith("name,") and len(rows) > 10
+    assert main(["rig", path, "--shot", kept, "--set", "bank.voltage=1 kV"]) == 2
+    assert "is of another case, which differs in [bank]" in capsys.readouterr().err
+
+
 def test_outside_counts_before_not_assessed(solved, case):
     assert main(["rig", case(changed(('wall = "12 mm"', 'wall = "6 mm"'), ("strings = 2", "")))]) == 1
 

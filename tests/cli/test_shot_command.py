@@ -2,7 +2,9 @@
 import csv
 import json
 import math
+import os
 import re
+import signal
 
 import meshio
 import numpy as np
@@ -192,6 +194,24 @@ def test_ctrl_c_leaves_what_was_computed_marked(case, capsys, tmp_path, monkeypa
     assert "INTERRUPTED" in capsys.readouterr().out
     assert target.read_text().startswith("# INTERRUPTED at ")
     assert json.loads((tmp_path / "out.json").read_text())["interrupted"] is True
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+def test_a_signal_leaves_the_marked_record_draws_nothing_and_says_its_code(case, capsys, tmp_path, monkeypatch, number):
+    solve = fs.solve_shot
+
+    def solved(*arguments, progress, **options):
+        def interrupt(time):
+            progress(time)
+            if time > 0:
+                os.kill(os.getpid(), number)
+        return solve(*arguments, progress=interrupt, **options)
+    monkeypatch.setattr("fieldsolve.shot.solve.solve_shot", solved)
+    before = signal.getsignal(number)
+    assert main(["shot", case(RIG + RUN), "--held", "--json", str(tmp_path / "out.json"), "--report", str(tmp_path / "out.html")]) \
+        == 128 + number
+    assert json.loads((tmp_path / "out.json").read_text())["interrupted"] is True and not (tmp_path / "out.html").exists()
+    assert "not written: --report" in capsys.readouterr().err and signal.getsignal(number) is before
 
 
 def test_a_shot_that_fails_on_the_way_leaves_what_was_computed(case, capsys, tmp_path, monkeypatch):

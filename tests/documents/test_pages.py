@@ -117,7 +117,7 @@ def test_the_ci_runs_the_readmes_two_blocks():
 def test_the_readme_names_the_system_libraries_and_every_command():
     readme = text_of("README.md")
     assert SYSTEM_LIBRARIES in readme
-    commands = importlib.import_module("fieldsolve.cli.main")._parser()._subparsers._group_actions[0].choices
+    commands = importlib.import_module("fieldsolve.cli.commands").build_parser()._subparsers._group_actions[0].choices
     assert [name for name in commands if f"`fieldsolve {name} " not in readme] == []
 
 

@@ -5,7 +5,7 @@ import pytest
 
 from benchmarks import tables
 from benchmarks.documents.module_table import ROOT
-from benchmarks.studies import bounds, flow, steps, thin_metal
+from benchmarks.studies import bounds, flow, ringdown, steps, thin_metal
 from benchmarks.studies.__main__ import STUDIES, main, markdown, markers
 
 
@@ -52,6 +52,16 @@ def test_the_page_shows_order_two_and_a_balance_that_closes():
     assert all(share < 0.5 * accuracy for accuracy, _, share in balances)
     ((_, metal, *_, share),) = [row for row in steps.balances((3e-2,)) if row[1] == "held"]
     assert share == pytest.approx(balances[0][2], rel=0.2) and metal == balances[0][1]
+
+
+def test_intervals_of_a_ring_down_hold_what_they_promise():
+    written = rows_of("ring-down")                                  # a short form is computed again in tests/records
+    assert len(written) == 2 * len(ringdown.NAMES)
+    for _, records, held, determined, _, widest, error in written:
+        assert 92 <= float(held.split()[0]) <= 98 and float(determined.split()[0]) >= 60
+        assert int(records) >= ringdown.RECORDS // 2 and float(widest) < 2.0
+        assert float(error.split()[0]) > 0
+    assert float(written[0][-1].split()[0]) <= 0.2
 
 
 def test_results_of_moving_metal_settle():

@@ -145,7 +145,7 @@ def test_found_by_alias_in_any_case_and_spacing():
 def test_unknown_name_offers_the_nearest():
     with pytest.raises(InputError, match=r"'coppr'.*did you mean 'copper'"):
         fs.material("coppr")
-    with pytest.raises(InputError, match=r"known are .*copper.*Material\("):
+    with pytest.raises(InputError, match=r"known are .*copper.*NAME\.toml"):
         fs.material("qqqqqq")
     with pytest.raises(InputError, match="expected a name"):
         fs.material(None)

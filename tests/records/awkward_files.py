@@ -62,6 +62,7 @@ def readable() -> list[Awkward]:
     head = "Model,TX-4000\nFirmware,1.2\nSample Interval,1e-06\nVertical Scale,5.00e-01\n"
     cut = table.splitlines()
     return [
+        *readable_with_a_look(),
         Awkward("plain", table.encode()),
         Awkward("no last line feed", table.rstrip("\n").encode()),
         Awkward("carriage return and line feed", rows(end="\r\n").encode()),
@@ -91,6 +92,15 @@ def readable() -> list[Awkward]:
         Awkward("Greek mu", ("Zeit [μs];Strom [A]\n" + rows(";", factor=1e6)).encode("utf-8")),
         Awkward("milliseconds without a header", rows(factor=1e3).encode(), options={"time_unit": "ms"}),
         Awkward("settings above", (head + "Time,CH1\n" + table).encode()),
+    ]
+
+
+def readable_with_a_look() -> list[Awkward]:
+    """Those that must be read rightly, too: settings, encodings, and what is left out with a remark."""
+    table = rows()
+    head = "Model,TX-4000\nFirmware,1.2\nSample Interval,1e-06\nVertical Scale,5.00e-01\n"
+    cut = table.splitlines()
+    return [
         Awkward("settings above, semicolons and commas", (head.replace(",", ";") + rows(";", ",")).encode()),
         Awkward("settings beside the numbers", _block_beside_data().encode(), column=4),
         Awkward("counted samples", ("X,CH1,Start,Increment,\nSequence,Volt,0.0,1e-06\n" +
@@ -115,6 +125,12 @@ def readable() -> list[Awkward]:
         Awkward("second sweep", _sweeps().encode(), options={"sweep": 2}, remark="sweep 2 of 2"),
         Awkward("more columns", _lines(f"{line},7,8" for line in cut).encode()),
         Awkward("exponents with capital E", table.replace("e-", "E-").encode()),
+        Awkward("a header of 600 lines", ("".join(f"Setting {k},{k % 7}\n" for k in range(600)).replace(",", ": ") + table).encode()),
+        Awkward("unit behind an underscore", ("time_us,current_A\n" + rows(factor=1e6)).encode()),
+        Awkward("a line that names the delimiter", ("sep=;\n" + rows(";")).encode()),
+        Awkward("time in the second column", ("CH1,Time\nV,s\n" + _lines(",".join(line.split(",")[::-1]) for line in cut)).encode(),
+                column=0),
+        Awkward("two columns of one name", ("Time,CH1,CH1\n" + _lines(f"{line},7" for line in cut)).encode()),
         Awkward("signs", _lines(f"+{line}" for line in cut).encode()),
     ]
 

@@ -266,6 +266,18 @@ def test_what_cannot_be_compared_is_refused(shot, true_current):
         fs.compare(shot, record, inputs="some")
 
 
+def test_differences_by_known_uncertainty_alone_agree_in_95_percent(case, true_current):
+    """40 records with noise, a scale off by its own uncertainty and a time zero of their own."""
+    unbounded = solve_case_shot(case, error_bounds=False)
+    outcomes = []
+    for seed in range(40):
+        random = np.random.default_rng(1000 + seed)
+        record = record_of(true_current, gain=random.normal(1, 0.01), start=random.uniform(0, 4e-6), noise=400.0, seed=seed)
+        outcomes += [row.outcome for row in fs.compare(unbounded, record, inputs="none").rows]
+    assert len(outcomes) >= 200
+    assert 0.90 <= outcomes.count(AGREES) / len(outcomes) <= 0.99
+
+
 def test_a_case_of_another_shot_is_refused(shot, true_current, case):
     record = record_of(true_current)
     for key, value in (("bank.voltage", "4.2 kV"), ("coil.turns", 5)):

@@ -5,8 +5,8 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from fieldsolve.records.measured_current import measured_baseline, peak_difference, read_current
-from fieldsolve.records.peak_fit import fit_peak
+from fieldsolve.records.measured_current import peak_difference, read_current
+from fieldsolve.records.peak_fit import fit_peak, measured_baseline
 
 OMEGA, DAMPING, AMPLITUDE = 2 * math.pi / 60e-6, 1 / 80e-6, 50e3
 PEAK_TIME = math.atan2(OMEGA, DAMPING) / OMEGA

@@ -190,3 +190,29 @@ def test_ten_million_lines_are_read(tmp_path):
     printed = subprocess.run([sys.executable, "-c", LIMITS, str(path)], cwd=ROOT, capture_output=True, text=True, check=True).stdout
     samples, _, memory = map(float, printed.split())
     assert samples == 10_000_000 and memory < 3 * path.stat().st_size
+
+
+def instrument_file(path):
+    """A file in an instrument's own format: a text header, then counts of two bytes; returns times and volts."""
+    counts = np.round(8000 * np.sin(np.linspace(0, 12, 500))).astype(">i2")
+    header = (":WFMPRE:BYT_NR 2;BIT_NR 16;ENCDG BIN;BN_FMT RI;BYT_OR MSB;NR_PT 500;WFID \"Ch1, DC coupling\";PT_FMT Y;XINCR 2.0E-8;"
+              "PT_OFF 0;XZERO -1.0E-6;XUNIT \"s\";YMULT 1.0E-3;YZERO 0.0;YOFF 0.0;YUNIT \"V\";:CURVE #41000")
+    path.write_bytes(header.encode() + counts.tobytes())
+    return -1e-6 + 2e-8 * np.arange(500), 1e-3 * counts.astype(float)
+
+
+def test_an_instruments_own_file_is_read_by_the_extra(tmp_path):
+    pytest.importorskip("RigolWFM", reason="the extra 'scope' is not installed: pip install .[scope]")
+    times, volts = instrument_file(tmp_path / "shot.isf")
+    plain = fs.read_record(tmp_path / "shot.isf")
+    assert plain.times == pytest.approx(times, abs=1e-15)
+    assert plain.channel(plain.names[0]) == pytest.approx(volts, abs=1e-6)                # the reader keeps single precision
+    record = fs.read_record(tmp_path / "shot.isf", channels={"current": fs.Channel(column=1, scale="2 kA/V")})
+    assert record.channel("current") == pytest.approx(2000 * volts, abs=2e-3)
+
+
+def test_without_the_extra_the_message_says_how_to_get_it(tmp_path, monkeypatch):
+    instrument_file(tmp_path / "shot.isf")
+    monkeypatch.setitem(sys.modules, "RigolWFM.wfm", None)
+    with pytest.raises(InputError, match=r"pip install 'fieldsolve\[scope\]', or export the record as CSV"):
+        fs.read_record(tmp_path / "shot.isf")

@@ -4,6 +4,7 @@ from __future__ import annotations
 import json
 import math
 import pickle
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -201,13 +202,19 @@ HELD = {
 
 
 def test_the_trace_of_a_held_shot_gives_the_coils_impedance_at_the_ring_frequency():
-    """A coil with a disc, whose L and R depend on the frequency: within 1 % of the harmonic solver's, of the loop."""
+    """A coil with a disc, whose L and R depend on the frequency: within 1 % of the harmonic solver's, of the loop.
+
+    R of an oscillation that decays is not that of a steady one: here 4 % more, as the harmonic solver's slope of L says.
+    """
     case = fs.read_case(HELD)
     shot = fs.solve_case(case)
-    fit = fs.fit_ring_down(fs.Record(times=shot.times, values={"current": shot.series("current", "coil")}), capacitance=C, load=case)
-    assert fit.load.computed and "soaking in" in fit.report()
-    assert fit.parameters["inductance"].value == pytest.approx(fit.load.inductance + 300e-9, rel=0.01)
+    trace = fs.Record(times=shot.times, values={"current": shot.series("current", "coil")})
+    fit = fs.fit_ring_down(trace, capacitance=C, load=case, skip=1)
+    assert fit.parameters["inductance"].value == pytest.approx(fit.load.inductance + 300e-9, rel=0.005)
     assert fit.parameters["resistance"].value == pytest.approx(fit.load.resistance + 6e-3, rel=0.01)
+    assert fit.parameters["inductance"].value == pytest.approx(fit.load.steady[1] + 300e-9, rel=0.011)
+    assert fit.load.resistance - fit.load.steady[0] == pytest.approx(0.04 * (fit.load.steady[0] + 6e-3), rel=0.15)
+    assert "In a steady oscillation" in fit.report()
 
 
 @pytest.mark.parametrize("load", ["nowhere.toml", (1e-3,), (1e-3, -1e-9), 3.0, {"coil": {"shape": "loop", "radius": "10 mm"}}])
@@ -349,6 +356,8 @@ def test_records_without_ringing_are_refused():
 
 def test_the_invented_records_say_so_and_give_the_invented_bank(tmp_path):
     invented_records.main(str(tmp_path))
+    here = Path(invented_records.__file__).parent
+    assert all((here / name).read_text() == (tmp_path / name).read_text() for name in invented_records.CHARGES)
     paths = [tmp_path / name for name in invented_records.CHARGES]
     assert all("invented" in path.read_text().splitlines()[0] for path in paths)
     records = [fs.read_record(path, channels={"current": fs.Channel(column=1, scale="20 kA/V")}) for path in paths]

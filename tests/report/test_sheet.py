@@ -13,7 +13,9 @@ from fieldsolve.cases.case_file import read_case
 from fieldsolve.cli.main import main
 from fieldsolve.report.sheet import page as page_module
 from fieldsolve.report.sheet.page import page_html
-from fieldsolve.report.sheet.scope import one_two_five, scope_channels
+from fieldsolve.report.sheet.rig_drawing import plot_rig
+from fieldsolve.report.sheet.scope import ScopeChannel, describe_missing_signals, one_two_five, scope_channels
+from fieldsolve.report.sheet.small_plots import small_plots
 from fieldsolve.report.text.shot import shot_facts
 from fieldsolve.shot.problem import CaseText
 from tests.rigs import RIG
@@ -102,6 +104,73 @@ def test_the_second_sheet_holds_six_small_plots(output_folder):
     assert len(titles) == len(set(titles)) == 6
 
 
+def test_the_first_sheet_is_filled_with_fields_to_write_in(browser, output_folder):
+    page, _ = opened(browser, output_folder / "out.html")
+    page.emulate_media(media="print")
+    page.set_viewport_size({"width": 710, "height": 1047})
+    labels = page.evaluate("[...document.querySelectorAll('.blanks span')].map(span => span.textContent)")
+    for wanted in ("date", "shot number", "operator", "charge at the trigger (planned 4", "disc: diameter", "disc: thickness"):
+        assert any(label.startswith(wanted) for label in labels), wanted
+    sheet, remarks = (page.evaluate(f"document.querySelector('{name}').getBoundingClientRect().bottom") for name in (".first", ".remarks"))
+    assert sheet == pytest.approx(277 / 25.4 * 96, abs=2) and remarks == pytest.approx(sheet, abs=2)
+
+
+def test_on_a_telephone_there_is_one_column_and_no_number_is_broken(browser, output_folder):
+    page, _ = opened(browser, output_folder / "out.html")
+    page.set_viewport_size({"width": 400, "height": 800})
+    assert page.evaluate("document.documentElement.scrollWidth") <= 400
+    edges = page.evaluate("[...document.querySelectorAll('.two > *, .three > *, .plots > *')].map(e => e.getBoundingClientRect().left)")
+    assert max(edges) - min(edges) < 1
+    broken = page.evaluate(r"""() => {
+        const found = [], walk = document.createTreeWalker(document.querySelector('body'), NodeFilter.SHOW_TEXT);
+        while (walk.nextNode()) {
+            if (walk.currentNode.parentElement.closest('pre') || walk.currentNode.textContent.includes('SHA-256')) continue;
+            for (const match of walk.currentNode.textContent.matchAll(/-?\d[\d.e+-]*/g)) {
+                const range = document.createRange();
+                range.setStart(walk.currentNode, match.index);
+                range.setEnd(walk.currentNode, match.index + match[0].length);
+                if (new Set([...range.getClientRects()].map(box => Math.round(box.top))).size > 1) found.push(match[0]);
+            }
+        }
+        return found; }""")
+    assert broken == []                                                         # but for the hash of the case
+
+
+def test_every_number_of_the_card_says_of_which_run_it_is(output_folder):
+    text, facts = (output_folder / "out.html").read_text(), json.loads((output_folder / "out.json").read_text())
+    rows = re.findall(r'data-key="/card/checks/(\d+)/value".*?</tr>', text, re.S)
+    marks = re.findall(r'data-key="/card/checks/(\d+)/limit".*?<td>([^<]*)</td></tr>', text, re.S)
+    assert len(rows) == len(marks) > 0
+    for number, mark in marks:
+        run = facts["card"]["checks"][int(number)]["run"]
+        assert (f"({run})" in mark) == (run is not None)
+    assert "Key quantities (metal moving)" in text and "The shot (metal moving)" in text and "prove dead, short (metal moving)" in text
+
+
+def test_the_drawing_has_its_dimensions(output_folder):
+    shot = fs.solve_shot(read_case(output_folder / "rig.toml").section, fs.Bank(120e-6, 4e3), end_time=1e-6, motion=False, heating=False,
+                         accuracy=3e-2)
+    texts = [text.get_text() for text in plot_rig(shot).texts]
+    assert "coil bore ⌀31.2" in texts and "disc ⌀30" in texts
+    assert any("coil tall 12.9, 4 turns" in text and "disc thick 2" in text for text in texts)
+
+
+def test_axes_of_small_plots_name_quantity_and_unit(output_folder):
+    shot = fs.solve_shot(read_case(output_folder / "rig.toml").section, fs.Bank(120e-6, 4e3), end_time=1e-6, motion=False, heating=False,
+                         accuracy=3e-2)
+    labels = [draw().get_ylabel() for _, draw in small_plots(shot)]
+    assert all(re.fullmatch(r"[a-z].* \[[^\]]+\]", label) for label in labels), labels
+    _, draw = next(iter(small_plots(shot)))
+    assert [ax.get_ylabel() for ax in draw().figure.axes] == ["current [kA]", "voltage [kV]"]
+
+
+def test_the_scope_says_what_instruments_would_add(output_folder):
+    text = (output_folder / "out.html").read_text()
+    assert "With [instruments] in the case file the volts at the scope stand here too: Rogowski coil, shunt, pick-up loop, divider." in text
+    every = [ScopeChannel(f"{name}, largest signal", 1.0, "V", 1.0) for name in ("Rogowski coil", "shunt", "B-dot loop", "divider")]
+    assert describe_missing_signals(every) == "" and describe_missing_signals(every[:3]).endswith("too: divider.")
+
+
 def at(facts, pointer):
     """What a JSON pointer (RFC 6901) leads to."""
     for step in pointer[1:].split("/"):
@@ -148,6 +217,7 @@ def test_a_shot_beyond_the_model_says_so_above_its_figures(output_folder):
     leak = np.linspace(0.0, 0.05 * shot.energy.scale, len(shot.times))
     leaky = replace(shot, energy=replace(shot.energy, sinks=shot.energy.sinks | {"leak": leak}))
     text = page_html(leaky, shot_facts(leaky), CaseText(case.name, case.read_text()), None, scope_channels(leaky, None))
+    text = text.replace("\N{NO-BREAK SPACE}", " ")
     cells = f"Beyond the model from {1e6 * leaky.validity_end:.1f} us on, for the energy balance is lost"
     assert text.index(cells) < text.index("Key quantities") and "predict nothing" in text
 

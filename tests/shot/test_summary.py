@@ -100,8 +100,9 @@ def test_no_line_is_wider_than_the_screen_and_cautions_come_last(can, plate):
         lines = shot.summary().splitlines()
         assert max(map(len, lines)) <= WIDTH == 100
         assert lines[1].startswith(f"  {shot.bodies[0]} ")
-        start = next(k for k, line in enumerate(lines) if line.startswith("  WARNING"))
-        assert lines[start + 2].startswith("Limits:") and lines[-2].startswith("Caution:")
+        starts = [next(k for k, line in enumerate(lines) if line.startswith(word))
+                  for word in ("  balance", "  WARNING", "Limits:", "Caution:")]
+        assert starts == sorted(starts) and starts[-1] == len(lines) - 2
         assert not re.search(r"\d$\n +[a-zA-Z%]", shot.summary(), re.M), "a unit alone on the next line"
 
 

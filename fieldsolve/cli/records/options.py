@@ -12,7 +12,7 @@ def add_channel(command: argparse.ArgumentParser) -> None:
     """What is known of the channel of the current."""
     command.add_argument("--column", metavar="1", default="1", help="number of the current's column from 0, or its name (default 1)")
     command.add_argument("--scale", metavar="'5 kA/V'", help="of the column (default: as the file says, else ampere)")
-    command.add_argument("--scale-uncertainty", metavar="'2 %%'", help="relative standard uncertainty of the scale (default: exact)")
+    command.add_argument("--scale-uncertainty", metavar="'2 %'", help="relative standard uncertainty of the scale (default: exact)")
     command.add_argument("--delay", metavar="'20 ns'", help="by which the record lags behind the current")
     command.add_argument("--droop", metavar="'2 ms'", help="time constant of the integrator, which is corrected")
     command.add_argument("--rate", action="store_true", help="the column is the rate of the current, which is integrated")

@@ -24,6 +24,8 @@ def add_ringdown(commands) -> None:
     ringdown.add_argument("--voltage", metavar="'1 kV +- 10 V'", help="charge of the bank: then the gain of the record is fitted")
     ringdown.add_argument("--load", metavar="CASE.toml",
                           help="case whose coil with its metal held is taken off; or R and L of a short, '1 mohm, 60 nH +- 5 nH'")
+    ringdown.add_argument("--skip", metavar="0", type=int, default=0,
+                          help="half-waves to leave out at the start, in which the field soaks into metal in the coil (default 0)")
     add_channel(ringdown)
     ringdown.add_argument("--figure", metavar="FILE", help="draw measured and fitted current over the residual (.png, .pdf, .svg)")
     ringdown.add_argument("--report", metavar="FILE.html", help="write one page by itself (.html)")
@@ -42,7 +44,7 @@ def run_ringdown(options: argparse.Namespace) -> int | None:
     load = None if options.load is None else _load(options.load)
     channels = channels_of(channel_values(options))
     records = [read_record(path, channels) for path in (options.record, options.second) if path is not None]
-    fit = fit_ring_down(records, capacitance=capacitance, voltage=voltage, load=load)
+    fit = fit_ring_down(records, capacitance=capacitance, voltage=voltage, load=load, skip=options.skip)
     print(fit.report())
     _write(fit, options, load)
     main = [fit.parameters[name] for name in ("inductance", "resistance", "arc_voltage") if name in fit.parameters]

@@ -213,17 +213,20 @@ class HarmonicField:
         number = self._zone(name, zone)
         return self.solved.estimate(lambda solved: solved.loss(name, number), "W", f"loss {name}" if zone is None else "")
 
-    def radial_force(self, name: str, route: str = "J x B") -> Estimate:
-        """Time mean of the integral of the radial force density in newton, inward negative; route 'J x B' or 'stress'."""
+    def radial_force(self, name: str, route: str | None = None) -> Estimate:
+        """Time mean of the integral of the radial force density in newton, inward negative; route as for `axial_force`."""
         return self._force(name, route, 0, "radial")
 
-    def axial_force(self, name: str, route: str = "J x B") -> Estimate:
-        """Time mean of the axial force on a part in newton; route 'J x B' or 'stress'."""
+    def axial_force(self, name: str, route: str | None = None) -> Estimate:
+        """Time mean of the axial force on a part in newton.
+
+        route  'J x B' (default), or 'stress': Maxwell's stress over the air around (default for permeable metal)
+        """
         return self._force(name, route, 1, "axial")
 
-    def _force(self, name: str, route: str, component: int, word: str) -> Estimate:
-        checked_route(route)
+    def _force(self, name: str, route: str | None, component: int, word: str) -> Estimate:
         part = self.section.part(name)
+        route = checked_route(route or ("stress" if is_magnetic(self.section, name) else "J x B"))
         if component == 0 and not part.zones:
             raise InputError(f"the radial force on {name}, a line current, is not finite: give the coil a wire")
         if route == "J x B" and is_magnetic(self.section, name):

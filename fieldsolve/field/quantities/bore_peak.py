@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from scipy.spatial import cKDTree
 
 from fieldsolve.field.fem.gradient_recovery import recovered_values
 from fieldsolve.field.fem.point_location import locate
@@ -177,6 +176,8 @@ def _is_near(mesh: Mesh, parts: tuple[str, ...], places: np.ndarray, distance: f
     """Whether each of the places (q, 2) is nearer than a distance to a node of some parts; (q,)."""
     if not parts:
         return np.zeros(len(places), dtype=bool)
+    from scipy.spatial import cKDTree  # slow to load, and most bores have no such edges
+
     nodes = np.unique(np.concatenate([mesh.triangles[mesh.part_triangles(name)].ravel() for name in parts]))
     return cKDTree(mesh.nodes[nodes]).query(places)[0] < distance
 

@@ -14,7 +14,7 @@ def material_of(section: Section, part: str, zone: int):
     owner = section.part(part)
     material = owner.zones[zone].material
     if material is None and not owner.is_coil:
-        raise InputError(f"{part} has no material: give material=fs.material('copper') or fs.Material(...)")
+        raise InputError(f"{part} has no material: give it one, such as copper")
     return material
 
 

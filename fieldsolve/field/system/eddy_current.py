@@ -238,8 +238,8 @@ def eddy_system(section: Section, mesh: Mesh, linear_solver: LinearSolver | None
     solid = [part for part in coils if part.zones and not part.stranded]
     for part in solid:
         if any(zone.material is None or zone.material.conductivity <= 0 for zone in part.zones):
-            raise InputError(f"{part.name}, a coil of solid turns, has no conducting material: give material=fs.material('copper'), "
-                             "or stranded=True")
+            raise InputError(f"{part.name}, a coil of solid turns, has no conducting material: give it one, such as copper, or make it "
+                             "stranded")
     metal = np.flatnonzero(sigma)
     regions = np.array([k + 1 for k, (name, _) in enumerate(mesh.regions) if name in {part.name for part in solid}], dtype=int)
     turns = np.flatnonzero(np.isin(mesh.region, regions))

@@ -2,11 +2,13 @@
 from __future__ import annotations
 
 import math
+from textwrap import wrap
 from typing import Any
 
 from fieldsolve.records.comparison.rows import Row
 from fieldsolve.units import display
 
+SCREEN_WIDTH, COLUMN_WIDTH = 100, 15
 MOST_CONTRIBUTIONS = 3      # inputs named below a row
 
 
@@ -25,36 +27,41 @@ def signed_text(value: float, unit: str, digits: int = 3) -> str:
 
 
 def comparison_text(comparison) -> str:
-    """One screen: the rows, what their uncertainty is made of, what the model leaves out, remarks."""
-    head = ("quantity", "computed", "measured", "difference", "u_num", "u_input", "u_measured", "verdict")
-    lines = [head, *(_cells(row) for row in comparison.rows)]
-    widths = [max(len(line[k]) for line in lines) for k in range(len(head) - 1)]
-    table = ["  " + "  ".join([*(cell.ljust(width) for cell, width in zip(line, widths, strict=False)), line[-1]]) for line in lines]
-    return "\n".join([f"{comparison.record_name} against {comparison.title}", f"  {comparison.verdict}", *table, *_notes(comparison)])
+    """One screen: each quantity with its verdict and numbers, what the uncertainty is made of, what the model leaves out, remarks."""
+    lines = [*_wrapped(f"{comparison.record_name} against {comparison.title}", "", "  "), *_wrapped(comparison.verdict, "  ", "  "),
+             _columns("computed", "measured", "E", "u_num", "u_input", "u_measured")]
+    for row in comparison.rows:
+        lines += [*_wrapped(f"{row.name}: {row.short_verdict}", "  ", "    "), _columns(*_cells(row))]
+    return "\n".join([*lines, *(line for note in _notes(comparison) for line in _wrapped(note, "  ", "    "))])
+
+
+def _wrapped(text: str, indent: str, hanging: str) -> list[str]:
+    return wrap(text, SCREEN_WIDTH, initial_indent=indent, subsequent_indent=hanging, break_long_words=False)
+
+
+def _columns(*cells: str) -> str:
+    return ("    " + "".join(cell.ljust(COLUMN_WIDTH) for cell in cells)).rstrip()
 
 
 def _cells(row: Row) -> tuple[str, ...]:
-    return (row.name, quantity_text(row.computed, row.unit), quantity_text(row.measured, row.unit), signed_text(row.difference, row.unit),
-            *(quantity_text(u, row.unit, 2) for u in (row.u_num, row.u_input, row.u_measured)), row.short_verdict)
+    return (quantity_text(row.computed, row.unit), quantity_text(row.measured, row.unit), signed_text(row.difference, row.unit),
+            *(quantity_text(u, row.unit, 2) for u in (row.u_num, row.u_input, row.u_measured)))
 
 
 def _notes(comparison) -> list[str]:
-    lines = ["  E = computed - measured; standard uncertainties; '-' is not known; a verdict is at 95 % (ASME V&V 20)"]
+    lines = ["E = computed - measured; u are standard uncertainties, '-' is not known; verdicts are at 95 % (ASME V&V 20)"]
     shift = comparison.alignment
     if shift.uncertainty:
-        lines.append(f"  time zero fitted at {display(shift.shift, 's', 4)} of the record (u {display(shift.uncertainty, 's', 2)}); "
+        lines.append(f"time zero fitted at {display(shift.shift, 's', 4)} of the record (u {display(shift.uncertainty, 's', 2)}); "
                      f"offset taken off {display(shift.offset, 'A')}")
     if comparison.residual_rms is not None:
-        lines.append(f"  residual, root mean square: {display(comparison.residual_rms, 'A')}")
-    for row in comparison.rows:
-        if any(row.contributions.values()):
-            lines.append(f"  u_input of {row.name}: {_contributions_text(row)}")
+        lines.append(f"residual, root mean square: {display(comparison.residual_rms, 'A')}")
+    lines += [f"u_input of {row.name}: {_contributions_text(row)}" for row in comparison.rows if any(row.contributions.values())]
     for term in comparison.terms:
-        moved = [f"{row.name} {signed_text(row.offsets[term.name], row.unit, 2)}" for row in comparison.rows
-                 if row.offsets.get(term.name)]
-        lines.append(f"  left out by the model: {term.name}, {display(term.inductance, 'H')}" + (f"; it would move {', '.join(moved)}"
-                                                                                             if moved else ""))
-    return lines + [f"  note: {remark}" for remark in comparison.remarks]
+        moved = [f"{row.name} {signed_text(row.offsets[term.name], row.unit, 2)}" for row in comparison.rows if row.offsets.get(term.name)]
+        lines.append(f"left out by the model: {term.name}, {display(term.inductance, 'H')}"
+                     + (f"; it would move {', '.join(moved)}" if moved else ""))
+    return lines + [f"note: {remark}" for remark in comparison.remarks]
 
 
 def _contributions_text(row: Row) -> str:

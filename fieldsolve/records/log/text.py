@@ -3,8 +3,10 @@ from __future__ import annotations
 
 from itertools import groupby
 from pathlib import Path
+from textwrap import wrap
 from typing import Any
 
+from fieldsolve.records.comparison.text import SCREEN_WIDTH
 from fieldsolve.records.log.entry import COMPARISON, NOTE, PHOTO, RECORD, LogEntry
 from fieldsolve.units import display
 
@@ -26,7 +28,7 @@ def entry_text(entry: LogEntry) -> str:
     lines += [f"  note of {addition.added}: {addition.facts['text']}" for addition in entry.current(NOTE)]
     lines += [f"  compared with {addition.facts['record']}: {addition.facts['verdict']}" for addition in entry.current(COMPARISON)]
     lines += [f"  PROBLEM: {problem}" for problem in entry.problems()]
-    return "\n".join([*lines, *missing_lines(entry)])
+    return "\n".join([*_wrapped(lines), *missing_lines(entry)])
 
 
 def missing_lines(entry: LogEntry) -> list[str]:
@@ -37,7 +39,14 @@ def missing_lines(entry: LogEntry) -> list[str]:
     lines = [f"  missing of what a log should hold at least (common practice, no source), {len(missing)}:"]
     for group, items in groupby(missing, key=lambda item: item[0]):
         lines.append(f"    {group}: {'; '.join(what for _, what in items)}")
-    return lines
+    return _wrapped(lines)
+
+
+def _wrapped(lines: list[str]) -> list[str]:
+    """Lines of a screen's width, each with its indent."""
+    indents = [line[:len(line) - len(line.lstrip())] for line in lines]
+    return [piece for line, indent in zip(lines, indents, strict=True)
+            for piece in wrap(line, SCREEN_WIDTH, subsequent_indent=f"{indent}  ", break_long_words=False) or [""]]
 
 
 def list_text(entries: tuple[LogEntry, ...]) -> str:

@@ -55,12 +55,17 @@ def read_columns(path: Path, channels: Mapping[str, Channel] | None, digest: has
     texts = blocks(path, encoding_of(path), digest)
     head = next(texts, "")
     layout = find_layout(head[:1 << 18].splitlines(), path.name)
-    names = {k: layout.names.get(k) or f"column {k}" for k in layout.columns}
+    names = _unique({k: layout.names.get(k) or f"column {k}" for k in layout.columns})
     claimed = {find_column(channel.column, names, path.name) for channel in (channels or {}).values()}
     time = _time_of(layout, head, claimed, names, time_column, sample_interval, path.name)
     wanted = tuple(k for k in layout.columns if k == time or not channels or k in claimed)
     numbers = read_numbers(itertools.chain([head], texts), layout, wanted, path.name)
     return _assemble(path.name, layout, names, wanted, time, numbers, time_unit, sample_interval, sweep)
+
+
+def _unique(names: dict[int, str]) -> dict[int, str]:
+    """Names of columns, those that repeat with their number."""
+    return {k: name if list(names.values()).index(name) == list(names).index(k) else f"{name} (column {k})" for k, name in names.items()}
 
 
 def _time_of(layout: Layout, head: str, claimed: set[int], names: dict[int, str], given: int | str | None, interval: float | None,

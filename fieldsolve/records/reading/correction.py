@@ -57,7 +57,7 @@ def without_droop(times: np.ndarray, values: np.ndarray, droop: float) -> np.nda
 def without_shunt_inductance(times: np.ndarray, values: np.ndarray, time_constant: float) -> np.ndarray:
     """The current, times R, of a shunt whose voltage is  v = R i + L di/dt:  with tau = L/R,  tau x' + x = v/R.
 
-    Exact for a voltage that is linear between samples, and 0 before the first.
+    Exact for a voltage that is linear between samples; at the first sample the current is taken for steady.
     """
     from scipy.signal import lfilter
 

@@ -12,6 +12,7 @@ NO_UNITS = ("sequence", "sample", "samples", "index", "point", "points", "-", "1
 PREFIXES = {"p": 1e-12, "n": 1e-9, "u": 1e-6, "m": 1e-3, "": 1.0, "k": 1e3, "M": 1e6, "G": 1e9}
 _UNIT = re.compile(r"([pnumkMG]?)(A/s|V/s|T/s|m/s|Hz|Sa/s|V|A|s|T|W|Pa)")
 _TITLE = re.compile(r"(.*?)\s*[\[(]\s*([^\[\]()]*)\s*[\])]\s*")
+_TITLE_WITHOUT_BRACKETS = re.compile(r"(.*?\w)\s*[_/ ]\s*([pnumkMGµμ]?[VAs])")
 _NUMBER = re.compile(r"[+-]?(?:\d+[.,]?\d*|\.\d+)(?:[eE][+-]?\d+)?")
 _INTERVAL = re.compile(r"(sampl\w*[ _-]*(?:interval|period|time)|x?[ _-]*increment|"
                        r"time[ _-]*(?:step|per[ _-]*sample|increment|interval)|xincr|delta[ _-]*(?:t|x)\b|"
@@ -50,10 +51,10 @@ def is_unit(cell: str) -> bool:
 def split_unit(title: str) -> tuple[str, str]:
     """Name and unit of a title such as 'current [kA]' or 'Time (us)'.
 
-    >>> split_unit("CH1 [mV]"), split_unit("Time"), split_unit("current of coil [A]")
-    (('CH1', 'mV'), ('Time', ''), ('current of coil', 'A'))
+    >>> split_unit("CH1 [mV]"), split_unit("Time"), split_unit("time_us"), split_unit("current of coil [A]")
+    (('CH1', 'mV'), ('Time', ''), ('time', 'us'), ('current of coil', 'A'))
     """
-    match = _TITLE.fullmatch(title)
+    match = _TITLE.fullmatch(title) or _TITLE_WITHOUT_BRACKETS.fullmatch(title)
     if match and (unit := normal_unit(match[2])):
         return match[1], unit
     return title, ""

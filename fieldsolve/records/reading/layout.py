@@ -41,8 +41,19 @@ class Layout:
 
 
 def find_layout(lines: list[str], name: str) -> Layout:
-    """The layout of a file from its first lines.  Raises InputError where they hold no table of numbers."""
-    lines = lines[:MOST_LINES]
+    """The layout of a file from its first lines, a longer look where the first are all header.
+
+    Raises InputError where they hold no table of numbers.
+    """
+    try:
+        return _layout_of(lines[:MOST_LINES], name)
+    except InputError:
+        if len(lines) <= MOST_LINES:
+            raise
+        return _layout_of(lines, name)
+
+
+def _layout_of(lines: list[str], name: str) -> Layout:
     found = [(*_score(lines, *candidate), candidate) for candidate in CANDIDATES]
     share, rows, _, columns, cells, (delimiter, decimal) = max(found, key=lambda entry: entry[:3])
     if not rows or share < 0.6:

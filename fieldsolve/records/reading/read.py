@@ -93,8 +93,8 @@ def _quantity(name: str, channel: Channel, delay: float, columns: Columns, times
         levels = ", ".join(f"{level:g}" for level in np.unique(raw[cut]))
         remarks.append(f"{name}: {count} clipped sample(s) at {levels} were left out, the first at "
                        f"{display(float(times[np.argmax(cut)]), 's')}")
-    values = scale_factor(channel, columns.units.get(column, ""), name) * np.where(cut, np.nan, raw)
-    values = corrected(columns.times, values, channel, name, remarks) - channel.offset
+    values = scale_factor(channel, columns.units.get(column, ""), name) * np.where(cut, np.nan, raw) - channel.offset
+    values = corrected(columns.times, values, channel, name, remarks)
     if delay:
         remarks.append(f"{name}: shifted by {display(delay, 's')} against the first channel by interpolation")
         values = np.interp(times + delay, times, values, left=np.nan, right=np.nan)

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from fieldsolve.interval import QUANTILE
+from fieldsolve.estimate import QUANTILE
 from fieldsolve.records.ringdown.constants import Constants, Given
 from fieldsolve.records.ringdown.half_waves import HalfWaves
 from fieldsolve.records.ringdown.least_squares import Solution

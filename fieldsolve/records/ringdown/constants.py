@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fieldsolve.interval import QUANTILE, Interval
+from fieldsolve.estimate import QUANTILE, Interval
 from fieldsolve.records.ringdown.least_squares import SHARED, SINGLE, Solution
 from fieldsolve.records.ringdown.noise import score_covariance
 from fieldsolve.records.ringdown.truncated_normal import quadrant_interval, quadrant_mode
@@ -120,7 +120,11 @@ def _point_covariance(solution: Solution, given: Given, length: int) -> np.ndarr
 
 
 def _intervals(names: list[str], mean: np.ndarray, covariance: np.ndarray, current: float) -> dict[str, Interval]:
-    """Intervals of all; resistance and arc are cut off at 0, and undetermined where their interval is as wide as what the other takes."""
+    """Intervals of all; resistance and arc are cut off at 0, and undetermined where their interval is as wide as what the other takes.
+
+    Of an arc of exactly 0 all of the distribution that is left is on one side: the interval of the arc is the shortest of what is left,
+    which then begins at 0, that of the resistance stays the one that was not cut, or it would leave the truth on its end.
+    """
     deviations = np.sqrt(np.maximum(covariance.diagonal(), 0.0))
     resistance, arc = names.index("resistance"), names.index("arc_voltage" if "arc_voltage" in names else "arc_ratio")
     best = quadrant_mode(mean, covariance, resistance, arc)
@@ -128,15 +132,25 @@ def _intervals(names: list[str], mean: np.ndarray, covariance: np.ndarray, curre
                  for k, name in enumerate(names)}
     volts = mean[arc] if "arc_voltage" in names else None
     width = 2 * QUANTILE * deviations
-    for one, other in ((resistance, arc), (arc, resistance)):
-        low, high = quadrant_interval(mean[[one, other]], covariance[np.ix_([one, other], [one, other])])
-        intervals[names[one]] = Interval(float(best[one]), low, high, UNITS[names[one]])
+    pair = [arc, resistance]
+    intervals[names[arc]] = Interval(float(best[arc]), *quadrant_interval(mean[pair], covariance[np.ix_(pair, pair)]), UNITS[names[arc]])
+    slope = covariance[resistance, arc] / covariance[arc, arc] if covariance[arc, arc] else 0.0
+    without_arc = float(np.sqrt(max(covariance[resistance, resistance] - slope * covariance[resistance, arc], 0.0)))
+    intervals["resistance"] = _not_negative(intervals["resistance"], 0.0 if best[arc] else QUANTILE * without_arc)
     if volts is not None and current:
         whole = max(volts, 0.0) + max(mean[resistance], 0.0) * current       # volt that an arc alone, or a resistance alone, would take
         for k, wide in ((resistance, width[resistance] * current), (arc, width[arc])):
             if wide > whole:
                 intervals[names[k]] = Interval(float(best[k]), None, None, UNITS[names[k]])
     return intervals
+
+
+def _not_negative(interval: Interval, margin: float) -> Interval:
+    """The interval without what is below 0, and with its value in it and a margin about that."""
+    if interval.value is None or interval.low is None or interval.high is None:
+        return interval
+    low, high = min(interval.low, interval.value - margin), max(interval.high, interval.value + margin)
+    return Interval(interval.value, max(low, 0.0), high, interval.unit)
 
 
 def _ends(mean: float, deviation: float) -> tuple[float | None, float | None]:

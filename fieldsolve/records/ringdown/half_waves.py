@@ -13,6 +13,7 @@ from fieldsolve.records.ringdown.waveform import Waveform
 
 SIGNIFICANT = 0.01                # probability below which the pattern is no chance
 TREND = 3.0                       # standard deviations of a slope
+LEAST_NOISE = 1e-7                # of the first amplitude: a computed trace has no noise, and its fit that of rounding
 FEWEST_SAMPLES = 8                # of a half-wave
 LOOP_PARAMETERS = 5               # amplitude, drop, damping, frequency, start: fitted to the same samples
 
@@ -50,9 +51,10 @@ class HalfWaves:
 def half_waves_of(solution: Solution, number: int, inductance: float, length: int) -> HalfWaves:
     """The test of record `number`; `inductance` in henry, `length` samples over which the noise is correlated."""
     waveform, trace, residual = solution.waveforms[number], solution.traces[number], -solution.residual[solution.parts()[number]]
-    noise = float(np.std(residual)) * math.sqrt(_inflation(residual, length))
     numbers, rows = _projections(waveform, trace, residual)
     amplitude_off, amplitude_share, late, late_share = np.array(rows).reshape(-1, 4).T
+    rest = float(residual @ residual - amplitude_off**2 @ amplitude_share - late**2 @ late_share)          # what no half-wave explains
+    noise = max(math.sqrt(max(rest, 0.0) / len(residual) * _inflation(residual, length)), LEAST_NOISE * abs(waveform.first))
     expected = np.abs(waveform.amplitudes(int(numbers.max(initial=-1)) + 1)[numbers])
     deviations, late_deviations = noise / np.sqrt(amplitude_share), noise / np.sqrt(late_share)
     amplitudes = expected + amplitude_off

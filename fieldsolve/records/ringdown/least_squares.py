@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -67,6 +67,15 @@ def fit_waveform(traces: Sequence[CurrentTrace]) -> Solution:
     return _weighted(solution)
 
 
+def without_first(solution: Solution, count: int) -> list[CurrentTrace]:
+    """The traces of a fit from the end of half-wave number `count` on."""
+    cut = []
+    for trace, waveform in zip(solution.traces, solution.waveforms, strict=True):
+        later = trace.times > waveform.start + count * np.pi / waveform.omega
+        cut.append(replace(trace, times=trace.times[later], values=trace.values[later]))
+    return cut
+
+
 def _vector(starts: Sequence[Waveform], omega: float, current: float, damping: float) -> np.ndarray:
     drop = (1 - damping) * np.pi * starts[0].alpha / omega * np.sign(starts[0].first)
     single = [(omega * start.start, start.first / current, start.offset / current) for start in starts]
@@ -80,8 +89,9 @@ def _waveforms(vector: np.ndarray, half_waves: Sequence[int | None], omega: floa
     found = []
     for count, (start, first, offset) in zip(half_waves, vector[SHARED:].reshape(-1, SINGLE), strict=True):
         sign = first_sign * (np.sign(first) or 1.0)
-        found.append(Waveform(omega * np.exp(log_omega), alpha * omega, first * current, sign * drop * current, start / omega,
-                              offset * current, droop * omega, count))
+        values = (omega * np.exp(log_omega), alpha * omega, first * current, sign * drop * current, start / omega, offset * current,
+                  droop * omega)
+        found.append(Waveform(*map(float, values), count))
     return found
 
 

@@ -10,9 +10,10 @@ from typing import Any
 from fieldsolve.cases.case_file import Case, read_case
 from fieldsolve.circuit.bank import SERIES_SHAPES
 from fieldsolve.errors import InputError
-from fieldsolve.interval import Interval
+from fieldsolve.estimate import Interval
 
 ACCURACY = 1e-3
+SPREAD = 0.05                     # of the frequency, over which derivatives are taken
 BOUND = 2.0                       # standard uncertainties in a bound on the numerical error
 KEYS = ("resistance", "inductance")
 
@@ -21,7 +22,7 @@ KEYS = ("resistance", "inductance")
 class Load:
     """Resistance in ohm and inductance in henry with their standard uncertainties, and what they are of.
 
-    computed  whether they are those of a case's coil
+    steady  resistance and inductance of a case's coil in an oscillation that does not decay; None where nothing was computed
     """
 
     resistance: float
@@ -29,40 +30,63 @@ class Load:
     resistance_uncertainty: float
     inductance_uncertainty: float
     text: str
-    computed: bool = False
+    steady: tuple[float, float] | None = None
 
 
-def read_load(load: Any, frequency: float) -> Load:
+def read_load(load: Any, frequency: float, decay_rate: float = 0.0) -> Load:
     """The load from a case, its path or tables, or from R and L as a pair or a dictionary, each a value or (value, uncertainty).
 
-    frequency  of the ringing in hertz, at which the coil of a case is computed.  Raises InputError for what is none of these.
+    frequency, decay_rate  of the ringing in hertz and 1/s, at which the coil of a case is computed.
+    Raises InputError for what is none of these.
     """
     if isinstance(load, Load):
         return load
     if isinstance(load, Mapping) and set(load) <= set(KEYS):
         load = tuple(load.get(key, 0.0) for key in KEYS)
     if isinstance(load, (Case, str, Path, Mapping)):
-        return coil_load(read_case(load), frequency)
+        return coil_load(read_case(load), frequency, decay_rate)
     if not isinstance(load, (tuple, list)) or len(load) != 2:
         raise InputError(f"load = {load!r}: expected a case, or resistance and inductance, each a value or (value, standard uncertainty)")
     resistance, inductance = (value_and_uncertainty(entry, f"load {key}") for entry, key in zip(load, KEYS, strict=True))
     return Load(resistance[0], inductance[0], resistance[1], inductance[1], "the given resistance and inductance")
 
 
-def coil_load(case: Case, frequency: float, accuracy: float = ACCURACY) -> Load:
-    """R and L of a case's coils in series with its metal held, and of its leads, at a frequency in hertz."""
+def coil_load(case: Case, frequency: float, decay_rate: float = 0.0, accuracy: float = ACCURACY) -> Load:
+    """R and L of a case's coils in series with its metal held, and of its leads, at a frequency in hertz and a decay rate in 1/s.
+
+    An oscillation that decays as exp(-alpha t) sees the impedance at the complex frequency j omega - alpha, to first order in alpha
+
+        R - alpha omega dL/domega + alpha^2 / omega dR/domega,   L + alpha / omega dR/domega
+
+    Source: Z is an analytic function of the complex frequency (computed).
+    """
     from fieldsolve.field.harmonic.solve import solve_harmonic
 
     coils = [part.name for part in case.parts if part.is_coil and part.shape in SERIES_SHAPES]
     if not coils:
         raise InputError(f"{case.name}: has no coil to take off; give load= a case with a solenoid, spiral or winding")
-    field = solve_harmonic(case.section, frequency=frequency, currents=dict.fromkeys(coils, 1.0), accuracy=accuracy)
-    voltages = [field.voltage(name) for name in coils]
-    total, error = sum(complex(voltage) for voltage in voltages), sum(voltage.error for voltage in voltages)
-    omega = 2 * math.pi * frequency
+    frequencies = tuple(frequency * share for share in (1 - SPREAD, 1, 1 + SPREAD)) if decay_rate else (frequency,)
+    fields = [solve_harmonic(case.section, frequency=each, currents=dict.fromkeys(coils, 1.0), accuracy=accuracy) for each in frequencies]
+    impedances = [sum(complex(field.voltage(name)) for name in coils) for field in fields]
+    omega, middle = 2 * math.pi * frequency, impedances[len(impedances) // 2]
+    error = sum(fields[len(fields) // 2].voltage(name).error for name in coils) / BOUND
+    resistance, inductance = float(middle.real), float(middle.imag / omega)
+    of_decay = _of_decay(impedances, frequencies, omega, decay_rate) if decay_rate else (0.0, 0.0)
+    doubt = decay_rate / omega
     leads = " and leads" if case.leads.resistance or case.leads.inductance else ""
-    return Load(total.real + case.leads.resistance, total.imag / omega + case.leads.inductance, error / BOUND, error / omega / BOUND,
-                f"coil{leads} of {case.name} with its metal held and cold, computed at {frequency / 1e3:.4g} kHz", computed=True)
+    decaying = f"; of an oscillation that decays by {decay_rate:.3g} /s" if decay_rate else ""
+    return Load(resistance + of_decay[0] + case.leads.resistance, inductance + of_decay[1] + case.leads.inductance,
+                math.hypot(error, doubt * of_decay[0]), math.hypot(error / omega, doubt * of_decay[1]),
+                f"coil{leads} of {case.name} with its metal held and cold, computed at {frequency / 1e3:.4g} kHz{decaying}",
+                (resistance + case.leads.resistance, inductance + case.leads.inductance))
+
+
+def _of_decay(impedances: list[complex], frequencies: tuple[float, ...], omega: float, decay_rate: float) -> tuple[float, float]:
+    """What the decay adds to R and L, from the impedance below and above the frequency."""
+    below, above = 2 * math.pi * frequencies[0], 2 * math.pi * frequencies[-1]
+    of_resistance = (impedances[-1].real - impedances[0].real) / (above - below)
+    of_inductance = (impedances[-1].imag / above - impedances[0].imag / below) / (above - below)
+    return float(-decay_rate * omega * of_inductance + decay_rate**2 / omega * of_resistance), float(decay_rate / omega * of_resistance)
 
 
 def value_and_uncertainty(entry: Any, field: str) -> tuple[float, float]:

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from fieldsolve.interval import Interval
+from fieldsolve.estimate import Interval
 from fieldsolve.records.ringdown.arc_law import ArcLawCheck
 from fieldsolve.records.ringdown.half_waves import HalfWaves
 from fieldsolve.records.ringdown.load import Load
@@ -42,6 +42,8 @@ class RingDown:
         Resistance and inductance of the bank alone, empty where no load was given.
     capacitance : tuple
         Value in farad and standard uncertainty, as given.
+    skipped : int
+        Half-waves that were left out at the start.
     warnings, remarks : tuple of str
         What cannot be told apart or does not fit; what was left out of the records.
     """
@@ -58,6 +60,7 @@ class RingDown:
     load: Load | None
     bank: dict[str, Interval]
     capacitance: tuple[float, float]
+    skipped: int
     warnings: tuple[str, ...]
     remarks: tuple[str, ...]
 

@@ -3,7 +3,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from fieldsolve.interval import Interval
+from fieldsolve.estimate import Interval
 from fieldsolve.units import display
 
 if TYPE_CHECKING:
@@ -14,8 +14,6 @@ LABELS = {"inductance": "inductance", "resistance": "resistance", "arc_voltage":
           "droop_rate": "droop of the instrument", "frequency": "ring frequency", "capacitance": "capacitance"}
 LOOP = ("inductance", "resistance", "arc_voltage")
 MOST_HALF_WAVES = 12              # that are listed
-LOAD_NOTE = ("L and R of the metal are those of a steady oscillation at the ring frequency.  A current that starts at once and decays "
-             "finds the metal's field still soaking in, so that its L and R differ from these by a share of the damping over the frequency")
 BANK_REMEDY = "a ring-down gives the loop: for the bank's own take the short or the coil off with load="
 
 
@@ -141,11 +139,14 @@ def _bank_lines(fit) -> list[str]:
 
 
 def load_note(fit) -> str:
-    """Why the loop's own differ from the sum of bank and computed coil; empty where no coil was computed."""
-    if fit.load is None or not fit.load.computed:
+    """How the computed coil's R and L go with the decay, and what the first half-wave does; empty where no coil was computed."""
+    if fit.load is None or fit.load.steady is None:
         return ""
-    damping = 100 * fit.waveforms[0].alpha / fit.waveforms[0].omega
-    return f"{LOAD_NOTE} ({damping:.1g} %)."
+    resistance, inductance = fit.load.steady
+    return (f"In a steady oscillation at the ring frequency the coil would have {display(inductance, 'H', 4)} and "
+            f"{display(resistance, 'ohm', 4)}; what was taken off is that of one that decays as this current does.  "
+            + ("In the first half-wave the field still soaks into the metal, which is in neither: leave it out with skip=1 (--skip 1)."
+               if not fit.skipped else f"The first {fit.skipped} half-wave(s), in which the field soaks into the metal, were left out."))
 
 
 def _cautions(fit) -> list[str]:

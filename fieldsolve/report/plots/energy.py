@@ -16,10 +16,8 @@ FADED_ALPHA = 0.5             # how much what is beyond the model is faded
 VISIBLE_SHARE = 0.005            # of the initial energy; what never exceeds it is stacked as one
 SINK_COLOURS = ("#f6dfb8", "#b9762c", "#f3c3ab", "#8f4327", "#f4e59c", "#a08a1f", "#e7b7c6", "#8c3d63")     # light and dark in turn,
 STORE_COLOURS = ("#cfe2f2", "#4b87b8", "#bfe3d6", "#2f7f6b", "#dacfeb", "#6d55a0", "#d5d5d5", "#5e5e5e")    # so that grey parts them
-LABEL_HEIGHT = 5.2          # percent of the axes that a name takes beside them
-NAME_WIDTH = 0.32           # of the time that a name in a band takes
+NAME_WIDTH = 0.58           # of a letter over its height
 SIDE_ROOM = 0.17            # of the time at both ends, where no name stands in a band
-INSIDE_HEIGHT = 9.0         # percent from which a band holds its name
 
 
 def plot_energy(shot: Shot, ax=None, most: int | None = None):
@@ -64,42 +62,53 @@ def _colours(shot: Shot, layers: dict[str, np.ndarray]) -> list[str]:
 def _name_bands(ax, times: np.ndarray, layers: dict[str, np.ndarray]) -> None:
     """The name of each band in it where it is thickest, or where it is thin beside the axes, with a line to its end."""
     tops = dict(zip(layers, np.cumsum(list(layers.values()), axis=0), strict=True))
-    placed: list[tuple[float, float]] = []
+    letter = _letter_size(ax)
+    placed: list[tuple[float, float, float]] = []
     beside = []
     for name in sorted(layers, key=lambda name: -layers[name].max()):
-        place = _free_place(times / times[-1], layers[name], tops[name] - 0.5 * layers[name], placed)
+        place = _free_place(times / times[-1], layers[name], tops[name] - 0.5 * layers[name], len(name) * letter[0], letter[1], placed)
         if place:
-            placed.append(place)
+            placed.append((*place, len(name) * letter[0]))
             ax.text(place[0] * times[-1], place[1], name, ha="center", va="center", fontsize=FONT, zorder=4,
                     bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.8, "alpha": 0.75})
         else:
             beside.append((float(np.clip(tops[name][-1] - 0.5 * layers[name][-1], 0, 100)), name))
-    for height, (end, name) in zip(_spread([end for end, _ in beside]), beside, strict=True):
+    for height, (end, name) in zip(_spread([end for end, _ in beside], letter[1]), beside, strict=True):
         ax.annotate(name, (times[-1], end), xytext=(1.035, height / 100), textcoords="axes fraction", fontsize=FONT, va="center",
                     annotation_clip=False, arrowprops={"arrowstyle": "-", "linewidth": 0.5, "color": "0.4", "shrinkA": 0, "shrinkB": 0})
 
 
-def _free_place(share_of_time: np.ndarray, thickness: np.ndarray, middle: np.ndarray,
-                placed: list[tuple[float, float]]) -> tuple[float, float] | None:
-    """(share of the time, percent) where a band is thick enough for its name and no other name stands; None where there is none."""
+def _letter_size(ax) -> tuple[float, float]:
+    """Width of a letter as a share of the axes, about, and height of a line in percent of them."""
+    from matplotlib import rcParams
+
+    box, points = ax.bbox, rcParams["font.size"]
+    pixels = points / 72 * ax.figure.dpi
+    return NAME_WIDTH * pixels / (0.85 * box.width), 100 * 1.5 * pixels / box.height
+
+
+def _free_place(share_of_time: np.ndarray, thickness: np.ndarray, middle: np.ndarray, width: float, height: float,
+                placed: list[tuple[float, float, float]]) -> tuple[float, float] | None:
+    """(share of the time, percent) where a band holds its name and no other name stands; None where there is no such place."""
+    room = max(SIDE_ROOM, 0.5 * width)
     for k in np.argsort(-thickness, kind="stable"):
-        x, y = float(share_of_time[k]), float(np.clip(middle[k], 3, 97))
-        if thickness[k] < INSIDE_HEIGHT:
+        x, y = float(share_of_time[k]), float(np.clip(middle[k], 0.5 * height, 100 - 0.5 * height))
+        if thickness[k] < 1.15 * height:
             return None
-        if SIDE_ROOM < x < 1 - SIDE_ROOM and all(abs(x - a) > NAME_WIDTH or abs(y - b) > LABEL_HEIGHT + 1 for a, b in placed):
+        if room < x < 1 - room and all(abs(x - a) > 0.55 * (width + b) or abs(y - c) > 1.1 * height for a, c, b in placed):
             return x, y
     return None
 
 
-def _spread(heights: list[float]) -> list[float]:
-    """Heights in percent, in rising order moved apart so that names do not overlap."""
+def _spread(heights: list[float], least: float) -> list[float]:
+    """Heights in percent, in rising order moved apart by `least` so that names do not overlap."""
     order = np.argsort(heights, kind="stable")
     placed = np.array(heights, dtype=float)[order]
     for k in range(1, len(placed)):
-        placed[k] = max(placed[k], placed[k - 1] + LABEL_HEIGHT)
+        placed[k] = max(placed[k], placed[k - 1] + least)
     placed -= max(0.0, placed[-1] - 100.0) if len(placed) else 0.0
     for k in range(len(placed) - 2, -1, -1):
-        placed[k] = min(placed[k], placed[k + 1] - LABEL_HEIGHT)
+        placed[k] = min(placed[k], placed[k + 1] - least)
     found = np.empty(len(placed))
     found[order] = placed
     return found.tolist()

@@ -86,8 +86,8 @@ def _lay_over(ax, record: Record, difference: PeakDifference) -> None:
     value, time = difference.measured
     ax.plot(US * time, KILO * value, "s", color="black", markerfacecolor="white", markersize=5, zorder=3, label="its fitted peak")
     key_above(ax, 3)
-    text = (f"computed less measured: peak {KILO * difference.current:+.3g} kA ({100 * difference.share:+.2g} %), "
-            f"its time {US * difference.time:+.3g} µs, rms {100 * difference.residual_share:.2g} % of the peak")
+    text = (f"computed less measured: peak {100 * difference.share:+.2g} %, its time {US * difference.time:+.2g} µs, "
+            f"rms {100 * difference.residual_share:.2g} %")
     ax.set_title(text.replace("-", "−"), fontsize=FONT, pad=ROOM_FOR_KEY)
 
 

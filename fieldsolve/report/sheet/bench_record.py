@@ -23,20 +23,20 @@ def blanks(shot: Shot) -> list[Blank]:
             ("peak current", f"computed {display(abs(shot.history.peak('current', shot.coils[0])[0]), 'A')}" if shot.coils else "")]
 
 
-def measures(shot: Shot) -> list[tuple[str, str]]:
-    """What is measured of each body before and after the shot: (what, computed)."""
+def measures(shot: Shot) -> list[Blank]:
+    """What is measured of each body before and after the shot, with what is computed."""
     bodies = [part for part in shot.section.parts if part.zones and part.name not in shot.coils]
     return [(f"{part.name}: {what}", text) for part in bodies[:MOST_BODIES] for what, text in _measures_of(shot, part)]
 
 
 def _measures_of(shot: Shot, part: Part) -> list[tuple[str, str]]:
     name, (inner, outer, low, high) = part.name, (MM * bound for bound in part.bounds)
-    rows = [("diameter at four angles", 2.0, "outer_radius", outer), ("thickness at the rim", 1.0, "rim_thickness", high - low)]
+    rows = [("diameter, mean of four", 2.0, "outer_radius", outer), ("thickness at the rim", 1.0, "rim_thickness", high - low)]
     if ("waist_thickness", name) in shot.history.values:
-        rows = [("inner diameter at the waist, four angles", 2.0, "waist_inner_radius", inner),
+        rows = [("inner diameter at its waist", 2.0, "waist_inner_radius", inner),
                 ("outer diameter there", 2.0, "waist_outer_radius", outer), ("wall there", 1.0, "waist_thickness", outer - inner)]
     elif ("crown_height", name) in shot.history.values and pushed_along_axis(shot, name):
-        rows = [("height of the crown over the rim", 1.0, "crown_height", 0.0), *rows]
+        rows = [("crown over the rim", 1.0, "crown_height", 0.0), *rows]
     return [(what, _computed(shot, name, factor, quantity, start)) for what, factor, quantity, start in rows]
 
 

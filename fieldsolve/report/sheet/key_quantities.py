@@ -28,7 +28,7 @@ class KeyQuantity:
 
 def key_quantities(shot: Shot, facts: dict[str, Any]) -> list[KeyQuantity]:
     """The rows of a shot from its `facts`, as in --json; what the facts do not hold is left out."""
-    rows = [*_coil_rows(shot), *_body_rows(shot), ("energy not explained, share", ("energy_residual",), "")]
+    rows = [*_coil_rows(shot), *_body_rows(shot), ("energy not explained", ("energy_residual",), "")]
     found = []
     for label, path, unit in rows:
         value = _at(facts, path)
@@ -57,14 +57,14 @@ def _body_rows(shot: Shot) -> Iterator[tuple[str, Path, str]]:
 def _shape_rows(shot: Shot, body: str) -> list[tuple[str, str, str]]:
     known = {quantity for quantity, place in shot.history.values if place == body}
     if "waist_thickness" in known:
-        return [("inner radius of {} at its waist, end", "waist_inner_radius_end_m", "m"),
+        return [("waist of {}, inner radius, end", "waist_inner_radius_end_m", "m"),
                 ("its wall there, end", "waist_thickness_end_m", "m")]
     if "crown_height" in known and pushed_along_axis(shot, body):
-        return [("crown of {} over its rim, end", "crown_height_end_m", "m"), ("its speed, largest", "crown_speed_peak_m_per_s", "m/s")]
+        return [("crown of {}, end", "crown_height_end_m", "m"), ("its speed, largest", "crown_speed_peak_m_per_s", "m/s")]
     if "outer_radius" not in known:
         return []
-    thickness = [("its thickness at the rim, end over start", "thickness_ratio_rim", "")] if "rim_thickness" in known else []
-    return [("outer radius of {}, end over start", "radius_ratio", ""), *thickness]
+    thickness = [("its rim thickness, ratio", "thickness_ratio_rim", "")] if "rim_thickness" in known else []
+    return [("radius of {}, end over start", "radius_ratio", ""), *thickness]
 
 
 def _force_rows(shot: Shot, body: str) -> list[tuple[str, str, str]]:

@@ -25,6 +25,7 @@ from fieldsolve.report.sheet.small_plots import LETTERING, small_plots
 from fieldsolve.rig.card import CAUTIONS, Card
 from fieldsolve.rig.checks.rule import NOT_ASSESSED, OUTSIDE, Check
 from fieldsolve.rig.source import MARKS
+from fieldsolve.screen import unbroken_numbers
 from fieldsolve.shot.display.summary import describe_burst, describe_limits, describe_live_bank, summary_rows, summary_title
 from fieldsolve.units import display
 
@@ -80,13 +81,12 @@ def page_html(shot: Shot, facts: dict[str, Any], case: CaseText, card: Card | No
         title=summary_title(shot),
         caution=CAUTION,
         limits=describe_limits(shot),
-        cautions=_cautions(shot, card),
+        cautions=[unbroken_numbers(caution) for caution in _cautions(shot, card)],
         rig=image_data(lambda: plot_rig(shot), LETTERING),
         run=describe_run(shot),
         key_quantities=key_quantities(shot, facts),
-        blanks=blanks(shot),
-        measures=measures(shot),
-        rows=summary_rows(shot),
+        blanks=[(label, unbroken_numbers(hint)) for label, hint in (*blanks(shot), *measures(shot))],
+        rows=[(unbroken_numbers(label), unbroken_numbers(text)) for label, text in summary_rows(shot)],
         card=card and _card_context(card),
         plots=[(label, image_data(draw, LETTERING)) for label, draw in small_plots(shot)],
         screen_plots=[(label, image_data(draw, lettering, SCREEN_DPI)) for label, draw, lettering in _screen_plots(shot)],
@@ -176,7 +176,7 @@ def _check_row(number: int, check: Check) -> dict[str, Any]:
     return {"at": f"/card/checks/{number}", "check": check,
             "verdict": "OUTSIDE" if check.verdict == OUTSIDE else "within", "kind": kind, "quantity": check.quantity,
             "value": _value_text(check.value, check.unit), "limit": f"{check.sense} {_value_text(check.limit, check.unit)}",
-            "mark": f"{MARKS[check.mark]}{f', metal {check.run}' if check.run else ''}; limit {MARKS[check.limit_mark]}"}
+            "mark": f"{MARKS[check.mark]}{f' ({check.run})' if check.run else ''}; limit {MARKS[check.limit_mark]}"}
 
 
 def _value_text(value: float | bool | None, unit: str) -> str:

@@ -10,13 +10,13 @@ from geometries.parts import Part
 if TYPE_CHECKING:
     from fieldsolve.shot.result.shot import Shot
 
-STEP = 0.085            # between lines of dimensions, of the picture's larger side
+STEP = 0.13             # between lines of dimensions, of the picture's larger side
 EXTENSION = {"color": "0.5", "linewidth": 0.5}
 
 
 def plot_rig(shot: Shot):
     """The half section at rest in millimetres: diameters measured from the axis, heights beside it; returns the axes."""
-    ax = new_axes(4.4, 3.6)
+    ax = new_axes(3.5, 2.36)
     parts = [part for part in shot.section.parts if part.zones]
     for part in parts:
         for zone in part.zones:
@@ -43,8 +43,7 @@ def _diameters(ax, parts: list[Part], box, step: float) -> None:
             edge = MM * part.bounds[3 if side > 0 else 2]
             ax.plot([r, r], [edge, z + 0.2 * side * step], **EXTENSION)
             _arrow(ax, (0.0, z), (r, z))
-            ax.text(0.5 * r, z + 0.1 * step, f"{_short(part)} {word and word + ' '}⌀{2 * r:.4g}", fontsize=FONT, ha="center",
-                    va="bottom")
+            ax.text(0.15 * step, z + 0.1 * step, f"{_short(part)} {word and word + ' '}⌀{2 * r:.4g}", fontsize=FONT, va="bottom")
     room = 0.8 * step
     ax.set_ylim(box[2] - len(below) * step - room, box[3] + len(above) * step + 2 * room)
 

@@ -13,7 +13,7 @@ from fieldsolve.shot.problem import CaseText
 from fieldsolve.units import display
 
 if TYPE_CHECKING:
-    from fieldsolve.interval import Interval
+    from fieldsolve.estimate import Interval
     from fieldsolve.records.ringdown.result import RingDown
 
 SIZE = (7.2, 1.9)                 # inches of each of the two plots
@@ -56,6 +56,6 @@ def _half_wave_row(number: int, k: int, facts: dict[str, Any]) -> list[tuple[str
     """(pointer, value, text) of a half-wave: its number, amplitude, that of the constant loop, R to the next."""
     at, cells = f"/half_waves/{number}", []
     for key, unit in (("amplitudes_A", "A"), ("deviations_A", "A"), ("expected_A", "A"), ("resistances_ohm", "ohm")):
-        value = facts[key][k] if k < len(facts[key]) else None
+        value = facts[key][k] if k < len(facts[key]) else None                # there is no R behind the last half-wave
         cells.append((f"{at}/{key}/{k}", value, "" if value is None else display(value, unit, 4 if key != "deviations_A" else 2)))
     return [(f"{at}/numbers/{k}", facts["numbers"][k], str(facts["numbers"][k])), *cells]

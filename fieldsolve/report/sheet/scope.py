@@ -16,10 +16,7 @@ if TYPE_CHECKING:
 
 COLUMNS, ROWS = 10, 8      # divisions of a screen
 LARGEST_PEAK_ROWS = 3.5            # of its upper four that a peak may fill
-SIGNAL_KEYS = {         # instruments by the first word of their signal on the card: keys of [instruments]
-    "Rogowski coil": "rogowski_turns_per_metre, rogowski_area", "shunt": "shunt_resistance, shunt_inductance",
-    "pick-up loop": "loop_turns, loop_area", "divider": "divider_ratio",
-}
+SIGNALS = {"Rogowski coil": "rogowski", "shunt": "shunt", "pick-up loop": "loop", "divider": "divider"}   # instruments: word of a label
 SIGNAL_NAMES = ("rogowski", "shunt", "loop", "divider")      # in the names of the card's figures that are voltages at a scope
 
 
@@ -55,11 +52,10 @@ def scope_channels(shot: Shot, card: Card) -> list[ScopeChannel]:
 def describe_missing_signals(channels: list[ScopeChannel]) -> str:
     """Which volts at the scope `[instruments]` in the case file would add to the channels; nothing where all are there."""
     labels = " ".join(channel.label.lower() for channel in channels)
-    missing = [f"{name} ({keys})" for name, keys in SIGNAL_KEYS.items() if name.split()[0].lower() not in labels]
+    missing = [name for name, word in SIGNALS.items() if word not in labels]
     if not missing:
         return ""
-    return ("Amperes and volts at the coil. The volts at the scope would stand here with [instruments] in the case file: "
-            f"{', '.join(missing)}.")
+    return f"With [instruments] in the case file the volts at the scope stand here too: {', '.join(missing)}."
 
 
 def plot_scope(shot: Shot, channels: list[ScopeChannel]):

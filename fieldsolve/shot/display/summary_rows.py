@@ -161,6 +161,8 @@ def _crown_text(shot, name: str) -> str:
 
 def _along_axis(shot, name: str) -> list[str]:
     """How far a body went along z, and when it leaves the first coil; nothing for what a symmetric rig's mesh makes."""
+    if not _has(shot, "lowest", name):
+        return []
     drift = 1e3 * (shot.series("drift", name) if _has(shot, "drift", name) else _middle(shot, name))[-1]
     *_, low, high = shot.section.part(name).bounds
     if abs(drift) <= MIN_DRIFT * 1e3 * (high - low):
@@ -172,9 +174,7 @@ def _along_axis(shot, name: str) -> list[str]:
 
 
 def _middle(shot, name: str):
-    """How far the middle between a body's ends has gone along z, m; nothing where it is held."""
-    if not _has(shot, "lowest", name):
-        return [0.0]
+    """How far the middle between a body's ends has gone along z, m."""
     middle = 0.5 * (shot.series("lowest", name) + shot.series("highest", name))
     return middle - middle[0]
 

@@ -1,10 +1,10 @@
 """Where the banks' energy went, from the series of a shot alone: stores by their formula, sinks as the steps summed them up."""
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
@@ -15,7 +15,6 @@ from fieldsolve.shot.integrator.field_circuit import Circuit
 from fieldsolve.shot.network import bank_places, coils_of
 
 RESIDUAL = "residual"
-GAUSS_NODES, GAUSS_WEIGHTS = 0.5 + math.sqrt(0.15) * np.array([-1.0, 0.0, 1.0]), np.array([5.0, 8.0, 5.0]) / 18     # of a step
 MAX_UNEXPLAINED_SHARE = 1.5e-3           # of `scale`, unexplained: the model no longer holds
 
 
@@ -102,15 +101,15 @@ def supplied_energy(network: Circuit, history: History) -> np.ndarray:
 
     t = history.times
     corners = np.searchsorted(t, [time for time in network.corner_times if t[0] < time < t[-1]])
-    total = np.zeros(len(t))
-    for start, end in pairwise(np.unique([0, *corners, len(t) - 1])):
+    total, (nodes, weights) = np.zeros(len(t)), np.polynomial.legendre.leggauss(3)
+    for start, end in itertools.pairwise(np.unique([0, *corners, len(t) - 1])):
         piece = slice(start, end + 1)
         for name in coils_of(network):
             current, resistive, flux = (CubicSpline(t[piece], history.series(quantity, name)[piece])
                                         for quantity in ("current", "resistive_voltage", "flux"))
-            h = np.diff(t[piece])
-            at = t[start:end, None] + h[:, None] * GAUSS_NODES
-            total[start + 1:end + 1] += h * ((current(at) * (resistive(at) + flux(at, 1))) @ GAUSS_WEIGHTS)
+            half = 0.5 * np.diff(t[piece])
+            at = t[start:end, None] + half[:, None] * (1 + nodes)
+            total[start + 1:end + 1] += half * ((current(at) * (resistive(at) + flux(at, 1))) @ weights)
     return np.cumsum(total)
 
 

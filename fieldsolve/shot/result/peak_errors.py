@@ -1,9 +1,10 @@
 """Error bounds of the peak of a series and of its time.
 
-A peak is off as its series is around and before it; its time by the slope of the series' error over the peak's curvature.
+A peak is off as its series is in the second half of the time up to it; its time by the slope of the series' error over the peak's curvature.
 """
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import numpy as np
@@ -19,6 +20,8 @@ from fieldsolve.shot.result.error_model import (
     unresolved_rise,
 )
 
+FLAT_SHARE = 0.1        # of the time around a peak in which its series is within the error bound of it: least error bound of the time
+
 
 def peak_bounds(comparison: RunComparison, shot: Any, quantity: str, place: str) -> tuple[float, float]:
     """(error bound of a peak, error bound of its time in s), as the comparison of the shot with another run tells them."""
@@ -26,7 +29,8 @@ def peak_bounds(comparison: RunComparison, shot: Any, quantity: str, place: str)
     times, values = shot.times, shot.series(quantity, place)
     difference = values - interpolate_series(comparison.run, quantity, place, times)
     k = int(np.abs(values).argmax())
-    so_far = float(running_rms(times, difference)[k])
+    near = slice(int(np.searchsorted(times, 0.5 * times[k])), k + 1)
+    so_far = float(running_rms(times[near], difference[near])[-1])
     scale = series_scale(shot.history, quantity, place)
     error = max(float(comparison.bound(value, other, UNITS.get(quantity, ""), scale)),
                 SAFETY_FACTOR * comparison.factor * TYPICAL_SHARE * so_far,
@@ -34,8 +38,9 @@ def peak_bounds(comparison: RunComparison, shot: Any, quantity: str, place: str)
     if not 0 < k < len(times) - 1:                                      # largest at an end of the record
         return error, SAFETY_FACTOR * abs(time - other_time)
     slope, bend = np.abs(np.gradient(difference, times)[k - 1:k + 2]).max(), _curvature(times, values, k)
-    shift = max(abs(time - other_time), TYPICAL_SHARE * min(slope / bend, times[k + 1] - times[k - 1]) if bend else 0.0)
-    return error, max(SAFETY_FACTOR * comparison.factor * shift, _distance_of_rivals(times, values, k, error))
+    shift = comparison.factor * max(abs(time - other_time), TYPICAL_SHARE * min(slope / bend, times[k + 1] - times[k - 1]) if bend else 0.0)
+    flat = FLAT_SHARE * math.sqrt(2 * error / bend) if bend else 0.0
+    return error, max(SAFETY_FACTOR * shift, flat, _distance_of_rivals(times, values, k, error))
 
 
 def _curvature(times: np.ndarray, values: np.ndarray, k: int) -> float:

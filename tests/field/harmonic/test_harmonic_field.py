@@ -203,7 +203,7 @@ BAD = [
     (lambda s: fs.solve_harmonic(s, 50.0), InputError, "nothing drives the field: give currents= or voltages="),
     (lambda s: fs.solve_harmonic(s, 50.0, {"coil": 1.0}, voltages={"coil": 1.0}), InputError, "both a current and a voltage"),
     (lambda s: fs.solve_harmonic(s, 50.0, {"disc": 1.0}), InputError, "disc is a disc, not a coil"),
-    (lambda s: fs.solve_harmonic(geo.CrossSection([solenoid(material=None)]), 50.0, {"coil": 1.0}), InputError, "coil.*give material="),
+    (lambda s: fs.solve_harmonic(geo.CrossSection([solenoid(material=None)]), 50.0, {"coil": 1.0}), InputError, "coil.*give it one"),
     (lambda s: fs.solve_harmonic(geo.CrossSection([solenoid(stranded=True)]), 50.0, {"coil": 1.0}).resistance("coil"),
      InputError, "needs fill="),
     (lambda s: geo.CrossSection([solenoid(), disc(radius=16e-3)]), GeometryError, "disc.*16 mm.*coil"),
