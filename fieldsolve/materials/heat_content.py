@@ -131,6 +131,13 @@ def heat_content(material: Material) -> HeatContent:
     return content
 
 
+@functools.lru_cache(maxsize=256)
+def action_to_solidus(content: HeatContent) -> float:
+    """Integral of J^2 dt in A^2 s/m^4 from 293.15 K to where a metal begins to melt; infinite where that is not known."""
+    solidus = content.melting_range[0]
+    return content.action(solidus) if np.isfinite(solidus) else np.inf
+
+
 def action_integral(material: Material, temperature: float) -> float:
     """Integral of J^2 dt in A^2 s/m^4 from 293.15 K to a temperature in K: `integral of density c dT / rho(T)`, latent heat
     included, no expansion.

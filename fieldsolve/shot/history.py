@@ -11,8 +11,8 @@ from geometries.errors import InputError
 from geometries.mesh import Mesh
 
 UNITS = {"current": "A", "voltage": "V", "current_rate": "A/s", "loop_voltage": "V", "power": "W", "field": "T", "radial_force": "N",
-         "axial_force": "N", "temperature": "K", "mean_temperature": "K", "turn_voltage": "V", "neighbour_voltage": "V",
-         "voltage_to_body": "V", "rim_pressure": "Pa", "energy": "J", "flux": "Wb", "resistive_voltage": "V",
+         "axial_force": "N", "temperature": "K", "mean_temperature": "K", "cell_temperature": "K", "turn_voltage": "V",
+         "neighbour_voltage": "V", "voltage_to_body": "V", "rim_pressure": "Pa", "energy": "J", "flux": "Wb", "resistive_voltage": "V",
          "radius": "m", "outer_radius": "m", "inner_radius": "m", "axis_thickness": "m", "mid_radius_thickness": "m", "rim_thickness": "m",
          "waist_inner_radius": "m", "waist_outer_radius": "m", "waist_thickness": "m", "waist_height": "m", "crown_height": "m",
          "crown_radius": "m", "crown_speed": "m/s",

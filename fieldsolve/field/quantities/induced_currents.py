@@ -40,9 +40,21 @@ def strand_currents(system: EddySystem, currents: dict[str, float]) -> np.ndarra
 
 def triangle_voltages(system: EddySystem, voltages: np.ndarray) -> np.ndarray:
     """Voltage of the turn each triangle is in, zero in bodies and air; shape (m,)."""
+    return np.where(system.mesh.region > 0, _region_voltages(system, voltages)[np.maximum(system.mesh.region, 0)], 0.0)
+
+
+def electric_field(system: EddySystem, nodes: np.ndarray, regions: np.ndarray, u_t: np.ndarray, currents: dict[str, float]) -> np.ndarray:
+    """E_phi = V / (2 pi r) - r u_t in V/m at nodes of solid metal, each seen from the zone with a region number; both (q,)."""
+    r, voltage = system.mesh.nodes[nodes, 0], _region_voltages(system, turn_voltages(system, u_t, currents))[regions]
+    drive = np.divide(voltage, 2 * math.pi * r, out=np.zeros(len(r)), where=voltage != 0)
+    return drive - r * u_t[nodes]
+
+
+def _region_voltages(system: EddySystem, voltages: np.ndarray) -> np.ndarray:
+    """Voltage of the turn with each region number, zero of bodies."""
     by_region = np.zeros(max(int(system.mesh.region.max()), 0) + 2)
     by_region[system.turn_regions] = voltages
-    return np.where(system.mesh.region > 0, by_region[np.maximum(system.mesh.region, 0)], 0.0)
+    return by_region
 
 
 def current_density(system: EddySystem, points: QuadraturePoints, u_t: np.ndarray, currents: dict[str, float]) -> np.ndarray:

@@ -135,7 +135,7 @@ def plot_force(shot: Shot, ax=None):
 
 
 def plot_temperature(shot: Shot, ax=None):
-    """Hottest cell and mean of each body and coil in kelvin, with degrees Celsius at the right; returns the axes.
+    """Hottest surface and mean of each body and coil in kelvin, with degrees Celsius at the right; returns the axes.
 
     Raises InputError where nothing heats.
     """

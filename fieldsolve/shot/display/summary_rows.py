@@ -94,9 +94,12 @@ def melting_margin(shot, name: str) -> float | None:
     enthalpy = shot.instants[-1].metal.enthalpy if shot.instants else None
     if shot.heated_metal is None or enthalpy is None:
         return None
-    temperature = shot.heated_metal.temperature_at(enthalpy)
     triangles = shot.instants[-1].mesh.zone_triangles(name)
-    margins = [_solidus(shot.section.part(name), k) - float(temperature[numbers].max()) for k, numbers in enumerate(triangles)]
+    solidus = [_solidus(shot.section.part(name), k) for k, _ in enumerate(triangles)]
+    if len(set(solidus)) == 1:                                      # of one metal: its hottest surface
+        return solidus[0] - float(shot.series("temperature", name)[-1]) if math.isfinite(solidus[0]) else None
+    temperature = shot.heated_metal.temperature_at(enthalpy)
+    margins = [solid - float(temperature[numbers].max()) for solid, numbers in zip(solidus, triangles, strict=True)]
     return min(filter(math.isfinite, margins), default=None)
 
 

@@ -212,15 +212,14 @@ class Discharge:
         end = stages[-1]
         require_numbers("heat", np.concatenate([stage.heat_rate for stage in stages]))
         if self.heating:
-            for weight, stage in zip(self.method.b, stages, strict=True):
-                self.heating.add(weight * step.length * stage.heat_rate, stage.model.system.metal_conductivity)
+            self.heating.add_current(stages, self.method.b, step.length)
         state.add_losses(loss_over_step(self.network, state.switches, stages, self.method.b, step.length, self.parts))
         state.heat_rate_slope, state.heat_rate = (end.heat_rate - state.heat_rate) / step.length, end.heat_rate
         if self.movement:
             self._move(state, step, stages)
         if state.demagnetization:
             released = state.demagnetization.accept(end.model.system, end.value[:state.unknowns] + 0.5 * self.network.applied_field)
-            self.heating.add(-released, np.zeros_like(released))
+            self.heating.add(-released)
         state.time, state.value, state.end_stage = step.start + step.length, end.value, end
         self._record(state, end.model, end.derivative)
         contact = self.movement.describe_contact() if self.movement else None
@@ -231,7 +230,7 @@ class Discharge:
         heats = (mean_heat_rate(stages, self.method.b), stages[-1].heat_rate) if self.heating else None
         plastic_heat = self.movement.accept(step.length, stages[-1].forces, state.stored_energy, heats)
         if self.heating:
-            self.heating.add(plastic_heat, np.zeros_like(plastic_heat))
+            self.heating.add(plastic_heat)
         state.air_is_fresh = False
 
     def _record_start(self, state: DischargeState) -> None:

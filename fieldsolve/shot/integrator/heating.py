@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,8 +10,9 @@ import numpy as np
 from fieldsolve.field.fem.quadrature import gauss_points
 from fieldsolve.field.system.coefficients import material_of
 from fieldsolve.materials.curie import remaining_magnetization
-from fieldsolve.materials.heat_content import HeatContent, heat_content
+from fieldsolve.materials.heat_content import HeatContent, action_to_solidus, heat_content
 from fieldsolve.materials.thermal import ROOM_TEMPERATURE
+from fieldsolve.shot.integrator.corner_heating import corner_heating
 from geometries.cross_section import Section
 from geometries.mesh import Mesh
 
@@ -78,6 +79,7 @@ class Heating:
     cold_conductivity  (m,) S/m of the cold metal, zero where nothing heats
     enthalpy           (m,) J/m^3 above 293.15 K of the cold cell
     action             (m,) integral of J^2 dt in A^2 s/m^4 (mean of J^2 over the cell's metal)
+    corners            the heat at the corners of the cells of solid metal
     `fill` is the share of each cell (m,) that is metal, for stranded windings.
     """
 
@@ -91,6 +93,8 @@ class Heating:
                 metal = material_of(section, part, number)
                 zones.append(HeatedZone(part, triangles, heat_content(metal), metal.curie))
         self.metal = HeatedMetal(tuple(zones), fill * _volume(mesh))
+        self.corners = corner_heating(mesh, [(zone.part, zone.triangles, zone.content) for zone in zones
+                                             if not section.part(zone.part).stranded])
 
     def resize(self, count: int) -> None:
         """Go on with `count` triangles: those of metal are the first and stay, the air behind them is new."""
@@ -116,8 +120,18 @@ class Heating:
         """Share of its magnetization at 293.15 K that each triangle keeps when `energy` more (joule per triangle) has come in; (m,)."""
         return self.metal.magnetization_at(np.maximum(self.enthalpy + self._per_volume(energy), 0.0))
 
-    def add(self, energy: np.ndarray, sigma: np.ndarray) -> None:
-        """Heat of one step, joule per triangle, at the conductivity the step was made with."""
+    def add_current(self, stages: Sequence, weights: Sequence[float], length: float) -> None:
+        """Heat of the currents over a step of `length` seconds, by its stages and their weights."""
+        for weight, stage in zip(weights, stages, strict=True):
+            self._add_to_cells(weight * length * stage.heat_rate, stage.model.system.metal_conductivity)
+        self.corners.add_current(stages, weights, length)
+
+    def add(self, energy: np.ndarray, sigma: np.ndarray | float = 0.0) -> None:
+        """Heat known by triangle alone, in joule: of a current at a conductivity, or with none of plastic flow and lost magnetism."""
+        self._add_to_cells(energy, sigma)
+        self.corners.add_to_cells(self._per_volume(energy))
+
+    def _add_to_cells(self, energy: np.ndarray, sigma: np.ndarray | float) -> None:
         per_volume = self._per_volume(energy)
         self.enthalpy = self.enthalpy + per_volume
         self.action = self.action + per_volume * sigma
@@ -131,7 +145,11 @@ class Heating:
         return self.metal.temperature_at(self.enthalpy)
 
     def observables(self, parts: tuple[str, ...]) -> dict[tuple[str, str], float]:
-        """Largest and mean temperature, molten and boiled share of the mass, and largest action over that to the solidus, by part."""
+        """Temperatures, molten and boiled share of the mass, and largest action over that to the solidus, by (quantity, part).
+
+        The largest temperature and action are those at a corner of a cell, where one is above every cell's mean: at the surface of a
+        skin.  "cell_temperature" is the largest of the cells' means.
+        """
         temperature = self.temperature()
         molten = self.metal.evaluate(self.enthalpy, lambda content, h: content.molten_share(h), 0.0)
         boiled = self.metal.evaluate(self.enthalpy, lambda content, h: (content.boiled_share(h) > 0).astype(float), 0.0)
@@ -142,12 +160,13 @@ class Heating:
             if not len(triangles):
                 continue
             mass = np.concatenate([content.density * self.metal.volume[t] for t, content in cells])
-            found["temperature", name] = float(temperature[triangles].max())
+            found["cell_temperature", name] = float(temperature[triangles].max())
+            found["temperature", name] = max(found["cell_temperature", name], self.corners.hottest(name))
             found["mean_temperature", name] = float((temperature[triangles] * mass).sum() / mass.sum())
             found["molten_share", name] = float((molten[triangles] * mass).sum() / mass.sum())
             found["boiled_share", name] = float((boiled[triangles] * mass).sum() / mass.sum())
-            found["action_share", name] = max(float(self.action[t].max()) / content.action(content.melting_range[0])
-                                              if math.isfinite(content.melting_range[0]) else 0.0 for t, content in cells)
+            of_cells = [float(self.action[t].max()) / action_to_solidus(content) for t, content in cells]
+            found["action_share", name] = max(*of_cells, self.corners.action_share(name))
         return found
 
 

@@ -21,7 +21,7 @@ class MetalMap:
 
     time                seconds
     triangles           (k,) numbers in `mesh`, on which the metal stands where it is then
-    temperature         (k,) K
+    temperature         (k,) K, mean over the triangle; the surface of a skin is hotter, see the series "temperature"
     plastic_heat_share  (k,) share of the heat that came of plastic flow, the rest of current; 0 where there is none
     plastic_strain      (k,) equivalent plastic strain, mean over the triangle; 0 where the metal is held
     strain_rate         (k,) its rate in 1/s

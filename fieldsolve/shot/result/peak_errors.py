@@ -10,7 +10,15 @@ from typing import Any
 import numpy as np
 
 from fieldsolve.shot.history import UNITS
-from fieldsolve.shot.result.error_model import SAFETY_FACTOR, TYPICAL_SHARE, RunComparison, interpolate_series, running_rms, series_scale
+from fieldsolve.shot.result.error_model import (
+    SAFETY_FACTOR,
+    TYPICAL_SHARE,
+    RunComparison,
+    interpolate_series,
+    running_rms,
+    series_scale,
+    unresolved_rise,
+)
 
 FLAT_SHARE = 0.1        # of the time around a peak in which its series is within the error bound of it: least error bound of the time
 
@@ -25,7 +33,8 @@ def peak_bounds(comparison: RunComparison, shot: Any, quantity: str, place: str)
     so_far = float(running_rms(times[near], difference[near])[-1])
     scale = series_scale(shot.history, quantity, place)
     error = max(float(comparison.bound(value, other, UNITS.get(quantity, ""), scale)),
-                SAFETY_FACTOR * comparison.factor * TYPICAL_SHARE * so_far)
+                SAFETY_FACTOR * comparison.factor * TYPICAL_SHARE * so_far,
+                float(np.max(unresolved_rise(shot.history, quantity, place))))
     if not 0 < k < len(times) - 1:                                      # largest at an end of the record
         return error, SAFETY_FACTOR * abs(time - other_time)
     slope, bend = np.abs(np.gradient(difference, times)[k - 1:k + 2]).max(), _curvature(times, values, k)

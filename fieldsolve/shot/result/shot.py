@@ -244,7 +244,10 @@ class Shot:
         return MetalHistory(tuple(instant.metal for instant in self.instants), self.heated_metal)
 
     def metal_at(self, time: float) -> MetalMap:
-        """Temperature, its plastic share, strain and its rate in the metal, at the stored instant nearest to `time` in seconds."""
+        """Temperature, its plastic share, strain and its rate in the metal, at the stored instant nearest to `time` in seconds.
+
+        Temperatures are means over cells; the series "temperature" is that of the hottest surface, which is above every mean.
+        """
         k = kinematics.nearest_instant(self, time)
         return self.metal.map_at(k, float(self.times[k]), self.section, self.instants[k].mesh)
 
