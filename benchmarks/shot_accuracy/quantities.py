@@ -58,8 +58,9 @@ def _peaks(shot) -> Iterator[Number]:
     for quantity, place in _present(shot, [(force, (*shot.bodies, *shot.coils)) for force in ("radial_force", "axial_force")]):
         yield _number("force", f"{quantity} of {place}", shot.peak(quantity, place))
     for quantity, place in _present(shot, [("temperature", (*shot.coils, *shot.bodies)), ("mean_temperature", shot.bodies)]):
+        label = {"temperature": "surface temperature", "mean_temperature": "mean temperature"}[quantity]
         peak = shot.peak(quantity, place)
-        yield Number("temperature", f"rise of {quantity} of {place}", float(peak) - ROOM_TEMPERATURE, peak.error)
+        yield Number("temperature", f"rise of {label} of {place}", float(peak) - ROOM_TEMPERATURE, peak.error)
 
 
 def _present(shot, wanted) -> Iterator[tuple[str, str]]:

@@ -25,6 +25,7 @@ from fieldsolve.shot.integrator import field_circuit
 from tests.rigs import RIG
 
 RUN = '[run]\nend_time = "20 us"\naccuracy = 1e-2\nheating = false\n'
+FINISHED = (0, 4)            # so early the skin is still too thin for the accuracy, which the exit code says
 CONTRACT = {"coil_peak_A", "coil_peak_time_s", "disc_peak_A", "loop_voltage_peak_V", "disc_power_peak_W", "field_peak_T", "radius_ratio",
             "rim_thickness_ratio", "temperature_max_K", "coil_burst_time_s", "energy_residual", "steps", "seconds"}
 
@@ -105,7 +106,7 @@ def test_metal_moves_unless_it_is_held(case, capsys, tmp_path):
 def test_a_former_in_the_case_is_round_the_turns(case, capsys, tmp_path):
     target = tmp_path / "out.json"
     former = '[former]\nmass = "80 g"\nstrength = "25 kN"\n'
-    assert main(["shot", case(RIG + RUN.replace("20 us", "3 us").replace("1e-2", "3e-2") + former), "--json", str(target)]) == 0
+    assert main(["shot", case(RIG + RUN.replace("20 us", "3 us").replace("1e-2", "3e-2") + former), "--json", str(target)]) in FINISHED
     lines_read = capsys.readouterr().out
     assert (
         "former 80 g, tears at 25 kN of hoop tension, stiffness 1.25 MN, which assumes that it breaks at 2 % of strain (common"
@@ -146,7 +147,7 @@ def test_the_command_writes_every_output_requested(case, capsys, tmp_path):
     out, err = capsys.readouterr()
     assert err == ""                                                # no bar where there is no terminal
     assert "metal held" in out
-    assert "computed less measured" in " ".join(out.split()) and max(map(len, out.splitlines())) <= 100
+    assert "computed less measured" in " ".join(out.split()) and all(len(line) <= 100 for line in out.partition("written:")[0].splitlines())
     facts = json.loads((tmp_path / "out.json").read_text(), parse_constant=lambda word: pytest.fail(word))
     assert set(facts) >= CONTRACT
     assert facts["temperature_max_K"] is None                       # nothing heats here
@@ -163,8 +164,8 @@ def test_the_command_writes_every_output_requested(case, capsys, tmp_path):
 
 def test_errors_are_computed_when_requested(case, capsys, tmp_path):
     target = tmp_path / "out.json"
-    assert main(["shot", case(RIG + RUN.replace("20 us", "8 us")), "--held", "--errors", "--json", str(target)]) == 0
-    assert re.search(r"^numerical errors: current of coil .* A, .*peak field, bore .*T", capsys.readouterr().out, re.MULTILINE)
+    assert main(["shot", case(RIG + RUN.replace("20 us", "8 us")), "--held", "--errors", "--json", str(target)]) in FINISHED
+    assert re.search(r"^  errors +current of coil .* A, .*peak field, bore", capsys.readouterr().out, re.MULTILINE)
     facts = json.loads(target.read_text())
     errors = facts["errors"]
     assert 0 < errors["coil_peak_A"] < 0.01 * facts["coil_peak_A"]
@@ -277,7 +278,7 @@ def test_every_figure_is_written_and_names_its_units(shot, tmp_path):
     axes = [*shot_figures.plot_current(shot), *shot_figures.plot_body(shot), shot_figures.plot_probes(shot), shot_figures.plot_force(shot),
             shot_figures.plot_temperature(shot), shot_figures.plot_energy(shot)]
     assert all("[" in ax.get_ylabel() for ax in axes)
-    assert all(ax.get_xlabel() == "time [µs]" for ax in (axes[1], axes[3], *axes[4:]))
+    assert all(ax.get_xlabel().startswith("time [µs]") for ax in (axes[1], axes[3], *axes[4:]))
 
 
 def test_the_energy_is_stacked_to_the_whole(shot):

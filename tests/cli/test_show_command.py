@@ -10,6 +10,7 @@ import fieldsolve as fs
 from fieldsolve.cli.main import main
 from tests.rigs import RIG
 
+FINISHED = (0, 4)            # so early the skin is still too thin for the accuracy, which the exit code says
 CASE = RIG + '[run]\nend_time = "4 us"\naccuracy = 3e-2\n'
 
 
@@ -20,7 +21,7 @@ def kept(tmp_path_factory):
     (folder / "rig.toml").write_text(CASE, encoding="utf-8")
     assert main(["shot", str(folder / "rig.toml"), "--save", str(folder / "a.shot.npz"), "--json", str(folder / "shot.json"),
                  "--csv", str(folder / "shot.csv"), "--npz", str(folder / "shot.npz"), "--frames", "1 MHz",
-                 "--report", str(folder / "shot.html")]) == 0
+                 "--report", str(folder / "shot.html")]) in FINISHED
     (folder / "rig.toml").unlink()
     return folder
 
@@ -37,13 +38,13 @@ def no_solver(request, monkeypatch):
 def test_a_kept_shot_is_shown_and_written_as_when_it_was_solved(kept, tmp_path, capsys):
     files = {suffix: tmp_path / f"show.{suffix}" for suffix in ("json", "csv", "npz")}
     options = [part for suffix, path in files.items() for part in (f"--{suffix}", str(path))]
-    assert main(["show", str(kept / "a.shot.npz"), *options, "--frames", "1 MHz", "--figures", str(tmp_path / "figures")]) == 0
+    assert main(["show", str(kept / "a.shot.npz"), *options, "--frames", "1 MHz", "--figures", str(tmp_path / "figures")]) in FINISHED
     out, err = capsys.readouterr()
     assert err == "" and out.startswith("rig.toml: Shot to 4 us, metal moving") and "frames at 1 MHz" in out
     assert "kept 20" in out and f"by fieldsolve {fs.__version__} on " in out and "numerical errors" not in out
     facts, written = json.loads(files["json"].read_text()), json.loads((kept / "shot.json").read_text())
     assert written["provenance"].pop("written") <= facts["provenance"].pop("written")
-    assert facts == {name: value for name, value in written.items() if name not in ("card", "scope")} and facts["errors"] is None
+    assert facts == {name: value for name, value in written.items() if name not in ("card", "scope")} and facts["errors"]["coil_peak_A"] > 0
     assert list(csv.reader(files["csv"].open()))[1:] == list(csv.reader((kept / "shot.csv").open()))[1:]
     with np.load(files["npz"]) as shown, np.load(kept / "shot.npz") as written:
         assert all((shown[name] == written[name]).all() for name in written if name != "provenance")
@@ -52,7 +53,7 @@ def test_a_kept_shot_is_shown_and_written_as_when_it_was_solved(kept, tmp_path, 
 
 def test_the_page_is_made_from_the_file_alone(kept, tmp_path):
     page, facts = tmp_path / "page.html", tmp_path / "page.json"
-    assert main(["show", str(kept / "a.shot.npz"), "--report", str(page), "--json", str(facts)]) == 0
+    assert main(["show", str(kept / "a.shot.npz"), "--report", str(page), "--json", str(facts)]) in FINISHED
     shown, written = (json.loads(path.read_text()) for path in (facts, kept / "shot.json"))
     assert shown["scope"] == written["scope"] and any(check["verdict"] != "not assessed" for check in shown["card"]["checks"])
     assert shown["card"]["checks"] == written["card"]["checks"] and shown["card"] == written["card"]
@@ -64,7 +65,7 @@ def test_a_page_of_a_shot_that_was_kept_without_one_assesses_less(kept, tmp_path
     shot = fs.load_shot(kept / "a.shot.npz")
     replace(shot, companions={}).save(tmp_path / "a.shot.npz")
     facts = tmp_path / "page.json"
-    assert main(["show", str(tmp_path / "a.shot.npz"), "--report", str(tmp_path / "a.html"), "--json", str(facts)]) == 0
+    assert main(["show", str(tmp_path / "a.shot.npz"), "--report", str(tmp_path / "a.html"), "--json", str(facts)]) in FINISHED
     checks, full = (json.loads(path.read_text())["card"]["checks"] for path in (facts, kept / "shot.json"))
     assert len([check for check in checks if check["value"] is None]) > len([check for check in full if check["value"] is None])
     assert "do not say enough" in (tmp_path / "a.html").read_text(encoding="utf-8")
@@ -73,9 +74,9 @@ def test_a_page_of_a_shot_that_was_kept_without_one_assesses_less(kept, tmp_path
 def test_errors_are_shown_where_they_were_kept(tmp_path, capsys):
     (tmp_path / "rig.toml").write_text(CASE.replace("4 us", "2 us"), encoding="utf-8")
     file, facts = str(tmp_path / "a.shot.npz"), tmp_path / "a.json"
-    assert main(["shot", str(tmp_path / "rig.toml"), "--held", "--errors", "--save", file]) == 0
+    assert main(["shot", str(tmp_path / "rig.toml"), "--held", "--errors", "--save", file]) in FINISHED
     first = capsys.readouterr().out.splitlines()
-    assert main(["show", file, "--json", str(facts)]) == 0
+    assert main(["show", file, "--json", str(facts)]) in FINISHED
     assert first.pop().startswith("written: ") and any(line.startswith("  errors ") for line in first)
     assert capsys.readouterr().out.splitlines()[:-2] == first
     assert json.loads(facts.read_text())["errors"]["coil_peak_A"] > 0
@@ -89,7 +90,7 @@ def test_a_refined_run_that_is_interrupted_keeps_the_shot(tmp_path, capsys, monk
     assert main(["shot", str(tmp_path / "rig.toml"), "--held", "--errors", "--save", str(tmp_path / "a.shot.npz")]) == 1
     out, err = capsys.readouterr()
     assert "metal held" in out and "numerical errors" not in out and "no error bounds are known" in err
-    assert fs.load_shot(tmp_path / "a.shot.npz").reference is None
+    assert not any(comparison.finer for comparison in fs.load_shot(tmp_path / "a.shot.npz").comparisons)
 
 
 @pytest.mark.parametrize(("arguments", "words"), [
