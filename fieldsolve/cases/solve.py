@@ -73,8 +73,8 @@ def check_shot_case(case: Case) -> None:
 
 
 def solve_case_shot(case: Case, accuracy: float | None = None, held: bool = False,
-                    progress: Callable[[float], None] | None = None) -> Shot:
-    """The shot of a case, with the case's text; see `solve_case`."""
+                    progress: Callable[[float], None] | None = None, *, error_bounds: bool = True) -> Shot:
+    """The shot of a case, with the case's text; see `solve_case`, and `solve_shot` on error bounds."""
     from fieldsolve.shot.problem import CaseText
     from fieldsolve.shot.result.shot import Shot
     from fieldsolve.shot.solve import solve_shot
@@ -86,7 +86,7 @@ def solve_case_shot(case: Case, accuracy: float | None = None, held: bool = Fals
     origin, (motion, fixed_parts) = CaseText(case.name, case.text), _motion_of(case, held)
     try:
         shot = solve_shot(case.section, case.banks, end_time=case.run.end_time, heating=case.run.heating, leads=case.leads,
-                          crowbar=case.crowbar, progress=progress, **motion, **_given_accuracy(accuracy))
+                          crowbar=case.crowbar, progress=progress, error_bounds=error_bounds, **motion, **_given_accuracy(accuracy))
     except SolveError as error:
         error.partial = replace(error.partial, case=origin) if isinstance(error.partial, Shot) else None
         raise

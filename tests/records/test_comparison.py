@@ -8,12 +8,13 @@ from scipy.special import ellipe, ellipk
 
 import fieldsolve as fs
 import geometries as geo
+from fieldsolve.cases.solve import solve_case_shot
 from fieldsolve.constants import MU_0
 from fieldsolve.errors import InputError
 from fieldsolve.records.comparison.alignment import align
 from fieldsolve.records.comparison.helix import _segments, helix_excess, model_terms, neumann
 from fieldsolve.records.comparison.rows import AGREES, DIFFERS, OPEN, Row
-from fieldsolve.records.comparison.sensitivities import uncertain_inputs
+from fieldsolve.records.comparison.sensitivities import solve_sensitivities, uncertain_inputs
 from fieldsolve.records.comparison.trace import Trace, block_length, read_trace
 
 F, DECAY, PEAK = 12.5e3, 9e3, 60e3                   # hertz, 1/s, ampere without damping
@@ -38,6 +39,12 @@ def case():
 @pytest.fixture(scope="module")
 def shot(case):
     return fs.solve_case(case)
+
+
+@pytest.fixture(scope="module")
+def unbounded_shot(case):
+    """The same without error bounds."""
+    return solve_case_shot(case, error_bounds=False)
 
 
 @pytest.fixture(scope="module")
@@ -122,7 +129,10 @@ def test_a_gain_error_is_seen_in_the_amplitudes_and_in_no_time(shot, true_curren
     assert peak.u_measured == pytest.approx(0.01 * peak.measured, rel=0.05)          # of the scale
     assert comparison.row("integral of I^2 dt").u_measured == pytest.approx(0.02 * 1.21 * comparison.row("integral of I^2 dt").computed,
                                                                            rel=0.05)
-    assert peak.verdict.startswith("differs by 4.6 times what all known uncertainty explains: the model, or an input")
+    assert peak.u_num == pytest.approx(0.5 * shot.peak("current", "coil").error, rel=0.05)
+    ratio = abs(peak.difference) / (2 * math.hypot(peak.u_num, peak.u_measured))
+    assert peak.verdict == (f"differs by {ratio:.2g} times what all known uncertainty explains: the model, or an input"
+                            " (not known: the inputs' uncertainty)")
 
 
 def test_the_uncertainty_of_the_inputs_is_that_of_the_circuit(shot, true_current, case):
@@ -134,16 +144,16 @@ def test_the_uncertainty_of_the_inputs_is_that_of_the_circuit(shot, true_current
     assert crossing.contributions["bank.voltage"] < 1e-5 * crossing.computed
     assert crossing.contributions["bank.capacitance"] == pytest.approx(0.5 * 0.015 * crossing.computed, rel=0.05)
     assert peak.u_input == pytest.approx(math.hypot(*peak.contributions.values()))
-    assert peak.u_val == pytest.approx(math.hypot(peak.u_input, peak.u_measured))
+    assert peak.u_val == pytest.approx(math.hypot(peak.u_num, peak.u_input, peak.u_measured))
     by_leads = crossing.offsets["helix of coil with its wire led back"]
     inductance = sum(term.inductance for term in comparison.terms)
     by_inductance = crossing.contributions["bank.inductance"] / (0.02 / math.sqrt(3) * 350e-9)          # seconds a henry
     assert by_leads == pytest.approx(by_inductance * inductance, rel=0.05)
 
 
-def test_without_uncertainties_or_bounds_the_verdict_says_so(shot, true_current):
+def test_without_uncertainties_or_bounds_the_verdict_says_so(unbounded_shot, true_current):
     without = fs.read_case({**TABLES, "bank": {"capacitance": "120 uF", "voltage": "4 kV", "inductance": "350 nH", "resistance": "6 mohm"}})
-    comparison = fs.compare(shot, record_of(true_current), case=without, inputs="none")
+    comparison = fs.compare(unbounded_shot, record_of(true_current), case=without, inputs="none")
     row = comparison.row("peak current of coil")
     assert row.u_num is None and row.u_input is None
     assert "not known: the numerical error, the inputs' uncertainty" in row.verdict
@@ -266,14 +276,16 @@ def test_what_cannot_be_compared_is_refused(shot, true_current):
         fs.compare(shot, record, inputs="some")
 
 
-def test_differences_by_known_uncertainty_alone_agree_in_95_percent(case, true_current):
-    """40 records with noise, a scale off by its own uncertainty and a time zero of their own."""
-    unbounded = solve_case_shot(case, error_bounds=False)
+def test_differences_by_known_uncertainty_alone_agree_in_95_percent(unbounded_shot, true_current):
+    """40 records with noise, a scale off by its own uncertainty and a time zero of their own.
+
+    The current is that of the shot itself, free of numerical error, so the shot is one without a bound of it.
+    """
     outcomes = []
     for seed in range(40):
         random = np.random.default_rng(1000 + seed)
         record = record_of(true_current, gain=random.normal(1, 0.01), start=random.uniform(0, 4e-6), noise=400.0, seed=seed)
-        outcomes += [row.outcome for row in fs.compare(unbounded, record, inputs="none").rows]
+        outcomes += [row.outcome for row in fs.compare(unbounded_shot, record, inputs="none").rows]
     assert len(outcomes) >= 200
     assert 0.90 <= outcomes.count(AGREES) / len(outcomes) <= 0.99
 
@@ -305,3 +317,14 @@ def test_only_inputs_of_the_shot_are_changed():
                          "site": {"temperature": "20 degC +- 1 K"},
                          "coil": TABLES["coil"] | {"bore_radius": "15.6 mm +- 0.02 mm", "current": "1 kA +- 1 %"}})
     assert set(uncertain_inputs(case)) == {"bank.capacitance", "bank.voltage", "bank.inductance", "leads.resistance", "coil.bore_radius"}
+
+
+def test_changed_shots_are_computed_without_error_bounds():
+    """Their differences from the base are all that is read."""
+    case = fs.read_case({**TABLES, "bank": TABLES["bank"] | {"capacitance": "120 uF", "inductance": "350 nH"},
+                         "run": TABLES["run"] | {"end_time": "5 us", "accuracy": 3e-3}})
+    compared = solve_case_shot(case, error_bounds=False)
+    found = solve_sensitivities(case, compared, held=True, term=10e-9)
+    (changed,) = found.changed
+    assert changed.key == "bank.voltage" and found.base is not compared
+    assert all(shot.comparisons == () for shot in (found.base, changed.shot, found.with_term))

@@ -131,7 +131,7 @@ def compare(shot: Shot, record: Record, measured: Mapping[str, tuple[float, floa
     Parameters
     ----------
     shot : Shot
-        With error bounds where it is `shot.refined()`: u_num is half the bound, and None without one.
+        u_num is half its error bound, a tighter one where it is `shot.refined()`, and None without one.
     record : Record
         With a channel "current" in ampere, or "current_rate" in A/s, which is integrated.  The uncertainty of its scale is that of its
         `Channel`.
@@ -257,7 +257,7 @@ def _no_leads():
 
 
 def _shot_remarks(shot: Shot) -> list[str]:
-    found = [] if shot.comparisons else ["the computed values have no error bound: compare shot.refined() to have one"]
+    found = [] if shot.comparisons else ["the computed values have no error bound: solve with error_bounds=True, or compare shot.refined()"]
     if shot.validity_end is not None:
         found.append(f"the shot is beyond the model from {display(shot.validity_end, 's')} on, for {shot.validity_reason}: "
                      "the current is compared up to there")

@@ -50,7 +50,7 @@ def numerical_uncertainty(shot: Shot, evaluate: Evaluate, unit: str) -> float | 
     """Half the error bound of a quantity, None where none is known."""
     try:
         error = estimate(shot, evaluate, unit).error
-    except ReadingMissing:                # of the refined run
+    except ReadingMissing:                # of a compared run
         return None
     return 0.5 * error if math.isfinite(error) else None
 
