@@ -1,6 +1,6 @@
 """Error bounds of the peak of a series and of its time.
 
-A peak is off as its series is in the second half of the time up to it; its time by the slope of the series' error over the peak's curvature.
+A peak is off as its series is in the second half of the time up to it.  Its time is off by the slope of the error over the curvature.
 """
 from __future__ import annotations
 
