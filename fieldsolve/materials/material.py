@@ -20,7 +20,7 @@ OPTIONAL_DATA = ("bh_curve", "curie", "density", "heat_capacity", "thermal", "me
 INLINE_THERMAL_FIELDS = ("heat_capacity", "temperature_coefficient", "melting", "boiling")        # which `thermal` replaces
 
 
-LARGEST = {"conductivity": 1e15, "relative_permeability": 1e9, "remanence": 100.0}      # in SI; no metal comes near
+LARGEST = {"conductivity": 1e20, "relative_permeability": 1e9, "remanence": 100.0}      # in SI; no metal comes near
 SMALLEST_PERMEABILITY = 1e-9            # to study a superconductor
 
 

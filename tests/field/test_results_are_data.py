@@ -144,7 +144,7 @@ TEXTS = [(lambda static, harmonic: static, r"StaticField\(\d+ unknowns, \d meshe
          (lambda static, harmonic: static.solved, r"MeshPair\(\d+ and \d+ unknowns, \d+ goals, .*\)"),
          (lambda static, harmonic: static.solution, r"NodalField\(\d+ float64 values, .*\)"),
          (lambda static, harmonic: static.mesh, r"Mesh\(\d+ nodes, \d+ triangles, 2 zones of metal, open radius .* m\)"),
-         (lambda static, harmonic: static.section, r"CrossSection\(a: winding, b: loop, disc: disc\)"),
+         (lambda static, harmonic: static.section, r"CrossSection\(3 parts: a: winding, b: loop, disc: disc; r from 0 to .* m\)"),
          (lambda static, harmonic: static.section.part("a"), r"Part\(a: stranded winding of 8 turns, r from 0.016 to 0.02 m, .*\)"),
          (lambda static, harmonic: harmonic[0].fine.system, r"EddySystem\(\d+ unknowns, .*, 1 solid turns\)"),
          (lambda static, harmonic: harmonic[0].fine, r"HarmonicSolution\(1000 Hz, \d+ unknowns\)"),

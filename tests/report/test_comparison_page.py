@@ -99,7 +99,7 @@ def test_the_comparison_says_what_it_should_of_ten_percent_too_little(folder):
     rows = {row["name"]: row for row in facts["rows"]}
     peak = rows["peak current of coil"]
     assert peak["outcome"] == "differs" and peak["difference"] == pytest.approx(0.1 * peak["computed"], rel=0.03)
-    assert peak["u_measured"] == pytest.approx(0.02 * peak["measured"], rel=0.03) and peak["u_num"] is None
+    assert peak["u_measured"] == pytest.approx(0.02 * peak["measured"], rel=0.03) and 0 < peak["u_num"] < 0.02 * peak["computed"]
     assert set(peak["contributions"]) == {"bank.capacitance", "bank.inductance"}
     assert rows["zero crossing 1 of current"]["outcome"] == "agrees"
     assert facts["time_zero_s"] == pytest.approx(1e-6, abs=0.1e-6)

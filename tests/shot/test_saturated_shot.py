@@ -46,22 +46,21 @@ def steel():
 
 def test_a_steel_disc_closes_its_energy_and_says_what_is_left_out(steel):
     assert unexplained(steel) < 5e-3
-    assert "magnetization without hysteresis" in steel.summary().splitlines()[-2]
+    assert "magnetization without hysteresis" in " ".join(steel.summary().split())
 
 
 def test_peak_field_of_the_bore_is_not_that_at_an_edge_of_steel(steel):
     """There it has no bound; on the finer mesh it would be larger, but the peak read off the rest of the bore's border stays."""
     finer = shot_of(fs.material("steel 1010"), at=2e-3, accuracy=5e-3)
     assert steel.peak("field", "bore") == pytest.approx(finer.history.peak("field", "bore")[0], rel=5e-3)
-    assert "at whose edges B has no bound" in steel.summary().splitlines()[-2]
+    assert "at whose edges B has no bound" in " ".join(steel.summary().split())
 
 
 def test_force_on_steel_by_virtual_work_is_that_of_the_stress_around_it(steel):
-    field = steel.field_at(6e-6)
-    disc = steel.section.part("disc")
+    k = int(np.abs(steel.times - 6e-6).argmin())
+    field, disc = steel.field_at(float(steel.times[k])), steel.section.part("disc")
     _, around = force_by_stress(steel.section, field.mesh, field.solution.total, disc)
     assert field.axial_force("disc").value == pytest.approx(around, rel=5e-3)
-    k = int(np.abs(steel.times - 6e-6).argmin())
     assert steel.series("axial_force", "disc")[k] == pytest.approx(field.axial_force("disc").value, rel=5e-3)
 
 

@@ -154,7 +154,7 @@ def test_a_body_with_a_prescribed_departure_leaves_within_the_history():
 def test_the_bank_sees_the_empty_coils_inductance_where_there_is_no_disc():
     """Of a slow discharge whose current hardly changes at the end, that of the field at rest."""
     section = geo.CrossSection([coil_of(COPPER)])
-    slow = fs.Bank(capacitance=50.0, voltage=10.0, resistance=1e-3)
+    slow = fs.Bank(capacitance=1.0, voltage=10.0, resistance=1e-3)
     shot = fs.solve_shot(section, slow, end_time=3e-3, accuracy=3e-2, motion=False, heating=False)
     at_rest = fs.solve_static(section, currents={"coil": 1.0}, accuracy=1e-2).inductance("coil").value
     times, henry = shot.apparent_inductance()

@@ -5,7 +5,6 @@ its error over this estimate.  It follows from how the goal changed: where the e
 the effectivity is D / (E - rho E).  The error bound is a safety factor times the largest effectivity of all meshes so far times the
 estimate.  An effectivity from earlier meshes counts less.  It is never taken below the goal's `least_effectivity`, as a change may be
 small by chance.  Where a mesh was refined for other goals only, the bound on the mesh before and the change bound the new error.
-Of a goal whose error falls faster than its estimate, E is the power of the estimate that falls as the error does.
 """
 from __future__ import annotations
 
@@ -71,7 +70,7 @@ def bound_errors(goals: dict[str, Goal], estimates: np.ndarray, coarse: dict[str
     A bound is SAFETY_FACTOR times the effectivity times the estimate, and at least that of `ErrorReduction.error`.  Of a goal that
     was not there on the coarser mesh it is the estimate itself.
     """
-    estimates, previous = _scaled(goals, estimates), dict(zip(coarse, _scaled(coarse, coarse_estimates), strict=True))
+    previous = dict(zip(coarse, coarse_estimates, strict=True))
     reductions, effectivities = {}, {family: value / FADING_FACTOR for family, value in coarse_bounds.effectivities.items()}
     for (name, goal), estimate in zip(goals.items(), estimates, strict=True):
         if previous.get(name, 0.0) > 0:
@@ -89,12 +88,6 @@ def bound_errors(goals: dict[str, Goal], estimates: np.ndarray, coarse: dict[str
         errors[name] = float(reductions[name].error(abs(goal.value - coarse[name].value), goal.scale))
         reductions[name] = replace(reductions[name], bound=errors[name] / goal.scale)
     return ErrorBounds(errors, reductions, effectivities)
-
-
-def _scaled(goals: dict[str, Goal], estimates: np.ndarray) -> np.ndarray:
-    """Dual estimates (k,) as powers of their share of the scale, which fall as the errors do."""
-    scale, power = (np.array([getattr(goal, name) for goal in goals.values()]) for name in ("scale", "power"))
-    return scale * (estimates / scale) ** power
 
 
 def typical_reduction(reductions: Iterable[ErrorReduction]) -> ErrorReduction:

@@ -24,7 +24,6 @@ from geometries.sizing import CellSizes
 SMALLEST_STEP = 0.12    # no cell shrinks by more from one mesh to the next
 ENERGY_EFFECTIVITY = 1.5    # error over dual estimate of an energy, at most: the pair is one field twice, so nothing cancels
 HEAT_EFFECTIVITY = 0.8      # the same of a sum over metal, such as heat or a net current, where little cancels: 19 in 20 are below
-PEAK_POWER = 1.65       # of its dual estimate, as which the error of a largest |B| falls: recovered slopes converge faster
 GRADATION = 0.6         # cell sizes grow by at most this share of the distance
 
 
@@ -35,7 +34,6 @@ class Goal:
     value              in the goal's unit, real or complex;  scale  in the same unit, positive
     pairs              (n,) fields: the one it is a functional of, and the dual field
     least_effectivity  least error bound over dual estimate: 0, HEAT_EFFECTIVITY or ENERGY_EFFECTIVITY
-    power              of the dual estimate over the scale, as which the error falls where the mesh gets finer: 1 or PEAK_POWER
     family             goals of one family are one field at several places; they share their effectivity, for one of them may
                        stay the same between two meshes by chance
     """
@@ -45,7 +43,6 @@ class Goal:
     pairs: list[tuple[np.ndarray, np.ndarray]]
     least_effectivity: float = 0.0
     family: str = ""
-    power: float = 1.0
 
 
 def local_errors(mesh: Mesh, nu: np.ndarray, subdomain: np.ndarray, fields: np.ndarray) -> np.ndarray:

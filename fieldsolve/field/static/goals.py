@@ -6,7 +6,7 @@ from functools import cache, partial
 
 import numpy as np
 
-from fieldsolve.field.adaptivity.error_indicators import ENERGY_EFFECTIVITY, PEAK_POWER, Goal
+from fieldsolve.field.adaptivity.error_indicators import ENERGY_EFFECTIVITY, Goal
 from fieldsolve.field.adaptivity.goals import GoalBuilders, PendingGoal, build_goals
 from fieldsolve.field.fem.nodal_field import NodalField
 from fieldsolve.field.fem.point_location import locate
@@ -93,7 +93,7 @@ def peak_goal(section: CrossSection, solution: NodalField, region: str) -> Pendi
     for rival in rivals:                # each in the triangle of the one before where that holds it, so that the ends of an edge share one
         triangle, place = locate(solution.mesh, np.array([rival.r]), np.array([rival.z]), (AIR,), first=triangle)
         functional = functional + _functional_along_field(solution, rival, triangle, place)
-    return PendingGoal(rivals[0].value, rivals[0].value, functional / len(rivals), power=PEAK_POWER)
+    return PendingGoal(rivals[0].value, rivals[0].value, functional / len(rivals))
 
 
 def _functional_along_field(solution: NodalField, at: Peak, triangle: np.ndarray, place: np.ndarray) -> np.ndarray:

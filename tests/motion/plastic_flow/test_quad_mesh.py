@@ -35,9 +35,9 @@ def test_cells_fill_the_body_and_share_nodes(name):
 
 def test_a_disc_as_fine_as_said():
     mesh = mesh_parts([BODIES["disc"][0]])
-    assert len(mesh.quads) == 30 * 6
-    assert len(mesh_parts([BODIES["disc"][0]], fineness=2).quads) == 60 * 12
-    assert mesh.on_axis.sum() == 7
+    assert len(mesh.quads) == 60 * 8
+    assert len(mesh_parts([BODIES["disc"][0]], fineness=2).quads) == 120 * 16
+    assert mesh.on_axis.sum() == 9
 
 
 def test_every_layer_has_two_rows():
