@@ -98,6 +98,9 @@ def _faces(points: np.ndarray, axis: int) -> tuple[np.ndarray, np.ndarray, np.nd
     for face in faces:
         order = face[np.argsort(along[face], kind="stable")]
         values.append(np.interp(common, along[order], across[order]))
+    for k in (0, -1):                                                   # the end faces, on which many points have one coordinate along
+        ends = across[along == common[k]]
+        values[0][k], values[1][k] = ends.min(), ends.max()
     return common, np.abs(values[0] - values[1]), 0.5 * (values[0] + values[1])
 
 
