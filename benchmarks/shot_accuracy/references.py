@@ -80,10 +80,10 @@ def make_references(motion: bool, only: Sequence[int] = ()) -> Iterator[Path]:
 
 
 def metals_hash(tables: dict) -> str:
-    """Of the data of the metals that a rig is made of."""
+    """Of the data of the metals that a rig is made of, whatever else they are called."""
     named = [name for name in material_names() if json.dumps(name) in json.dumps(tables)]
-    data = {name: {key: entry.get("value") if isinstance(entry, dict) else entry for key, entry in material_data(name).items()}
-            for name in named}
+    data = {name: {key: entry.get("value") if isinstance(entry, dict) else entry for key, entry in material_data(name).items()
+                   if key != "aliases"} for name in named}
     return hashlib.sha256(json.dumps(data, sort_keys=True, default=str).encode()).hexdigest()[:12]
 
 
