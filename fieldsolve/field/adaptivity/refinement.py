@@ -85,9 +85,11 @@ def refine(section: Section, solve: Callable[[Mesh], Solved], build_goals: Calla
     Warns with AccuracyWarning where the accuracy is not reached.  Raises InputError for an accuracy outside 1e-8 to 0.5.
     """
     check_accuracy(accuracy)
-    coarse, fine, steps = None, None, []
-    for evaluated in evaluated_meshes(section, solve, build_goals, accuracy, open_radius=open_radius, max_unknowns=max_unknowns,
-                                      part_sizes=part_sizes):
+    meshes = evaluated_meshes(section, solve, build_goals, accuracy, open_radius=open_radius, max_unknowns=max_unknowns,
+                              part_sizes=part_sizes)
+    coarse = fine = next(meshes)
+    steps = [fine.step]
+    for evaluated in meshes:
         coarse, fine = fine, evaluated
         steps.append(evaluated.step)
     reached = fine.worst_ratio <= 1

@@ -4,7 +4,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Any, Protocol
 
 import numpy as np
 
@@ -31,8 +31,8 @@ from geometries.mesh import Mesh
 class ErrorBound(Protocol):
     """What bounds the error of a quantity from its value in another run."""
 
-    def bound(self, value: float, other: float, unit: str = "", scale: float | None = None) -> float:
-        """Error bound in the quantity's unit; `scale` is what its kind is measured by, by default its value."""
+    def bound(self, value: Any, other: Any, unit: str = "", scale: Any = None) -> Any:
+        """Error bound of a number or an array in its unit; `scale` is what its kind is measured by, by default its value."""
         ...
 
 
@@ -43,9 +43,9 @@ class RefinedRun:
     safety_factor: float = 1.5
     reduction: float = 0.25
 
-    def bound(self, value: float, other: float, unit: str = "", scale: float | None = None) -> float:
+    def bound(self, value: Any, other: Any, unit: str = "", scale: Any = None) -> Any:
         """Error bound in the quantity's unit."""
-        return self.safety_factor * abs(value - other) / (1 - self.reduction)
+        return self.safety_factor * np.abs(np.subtract(value, other)) / (1 - self.reduction)
 
 
 @dataclass(frozen=True, eq=False)

@@ -134,7 +134,8 @@ class Transient:
         instant = min(self.instants, key=lambda instant: abs(instant.time - time))
         solution = NodalField(self.system.mesh, instant.u, self.problem.applied_field)
         return ShotField(time=instant.time, section=self.section, solution=solution, u_t=instant.u_t, system=self.system,
-                         currents=dict(instant.currents), compared=self.reference and (RefinedRun(), self.reference.field_at(time)))
+                         currents=dict(instant.currents),
+                         compared=None if self.reference is None else (RefinedRun(), self.reference.field_at(time)))
 
     def refined(self) -> Transient:
         """The same field with error bounds: its differences from a refined run, which is computed now and kept as `reference`.

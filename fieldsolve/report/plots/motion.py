@@ -156,7 +156,8 @@ def plot_metal(shot: Shot, time: float | None = None, ax=None):
     if not maps:
         raise InputError("nothing in this shot heats or flows: leave heating=False or motion=False away to draw maps of the metal")
     box = _metal_extent([instant.mesh])
-    walls = thick_walls(instant.mesh, [part.name for part in shot.section.parts if part.zones], tuple(x / MM for x in box))
+    left, right, low, high = (x / MM for x in box)
+    walls = thick_walls(instant.mesh, [part.name for part in shot.section.parts if part.zones], (left, right, low, high))
     mesh = mesh_as_drawn(instant.mesh, walls)
     axes = _new_row(len(maps), box, scale=True) if ax is None else ax
     for single, (label, values, upper_limit) in zip(axes, maps, strict=True):
