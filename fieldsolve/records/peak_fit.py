@@ -40,7 +40,7 @@ def fit_peak(times: np.ndarray, values: np.ndarray) -> PeakFit:
 
     Examples
     --------
-    >>> t = np.linspace(0.0, 1.0, 2001)
+    >>> t = np.linspace(0.0, 0.6, 1201)
     >>> noise = np.random.default_rng(1).normal(0.0, 0.02, len(t))
     >>> fitted = fit_peak(t, np.sin(2 * np.pi * t) + noise)
     >>> bool(abs(fitted.value - 1) < 4 * fitted.value_uncertainty), bool(abs(fitted.time - 0.25) < 4 * fitted.time_uncertainty)
