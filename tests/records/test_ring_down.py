@@ -212,7 +212,7 @@ def test_the_trace_of_a_held_shot_gives_the_coils_impedance_at_the_ring_frequenc
     fit = fs.fit_ring_down(trace, capacitance=C, load=case, skip=1)
     assert fit.parameters["inductance"].value == pytest.approx(fit.load.inductance + 300e-9, rel=0.005)
     assert fit.parameters["resistance"].value == pytest.approx(fit.load.resistance + 6e-3, rel=0.01)
-    assert fit.parameters["inductance"].value == pytest.approx(fit.load.steady[1] + 300e-9, rel=0.011)
+    assert 0.005 < fit.parameters["inductance"].value / (fit.load.steady[1] + 300e-9) - 1 < 0.015      # L, too, is another one
     assert fit.load.resistance - fit.load.steady[0] == pytest.approx(0.04 * (fit.load.steady[0] + 6e-3), rel=0.15)
     assert "In a steady oscillation" in fit.report()
 

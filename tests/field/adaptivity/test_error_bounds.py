@@ -76,17 +76,6 @@ def test_where_the_estimate_fell_far_the_last_change_counts_no_more_than_its_red
     assert error_bound(1.0, 1e-4, (1.001, 1e-3)) == pytest.approx(5e-4, rel=1e-6)
 
 
-def test_a_goal_whose_error_falls_faster_than_its_estimate_has_the_bound_of_that_power():
-    """With the power 2 and an estimate a tenth as large the error is a hundredth: half the change of 1e-3 is not all that is left."""
-    coarse, fine = (Goal(value, 2.0, [], power=2.0) for value in (1.001, 1.0))
-    straight = {"peak": Goal(1.0, 2.0, [])}, np.array([2e-2]), {"peak": Goal(1.001, 2.0, [])}, np.array([2.0])
-    squared = {"peak": fine}, np.array([0.2]), {"peak": coarse}, np.array([2.0])
-    none = ErrorBounds({}, {}, {})
-    assert bound_errors(*squared, none).errors == pytest.approx(bound_errors(*straight, none).errors, rel=1e-12)
-    slower = bound_errors(straight[0], np.array([0.2]), *straight[2:], none)
-    assert bound_errors(*squared, none).errors["peak"] < 0.25 * slower.errors["peak"]
-
-
 def test_an_old_effectivity_fades():
     """A share told by the meshes before counts half of what it did."""
     new, old = Goal(1.0, 1.0, []), Goal(1.0, 1.0, [])
