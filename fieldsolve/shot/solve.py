@@ -120,9 +120,12 @@ def _with_error_bounds(shot: Shot, fine: ShotMesh) -> Shot:
     started = clock.perf_counter()
     try:
         setup, reductions = set_up_companion(shot.problem.coarsened(float(shot.times[-1])), fine)
-        compared = compare_with(shot, _run(setup), False, typical_reduction(reductions.values()).ratio)
+        companion = _run(setup)
     except FieldError:
         return shot
+    if companion.interrupted:
+        return replace(shot, interrupted=True)
+    compared = compare_with(shot, companion, False, typical_reduction(reductions.values()).ratio)
     return replace(compared, wall_time=shot.wall_time + clock.perf_counter() - started)
 
 

@@ -23,6 +23,7 @@ def test_cases(file, name):
     assert all(check.passed for check in found), "\n".join(map(tables.line, found))
 
 
+@pytest.mark.slow
 def test_a_rig_too_heavy_to_move_has_the_peaks_of_the_filaments():
     """`contract-rig-heavy` to 22 us, past its peaks: all quantities but the voltage at 60 us, with their tolerances."""
     case = load("shot.toml")["contract-rig-heavy"]

@@ -292,6 +292,7 @@ def test_an_arc_that_is_left_out_makes_the_resistance_too_large_as_the_handbook_
     assert fit.parameters["arc_voltage"].value == pytest.approx(arc, rel=1e-2)
 
 
+@pytest.mark.slow
 # ---- the study ---------------------------------------------------------------------------------------------------------------
 
 def test_intervals_of_forty_records_cover_and_are_no_wider_than_they_must():

@@ -64,11 +64,11 @@ class RunComparison:
         return SAFETY_FACTOR * np.maximum(factor * difference, self.typical.get(unit, self.typical[""]) * size)
 
     def series_bound(self, history: History, quantity: str, place: str) -> np.ndarray:
-        """Error bound of a series at each instant: of the difference there, and not less than its root mean square so far."""
+        """Error bound of a series at each instant: of the difference there, and not less than by its root mean square over the shot."""
         times, scale = history.times, series_scale(history, quantity, place)
         difference = np.abs(history.series(quantity, place) - interpolate_series(self.run, quantity, place, times))
         so_far = self.typical.get(UNITS.get(quantity, ""), self.typical[""]) * scale
-        found = SAFETY_FACTOR * np.maximum(self.factor * np.maximum(difference, TYPICAL_SHARE * running_rms(times, difference)), so_far)
+        found = SAFETY_FACTOR * np.maximum(self.factor * np.maximum(difference, TYPICAL_SHARE * running_rms(times, difference)[-1]), so_far)
         return np.maximum(found, unresolved_rise(history, quantity, place))
 
 

@@ -1,0 +1,133 @@
+"""Error bounds of a shot: series compared between events, orders told from steps, bounds that hold, goals that fall short."""
+import math
+import warnings
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+import fieldsolve as fs
+import geometries as geo
+from fieldsolve.errors import AccuracyWarning
+from fieldsolve.shot import solve
+from fieldsolve.shot.history import History
+from fieldsolve.shot.result.accuracy import accuracy_shortfalls, goals
+from fieldsolve.shot.result.error_model import (
+    SAFETY_FACTOR,
+    RunComparison,
+    compare_runs,
+    interpolate_series,
+    running_rms,
+    time_reduction,
+)
+
+COPPER, ALUMINIUM = fs.material("copper"), fs.material("aluminium 1100-O")
+BANK = fs.Bank(120e-6, 4e3, 6e-3, 350e-9, 80.0)
+
+
+class Run:
+    """As much of a shot as series need."""
+
+    def __init__(self, times, values, events=()):
+        self.times, self.events = np.asarray(times), events
+        self.history = History(self.times, {("current", "coil"): np.asarray(values)})
+
+    def series(self, quantity, place):
+        return self.history.series(quantity, place)
+
+
+def rig():
+    coil = geo.solenoid(turns=6, bore_radius=15.6e-3, wire_diameter=3e-3, pitch=3.3e-3, material=COPPER)
+    return geo.CrossSection([coil, geo.disc(radius=15e-3, thickness=2e-3, material=ALUMINIUM)])
+
+
+@pytest.fixture(scope="module")
+def shot():
+    return fs.solve_shot(rig(), BANK, end_time=25e-6, motion=False)
+
+
+@pytest.fixture(scope="module")
+def precise():
+    return fs.solve_shot(rig(), BANK, end_time=25e-6, motion=False, accuracy=3e-4, error_bounds=False)
+
+
+def test_a_series_is_interpolated_from_event_to_event():
+    """A smooth series to fourth order, and no ringing beside a kink."""
+    times, at = np.linspace(0, 2, 41), np.linspace(0, 2, 333)
+    smooth = Run(times, np.sin(3 * times))
+    assert np.abs(interpolate_series(smooth, "current", "coil", at) - np.sin(3 * at)).max() < 1e-5
+    kinked = Run(times, np.abs(times - 1), events=[(1.0, "the arc goes out")])
+    assert np.abs(interpolate_series(kinked, "current", "coil", at) - np.abs(at - 1)).max() < 1e-12
+
+
+def test_the_root_mean_square_runs_over_time_not_over_steps():
+    times = np.array([0.0, 0.1, 0.2, 1.0])
+    assert running_rms(times, np.full(4, 3.0))[1:] == pytest.approx([3.0, 3.0, 3.0])
+
+
+def test_bounds_follow_richardson():
+    """Half the steps at second order: a third of the difference on the finer run, four thirds on the coarser."""
+    assert time_reduction(80, 40, 2) == time_reduction(40, 80, 2) == 0.25
+    times = np.linspace(0, 1, 21)
+    fine, coarse = Run(times, np.sin(times) + 1e-3), Run(times, np.sin(times) + 4e-3)
+    assert compare_runs(fine, coarse, False, 0.25).factor == pytest.approx(1 / 3)
+    assert compare_runs(coarse, fine, True, 0.25).factor == pytest.approx(4 / 3)
+    assert compare_runs(fine, coarse, False, 0.25).bound(1.001, 1.004, "A") == pytest.approx(SAFETY_FACTOR * 1e-3)
+
+
+def test_agreement_by_chance_bounds_nothing_and_runs_far_apart_are_not_extrapolated():
+    comparison = RunComparison(None, False, 0.25, {"A": 1e-3, "": 2e-3})
+    assert comparison.bound(5.0, 5.0, "A") == SAFETY_FACTOR * 5e-3 and comparison.bound(5.0, 5.0) == SAFETY_FACTOR * 1e-2
+    assert comparison.bound(1.0, 3.0, "A") == SAFETY_FACTOR * 2.0
+
+
+@pytest.mark.parametrize(("quantity", "place"), [("current", "coil"), ("current", "disc"), ("power", "disc"), ("radial_force", "disc"),
+                                                 ("voltage", "bank"), ("field", "bore"), ("temperature", "disc")])
+def test_peaks_and_series_lie_within_their_bounds(shot, precise, quantity, place):
+    peak, better = shot.peak(quantity, place), precise.peak(quantity, place)
+    assert abs(peak - better) <= peak.error < 0.1 * abs(peak)
+    assert abs(peak.time - better.time) <= peak.time_error
+    late = shot.times > (1e-6 if quantity == "field" else 0.0)            # before that no cell resolves the skin at the blank's edge
+    error = np.abs(shot.series(quantity, place) - interpolate_series(precise, quantity, place, shot.times))
+    assert (error <= shot.series_error(quantity, place))[late].mean() > 0.95
+
+
+def test_energies_and_fields_lie_within_their_bounds(shot, precise):
+    for name, energy in shot.energy.final_energies().items():
+        assert abs(energy - precise.energy.final_energies()[name]) <= energy.error, name
+    time = float(shot.times[len(shot.times) // 2])
+    B, better = (run.field_at(time).flux_density(0.0, 8e-3)[1] for run in (shot, fs.solve_shot(
+        rig(), BANK, end_time=time, motion=False, accuracy=3e-4, error_bounds=False)))
+    assert abs(B - better) <= shot.field_at(time).flux_density_error(0.0, 8e-3) < 0.05 * abs(B)
+
+
+def test_goals_that_fall_short_are_named(shot):
+    """The same shot, had more been requested."""
+    assert not accuracy_shortfalls(shot) and shot.accuracy_reached
+    strict = replace(shot, problem=replace(shot.problem, accuracy=1e-7))
+    sentences = accuracy_shortfalls(strict)
+    assert len(sentences) == len(list(goals(shot))) == 3 and not strict.accuracy_reached
+    assert any("peak current of disc" in sentence for sentence in sentences) and "peak field in the bore" in strict.summary()
+
+
+def test_a_shot_that_misses_its_accuracy_warns():
+    with pytest.warns(AccuracyWarning, match="peak current of disc is known to"):
+        fs.solve_shot(rig(), BANK, end_time=10e-6, motion=False, accuracy=1e-6, step=1e-6)
+
+
+def test_without_bounds_nothing_is_promised_about_the_accuracy():
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        shot = fs.solve_shot(rig(), BANK, end_time=3e-6, motion=False, error_bounds=False)
+    assert math.isinf(shot.peak("current", "coil").error) and not accuracy_shortfalls(shot)
+
+
+def test_a_person_who_interrupts_the_companion_run_is_obeyed(monkeypatch):
+    runs, run_as_it_is = [], solve._run
+
+    def run(setup, progress=None):
+        runs.append(setup)
+        return replace(run_as_it_is(setup, progress), interrupted=len(runs) == 2)
+    monkeypatch.setattr(solve, "_run", run)
+    shot = fs.solve_shot(rig(), BANK, end_time=3e-6, motion=False, accuracy=3e-2)
+    assert len(runs) == 2 and shot.interrupted and math.isinf(shot.peak("current", "coil").error)
