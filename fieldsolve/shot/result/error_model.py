@@ -34,6 +34,7 @@ SATURATING_REDUCTION = 0.35    # of an error in space where metal saturates, for
 MAX_REDUCTION = 0.5         # that is trusted to extrapolate
 MIN_REDUCTION = 0.15
 UNRESOLVED_SHARE = 0.02     # of the hottest surface's rise above the hottest cell; up to 1.6 % was found, at square edges
+EDGE_FACTOR = 0.45          # least factor of the largest |B|, as read near edges, while the current rises
 NOT_CONVERGED = 0.2         # of a quantity: runs that differ by more are far from where errors fall as their order says
 COMPARED_UNITS = ("A", "V", "T", "N", "W", "K", "J", "m", "m/s")
 
@@ -68,7 +69,8 @@ class RunComparison:
         times, scale = history.times, series_scale(history, quantity, place)
         difference = np.abs(history.series(quantity, place) - interpolate_series(self.run, quantity, place, times))
         so_far = self.typical.get(UNITS.get(quantity, ""), self.typical[""]) * scale
-        found = SAFETY_FACTOR * np.maximum(self.factor * np.maximum(difference, TYPICAL_SHARE * running_rms(times, difference)[-1]), so_far)
+        factor = max(self.factor, EDGE_FACTOR) if quantity == "field" else self.factor
+        found = SAFETY_FACTOR * np.maximum(factor * np.maximum(difference, TYPICAL_SHARE * running_rms(times, difference)[-1]), so_far)
         return np.maximum(found, unresolved_rise(history, quantity, place))
 
 
