@@ -76,6 +76,7 @@ def test_a_file_of_somebody_else_stays_unless_forced(folder, capsys):
     assert "written: notes.json" in capsys.readouterr().out
 
 
+@pytest.mark.slow
 def test_every_kind_of_output_is_known_as_our_own(tmp_path, capsys):
     (tmp_path / "rig.toml").write_text(RIG + RUN, encoding="utf-8")
     names = {option: str(tmp_path / f"a{suffix}") for option, suffix in

@@ -235,6 +235,7 @@ def test_figures_of_the_shot(shot):
     assert not quantities.interrupted
 
 
+@pytest.mark.slow
 def test_a_record_that_ends_early_settles_nothing():
     """A bank has not turned by a quarter of its period, and one that does not ring has to die first."""
     example = fs.read_case(EXAMPLE).with_values({"run.end_time": "20 us", "run.heating": False, "run.accuracy": 5e-2})
@@ -249,6 +250,7 @@ def test_a_record_that_ends_early_settles_nothing():
     assert "still to come" in card["rim_action"].reason
 
 
+@pytest.mark.slow
 def test_the_shot_with_moving_metal_tells_of_the_burst(tmp_path, monkeypatch):
     """Unless [run] motion = false; of a coil that breaks at 0.5 % its speed is that of the shot, and the held shot stays the checks'."""
     monkeypatch.setattr(case_solver, "empty_inductance", lambda section, coils: 1.56e-6)

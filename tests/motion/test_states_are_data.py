@@ -77,6 +77,7 @@ def test_a_motion_of_the_caller_moves_a_body():
     assert shot.series("swing", "plate")[-1] == 1.0
 
 
+@pytest.mark.slow
 def test_a_shot_by_the_law_of_zerilli_and_armstrong():
     """A copper disc by both laws: the balance closes, and the softer law (at this strain and rate) lets the disc shrink further."""
     bank = fs.Bank(capacitance=120e-6, voltage=6.5e3, resistance=6e-3, inductance=350e-9, arc_voltage=80.0)

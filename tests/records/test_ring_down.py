@@ -305,6 +305,7 @@ def test_intervals_of_forty_records_cover_and_are_no_wider_than_they_must():
     assert np.median(errors) < 2e-3
 
 
+@pytest.mark.slow
 def test_intervals_that_were_too_narrow_would_be_noticed():
     rng = np.random.default_rng(4)
     missed = 0

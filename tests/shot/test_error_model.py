@@ -1,4 +1,4 @@
-"""Error bounds of a shot: series compared between events, orders told from steps, bounds that hold, goals that fall short."""
+"""Error bounds of a shot: series compared between events, orders found from steps, bounds that hold, goals that fall short."""
 import math
 import warnings
 from dataclasses import replace
@@ -17,7 +17,7 @@ from fieldsolve.shot.result.error_model import (
     RunComparison,
     compare_runs,
     interpolate_series,
-    running_rms,
+    root_mean_square,
     time_reduction,
 )
 
@@ -61,8 +61,9 @@ def test_a_series_is_interpolated_from_event_to_event():
 
 
 def test_the_root_mean_square_runs_over_time_not_over_steps():
-    times = np.array([0.0, 0.1, 0.2, 1.0])
-    assert running_rms(times, np.full(4, 3.0))[1:] == pytest.approx([3.0, 3.0, 3.0])
+    times, values = np.array([0.0, 0.1, 0.2, 1.0]), np.array([3.0, 3.0, 3.0, 3.0])
+    assert root_mean_square(times, values) == pytest.approx(3.0)
+    assert root_mean_square(times, np.array([3.0, 0.0, 0.0, 0.0])) == pytest.approx(math.sqrt(0.5 * 0.1 * 9))
 
 
 def test_bounds_follow_richardson():

@@ -67,7 +67,7 @@ def test_points_that_nearly_coincide_make_no_peak_of_a_small_jump():
 
 
 def test_the_bore_keeps_clear_of_sharp_magnetic_edges_where_the_field_is_unbounded():
-    """A steel disc in the bore: |B| at its edge grows with every mesh, that at the stated distance from it does not."""
+    """A steel disc in the bore: |B| at its edge grows with every mesh, that at a given distance from it does not."""
     coil = geo.solenoid(turns=3, bore_radius=10e-3, wire_diameter=2e-3, pitch=2.4e-3, material=COPPER)
     steel = fs.Material("magnetic", conductivity=5e6, relative_permeability=50.0)
     section = geo.CrossSection([coil, geo.disc(radius=8e-3, thickness=2e-3, material=steel)])
@@ -89,7 +89,7 @@ def test_a_stored_instant_is_as_it_is(held):
         assert field.time == held.times[k] and field.solution.u is held.instants[k].u and field.u_t is held.instants[k].u_t
 
 
-@pytest.mark.parametrize("motion", [False, True])
+@pytest.mark.parametrize("motion", [False, pytest.param(True, marks=pytest.mark.slow)])
 def test_the_field_between_instants_has_the_order_of_the_steps(motion):
     mesh = square_wire(2e-2, motion, step=END / 4).instants[0].mesh
 

@@ -1,4 +1,4 @@
-"""The mesh of a shot: judged on what the shot is asked for, refined until that holds, or said not to reach it."""
+"""The mesh of a shot: judged on the goals of the shot, refined until they hold, or reported not to reach them."""
 import numpy as np
 import pytest
 

@@ -5,9 +5,9 @@ Where the error of the finer of two runs is rho times that of the coarser one, a
 
     rho / (1 - rho) D   in the finer run,        1 / (1 - rho) D   in the coarser one.
 
-The order of the method in time tells rho of the steps, the dual estimates at the drive's frequency tell it of the mesh, and the cells
-of metal that moves are taken to halve their error.  One quantity alone may agree by chance, so that none is trusted further than
-others of its kind:
+The order of the method gives rho of the steps, and the dual estimates at the drive's frequency give it of the mesh.  Cells of metal that
+moves converge at second order; MOTION_REDUCTION allows for less.  One quantity alone may agree by chance, so that none is trusted
+further than others of its kind:
 
     bound = SAFETY_FACTOR max(factor |D|, typical |Q|),        typical: how much series in the same unit differ over the shot
 
@@ -27,8 +27,8 @@ import numpy as np
 
 from fieldsolve.shot.history import UNITS, History
 
-SAFETY_FACTOR = 1.6         # of every bound; calibrated by `python -m benchmarks errors shots`
-TYPICAL_SHARE = 0.5         # of the typical difference of a kind, below which no difference of the kind counts
+SAFETY_FACTOR = 1.6         # of every bound; this and the shares below are calibrated by `python -m benchmarks errors shots`
+TYPICAL_SHARE = 0.5         # of the rms difference of series of a kind: no smaller difference of the kind counts
 MOTION_REDUCTION = 0.3      # of an error by cells of half the size in metal that moves, of second order
 SATURATING_REDUCTION = 0.35    # of an error in space where metal saturates, for whose skin no mesh is made
 MAX_REDUCTION = 0.5         # that is trusted to extrapolate
@@ -68,10 +68,10 @@ class RunComparison:
         """Error bound of a series at each instant: of the difference there, and not less than by its root mean square over the shot."""
         times, scale = history.times, series_scale(history, quantity, place)
         difference = np.abs(history.series(quantity, place) - interpolate_series(self.run, quantity, place, times))
-        so_far = self.typical.get(UNITS.get(quantity, ""), self.typical[""]) * scale
+        typical = self.typical.get(UNITS.get(quantity, ""), self.typical[""]) * scale
         factor = max(self.factor, EDGE_FACTOR) if quantity == "field" else self.factor
-        found = SAFETY_FACTOR * np.maximum(factor * np.maximum(difference, TYPICAL_SHARE * running_rms(times, difference)[-1]), so_far)
-        return np.maximum(found, unresolved_rise(history, quantity, place))
+        by_difference = factor * np.maximum(difference, TYPICAL_SHARE * root_mean_square(times, difference))
+        return np.maximum(SAFETY_FACTOR * np.maximum(by_difference, typical), unresolved_rise(history, quantity, place))
 
 
 def compare_runs(shot: Any, run: Any, finer: bool, reduction: float) -> RunComparison:
@@ -102,10 +102,10 @@ def interpolate_series(shot: Any, quantity: str, place: str, times: np.ndarray) 
     return found
 
 
-def running_rms(times: np.ndarray, values: np.ndarray) -> np.ndarray:
-    """Root mean square over the time from the start to each instant."""
-    squares = np.concatenate([[0.0], np.cumsum(0.5 * np.diff(times) * (values[1:] ** 2 + values[:-1] ** 2))])
-    return np.sqrt(squares / np.maximum(times - times[0], 1e-300))
+def root_mean_square(times: np.ndarray, values: np.ndarray) -> float:
+    """Root mean square over time of a series, by trapezoids; 0 of a single instant."""
+    span = float(np.ptp(times))
+    return math.sqrt(0.5 * float((np.diff(times) * (values[1:] ** 2 + values[:-1] ** 2)).sum()) / span) if span else 0.0
 
 
 def _typical_differences(shot: Any, run: Any) -> dict[str, float]:
@@ -116,7 +116,7 @@ def _typical_differences(shot: Any, run: Any) -> dict[str, float]:
         unit, scale = UNITS.get(quantity, ""), series_scale(shot.history, quantity, place)
         if unit in shares and scale > 0 and (quantity, place) in run.history.values and len(times) > 1:
             difference = values[:len(times)] - interpolate_series(run, quantity, place, times)
-            shares[unit].append(float(running_rms(times, difference)[-1]) / scale)
+            shares[unit].append(root_mean_square(times, difference) / scale)
     found = {unit: median(values) for unit, values in shares.items() if values}
     return {**found, "": median(found.values()) if found else math.inf}
 

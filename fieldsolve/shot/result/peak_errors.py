@@ -15,7 +15,7 @@ from fieldsolve.shot.result.error_model import (
     TYPICAL_SHARE,
     RunComparison,
     interpolate_series,
-    running_rms,
+    root_mean_square,
     series_scale,
     unresolved_rise,
 )
@@ -30,10 +30,9 @@ def peak_bounds(comparison: RunComparison, shot: Any, quantity: str, place: str)
     difference = values - interpolate_series(comparison.run, quantity, place, times)
     k = int(np.abs(values).argmax())
     near = slice(int(np.searchsorted(times, 0.5 * times[k])), k + 1)
-    so_far = float(running_rms(times[near], difference[near])[-1])
     scale = series_scale(shot.history, quantity, place)
     error = max(float(comparison.bound(value, other, UNITS.get(quantity, ""), scale)),
-                SAFETY_FACTOR * comparison.factor * TYPICAL_SHARE * so_far,
+                SAFETY_FACTOR * comparison.factor * TYPICAL_SHARE * root_mean_square(times[near], difference[near]),
                 float(np.max(unresolved_rise(shot.history, quantity, place))))
     if not 0 < k < len(times) - 1:                                      # largest at an end of the record
         return error, SAFETY_FACTOR * abs(time - other_time)

@@ -219,6 +219,7 @@ def test_metal_of_one_reluctivity_at_its_points_is_straight_metal():
     assert zone.mean_reluctivity() == pytest.approx(nu[ball], rel=1e-14)
 
 
+@pytest.mark.slow
 def test_saturated_steel_at_a_frequency_needs_no_more_cells_than_its_skin():
     """Where nu was one number a triangle the error fell with the unknowns, not with their square, and took 200 000 of them."""
     disc = geo.disc(radius=15e-3, thickness=2e-3, material=fs.material("steel 1010"))

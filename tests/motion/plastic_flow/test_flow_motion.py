@@ -139,6 +139,7 @@ def test_turns_stretch_and_burst_and_the_energy_closes():
         fs.solve_shot(geo.CrossSection([winding, MADE["disc"]()]), BANK, end_time=1e-6, motion={"coil": fs.HoopMotion()})
 
 
+@pytest.mark.slow
 def test_a_hole_that_closes_ends_the_run_before_its_flux_is_lost_to_the_cells():
     tube = geo.tube(inner_radius=14e-3, wall=0.5e-3, length=20e-3, material=SOFT, name="body")
     shot = fired(tube, {"body": fs.FlowMotion()}, 60e-6, fs.Bank(120e-6, 9e3, resistance=6e-3, inductance=350e-9))
