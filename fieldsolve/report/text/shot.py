@@ -4,6 +4,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
+from fieldsolve.estimate import Estimate
 from fieldsolve.report.text.facts import value_or_none
 from fieldsolve.report.text.motion import inductance_facts, moved_body_facts, moved_coil_facts
 from fieldsolve.shot.result.estimates import THICKNESS_PLACES
@@ -21,6 +22,11 @@ def shot_facts(shot: Shot) -> dict[str, Any]:
 
     `coil_...` is the first coil in the circuit and `disc_...` the first body; all of them stand below `coils` and `bodies`.
     """
+    return _as_numbers(_estimated_facts(shot))
+
+
+def _estimated_facts(shot: Shot) -> dict[str, Any]:
+    """The same, with estimates where a bound is known."""
     coils = {name: _coil_facts(shot, name) for name in shot.coils}
     bodies = {name: _body_facts(shot, name) for name in shot.bodies}
     fields = {place: dict(zip(("peak_T", "peak_time_s"), _peak(shot, "field", place), strict=True))
@@ -55,21 +61,25 @@ def shot_facts(shot: Shot) -> dict[str, Any]:
 def shot_errors(shot: Shot) -> dict[str, Any] | None:
     """Error bounds of `shot_facts` under the same keys; None where none are known.
 
-    Steps and seconds, which are no results, are left out, and so is what only one of the compared runs has.
+    They are those of the estimates themselves; of other numbers, whose keys end in their units, those by the compared runs.  Steps and
+    seconds, which are no results, are left out, and so is what only one of the compared runs has.
     """
-    bounds = [_fact_bounds(comparison, shot_facts(shot), shot_facts(comparison.run)) for comparison in shot.comparisons]
+    facts = _estimated_facts(shot)
+    bounds = [_fact_bounds(comparison, facts, shot_facts(comparison.run)) for comparison in shot.comparisons]
     return _smallest(bounds) if bounds else None
 
 
 def _fact_bounds(comparison: RunComparison, facts: dict, others: dict) -> dict[str, Any]:
-    """Error bounds of facts, whose keys end in their units, from those of another run."""
+    """Error bounds of facts, from those of another run where they are no estimates."""
     bounds = {}
     for key, value in facts.items():
         other = others.get(key)
         if isinstance(value, dict):
             bounds[key] = _fact_bounds(comparison, value, other or {})
+        elif isinstance(value, Estimate) and math.isfinite(value.error):
+            bounds[key] = value.error
         elif isinstance(value, float) and isinstance(other, float) and key not in INPUT_KEYS:
-            bounds[key] = comparison.bound(value, other, key.rpartition("_")[2])
+            bounds[key] = float(comparison.bound(value, other, key.rpartition("_")[2]))
     return bounds
 
 
@@ -77,6 +87,13 @@ def _smallest(bounds: list[dict]) -> dict[str, Any]:
     """The tightest of several bounds, key by key."""
     return {key: _smallest([each[key] for each in bounds if key in each]) if isinstance(value, dict)
             else min(each.get(key, math.inf) for each in bounds) for key, value in bounds[0].items()}
+
+
+def _as_numbers(facts: Any) -> Any:
+    """Facts with the bare numbers of the estimates in them."""
+    if isinstance(facts, dict):
+        return {key: _as_numbers(value) for key, value in facts.items()}
+    return float(facts) if isinstance(facts, Estimate) else facts
 
 
 def exceeded_ratings(shot: Shot) -> list[str]:
@@ -162,10 +179,12 @@ def _peak_facts(shot: Shot, name: str, units: dict[str, str]) -> dict[str, Any]:
 def _peak(shot: Shot, quantity: str, place: str | None) -> tuple[float | None, float | None]:
     if (quantity, place) not in shot.history.values:
         return None, None
-    value, time = shot.history.peak(quantity, place)
-    return _finite_or_none(value), _finite_or_none(time)
+    peak = shot.peak(quantity, place)
+    return _finite_or_none(peak), _finite_or_none(Estimate(peak.time, peak.time_error, "s"))
 
 
 def _finite_or_none(value) -> float | None:
-    """A Python float; None for what is not finite."""
-    return float(value) if math.isfinite(value) else None
+    """A Python float, or the estimate that is given; None for what is not finite."""
+    if not math.isfinite(value):
+        return None
+    return value if isinstance(value, Estimate) else float(value)
