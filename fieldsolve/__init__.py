@@ -30,6 +30,9 @@ if TYPE_CHECKING:                        # what static tools see; _HOMES is what
     from fieldsolve.field.harmonic.solve import solve_harmonic as solve_harmonic
     from fieldsolve.field.static.solve import solve_static as solve_static
     from fieldsolve.field.transient.solve import solve_transient as solve_transient
+    from fieldsolve.inference.radius import Band as Band
+    from fieldsolve.inference.radius import RadiusFromTrace as RadiusFromTrace
+    from fieldsolve.inference.radius import radius_from_trace as radius_from_trace
     from fieldsolve.materials import BHTable as BHTable
     from fieldsolve.materials import Brauer as Brauer
     from fieldsolve.materials import Frohlich as Frohlich
@@ -148,6 +151,9 @@ _HOMES = {
     "LogEntry": "fieldsolve.records.log",
     "ShotLog": "fieldsolve.records.log",
     "read_record": "fieldsolve.records.reading.read",
+    "Band": "fieldsolve.inference.radius",
+    "RadiusFromTrace": "fieldsolve.inference.radius",
+    "radius_from_trace": "fieldsolve.inference.radius",
     "skin_depth": "fieldsolve.skin",
     "diffusion_time": "fieldsolve.skin",
 }

@@ -1,0 +1,129 @@
+"""Gauss-Newton iterations on coarse shots, and the shot at the case's accuracy at their end."""
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from fieldsolve.inference.discrepancy import Sizes, all_sizes, radius_shapes
+from fieldsolve.inference.observation import INNER_ITERATIONS, Observation
+from fieldsolve.inference.posterior import Posterior, mixture
+from fieldsolve.inference.response import circuit_of, current_response, inductance_slope
+from fieldsolve.inference.runs import Run, ShotModel
+from fieldsolve.inference.samples import Samples
+from fieldsolve.inference.surrogate import Surrogate
+
+MOST_ITERATIONS = 6
+TRUST_RADIUS = 1.5              # standard deviations of the prior that a parameter may move in one iteration
+SETTLED = 0.2                   # standard deviations of the posterior that the parameters still move, at which iterations end
+NUMERICAL_SHARE = 0.27          # of the difference between the full and the coarse shot: a standard deviation of the full one's error
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Fit:
+    """What a record tells.
+
+    observation  the record
+    surrogate    the shots about the last one
+    unknowns     (k,) most probable values, see `Observation`
+    posterior    mean and covariance of the unknowns
+    shares       (m,) weights of the choices of the model's errors, after the record
+    sizes        these choices
+    good         logarithm of the evidence of a good model: the smallest errors
+    noise        standard deviation of a block mean, ampere
+    runs         coarse shots that it took, and full ones
+    settled      whether the iterations ended by themselves
+    """
+
+    observation: Observation
+    surrogate: Surrogate
+    posterior: Posterior
+    shares: np.ndarray
+    sizes: tuple[Sizes, ...]
+    good: float
+    noise: float
+    iterations: int
+    settled: bool
+
+    @property
+    def x(self) -> np.ndarray:
+        """Most probable parameters in standard deviations of their priors."""
+        return self.posterior.mean[:len(self.observation.parameters)]
+
+
+def observe(model: ShotModel, surrogate: Surrogate, samples: Samples, deviation: tuple[np.ndarray, np.ndarray]) -> Observation:
+    """A record beside the shots of a model.
+
+    deviation  of the radius and of the current, (n,) each, that go with another flow stress
+    """
+    run = surrogate.run
+    displacement = np.abs(run.series["radius"] - run.series["radius"][0])
+    shapes, nodes = radius_shapes(run.times, displacement)
+    circuit = circuit_of(model.case, run)
+    slope, _ = inductance_slope(circuit, *deviation)
+    nothing = np.zeros(len(run.times))
+    return Observation(parameters=model.parameters, samples=samples, rise=rise_time(run), shapes=shapes, nodes=nodes,
+                       response=current_response(circuit, slope, shapes), numerical=nothing, numerical_radius=nothing,
+                       end=min(run.end, float(run.times[-1])))
+
+
+def rise_time(run: Run) -> float:
+    """Seconds to the first peak of the current, or to the end where it only rises."""
+    current = np.abs(run.series["current"])
+    falling = np.flatnonzero(np.diff(current) < 0)
+    return float(run.times[falling[0]] if len(falling) else run.times[-1])
+
+
+def weigh(observation: Observation, surrogate: Surrogate, start: np.ndarray, iterations: int, settled: bool) -> Fit:
+    """The posterior of one surrogate, over all sizes of the model's errors."""
+    choices = all_sizes(observation.rise)
+    unknowns, best = start, (choices[0],)
+    for _ in range(INNER_ITERATIONS):
+        found, noise = observation.infer(surrogate, unknowns, best)
+        unknowns = found[0].mean
+    found, noise = observation.infer(surrogate, unknowns, choices)
+    posterior, shares = mixture(found, np.array([choice.weight for choice in choices]))
+    found, noise = observation.infer(surrogate, posterior.mean, choices)
+    posterior, shares = mixture(found, np.array([choice.weight for choice in choices]))
+    return Fit(observation=observation, surrogate=surrogate, posterior=posterior, shares=shares, sizes=choices,
+               good=max(each.evidence for each, choice in zip(found, choices, strict=True)
+                        if choice.current == choices[0].current and choice.radius == choices[0].radius),
+               noise=noise, iterations=iterations, settled=settled)
+
+
+def iterate(model: ShotModel, surrogate: Surrogate, observation: Observation) -> tuple[Fit, bool]:
+    """Coarse shots at the most probable parameters until they stay there; and whether a KeyboardInterrupt ended them before."""
+    shots = np.array([not parameter.is_gain for parameter in model.parameters], dtype=bool)
+    fit = weigh(observation, surrogate, np.zeros(observation.size), 0, False)
+    for iteration in range(1, MOST_ITERATIONS + 1):
+        step = np.where(shots, fit.x - fit.surrogate.x, 0.0)
+        if distance(fit, step) < SETTLED:
+            return replace(fit, settled=True), False
+        step *= min(1.0, TRUST_RADIUS / np.abs(step).max())
+        x = np.where(shots, fit.surrogate.x + step, 0.0)
+        try:
+            run = model.coarse(x, f"iteration {iteration}")
+        except KeyboardInterrupt:
+            return fit, True
+        fit = weigh(observation, fit.surrogate.moved(x, run, shots), fit.posterior.mean, iteration, False)
+    return fit, False
+
+
+def distance(fit: Fit, step: np.ndarray) -> float:
+    """Length of a step of the parameters in standard deviations of the posterior."""
+    covariance = fit.posterior.covariance[:len(step), :len(step)]
+    return math.sqrt(max(0.0, float(step @ np.linalg.pinv(covariance, hermitian=True) @ step)))
+
+
+def finish(model: ShotModel, fit: Fit) -> tuple[Fit, Run]:
+    """The fit with the shot at the case's accuracy in place of the coarse one, and what is left of its numerical error."""
+    at = fit.surrogate.x
+    full = model.full(at, "the shot at full accuracy")
+    coarse = fit.surrogate.run
+    offsets = {name: full.series[name] - coarse.series[name] for name in coarse.series} \
+        | {name: np.array([full.scalars[name] - coarse.scalars[name]]) for name in coarse.scalars}
+    observation = replace(fit.observation, numerical=NUMERICAL_SHARE * offsets["current"],
+                          numerical_radius=NUMERICAL_SHARE * offsets["radius"], end=min(fit.observation.end, full.end))
+    return weigh(observation, fit.surrogate.raised(offsets, full), fit.posterior.mean, fit.iterations, fit.settled), full
+

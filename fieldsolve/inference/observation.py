@@ -1,0 +1,142 @@
+"""What a record should show, as a function of the unknowns: parameters, time zero, offset, the model's errors; and its derivatives."""
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from fieldsolve.inference.discrepancy import NODES, RADIUS_LENGTH, Sizes, all_sizes, covariance, current_covariance
+from fieldsolve.inference.parameters import Parameter
+from fieldsolve.inference.posterior import Posterior, condition
+from fieldsolve.inference.samples import Samples
+from fieldsolve.inference.surrogate import Surrogate
+
+OFFSET = 0.05                   # of the largest sample: standard deviation of the offset's prior
+INNER_ITERATIONS = 4            # of the linearisation, which needs no shot
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Observation:
+    """One record of one shot, and what its current does when the radius or the mesh err.
+
+    parameters   as in the surrogate
+    samples      of the current
+    rise         seconds to the current's first peak
+    shapes       (n, k) deviations of the radius in metres of unit unknowns, on the run's times
+    nodes        (k,) seconds at which they are largest
+    response     (n, k) deviations of the current that go with them, ampere
+    numerical    (n,) the part of the current that a standard deviation of the numerical error makes, ampere; zero before it is known
+    numerical_radius  (n,) the same of the radius, metres
+    end          seconds up to which the samples count
+
+    The unknowns are, in this order, p parameters in standard deviations of their priors, the start in `samples.start_deviation`, the
+    offset in OFFSET of the largest sample, k deviations of the radius, and the numerical error.
+    """
+
+    parameters: tuple[Parameter, ...]
+    samples: Samples
+    rise: float
+    shapes: np.ndarray
+    nodes: np.ndarray
+    response: np.ndarray
+    numerical: np.ndarray
+    numerical_radius: np.ndarray
+    end: float
+
+    @property
+    def size(self) -> int:
+        """Number of unknowns."""
+        return len(self.parameters) + 3 + NODES
+
+    def start(self, unknowns: np.ndarray) -> float:
+        """Seconds of the record at which the current starts."""
+        return self.samples.start + self.samples.start_deviation * float(unknowns[len(self.parameters)])
+
+    @property
+    def offset_scale(self) -> float:
+        """Standard deviation of the offset's prior, ampere."""
+        return OFFSET * self.samples.scale
+
+    def gain(self, unknowns: np.ndarray) -> float:
+        """Factor between the current and the record."""
+        return next((p.at(float(x)) for p, x in zip(self.parameters, unknowns, strict=False) if p.is_gain), 1.0)
+
+    def radius_rows(self, surrogate: Surrogate) -> np.ndarray:
+        """Derivatives (n, size) of the radius by the unknowns."""
+        return self._rows(surrogate.slopes["radius"], self.shapes, self.numerical_radius)
+
+    def parameter_rows(self, surrogate: Surrogate, name: str) -> np.ndarray:
+        """Derivatives (n, size) of another series by the unknowns."""
+        slopes = surrogate.slopes[name]
+        return self._rows(slopes, np.zeros((slopes.shape[1], NODES)), np.zeros(slopes.shape[1]))
+
+    def _rows(self, slopes: np.ndarray, shapes: np.ndarray, numerical: np.ndarray) -> np.ndarray:
+        nothing = np.zeros((slopes.shape[1], 2))
+        return np.column_stack([slopes.T, nothing, shapes, numerical])
+
+    def predict(self, surrogate: Surrogate, unknowns: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """What the samples should be, (m,), and the derivatives (m, size)."""
+        count = len(self.parameters)
+        x, deviations, error = unknowns[:count], unknowns[count + 2:-1], float(unknowns[-1])
+        grid, gain = surrogate.run.times, self.gain(unknowns)
+        times = self.samples.times - self.start(unknowns)
+        current = surrogate.at("current", x) + self.response @ deviations + error * self.numerical
+        rate = surrogate.at("current_rate", x)
+
+        def seen(columns: np.ndarray) -> np.ndarray:
+            return _interpolated(grid, columns, times)
+        shown = seen(current[:, None])[:, 0]
+        jacobian = np.column_stack([
+            *(p.deviation * (gain if p.logarithmic else 1.0) * shown if p.is_gain else gain * seen(surrogate.slopes["current"][k][:, None])[:, 0]
+              for k, p in enumerate(self.parameters)),
+            -gain * self.samples.start_deviation * seen(rate[:, None])[:, 0], np.full(len(times), self.offset_scale), gain * seen(self.response),
+            gain * seen(self.numerical[:, None])])
+        return gain * shown + self.offset_scale * unknowns[count + 1], jacobian
+
+    def counts(self, unknowns: np.ndarray) -> np.ndarray:
+        """Which samples count: those before the end of what the model can follow."""
+        return self.samples.times - self.start(unknowns) <= self.end
+
+    def prior_covariance(self, sizes: Sizes) -> np.ndarray:
+        """Covariance (size, size) of the unknowns before any record."""
+        found = np.eye(self.size)
+        count = len(self.parameters)
+        inner = slice(count + 2, count + 2 + NODES)
+        found[inner, inner] = sizes.radius**2 * (covariance(self.nodes, RADIUS_LENGTH * self.rise) + 1e-9 * np.eye(NODES))
+        return found
+
+    def prior_deviations(self, surrogate: Surrogate) -> np.ndarray:
+        """Standard deviations (n,) of the radius before any record, over all sizes of the model's error."""
+        rows, choices = self.radius_rows(surrogate), all_sizes(self.rise)
+        variance = sum(sizes.weight * sizes.radius**2 for sizes in choices) / sum(sizes.weight for sizes in choices)
+        before = self.prior_covariance(Sizes(0.0, self.rise, math.sqrt(variance), 1.0))
+        return np.sqrt(np.einsum("ij,jk,ik->i", rows, before, rows))
+
+    def noise_covariance(self, sizes: Sizes, noise: float, unknowns: np.ndarray) -> np.ndarray:
+        """Covariance (m, m) of noise and of the model's error of the current."""
+        times = self.samples.times - self.start(unknowns)
+        return noise**2 * np.eye(len(times)) + (sizes.current * self.samples.scale) ** 2 * current_covariance(times, sizes.length)
+
+    def infer(self, surrogate: Surrogate, unknowns: np.ndarray, choices: Sequence[Sizes]) -> tuple[list[Posterior], float]:
+        """The posterior for each choice of sizes, linearised about `unknowns`; and the standard deviation of the noise of a sample."""
+        counts = self.counts(unknowns)
+        predicted, jacobian = self.predict(surrogate, unknowns)
+        noise = self.samples.noise(predicted)
+        data = (self.samples.values - predicted + jacobian @ unknowns)[counts]
+        jacobian, zero = jacobian[counts], np.zeros(self.size)
+        found = []
+        for sizes in choices:
+            error = self.noise_covariance(sizes, noise, unknowns)[np.ix_(counts, counts)]
+            found.append(condition(jacobian, data, error, zero, self.prior_covariance(sizes)))
+        return found, noise
+
+
+def _interpolated(grid: np.ndarray, columns: np.ndarray, times: np.ndarray) -> np.ndarray:
+    """Columns (n, k) on a uniform grid, interpolated at times (m,); zero before the grid, the last value behind it."""
+    place = np.clip((times - grid[0]) / (grid[1] - grid[0]), 0.0, len(grid) - 1)
+    before = np.minimum(place.astype(int), len(grid) - 2)
+    share = (place - before)[:, None]
+    found = columns[before] * (1 - share) + columns[before + 1] * share
+    return np.where((times < grid[0])[:, None], 0.0, found)

@@ -1,0 +1,91 @@
+"""A run and how its series move with the parameters: a linear model of the shots, which every new run corrects."""
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from fieldsolve.errors import GeometryError, InputError, SolveError
+from fieldsolve.inference.parameters import Parameter
+from fieldsolve.inference.runs import Run, ShotModel
+
+STEP_OF_VALUE = 0.03            # least relative step of a parameter: a smaller one drowns in the noise of steps and cells
+STEP, LARGEST_STEP = 0.5, 1.5   # of a parameter, in standard deviations of its prior
+
+
+@dataclass(frozen=True, eq=False)
+class Surrogate:
+    """Series about a run, linear in the parameters.
+
+    x        (p,) parameters of the run in standard deviations of their priors
+    run      the shot there
+    slopes   (p, n) derivatives by x of each series, and (p, 1) of each scalar, by name
+    """
+
+    x: np.ndarray
+    run: Run
+    slopes: Mapping[str, np.ndarray]
+
+    def values(self, name: str) -> np.ndarray:
+        """The series of the run, (n,), or the scalar, (1,)."""
+        return self.run.series[name] if name in self.run.series else np.array([self.run.scalars[name]])
+
+    def at(self, name: str, x: np.ndarray) -> np.ndarray:
+        """A series at other parameters."""
+        return self.values(name) + (x - self.x) @ self.slopes[name]
+
+    def moved(self, x: np.ndarray, run: Run, shots: np.ndarray) -> Surrogate:
+        """The same about another run, its slopes corrected by the secant between the two.
+
+            J' = J + (f' - f - J d) d^T / (d^T d),     d = x' - x
+
+        shots  (p,) whether a parameter needs a shot, as the gain does not
+        Source: C. G. Broyden, Math. Comp. 19, 577 (1965).
+        """
+        step = np.where(shots, x - self.x, 0.0)
+        other = replace(self, x=x, run=run)
+        length = float(step @ step)
+        if not length > 0:
+            return other
+        slopes = {name: slope + np.outer(step, other.values(name) - self.at(name, x)) / length for name, slope in self.slopes.items()}
+        return replace(other, slopes=slopes)
+
+    def raised(self, offsets: Mapping[str, np.ndarray], run: Run) -> Surrogate:
+        """The same with series that are by these offsets larger, and another run in its place, at the same parameters."""
+        series = {name: values + offsets.get(name, 0.0) for name, values in self.run.series.items()}
+        scalars = {name: value + float(np.ravel(offsets.get(name, 0.0))[0]) for name, value in self.run.scalars.items()}
+        return replace(self, run=replace(run, series=series, scalars=scalars))
+
+
+def build_surrogate(model: ShotModel, x: np.ndarray) -> Surrogate:
+    """A coarse run at x and one more for each parameter but the gain."""
+    base = model.coarse(x, "the model as the case gives it")
+    names = (*base.series, *base.scalars)
+    rows = [_slopes(model, x, base, k) if not parameter.is_gain else {} for k, parameter in enumerate(model.parameters)]
+    surrogate = Surrogate(x, base, {})
+    zero = {name: np.zeros_like(surrogate.values(name)) for name in names}
+    return replace(surrogate, slopes={name: np.array([row.get(name, zero[name]) for row in rows]) for name in names})
+
+
+def _slopes(model: ShotModel, x: np.ndarray, base: Run, k: int) -> dict[str, np.ndarray]:
+    """Derivatives of all series by one parameter, from the first step that the case can take."""
+    errors, length = [], step_length(model.parameters[k])
+    for step in (length, -length):
+        moved = x.copy()
+        moved[k] += step
+        try:
+            run = model.coarse(moved, f"sensitivity to {model.parameters[k].name}")
+        except (InputError, GeometryError, SolveError) as error:
+            errors.append(str(error))
+            continue
+        found = {name: (run.series[name] - base.series[name]) / step for name in base.series}
+        return found | {name: np.array([(run.scalars[name] - base.scalars[name]) / step]) for name in base.scalars}
+    raise InputError(f"{model.parameters[k].name}: the case cannot be computed with it changed by {length:g} standard deviations of its "
+                     f"prior: {errors[-1]}")
+
+
+def step_length(parameter: Parameter) -> float:
+    """Step of a parameter for its sensitivity, in standard deviations of its prior."""
+    relative = parameter.deviation if parameter.logarithmic else parameter.deviation / abs(parameter.value or parameter.deviation)
+    return min(max(STEP, STEP_OF_VALUE / relative), LARGEST_STEP)

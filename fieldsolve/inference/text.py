@@ -1,0 +1,118 @@
+"""What a trace tells, on one screen and as plain data for JSON."""
+from __future__ import annotations
+
+from textwrap import wrap
+from typing import Any
+
+from fieldsolve.estimate import Interval
+from fieldsolve.units import display
+
+SCREEN_WIDTH = 100
+NOTHING = 0.8               # of the prediction's band: a record that leaves more determines nothing
+FROM_PRIOR = 0.9            # of a parameter's prior: the same of a parameter
+FAR = 2.5                   # standard deviations of its prior, beyond which a parameter is far from what was known
+MISFIT = 2.0                # logarithm of the evidence against a model without errors, from which on it is said not to serve
+ROWS = 9                    # instants in the table
+LABELS = {"start_time": "start of the current", "offset": "offset of the record", "gain": "gain of the record"}
+
+
+def radius_text(seen) -> str:
+    """One screen: verdict, radius over time beside the prediction, parameters, the model's errors, what it took."""
+    lines = [f"Radius of {seen.part} from {seen.record_name}, case {seen.case}", *(f"  {line}" for line in verdicts(seen)), "",
+             f"  {'time':>10} {'radius':>12} {'95 % band':>24} {'speed':>12} {'predicted':>12} {'95 % band':>24}"]
+    count = len(seen.times)
+    for n in sorted({round(k * (count - 1) / (ROWS - 1)) for k in range(ROWS)}):
+        lines.append(f"  {display(seen.times[n], 's', 3):>10} {display(seen.radius[n], 'm', 4):>12} {_ends(seen.low[n], seen.high[n]):>24} "
+                     f"{display(seen.speed.values[n], 'm/s', 3):>12} {display(seen.prediction.values[n], 'm', 4):>12} "
+                     f"{_ends(seen.prediction.low[n], seen.prediction.high[n]):>24}")
+    return "\n".join([*lines, "", *_parameter_lines(seen), "", *_notes(seen)])
+
+
+def verdicts(seen) -> list[str]:
+    """Sentences: what the record determines, whether the model serves, what else a reader must know."""
+    found = [_determination(seen)]
+    if seen.misfit > MISFIT:
+        found.append(f"MISFIT: the model does not explain the record to its noise: its current errs by about "
+                     f"{100 * seen.current_error:.2g} % of the peak, its displacement by about {100 * seen.radius_error:.2g} %; the band "
+                     "allows for that")
+    for name, shift in seen.shifts.items():
+        if abs(shift) > FAR:
+            found.append(f"{name} comes out {abs(shift):.1f} standard deviations of its prior away: the prior, or the model, is wrong")
+    if seen.interrupted:
+        found.append("INTERRUPTED: the best so far, from coarse shots; its band lacks their numerical error")
+    elif not seen.settled:
+        found.append("the iterations did not settle: the parameters still moved at the last one")
+    return found
+
+
+def _determination(seen) -> str:
+    if seen.held:
+        return f"{seen.part} is held still in the case: the record determines nothing of its radius"
+    share = seen.determination
+    half = 100 * float(seen.band.half_width[-1]) / float(seen.radius[-1])
+    if share > NOTHING:
+        return (f"the record determines NOTHING of the radius: the band, +- {half:.2g} % at the end, is {100 * share:.0f} % as wide as "
+                "without it")
+    return (f"final radius {display(float(seen.radius[-1]), 'm', 4)} +- {half:.2g} %; the record narrows the band to "
+            f"{100 * share:.0f} % of what the case alone predicts")
+
+
+def _parameter_lines(seen) -> list[str]:
+    lines = [f"  {'parameter':26} {'value':>14}   {'95 % interval':24} {'before':24} {'width'}"]
+    for name, interval in seen.parameters.items():
+        prior = seen.priors.get(name)
+        lines.append(f"  {LABELS.get(name, name):26} {display(interval.value, interval.unit, 4):>14}   "
+                     f"{_ends(interval.low, interval.high, interval.unit):24} "
+                     + (f"{_ends(prior.low, prior.high, prior.unit):24} {_left(interval, prior)}" if prior else ""))
+    strong = [f"{one} and {other} {value:+.2f}" for (one, other), value in seen.correlations.items() if abs(value) > 0.8]
+    return lines + ([f"  hardly told apart (correlation): {'; '.join(strong)}"] if strong else [])
+
+
+def _left(interval: Interval, prior: Interval) -> str:
+    share = width_share(interval, prior)
+    return "not determined by the record" if share > FROM_PRIOR else f"{100 * share:.0f} %"
+
+
+def width_share(interval: Interval, prior: Interval) -> float:
+    """Width of an interval over that of the prior's."""
+    return (interval.high - interval.low) / (prior.high - prior.low)
+
+
+def _notes(seen) -> list[str]:
+    peak = float(abs(seen.current.values).max()) or 1.0
+    notes = [f"time is counted from the start of the current, which the record has at {display(seen.parameters['start_time'].value, 's')}",
+             f"noise {100 * seen.noise / peak:.2g} % of the peak in means of {seen.block} samples; expected error of the model: current "
+             f"{100 * seen.current_error:.2g} % of its peak, displacement {100 * seen.radius_error:.2g} %",
+             f"{seen.runs} shots in {seen.cost:.0f} s of processor time, one at full accuracy takes {seen.shot_cost:.0f} s",
+             *seen.remarks]
+    return [line for note in notes for line in wrap(note, SCREEN_WIDTH, initial_indent="  ", subsequent_indent="    ")]
+
+
+def _ends(low: float, high: float, unit: str = "m") -> str:
+    return f"{display(low, unit, 4)} to {display(high, unit, 4)}"
+
+
+def radius_facts(seen) -> dict[str, Any]:
+    """Everything but the traces: floats, text and None, never NaN."""
+    return {
+        "case": seen.case, "record": seen.record_name, "record_sha256": seen.record_sha256, "part": seen.part, "coil": seen.coil,
+        "held": seen.held, "verdicts": verdicts(seen), "time_s": seen.times.tolist(), "radius_m": seen.radius.tolist(),
+        "low_m": seen.low.tolist(), "high_m": seen.high.tolist(), **_band_facts("speed_m_per_s", seen.speed),
+        **_band_facts("coil_stretch", seen.coil_stretch), **_band_facts("predicted_radius_m", seen.prediction),
+        "numerical_error_m": seen.numerical_error.tolist(), "determination": seen.determination,
+        "parameters": {name: interval_facts(interval) for name, interval in seen.parameters.items()},
+        "priors": {name: interval_facts(interval) for name, interval in seen.priors.items()},
+        "correlations": {f"{one}, {other}": value for (one, other), value in seen.correlations.items()},
+        "noise_A": seen.noise, "samples_per_mean": seen.block, "current_error": seen.current_error, "radius_error": seen.radius_error,
+        "misfit": seen.misfit, "shots": seen.runs, "processor_time_s": seen.cost, "processor_time_of_one_shot_s": seen.shot_cost,
+        "settled": seen.settled, "interrupted": seen.interrupted, "remarks": list(seen.remarks),
+    }
+
+
+def _band_facts(name: str, band) -> dict[str, list[float]]:
+    return {name: band.values.tolist(), f"{name}_low": band.low.tolist(), f"{name}_high": band.high.tolist()}
+
+
+def interval_facts(interval: Interval) -> dict[str, Any]:
+    """Value, ends and unit."""
+    return {"value": interval.value, "low": interval.low, "high": interval.high, "unit": interval.unit}
