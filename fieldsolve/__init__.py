@@ -30,6 +30,8 @@ if TYPE_CHECKING:                        # what static tools see; _HOMES is what
     from fieldsolve.field.harmonic.solve import solve_harmonic as solve_harmonic
     from fieldsolve.field.static.solve import solve_static as solve_static
     from fieldsolve.field.transient.solve import solve_transient as solve_transient
+    from fieldsolve.inference.quick_look import InductanceFromTrace as InductanceFromTrace
+    from fieldsolve.inference.quick_look import inductance_from_trace as inductance_from_trace
     from fieldsolve.inference.radius import Band as Band
     from fieldsolve.inference.radius import RadiusFromTrace as RadiusFromTrace
     from fieldsolve.inference.radius import radius_from_trace as radius_from_trace
@@ -152,6 +154,8 @@ _HOMES = {
     "ShotLog": "fieldsolve.records.log",
     "read_record": "fieldsolve.records.reading.read",
     "Band": "fieldsolve.inference.radius",
+    "InductanceFromTrace": "fieldsolve.inference.quick_look",
+    "inductance_from_trace": "fieldsolve.inference.quick_look",
     "RadiusFromTrace": "fieldsolve.inference.radius",
     "radius_from_trace": "fieldsolve.inference.radius",
     "skin_depth": "fieldsolve.skin",

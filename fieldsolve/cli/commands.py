@@ -12,6 +12,7 @@ from fieldsolve.cli.field import add_field
 from fieldsolve.cli.materials import add_materials
 from fieldsolve.cli.records.compare import add_compare
 from fieldsolve.cli.records.log import add_log
+from fieldsolve.cli.records.radius import add_radius
 from fieldsolve.cli.records.ringdown import add_ringdown
 from fieldsolve.cli.rig import add_rig
 from fieldsolve.cli.shot import add_shot
@@ -29,7 +30,7 @@ def build_parser() -> argparse.ArgumentParser:
                                      allow_abbrev=False)
     parser.add_argument("--version", action="version", version=f"fieldsolve {fieldsolve.__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    for add in (add_new, add_check, add_draw, add_field, add_bridge, add_shot, add_show, add_rig, add_ringdown, add_compare, add_log,
-                add_materials):
+    for add in (add_new, add_check, add_draw, add_field, add_bridge, add_shot, add_show, add_rig, add_ringdown, add_compare, add_radius,
+                add_log, add_materials):
         add(commands)
     return parser

@@ -11,13 +11,14 @@ from itertools import product
 
 import numpy as np
 
-CURRENT_SIZES = (0.0003, 0.001, 0.002, 0.004, 0.008, 0.016, 0.03)      # of the peak, standard deviations
-CURRENT_WEIGHTS = (0.35, 0.25, 0.18, 0.1, 0.06, 0.04, 0.02)
-RADIUS_SIZES = (0.002, 0.005, 0.01, 0.02, 0.04, 0.08, 0.16)            # of the displacement
-RADIUS_WEIGHTS = (0.35, 0.25, 0.16, 0.1, 0.07, 0.04, 0.03)
+CURRENT_SIZES = (0.0001, 0.0003, 0.001, 0.002, 0.004, 0.008, 0.016, 0.03)      # of the peak, standard deviations
+CURRENT_WEIGHTS = (0.3, 0.25, 0.18, 0.12, 0.07, 0.04, 0.03, 0.01)
+RADIUS_SIZES = (0.0005, 0.002, 0.005, 0.01, 0.02, 0.04, 0.08, 0.16)            # of the displacement
+RADIUS_WEIGHTS = (0.4, 0.2, 0.14, 0.1, 0.07, 0.05, 0.03, 0.01)
 CURRENT_LENGTHS = (0.35, 1.0)                    # correlation lengths in times of the current's peak
 RADIUS_LENGTH = 1.0                              # the same
-NODES = 24                                       # of the piecewise linear deviation of the radius
+EARLY, EARLY_POWER = 0.05, 4                     # of the displacement while it is small, and how fast that share falls with it
+NODES, MODES = 40, 10                            # of the piecewise linear deviation of the radius, and its modes that are kept
 
 
 @dataclass(frozen=True)
@@ -47,14 +48,33 @@ def covariance(times: np.ndarray, length: float) -> np.ndarray:
     return np.exp(-0.5 * ((times[:, None] - times[None, :]) / length) ** 2)
 
 
-def current_covariance(times: np.ndarray, length: float) -> np.ndarray:
-    """The same of the current, whose error grows from zero at time 0."""
+@dataclass(frozen=True, eq=False)
+class CurrentModes:
+    """The principal modes of the current's error of one correlation length, at the times of a record's samples.
+
+        K = Q diag(variances) Q^T
+
+    modes      (n, n) Q
+    variances  (n,) for an error of unit size
+    """
+
+    modes: np.ndarray
+    variances: np.ndarray
+
+
+def current_modes(times: np.ndarray, length: float) -> CurrentModes:
+    """Modes of an error that grows from zero at time 0."""
     taper = 1 - np.exp(-0.5 * (np.maximum(times, 0.0) / length) ** 2)
-    return covariance(times, length) * np.outer(taper, taper)
+    variances, modes = np.linalg.eigh(covariance(times, length) * np.outer(taper, taper))
+    return CurrentModes(modes, np.maximum(variances, 0.0))
 
 
-def radius_shapes(times: np.ndarray, displacement: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Deviations (n, k) of the radius in metres, a hat function times the displacement each; and the nodes' times (k,)."""
+def radius_shapes(times: np.ndarray, displacement: np.ndarray, length: float) -> np.ndarray:
+    """Modes (n, 2 MODES) of the radius's error in metres: first shares of the displacement, of unit size, then the early ones."""
     nodes = np.linspace(times[0], times[-1], NODES)
+    variances, modes = np.linalg.eigh(covariance(nodes, length))
+    largest = np.argsort(variances)[::-1][:MODES]
     hats = np.maximum(0.0, 1 - np.abs(times[:, None] - nodes[None, :]) / (nodes[1] - nodes[0]))
-    return hats * displacement[:, None], nodes
+    moved = displacement / (displacement.max() or 1.0)
+    shares = hats @ (modes[:, largest] * np.sqrt(np.maximum(variances[largest], 0.0)))
+    return displacement[:, None] * np.column_stack([shares, EARLY * ((1 - moved) ** EARLY_POWER)[:, None] * shares])

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fieldsolve.inference.discrepancy import Sizes, all_sizes, radius_shapes
+from fieldsolve.inference.discrepancy import CURRENT_LENGTHS, RADIUS_LENGTH, CurrentModes, Sizes, all_sizes, current_modes, radius_shapes
 from fieldsolve.inference.observation import INNER_ITERATIONS, Observation
 from fieldsolve.inference.posterior import Posterior, mixture
 from fieldsolve.inference.response import circuit_of, current_response, inductance_slope
@@ -26,13 +26,12 @@ class Fit:
 
     observation  the record
     surrogate    the shots about the last one
-    unknowns     (k,) most probable values, see `Observation`
     posterior    mean and covariance of the unknowns
     shares       (m,) weights of the choices of the model's errors, after the record
     sizes        these choices
     good         logarithm of the evidence of a good model: the smallest errors
     noise        standard deviation of a block mean, ampere
-    runs         coarse shots that it took, and full ones
+    iterations   that it took
     settled      whether the iterations ended by themselves
     """
 
@@ -59,13 +58,20 @@ def observe(model: ShotModel, surrogate: Surrogate, samples: Samples, deviation:
     """
     run = surrogate.run
     displacement = np.abs(run.series["radius"] - run.series["radius"][0])
-    shapes, nodes = radius_shapes(run.times, displacement)
+    rise = rise_time(run)
+    shapes = radius_shapes(run.times, displacement, RADIUS_LENGTH * rise)
     circuit = circuit_of(model.case, run)
     slope, _ = inductance_slope(circuit, *deviation)
     nothing = np.zeros(len(run.times))
-    return Observation(parameters=model.parameters, samples=samples, rise=rise_time(run), shapes=shapes, nodes=nodes,
-                       response=current_response(circuit, slope, shapes), numerical=nothing, numerical_radius=nothing,
-                       end=min(run.end, float(run.times[-1])))
+    counts = samples.times - samples.start <= min(run.end, float(run.times[-1]))
+    return Observation(parameters=model.parameters, samples=samples, rise=rise, shapes=shapes,
+                       response=current_response(circuit, slope, shapes), modes=_modes(samples, counts, rise), counts=counts,
+                       numerical=nothing, numerical_radius=nothing)
+
+
+def _modes(samples: Samples, counts: np.ndarray, rise: float) -> dict[float, CurrentModes]:
+    """Modes of the current's error at the samples that count, by correlation length."""
+    return {share * rise: current_modes((samples.times - samples.start)[counts], share * rise) for share in CURRENT_LENGTHS}
 
 
 def rise_time(run: Run) -> float:
@@ -106,7 +112,7 @@ def iterate(model: ShotModel, surrogate: Surrogate, observation: Observation) ->
             run = model.coarse(x, f"iteration {iteration}")
         except KeyboardInterrupt:
             return fit, True
-        fit = weigh(observation, fit.surrogate.moved(x, run, shots), fit.posterior.mean, iteration, False)
+        fit = weigh(observation, fit.surrogate.moved(x, run), fit.posterior.mean, iteration, False)
     return fit, False
 
 
@@ -123,7 +129,9 @@ def finish(model: ShotModel, fit: Fit) -> tuple[Fit, Run]:
     coarse = fit.surrogate.run
     offsets = {name: full.series[name] - coarse.series[name] for name in coarse.series} \
         | {name: np.array([full.scalars[name] - coarse.scalars[name]]) for name in coarse.scalars}
-    observation = replace(fit.observation, numerical=NUMERICAL_SHARE * offsets["current"],
-                          numerical_radius=NUMERICAL_SHARE * offsets["radius"], end=min(fit.observation.end, full.end))
+    seen = fit.observation
+    counts = seen.counts & (seen.samples.times - seen.samples.start <= full.end)
+    observation = replace(seen, numerical=NUMERICAL_SHARE * offsets["current"], numerical_radius=NUMERICAL_SHARE * offsets["radius"],
+                          counts=counts, modes=_modes(seen.samples, counts, seen.rise) if counts.sum() < seen.counts.sum() else seen.modes)
     return weigh(observation, fit.surrogate.raised(offsets, full), fit.posterior.mean, fit.iterations, fit.settled), full
 

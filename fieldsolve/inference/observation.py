@@ -2,12 +2,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from fieldsolve.inference.discrepancy import NODES, RADIUS_LENGTH, Sizes, all_sizes, covariance, current_covariance
+from fieldsolve.inference.discrepancy import MODES, CurrentModes, Sizes, all_sizes
 from fieldsolve.inference.parameters import Parameter
 from fieldsolve.inference.posterior import Posterior, condition
 from fieldsolve.inference.samples import Samples
@@ -24,12 +24,12 @@ class Observation:
     parameters   as in the surrogate
     samples      of the current
     rise         seconds to the current's first peak
-    shapes       (n, k) deviations of the radius in metres of unit unknowns, on the run's times
-    nodes        (k,) seconds at which they are largest
-    response     (n, k) deviations of the current that go with them, ampere
+    shapes       (n, k) errors of the radius in metres of unit unknowns, on the run's times
+    response     (n, k) errors of the current that go with them, ampere
+    modes        of the current's error, by correlation length in seconds, at the samples that count
+    counts       (m,) which samples count: those before the end of what the model can follow
     numerical    (n,) the part of the current that a standard deviation of the numerical error makes, ampere; zero before it is known
     numerical_radius  (n,) the same of the radius, metres
-    end          seconds up to which the samples count
 
     The unknowns are, in this order, p parameters in standard deviations of their priors, the start in `samples.start_deviation`, the
     offset in OFFSET of the largest sample, k deviations of the radius, and the numerical error.
@@ -39,16 +39,16 @@ class Observation:
     samples: Samples
     rise: float
     shapes: np.ndarray
-    nodes: np.ndarray
     response: np.ndarray
+    modes: Mapping[float, CurrentModes]
+    counts: np.ndarray
     numerical: np.ndarray
     numerical_radius: np.ndarray
-    end: float
 
     @property
     def size(self) -> int:
         """Number of unknowns."""
-        return len(self.parameters) + 3 + NODES
+        return len(self.parameters) + 3 + 2 * MODES
 
     def start(self, unknowns: np.ndarray) -> float:
         """Seconds of the record at which the current starts."""
@@ -70,7 +70,7 @@ class Observation:
     def parameter_rows(self, surrogate: Surrogate, name: str) -> np.ndarray:
         """Derivatives (n, size) of another series by the unknowns."""
         slopes = surrogate.slopes[name]
-        return self._rows(slopes, np.zeros((slopes.shape[1], NODES)), np.zeros(slopes.shape[1]))
+        return self._rows(slopes, np.zeros((slopes.shape[1], 2 * MODES)), np.zeros(slopes.shape[1]))
 
     def _rows(self, slopes: np.ndarray, shapes: np.ndarray, numerical: np.ndarray) -> np.ndarray:
         nothing = np.zeros((slopes.shape[1], 2))
@@ -88,49 +88,35 @@ class Observation:
         def seen(columns: np.ndarray) -> np.ndarray:
             return _interpolated(grid, columns, times)
         shown = seen(current[:, None])[:, 0]
+        slopes = gain * seen(surrogate.slopes["current"].T)
+        for k, parameter in enumerate(self.parameters):
+            if parameter.is_gain:
+                slopes[:, k] = parameter.deviation * (gain if parameter.logarithmic else 1.0) * shown
         jacobian = np.column_stack([
-            *(p.deviation * (gain if p.logarithmic else 1.0) * shown if p.is_gain else gain * seen(surrogate.slopes["current"][k][:, None])[:, 0]
-              for k, p in enumerate(self.parameters)),
-            -gain * self.samples.start_deviation * seen(rate[:, None])[:, 0], np.full(len(times), self.offset_scale), gain * seen(self.response),
-            gain * seen(self.numerical[:, None])])
+            slopes, -gain * self.samples.start_deviation * seen(rate[:, None])[:, 0], np.full(len(times), self.offset_scale),
+            gain * seen(self.response), gain * seen(self.numerical[:, None])])
         return gain * shown + self.offset_scale * unknowns[count + 1], jacobian
 
-    def counts(self, unknowns: np.ndarray) -> np.ndarray:
-        """Which samples count: those before the end of what the model can follow."""
-        return self.samples.times - self.start(unknowns) <= self.end
-
-    def prior_covariance(self, sizes: Sizes) -> np.ndarray:
-        """Covariance (size, size) of the unknowns before any record."""
-        found = np.eye(self.size)
-        count = len(self.parameters)
-        inner = slice(count + 2, count + 2 + NODES)
-        found[inner, inner] = sizes.radius**2 * (covariance(self.nodes, RADIUS_LENGTH * self.rise) + 1e-9 * np.eye(NODES))
+    def unknown_deviations(self, size: float) -> np.ndarray:
+        """Standard deviations (size,) of the unknowns before any record, for one size of the radius's error."""
+        found = np.ones(self.size)
+        found[len(self.parameters) + 2:len(self.parameters) + 2 + MODES] = size
         return found
 
     def prior_deviations(self, surrogate: Surrogate) -> np.ndarray:
         """Standard deviations (n,) of the radius before any record, over all sizes of the model's error."""
         rows, choices = self.radius_rows(surrogate), all_sizes(self.rise)
         variance = sum(sizes.weight * sizes.radius**2 for sizes in choices) / sum(sizes.weight for sizes in choices)
-        before = self.prior_covariance(Sizes(0.0, self.rise, math.sqrt(variance), 1.0))
-        return np.sqrt(np.einsum("ij,jk,ik->i", rows, before, rows))
-
-    def noise_covariance(self, sizes: Sizes, noise: float, unknowns: np.ndarray) -> np.ndarray:
-        """Covariance (m, m) of noise and of the model's error of the current."""
-        times = self.samples.times - self.start(unknowns)
-        return noise**2 * np.eye(len(times)) + (sizes.current * self.samples.scale) ** 2 * current_covariance(times, sizes.length)
+        return np.sqrt(((rows * self.unknown_deviations(math.sqrt(variance))) ** 2).sum(axis=1))
 
     def infer(self, surrogate: Surrogate, unknowns: np.ndarray, choices: Sequence[Sizes]) -> tuple[list[Posterior], float]:
         """The posterior for each choice of sizes, linearised about `unknowns`; and the standard deviation of the noise of a sample."""
-        counts = self.counts(unknowns)
         predicted, jacobian = self.predict(surrogate, unknowns)
         noise = self.samples.noise(predicted)
-        data = (self.samples.values - predicted + jacobian @ unknowns)[counts]
-        jacobian, zero = jacobian[counts], np.zeros(self.size)
-        found = []
-        for sizes in choices:
-            error = self.noise_covariance(sizes, noise, unknowns)[np.ix_(counts, counts)]
-            found.append(condition(jacobian, data, error, zero, self.prior_covariance(sizes)))
-        return found, noise
+        data = (self.samples.values - predicted + jacobian @ unknowns)[self.counts]
+        turned = {length: (found.modes.T @ jacobian[self.counts], found.modes.T @ data) for length, found in self.modes.items()}
+        return [condition(*turned[sizes.length], noise**2 + (sizes.current * self.samples.scale) ** 2 * self.modes[sizes.length].variances,
+                          self.unknown_deviations(sizes.radius)) for sizes in choices], noise
 
 
 def _interpolated(grid: np.ndarray, columns: np.ndarray, times: np.ndarray) -> np.ndarray:

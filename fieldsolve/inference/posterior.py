@@ -1,6 +1,7 @@
 """Linear Gaussian inference: mean and covariance of unknowns from data with noise and discrepancy, weighed over the latter's sizes."""
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -25,19 +26,26 @@ class Posterior:
         return np.sqrt(np.maximum(np.einsum("ij,jk,ik->i", rows, self.covariance, rows), 0.0))
 
 
-def condition(jacobian: np.ndarray, data: np.ndarray, noise: np.ndarray, mean: np.ndarray, covariance: np.ndarray) -> Posterior:
-    """Normal unknowns with a prior mean and covariance, given  data = jacobian unknowns + error  with the covariance `noise` (n, n).
+def condition(jacobian: np.ndarray, data: np.ndarray, variances: np.ndarray, deviations: np.ndarray) -> Posterior:
+    """Independent normal unknowns of mean zero, given  data = jacobian unknowns + errors, which are independent, too.
 
-    Source: C. E. Rasmussen, C. K. I. Williams, Gaussian Processes for Machine Learning (2006), A.2 and 2.7 (from memory).
+    jacobian (n, k), data (n,), variances (n,) of the errors, deviations (k,) of the unknowns before the data
+
+        A = S J^T V^-1 J S + 1,     covariance = S A^-1 S,     mean = covariance J^T V^-1 d
+
+    Source: C. E. Rasmussen, C. K. I. Williams, Gaussian Processes for Machine Learning (2006), 2.1 and A.3 (from memory).
     """
     from scipy.linalg import cho_factor, cho_solve
 
-    spread = covariance @ jacobian.T
-    factor = cho_factor(noise + jacobian @ spread, lower=True)
-    residual = data - jacobian @ mean
-    solved = cho_solve(factor, residual)
-    evidence = -0.5 * float(residual @ solved) - float(np.log(np.diag(factor[0])).sum()) - 0.5 * len(data) * np.log(2 * np.pi)
-    return Posterior(mean + spread @ solved, covariance - spread @ cho_solve(factor, spread.T), evidence)
+    scaled = jacobian * deviations
+    weighed = scaled / variances[:, None]
+    factor = cho_factor(np.eye(len(deviations)) + scaled.T @ weighed, lower=True)
+    pull = weighed.T @ data
+    standard = cho_solve(factor, pull)
+    evidence = -0.5 * (float(data @ (data / variances)) - float(pull @ standard)) - float(np.log(np.diag(factor[0])).sum()) \
+        - 0.5 * float(np.log(variances).sum()) - 0.5 * len(data) * math.log(2 * math.pi)
+    inverse = cho_solve(factor, np.eye(len(deviations)))
+    return Posterior(deviations * standard, inverse * np.outer(deviations, deviations), evidence)
 
 
 def mixture(posteriors: Iterable[Posterior], weights: np.ndarray) -> tuple[Posterior, np.ndarray]:
@@ -47,7 +55,7 @@ def mixture(posteriors: Iterable[Posterior], weights: np.ndarray) -> tuple[Poste
     shares = np.exp(evidence - evidence.max())
     total = float(shares.sum())
     shares /= total
-    mean = sum(share * posterior.mean for share, posterior in zip(shares, posteriors, strict=True))
-    spread = sum(share * (posterior.covariance + np.outer(posterior.mean - mean, posterior.mean - mean))
-                 for share, posterior in zip(shares, posteriors, strict=True))
-    return Posterior(mean, spread, float(evidence.max() + np.log(total))), shares
+    means = np.array([posterior.mean for posterior in posteriors])
+    mean = shares @ means
+    spread = np.einsum("m,mij->ij", shares, np.array([posterior.covariance for posterior in posteriors]))
+    return Posterior(mean, spread + (means - mean).T @ ((means - mean) * shares[:, None]), float(evidence.max() + np.log(total))), shares

@@ -151,7 +151,7 @@ class RadiusFromTrace:
 
     def plot(self, axes=None):
         """Radius with its band beside the prediction, and the residual of the current below; returns the two axes."""
-        from fieldsolve.report.plots.inference import plot_radius_from_trace
+        from fieldsolve.report.plots.records.radius import plot_radius_from_trace
         return plot_radius_from_trace(self, axes)
 
     def __repr__(self) -> str:
@@ -229,19 +229,43 @@ def radius_model(case: Case, record: Record, part: str | None = None, prior: Map
     return ShotModel(case=case, parameters=parameters, part=part, coil=coil or coils[0], progress=progress or (lambda text: None))
 
 
+@dataclass(frozen=True, eq=False, kw_only=True)
+class RecordFit:
+    """What the shots of a model make of a record.
+
+    first        the surrogate about the case's own values
+    fit          about the most probable ones
+    held         whether the part does not move
+    interrupted  whether Ctrl-C ended the iterations
+    runs         shots that were computed for this record
+    cost         processor time in seconds of all that it rests on; `shot_cost` that of one at full accuracy
+    """
+
+    first: Surrogate
+    fit: Fit
+    held: bool
+    interrupted: bool
+    runs: int
+    cost: float
+    shot_cost: float
+
+
 def fitted_radius(model: ShotModel, record: Record) -> RadiusFromTrace:
     """The radius that a record tells of a model, whose known runs are not computed again."""
+    return radius_result(model, record, fit_record(model, record))
+
+
+def fit_record(model: ShotModel, record: Record) -> RecordFit:
+    """Coarse shots until the parameters settle, then one at the case's accuracy."""
     before = len(model.known)
-    surrogate = build_surrogate(model, np.zeros(len(model.parameters)))
-    held = not np.ptp(surrogate.run.series["radius"]) > 0
-    samples = current_samples(record, surrogate.run)
-    observation = observe(model, surrogate, samples, _stress_deviation(model, surrogate, held))
-    fit, interrupted = iterate(model, surrogate, observation)
+    first = build_surrogate(model, np.zeros(len(model.parameters)))
+    held = not np.ptp(first.run.series["radius"]) > 0
+    observation = observe(model, first, current_samples(record, first.run), _stress_deviation(model, first, held))
+    fit, interrupted = iterate(model, first, observation)
     fit, full = finish(model, fit) if not interrupted else (fit, None)
     costs = [run.cost for run in model.known.values()]
-    shot_cost = full.cost if full else float(np.mean(costs))
-    return _result(model, record, surrogate, observation, fit, held, interrupted, len(model.known) - before + (full is not None),
-                   sum(costs) + (full.cost if full else 0.0), shot_cost)
+    return RecordFit(first=first, fit=fit, held=held, interrupted=interrupted, runs=len(model.known) - before + (full is not None),
+                     cost=sum(costs) + (full.cost if full else 0.0), shot_cost=full.cost if full else float(np.mean(costs)))
 
 
 def _stress_deviation(model: ShotModel, surrogate: Surrogate, held: bool) -> tuple[np.ndarray, np.ndarray]:
@@ -260,9 +284,9 @@ def _stress_deviation(model: ShotModel, surrogate: Surrogate, held: bool) -> tup
     return tuple((run.series[series] - surrogate.run.series[series]) / x[-1] for series in ("radius", "current"))
 
 
-def _result(model: ShotModel, record: Record, first: Surrogate, observation, fit: Fit, held: bool, interrupted: bool, runs: int,
-            cost: float, shot_cost: float) -> RadiusFromTrace:
-    every = slice(None, None, EVERY)
+def radius_result(model: ShotModel, record: Record, found: RecordFit) -> RadiusFromTrace:
+    """The result of a fit."""
+    every, fit = slice(None, None, EVERY), found.fit
     seen, run, count = fit.observation, fit.surrogate.run, len(model.parameters)
     radius, speed = radius_band(fit), speed_band(fit)
     deviations = np.sqrt(np.maximum(np.diag(fit.posterior.covariance), 0.0))
@@ -273,18 +297,18 @@ def _result(model: ShotModel, record: Record, first: Surrogate, observation, fit
     mean_sizes = [float(fit.shares @ [getattr(s, name) for s in fit.sizes]) for name in ("current", "radius")]
     pairs = [(i, j) for i in range(count) for j in range(i)]
     return RadiusFromTrace(
-        case=model.case.name, record_name=record.path.name, record_sha256=record.sha256, part=model.part, coil=model.coil, held=held,
+        case=model.case.name, record_name=record.path.name, record_sha256=record.sha256, part=model.part, coil=model.coil, held=found.held,
         times=run.times[every], radius=radius.values[every], low=radius.low[every], high=radius.high[every],
         speed=_thinned(speed, every), coil_stretch=_thinned(stretch_band(fit), every),
-        prediction=_thinned(prediction_band(first, observation), every), parameters=parameters,
+        prediction=_thinned(prediction_band(found.first, seen), every), parameters=parameters,
         priors={p.name: p.interval() for p in model.parameters},
         shifts={p.name: float(x) for p, x in zip(model.parameters, fit.x, strict=True)},
         correlations={(model.parameters[i].name, model.parameters[j].name): float(
             fit.posterior.covariance[i, j] / (deviations[i] * deviations[j] or 1.0)) for i, j in pairs},
         current=Trace(seen.samples.times, computed), measured=measured, residual=Trace(measured.times, measured.values - computed),
         noise=fit.noise, block=seen.samples.block, current_error=mean_sizes[0], radius_error=mean_sizes[1],
-        misfit=fit.posterior.evidence - fit.good, numerical_error=np.abs(seen.numerical_radius[every]), runs=runs, cost=cost,
-        shot_cost=shot_cost, settled=fit.settled, interrupted=interrupted, remarks=tuple(record.remarks))
+        misfit=fit.posterior.evidence - fit.good, numerical_error=np.abs(seen.numerical_radius[every]), runs=found.runs, cost=found.cost,
+        shot_cost=found.shot_cost, settled=fit.settled, interrupted=found.interrupted, remarks=tuple(record.remarks))
 
 
 def _thinned(band: Band, every: slice) -> Band:

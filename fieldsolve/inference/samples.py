@@ -15,7 +15,7 @@ from fieldsolve.records.record import Record
 
 MOST_BLOCKS = 240               # means that a record is reduced to
 LEAD = 0.25                     # of the shot's length: what of the record before its start is kept, for the offset
-FEWEST_SAMPLES = 5
+FEWEST_SAMPLES = 2
 START_DEVIATION = 0.02          # of the shot's length: how well the start is known before the fit, where the rise was found
 WIDE_START = 0.1                # the same where it was not
 LEAST_NOISE = 1e-4              # of the largest sample: no instrument is better

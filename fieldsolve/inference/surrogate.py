@@ -21,11 +21,13 @@ class Surrogate:
     x        (p,) parameters of the run in standard deviations of their priors
     run      the shot there
     slopes   (p, n) derivatives by x of each series, and (p, 1) of each scalar, by name
+    widths   (p,) relative standard deviations of the priors; zero for the gain, which changes no shot
     """
 
     x: np.ndarray
     run: Run
     slopes: Mapping[str, np.ndarray]
+    widths: np.ndarray
 
     def values(self, name: str) -> np.ndarray:
         """The series of the run, (n,), or the scalar, (1,)."""
@@ -35,21 +37,21 @@ class Surrogate:
         """A series at other parameters."""
         return self.values(name) + (x - self.x) @ self.slopes[name]
 
-    def moved(self, x: np.ndarray, run: Run, shots: np.ndarray) -> Surrogate:
+    def moved(self, x: np.ndarray, run: Run) -> Surrogate:
         """The same about another run, its slopes corrected by the secant between the two.
 
-            J' = J + (f' - f - J d) d^T / (d^T d),     d = x' - x
+            J' = J + (f' - f - J d) (W d)^T / (d^T W d),     d = x' - x,     W_k = (width_k |J_k|)^2
 
-        shots  (p,) whether a parameter needs a shot, as the gain does not
-        Source: C. G. Broyden, Math. Comp. 19, 577 (1965).
+        W says how much the slope of each parameter may have changed: the curvature of a parameter grows with its range.
+        Source: C. G. Broyden, Math. Comp. 19, 577 (1965), with J_k and its change measured in these units.
         """
-        step = np.where(shots, x - self.x, 0.0)
-        other = replace(self, x=x, run=run)
-        length = float(step @ step)
+        step, weights = x - self.x, (self.widths * np.linalg.norm(self.slopes["current"], axis=1)) ** 2
+        other, length = replace(self, x=x, run=run), float(step @ (weights * step))
         if not length > 0:
             return other
-        slopes = {name: slope + np.outer(step, other.values(name) - self.at(name, x)) / length for name, slope in self.slopes.items()}
-        return replace(other, slopes=slopes)
+        direction = weights * step / length
+        return replace(other, slopes={name: slope + np.outer(direction, other.values(name) - self.at(name, x))
+                                      for name, slope in self.slopes.items()})
 
     def raised(self, offsets: Mapping[str, np.ndarray], run: Run) -> Surrogate:
         """The same with series that are by these offsets larger, and another run in its place, at the same parameters."""
@@ -63,7 +65,8 @@ def build_surrogate(model: ShotModel, x: np.ndarray) -> Surrogate:
     base = model.coarse(x, "the model as the case gives it")
     names = (*base.series, *base.scalars)
     rows = [_slopes(model, x, base, k) if not parameter.is_gain else {} for k, parameter in enumerate(model.parameters)]
-    surrogate = Surrogate(x, base, {})
+    widths = np.array([0.0 if parameter.is_gain else relative_width(parameter) for parameter in model.parameters])
+    surrogate = Surrogate(x, base, {}, widths)
     zero = {name: np.zeros_like(surrogate.values(name)) for name in names}
     return replace(surrogate, slopes={name: np.array([row.get(name, zero[name]) for row in rows]) for name in names})
 
@@ -87,5 +90,9 @@ def _slopes(model: ShotModel, x: np.ndarray, base: Run, k: int) -> dict[str, np.
 
 def step_length(parameter: Parameter) -> float:
     """Step of a parameter for its sensitivity, in standard deviations of its prior."""
-    relative = parameter.deviation if parameter.logarithmic else parameter.deviation / abs(parameter.value or parameter.deviation)
-    return min(max(STEP, STEP_OF_VALUE / relative), LARGEST_STEP)
+    return min(max(STEP, STEP_OF_VALUE / relative_width(parameter)), LARGEST_STEP)
+
+
+def relative_width(parameter: Parameter) -> float:
+    """Standard deviation of the prior over the value; 1 where that is zero."""
+    return parameter.deviation if parameter.logarithmic else parameter.deviation / abs(parameter.value or parameter.deviation)
