@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeVar
 
+from fieldsolve.cases.calibration_file import scaled_section, with_calibration
 from fieldsolve.cases.changes import changed_tables
 from fieldsolve.cases.field_table import FieldSettings, read_field_settings
 from fieldsolve.cases.part_tables import build_part, with_resolved_paths
@@ -251,6 +252,7 @@ def setting_tables(tables: Tables) -> Tables:
 
 def _build_case(name: str, folder: Path, text: str, written: Tables) -> Case:
     tables, uncertainties = split_uncertainties(written)
+    tables, uncertainties, factors = with_calibration(tables, folder, uncertainties)
     part_tables = {part: with_resolved_paths(folder, table) for part, table in tables.items() if "shape" in table}
     others = setting_tables(tables)
     for other in others:
@@ -260,7 +262,7 @@ def _build_case(name: str, folder: Path, text: str, written: Tables) -> Case:
         raise InputError("no part: give at least one table with a shape=, such as [coil] with shape = 'solenoid'")
     return Case(
         name=name, folder=folder, text=text,
-        section=CrossSection(tuple(build_part(part, table) for part, table in part_tables.items())),
+        section=scaled_section(CrossSection(tuple(build_part(part, table) for part, table in part_tables.items())), factors),
         currents={part: parse_quantity(table["current"], "A", f"[{part}] current") for part, table in part_tables.items()
                   if "current" in table},
         field=read_field_settings(others), banks=read_banks(others), leads=read_leads(others), crowbar=read_crowbar(others),

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Mapping
 from copy import deepcopy
 from typing import Any
 
+from fieldsolve.cases.calibration_file import EXCEPT, TABLE
 from fieldsolve.cases.part_tables import SHAPES, part_keys
 from fieldsolve.cases.table_keys import UNITS
 from fieldsolve.errors import InputError, suggestion
@@ -26,6 +27,8 @@ def changed_tables(tables: Mapping[str, Mapping[str, Any]], values: Mapping[str,
             _remove_entry(changed, key, name, path)
         else:
             _put(changed.setdefault(name, {}), key, path, value)
+    if TABLE in changed:                         # what is set here counts, whatever the calibration says
+        changed[TABLE][EXCEPT] = sorted({*changed[TABLE].get(EXCEPT, ()), *(key for key in values if not key.startswith(f"{TABLE}."))})
     return {name: table for name, table in changed.items() if table or not tables.get(name, True)}
 
 
@@ -34,7 +37,7 @@ def _split(key: str, tables: Tables, values: Mapping[str, Any]) -> list[str]:
     if not isinstance(key, str):
         raise InputError(f"{key!r}: expected a dotted key such as 'bank.voltage'")
     steps = key.split(".")
-    known = {*tables, *UNITS, *_new_parts(values)}
+    known = {*tables, *UNITS, TABLE, *_new_parts(values)}
     for count in range(len(steps), 0, -1):
         name = ".".join(steps[:count])
         if name in known:

@@ -6,8 +6,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from fieldsolve.field.linear_algebra.blas_threads import one_thread
 from fieldsolve.inference.discrepancy import CURRENT_LENGTHS, RADIUS_LENGTH, CurrentModes, Sizes, all_sizes, current_modes, radius_shapes
-from fieldsolve.inference.observation import INNER_ITERATIONS, Observation
+from fieldsolve.inference.observation import INNER_ITERATIONS, Measurement, Observation
 from fieldsolve.inference.posterior import Posterior, mixture
 from fieldsolve.inference.response import circuit_of, current_response, inductance_slope
 from fieldsolve.inference.runs import Run, ShotModel
@@ -51,7 +52,9 @@ class Fit:
         return self.posterior.mean[:len(self.observation.parameters)]
 
 
-def observe(model: ShotModel, surrogate: Surrogate, samples: Samples, deviation: tuple[np.ndarray, np.ndarray]) -> Observation:
+@one_thread()
+def observe(model: ShotModel, surrogate: Surrogate, samples: Samples, deviation: tuple[np.ndarray, np.ndarray],
+            measured: tuple[Measurement, ...] = ()) -> Observation:
     """A record beside the shots of a model.
 
     deviation  of the radius and of the current, (n,) each, that go with another flow stress
@@ -66,7 +69,7 @@ def observe(model: ShotModel, surrogate: Surrogate, samples: Samples, deviation:
     counts = samples.times - samples.start <= min(run.end, float(run.times[-1]))
     return Observation(parameters=model.parameters, samples=samples, rise=rise, shapes=shapes,
                        response=current_response(circuit, slope, shapes), modes=_modes(samples, counts, rise), counts=counts,
-                       numerical=nothing, numerical_radius=nothing)
+                       numerical=nothing, numerical_radius=nothing, measured=measured)
 
 
 def _modes(samples: Samples, counts: np.ndarray, rise: float) -> dict[float, CurrentModes]:
@@ -81,6 +84,7 @@ def rise_time(run: Run) -> float:
     return float(run.times[falling[0]] if len(falling) else run.times[-1])
 
 
+@one_thread()
 def weigh(observation: Observation, surrogate: Surrogate, start: np.ndarray, iterations: int, settled: bool) -> Fit:
     """The posterior of one surrogate, over all sizes of the model's errors."""
     choices = all_sizes(observation.rise)

@@ -17,6 +17,22 @@ OFFSET = 0.05                   # of the largest sample: standard deviation of t
 INNER_ITERATIONS = 4            # of the linearisation, which needs no shot
 
 
+@dataclass(frozen=True)
+class Measurement:
+    """What was measured after the shot.
+
+    name         of the scalar of a run that it shows
+    value        SI
+    uncertainty  standard, SI
+    of_radius    how it moves with the last radius of the part: 1 for a radius, 2 for a diameter, 0 for anything else
+    """
+
+    name: str
+    value: float
+    uncertainty: float
+    of_radius: float = 0.0
+
+
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Observation:
     """One record of one shot, and what its current does when the radius or the mesh err.
@@ -30,6 +46,7 @@ class Observation:
     counts       (m,) which samples count: those before the end of what the model can follow
     numerical    (n,) the part of the current that a standard deviation of the numerical error makes, ampere; zero before it is known
     numerical_radius  (n,) the same of the radius, metres
+    measured     what was measured after the shot
 
     The unknowns are, in this order, p parameters in standard deviations of their priors, the start in `samples.start_deviation`, the
     offset in OFFSET of the largest sample, k deviations of the radius, and the numerical error.
@@ -44,6 +61,7 @@ class Observation:
     counts: np.ndarray
     numerical: np.ndarray
     numerical_radius: np.ndarray
+    measured: tuple[Measurement, ...] = ()
 
     @property
     def size(self) -> int:
@@ -114,9 +132,25 @@ class Observation:
         predicted, jacobian = self.predict(surrogate, unknowns)
         noise = self.samples.noise(predicted)
         data = (self.samples.values - predicted + jacobian @ unknowns)[self.counts]
-        turned = {length: (found.modes.T @ jacobian[self.counts], found.modes.T @ data) for length, found in self.modes.items()}
-        return [condition(*turned[sizes.length], noise**2 + (sizes.current * self.samples.scale) ** 2 * self.modes[sizes.length].variances,
-                          self.unknown_deviations(sizes.radius)) for sizes in choices], noise
+        rows, values, variances = self._measured_rows(surrogate)
+        turned = {length: (np.vstack([found.modes.T @ jacobian[self.counts], rows]), np.concatenate([found.modes.T @ data, values]))
+                  for length, found in self.modes.items()}
+        return [condition(*turned[sizes.length], np.concatenate([
+            noise**2 + (sizes.current * self.samples.scale) ** 2 * self.modes[sizes.length].variances, variances]),
+            self.unknown_deviations(sizes.radius)) for sizes in choices], noise
+
+    def row_of(self, surrogate: Surrogate, found: Measurement) -> np.ndarray:
+        """Derivatives (1, size) of what was measured by the unknowns."""
+        slopes = surrogate.slopes[found.name]
+        return self._rows(slopes, found.of_radius * self.shapes[-1:], found.of_radius * self.numerical_radius[-1:])
+
+    def _measured_rows(self, surrogate: Surrogate) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Derivatives, values and variances of what was measured, as of functions that are zero where the unknowns are."""
+        rows, values = np.zeros((len(self.measured), self.size)), np.zeros(len(self.measured))
+        for k, found in enumerate(self.measured):
+            rows[k] = self.row_of(surrogate, found)[0]
+            values[k] = found.value - float(surrogate.values(found.name)[0]) + float(surrogate.slopes[found.name][:, 0] @ surrogate.x)
+        return rows, values, np.array([found.uncertainty**2 for found in self.measured])
 
 
 def _interpolated(grid: np.ndarray, columns: np.ndarray, times: np.ndarray) -> np.ndarray:

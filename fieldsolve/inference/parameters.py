@@ -8,14 +8,13 @@ from typing import Any
 
 import numpy as np
 
+from fieldsolve.cases.calibration_file import FLOW_STRESS, GAIN, key_unit, scaled_section
 from fieldsolve.cases.case_file import Case
-from fieldsolve.cases.part_tables import LENGTH_KEYWORDS, METAL_KEYS
 from fieldsolve.cases.table_keys import UNITS
 from fieldsolve.errors import InputError
 from fieldsolve.estimate import QUANTILE, Interval
 from fieldsolve.units import parse_quantity, split_uncertainty
 
-GAIN, FLOW_STRESS = "gain", "flow_stress of "
 PURE = ("turns", "fill", "layers")               # counts and shares, which no record calibrates
 LARGEST_RELATIVE = 1.0                           # standard deviation of a prior
 FLOW_STRESS_DEVIATION = 0.3                      # of a prior that nobody gives: what the tables of one alloy scatter
@@ -108,15 +107,11 @@ def case_value(case: Case, key: str) -> float:
 
 def _unit(case: Case, key: str) -> str:
     table, _, name = key.partition(".")
-    if table in UNITS and table in case.tables and UNITS[table].get(name) is not None:
-        return UNITS[table][name] or ""
-    if "shape" in case.tables.get(table, {}) and name not in PURE:
-        if name in LENGTH_KEYWORDS:
-            return "m"
-        if name in METAL_KEYS:
-            return METAL_KEYS[name]
-    raise InputError(f"prior {key!r}: is no number of the case; give a dotted key such as 'bank.resistance', 'gain', or 'flow_stress of "
-                     f"{case.parts[-1].name}'")
+    unit = key_unit(case.tables, key) if table in case.tables and name not in PURE else None
+    if unit is None:
+        raise InputError(f"prior {key!r}: is no number of the case; give a dotted key such as 'bank.resistance', 'gain', or "
+                         f"'flow_stress of {case.parts[-1].name}'")
+    return unit
 
 
 def _flow_stress_factor(case: Case, name: str) -> float:
@@ -141,13 +136,4 @@ def changed_case(case: Case, parameters: Sequence[Parameter], x: np.ndarray) -> 
 
 def with_flow_stress(case: Case, name: str, factor: float) -> Case:
     """The case with the flow stress of a part multiplied by a factor."""
-    parts = tuple(replace(part, zones=tuple(replace(zone, material=_scaled(zone.material, factor)) for zone in part.zones))
-                  if part.name == name else part for part in case.parts)
-    return replace(case, section=replace(case.section, parts=parts))
-
-
-def _scaled(metal, factor: float):
-    if metal is None or metal.mechanical is None:
-        return metal
-    law = metal.mechanical.flow_stress
-    return replace(metal, mechanical=replace(metal.mechanical, flow_stress=replace(law, scale=law.scale * factor)))
+    return replace(case, section=scaled_section(case.section, {name: factor}))

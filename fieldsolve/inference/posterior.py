@@ -39,12 +39,12 @@ def condition(jacobian: np.ndarray, data: np.ndarray, variances: np.ndarray, dev
 
     scaled = jacobian * deviations
     weighed = scaled / variances[:, None]
-    factor = cho_factor(np.eye(len(deviations)) + scaled.T @ weighed, lower=True)
+    factor = cho_factor(np.eye(len(deviations)) + scaled.T @ weighed, lower=True, check_finite=False)
     pull = weighed.T @ data
-    standard = cho_solve(factor, pull)
+    standard = cho_solve(factor, pull, check_finite=False)
     evidence = -0.5 * (float(data @ (data / variances)) - float(pull @ standard)) - float(np.log(np.diag(factor[0])).sum()) \
         - 0.5 * float(np.log(variances).sum()) - 0.5 * len(data) * math.log(2 * math.pi)
-    inverse = cho_solve(factor, np.eye(len(deviations)))
+    inverse = cho_solve(factor, np.eye(len(deviations)), check_finite=False)
     return Posterior(deviations * standard, inverse * np.outer(deviations, deviations), evidence)
 
 

@@ -13,6 +13,7 @@ from fieldsolve.cases.solve import check_shot_case
 from fieldsolve.errors import InputError
 from fieldsolve.estimate import QUANTILE, Interval
 from fieldsolve.inference.fit import Fit, finish, iterate, observe
+from fieldsolve.inference.observation import Measurement
 from fieldsolve.inference.parameters import FLOW_STRESS, Parameter, default_prior, read_parameters
 from fieldsolve.inference.runs import ShotModel, check_part
 from fieldsolve.inference.samples import current_samples, scale_uncertainty
@@ -23,6 +24,7 @@ from fieldsolve.records.record import Record
 
 EVERY = 3                       # of the instants of a run, that a result has
 MOST_PARAMETERS = 8
+LEAST_DEVIATION = 1e-5          # of the radius: no blank is turned, nor its first movement computed, more exactly
 
 
 @dataclass(frozen=True, eq=False)
@@ -161,6 +163,7 @@ class RadiusFromTrace:
 
 def radius_from_trace(case: Case | str | Mapping[str, Any], record: Record, *, part: str | None = None,
                       prior: Mapping[str, float | str] | None = None, coil: str | None = None,
+                      measured: Mapping[str, tuple[float, float]] | None = None,
                       progress: Callable[[str], None] | None = None) -> RadiusFromTrace:
     """The radius of a body over time from the record of the current alone, with a 95 % band that allows for a wrong model.
 
@@ -177,6 +180,9 @@ def radius_from_trace(case: Case | str | Mapping[str, Any], record: Record, *, p
         record, "flow_stress of PART".  By default the case's own uncertainties of bank and leads, and 30 % of the flow stress.
     coil : str, optional
         Whose current it is; by default the first in the circuit.
+    measured : mapping, optional
+        What was measured after the shot, as for `compare`: (value, standard uncertainty) in SI by name, such as {"radius of disc":
+        (12.9e-3, 0.1e-3)}.
     progress : callable, optional
         Called with a text before each shot.  A KeyboardInterrupt ends the iterations: the best so far is the result, marked.
 
@@ -214,19 +220,20 @@ def radius_from_trace(case: Case | str | Mapping[str, Any], record: Record, *, p
     check_shot_case(case)
     if case.run.end_time is None:
         raise missing_key("run", "end_time")
-    model = radius_model(case, record, part, prior, coil, progress)
-    return fitted_radius(model, record)
+    model = radius_model(case, record, part, prior, coil, progress, tuple(measured or {}))
+    return radius_result(model, record, fit_record(model, record, measurements(model.part, measured or {})))
 
 
 def radius_model(case: Case, record: Record, part: str | None = None, prior: Mapping[str, float | str] | None = None,
-                 coil: str | None = None, progress: Callable[[str], None] | None = None) -> ShotModel:
+                 coil: str | None = None, progress: Callable[[str], None] | None = None, scalars: tuple[str, ...] = ()) -> ShotModel:
     """The shots of a case as a function of what the prior names."""
     coils = [each.name for each in case.parts if each.is_coil]
     part = check_part(case, part, [each.name for each in case.parts if not each.is_coil])
     parameters = read_parameters(case, default_prior(case, part) if prior is None else prior, scale_uncertainty(record))
     if not 1 <= len(parameters) <= MOST_PARAMETERS:
         raise InputError(f"prior: {len(parameters)} parameters; give 1 to {MOST_PARAMETERS}, such as {{'bank.resistance': 0.1}}")
-    return ShotModel(case=case, parameters=parameters, part=part, coil=coil or coils[0], progress=progress or (lambda text: None))
+    return ShotModel(case=case, parameters=parameters, part=part, coil=coil or coils[0], scalars=scalars,
+                     progress=progress or (lambda text: None))
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -250,17 +257,12 @@ class RecordFit:
     shot_cost: float
 
 
-def fitted_radius(model: ShotModel, record: Record) -> RadiusFromTrace:
-    """The radius that a record tells of a model, whose known runs are not computed again."""
-    return radius_result(model, record, fit_record(model, record))
-
-
-def fit_record(model: ShotModel, record: Record) -> RecordFit:
+def fit_record(model: ShotModel, record: Record, measured: tuple[Measurement, ...] = ()) -> RecordFit:
     """Coarse shots until the parameters settle, then one at the case's accuracy."""
     before = len(model.known)
     first = build_surrogate(model, np.zeros(len(model.parameters)))
     held = not np.ptp(first.run.series["radius"]) > 0
-    observation = observe(model, first, current_samples(record, first.run), _stress_deviation(model, first, held))
+    observation = observe(model, first, current_samples(record, first.run), stress_deviation(model, first, held), measured)
     fit, interrupted = iterate(model, first, observation)
     fit, full = finish(model, fit) if not interrupted else (fit, None)
     costs = [run.cost for run in model.known.values()]
@@ -268,7 +270,18 @@ def fit_record(model: ShotModel, record: Record) -> RecordFit:
                      cost=sum(costs) + (full.cost if full else 0.0), shot_cost=full.cost if full else float(np.mean(costs)))
 
 
-def _stress_deviation(model: ShotModel, surrogate: Surrogate, held: bool) -> tuple[np.ndarray, np.ndarray]:
+def measurements(part: str, measured: Mapping[str, tuple[float, float]]) -> tuple[Measurement, ...]:
+    """What was measured after a shot; InputError for a value without a standard uncertainty above 0."""
+    found = []
+    for name, given in measured.items():
+        if not isinstance(given, (tuple, list)) or len(given) != 2 or not all(isinstance(x, (int, float)) for x in given) or given[1] <= 0:
+            raise InputError(f"measured {name!r}: {given!r}: give (value, standard uncertainty above 0) in SI, such as (12.9e-3, 0.1e-3)")
+        of_radius = {f"radius of {part}": 1.0, f"diameter of {part}": 2.0}.get(name, 0.0)
+        found.append(Measurement(name, float(given[0]), float(given[1]), of_radius))
+    return tuple(found)
+
+
+def stress_deviation(model: ShotModel, surrogate: Surrogate, held: bool) -> tuple[np.ndarray, np.ndarray]:
     """How radius and current move together with the part's flow stress."""
     name = FLOW_STRESS + model.part
     for k, parameter in enumerate(model.parameters):
@@ -326,7 +339,8 @@ def _nuisances(fit: Fit, deviations: np.ndarray) -> dict[str, Interval]:
 
 def radius_band(fit: Fit) -> Band:
     """The radius on the run's times, where the unknowns are most probable."""
-    return _band(fit, fit.surrogate.run.series["radius"], fit.observation.radius_rows(fit.surrogate))
+    radius = fit.surrogate.run.series["radius"]
+    return _band(fit, radius, fit.observation.radius_rows(fit.surrogate), LEAST_DEVIATION * radius[0])
 
 
 def speed_band(fit: Fit) -> Band:
@@ -342,13 +356,14 @@ def stretch_band(fit: Fit) -> Band:
     return _band(fit, values / values[0], fit.observation.parameter_rows(fit.surrogate, "coil_radius") / values[0])
 
 
-def _band(fit: Fit, values: np.ndarray, rows: np.ndarray) -> Band:
+def _band(fit: Fit, values: np.ndarray, rows: np.ndarray, least: float = 0.0) -> Band:
     moved = fit.posterior.mean.copy()
     moved[:len(fit.surrogate.x)] -= fit.surrogate.x
-    return Band.normal(values + rows @ moved, fit.posterior.deviations(rows))
+    return Band.normal(values + rows @ moved, np.hypot(fit.posterior.deviations(rows), least))
 
 
 def prediction_band(surrogate: Surrogate, observation) -> Band:
     """The radius before the record, with the prior's deviations of the parameters and of the model."""
-    return Band.normal(surrogate.run.series["radius"], observation.prior_deviations(surrogate))
+    radius = surrogate.run.series["radius"]
+    return Band.normal(radius, np.hypot(observation.prior_deviations(surrogate), LEAST_DEVIATION * radius[0]))
 

@@ -45,7 +45,7 @@ def circuit_of(case: Case, run: Run) -> Circuit:
     enough = np.abs(current) > LEAST_CURRENT * peak
     coils = np.interp(run.times, run.times[enough], flux[enough] / current[enough])
     bank = case.banks[0]
-    resistance = bank.resistance + case.leads.resistance + run.scalars.get("coil resistance", 0.0)
+    resistance = bank.resistance + case.leads.resistance + run.scalars.get("resistance of coil", 0.0)
     return Circuit(run.times, current, bank.inductance + case.leads.inductance + coils, resistance,
                    1 / sum(bank.capacitance for bank in case.banks))
 

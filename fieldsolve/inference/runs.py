@@ -12,6 +12,7 @@ from fieldsolve.cases.case_file import Case
 from fieldsolve.errors import InputError
 from fieldsolve.inference.parameters import Parameter, changed_case
 from fieldsolve.motion.defaults import default_motions, refine_motions
+from fieldsolve.records.comparison.quantities import find_quantity
 from fieldsolve.shot.problem import ShotProblem
 from fieldsolve.shot.solve import solve_shot_problem
 
@@ -29,8 +30,7 @@ class Run:
     """One shot on a common grid of times.
 
     times    (n,) seconds
-    series   (n,) by name: current (A), current_rate (A/s), radius (m) of the part, coil_radius (m), flux (Wb) of the coils, and the
-             channels of the record that are no current
+    series   (n,) by name: current (A), current_rate (A/s), radius (m) of the part, coil_radius (m), flux (Wb) of the coils
     scalars  numbers of the shot by name, for what was measured after it
     end      seconds up to which the shot was followed within the model
     cost     seconds of processor time that it took
@@ -45,16 +45,13 @@ class Run:
     shot: Shot | None = None
 
 
-Extra = Callable[["Shot", np.ndarray], tuple[dict[str, np.ndarray], dict[str, float]]]
-
-
 @dataclass(frozen=True, eq=False, kw_only=True)
 class ShotModel:
     """Shots of a case as a function of its parameters.
 
     case, parameters
     part, coil    whose radius and whose current are followed
-    extra         further series and numbers of a shot; none where it is None
+    scalars       names of what is measured after the shot, see `measurable_quantities`
     known         coarse runs by x, which are not computed twice
     meshes        meshes by the outlines of the parts, so that runs that differ in the circuit or the metal alone share one
     progress      called with a text before each shot
@@ -64,7 +61,7 @@ class ShotModel:
     parameters: tuple[Parameter, ...]
     part: str
     coil: str
-    extra: Extra | None = None
+    scalars: tuple[str, ...] = ()
     known: dict[tuple[float, ...], Run] = field(default_factory=dict)
     meshes: dict[Any, Any] = field(default_factory=dict)
     progress: Callable[[str], None] = lambda text: None
@@ -93,7 +90,7 @@ class ShotModel:
             self.meshes.setdefault(outlines, shot.instants[0].mesh)
         else:
             shot = solve_shot_problem(problem)
-        return sampled(shot, self.part, self.coil, case.run.end_time, clock.process_time() - started, self.extra, keep=not coarse)
+        return sampled(shot, self.part, self.coil, case.run.end_time, clock.process_time() - started, self.scalars, keep=not coarse)
 
 
 def shot_problem(case: Case, coarse: bool) -> ShotProblem:
@@ -108,7 +105,7 @@ def shot_problem(case: Case, coarse: bool) -> ShotProblem:
                        mesh_accuracy=max(accuracy, COARSE_MESH) if coarse else None)
 
 
-def sampled(shot: Shot, part: str, coil: str, end_time: float, cost: float = 0.0, extra: Extra | None = None,
+def sampled(shot: Shot, part: str, coil: str, end_time: float, cost: float = 0.0, scalars: tuple[str, ...] = (),
             keep: bool = False) -> Run:
     """A shot on the common grid of times; behind its end it stays as it was last."""
     from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
@@ -120,12 +117,9 @@ def sampled(shot: Shot, part: str, coil: str, end_time: float, cost: float = 0.0
               "radius": PchipInterpolator(shot.times, _radius(shot, part))(within),
               "coil_radius": PchipInterpolator(shot.times, _radius(shot, coil))(within),
               "flux": PchipInterpolator(shot.times, sum(shot.series("flux", name) for name in shot.coils))(within)}
-    scalars: dict[str, float] = {}
-    if extra is not None:
-        more, scalars = extra(shot, within)
-        series |= more
+    numbers = {name: find_quantity(shot, name).evaluate(shot) for name in scalars}
     end = float(shot.times[-1]) if shot.validity_end is None else float(shot.validity_end)
-    return Run(times, series, scalars, end, cost, shot if keep else None)
+    return Run(times, series, numbers, end, cost, shot if keep else None)
 
 
 def _radius(shot: Shot, name: str) -> np.ndarray:

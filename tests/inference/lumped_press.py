@@ -1,6 +1,8 @@
 """A press of lumped elements, computed in milliseconds: a bank into an inductance that grows as a ring shrinks."""
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from fieldsolve.inference.runs import INSTANTS, Run
@@ -10,7 +12,7 @@ TABLES = {"coil": {"shape": "solenoid", "turns": 4, "bore_radius": "15.6 mm", "w
           "disc": {"shape": "disc", "radius": "15 mm", "thickness": "2 mm", "material": "copper"},
           "bank": {"capacitance": "120 uF", "voltage": "6 kV", "inductance": "350 nH", "resistance": "8 mohm", "arc_voltage": "80 V"},
           "run": {"end_time": "60 us"}}
-STEPS = 2                       # of the integration in each interval of the grid
+STEPS = 1                       # of the integration in each interval of the grid
 RADIUS, MASS, COIL, COUPLING = 15e-3, 6e-3, 900e-9, 0.6
 STRENGTH = 7e4                # newton, of the ring against being shrunk
 
@@ -31,21 +33,24 @@ def lumped_run(case, friction: float = 0.0, hardening: float = 0.0, held: bool =
     times = np.linspace(0.0, case.run.end_time, INSTANTS)
     step = times[1] / STEPS
 
-    def rate(state: np.ndarray) -> np.ndarray:
-        current, charge, radius, speed = state
+    def rate(current: float, charge: float, radius: float, speed: float) -> tuple[float, ...]:
         total, slope = inductance(radius)
-        voltage = bank.voltage - charge / bank.capacitance - bank.resistance * current - bank.arc_voltage * np.tanh(current / 50.0)
+        voltage = bank.voltage - charge / bank.capacitance - bank.resistance * current - bank.arc_voltage * math.tanh(current / 50.0)
         push = -0.5 * current**2 * slope * (1 - friction)
-        resisting = strength * (1 + hardening * (1 - radius / RADIUS)) * np.tanh(speed / 2.0)
-        return np.array([(voltage + current * slope * speed) / (total + bank.inductance), current, -speed,
-                         0.0 if held else (push - resisting) / MASS])
-    states = [np.array([0.0, 0.0, RADIUS, 0.0])]
+        resisting = strength * (1 + hardening * (1 - radius / RADIUS)) * math.tanh(speed / 2.0)
+        return ((voltage + current * slope * speed) / (total + bank.inductance), current, -speed,
+                0.0 if held else (push - resisting) / MASS)
+
+    def moved(state: tuple[float, ...], slope: tuple[float, ...], duration: float) -> tuple[float, ...]:
+        return tuple(value + duration * change for value, change in zip(state, slope, strict=True))
+    states = [(0.0, 0.0, RADIUS, 0.0)]
     for _ in range(STEPS * (INSTANTS - 1)):
         y = states[-1]
-        k1 = rate(y)
-        k2 = rate(y + step / 2 * k1)
-        k3 = rate(y + step / 2 * k2)
-        states.append(y + step / 6 * (k1 + 2 * k2 + 2 * k3 + rate(y + step * k3)))
+        k1 = rate(*y)
+        k2 = rate(*moved(y, k1, step / 2))
+        k3 = rate(*moved(y, k2, step / 2))
+        k4 = rate(*moved(y, k3, step))
+        states.append(moved(y, tuple((a + 2 * b + 2 * c + d) / 6 for a, b, c, d in zip(k1, k2, k3, k4, strict=True)), step))
     current, _, radius, _ = np.array(states[::STEPS]).T
     flux = current * np.array([inductance(r)[0] for r in radius])
     return Run(times, {"current": current, "current_rate": np.gradient(current, times), "radius": radius,

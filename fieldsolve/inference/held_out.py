@@ -1,0 +1,123 @@
+"""A shot that was not fitted, predicted with calibrated parameters, and what its record and its blank say of that."""
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from fieldsolve.estimate import QUANTILE
+from fieldsolve.inference.fit import NUMERICAL_SHARE, Fit, observe
+from fieldsolve.inference.joint import Joint
+from fieldsolve.inference.observation import Measurement
+from fieldsolve.inference.posterior import condition
+from fieldsolve.inference.radius import Band, stress_deviation
+from fieldsolve.inference.runs import ShotModel
+from fieldsolve.inference.samples import current_samples
+from fieldsolve.inference.surrogate import build_surrogate
+from fieldsolve.records.record import Record
+
+WITHIN = 2.0                # times the expected deviation: what the residual of a good prediction stays below
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class HeldOut:
+    """A predicted shot.
+
+    Attributes
+    ----------
+    name : str
+    times : ndarray (n,)
+        Seconds from the start of the current.
+    radius : Band
+        Of the part, metres.
+    residual, expected : float
+        Root of the mean square of measured less predicted current, and what the bands and the noise lead to expect, ampere.
+    measured : tuple
+        (name, measured, predicted, half-width of the 95 % interval of the difference) of each value measured after the shot, SI.
+    runs : int
+        Shots that it took, in `cost` seconds of processor time.
+
+    Examples
+    --------
+    >>> band = Band(np.ones(2), 0.9 * np.ones(2), 1.1 * np.ones(2))
+    >>> HeldOut(name="shot 4", times=np.arange(2.0), radius=band, residual=300.0, expected=250.0, measured=(), runs=6, cost=30.0).verdict
+    'shot 4: predicted within its bands'
+    """
+
+    name: str
+    times: np.ndarray
+    radius: Band
+    residual: float
+    expected: float
+    measured: tuple[tuple[str, float, float, float], ...]
+    runs: int
+    cost: float
+
+    @property
+    def misses(self) -> tuple[str, ...]:
+        """What lies outside its band."""
+        current = (f"the current, {self.residual / self.expected:.1f} times as far off as expected",) \
+            if self.residual > WITHIN * self.expected else ()
+        return (*current, *(name for name, value, predicted, half in self.measured if abs(value - predicted) > half))
+
+    @property
+    def verdict(self) -> str:
+        """One sentence."""
+        return f"{self.name}: predicted within its bands" if not self.misses else f"{self.name}: NOT predicted: {'; '.join(self.misses)}"
+
+
+def predict_held_out(model: ShotModel, name: str, record: Record, measured: tuple[Measurement, ...], joint: Joint,
+                     fits: Sequence[Fit]) -> HeldOut:
+    """The shot at the calibrated parameters, with the bands of these and of the model's errors as the fitted shots show them."""
+    gains = np.array([parameter.is_gain for parameter in model.parameters])
+    coarse = build_surrogate(model, np.where(gains, 0.0, joint.mean))
+    full = model.full(coarse.x, "the shot at full accuracy")
+    difference = {key: full.series[key] - coarse.run.series[key] for key in full.series}
+    scalars = {key: np.array([full.scalars[key] - coarse.run.scalars[key]]) for key in full.scalars}
+    surrogate = coarse.raised(difference | scalars, full)
+    held = not np.ptp(full.series["radius"]) > 0
+    observation = replace(observe(model, surrogate, current_samples(record, full), stress_deviation(model, coarse, held), measured),
+                          numerical=NUMERICAL_SHARE * difference["current"], numerical_radius=NUMERICAL_SHARE * difference["radius"])
+    rows = observation.radius_rows(surrogate)
+    radius = Band.normal(full.series["radius"], _deviations(observation, rows, joint))
+    residual, expected = _current(observation, surrogate, joint)
+    compared = []
+    for found in measured:
+        row = observation.row_of(surrogate, found)
+        half = QUANTILE * float(np.hypot(_deviations(observation, row, joint)[0], found.uncertainty))
+        compared.append((found.name, found.value, float(surrogate.values(found.name)[0]), half))
+    return HeldOut(name=name, times=full.times, radius=radius, residual=residual, expected=expected, measured=tuple(compared),
+                   runs=len(model.known) + 1, cost=sum(run.cost for run in model.known.values()) + full.cost)
+
+
+def _covariance(observation, joint: Joint) -> np.ndarray:
+    """Covariance of the unknowns before the held-out record: calibrated parameters, everything else as before any record."""
+    found = np.diag(observation.unknown_deviations(joint.radius_error) ** 2)
+    count = len(joint.mean)
+    found[:count, :count] = joint.covariance
+    return found
+
+
+def _deviations(observation, rows: np.ndarray, joint: Joint) -> np.ndarray:
+    return np.sqrt(np.einsum("ij,jk,ik->i", rows, _covariance(observation, joint), rows))
+
+
+def _current(observation, surrogate, joint: Joint) -> tuple[float, float]:
+    """Root mean squares of what is left of the record and of what is expected to be left, time zero and offset fitted."""
+    count = len(joint.mean)
+    unknowns = np.zeros(observation.size)
+    unknowns[:count] = joint.mean
+    for _ in range(3):
+        predicted, jacobian = observation.predict(surrogate, unknowns)
+        noise = observation.samples.noise(predicted)
+        fitted = condition(jacobian[observation.counts][:, count:count + 2], (observation.samples.values - predicted)[observation.counts],
+                           np.full(int(observation.counts.sum()), noise**2), np.ones(2))
+        unknowns[count:count + 2] += fitted.mean
+    predicted, jacobian = observation.predict(surrogate, unknowns)
+    left = (observation.samples.values - predicted)[observation.counts]
+    spread = _covariance(observation, joint)
+    spread[count:count + 2, count:count + 2] = fitted.covariance
+    variance = np.einsum("ij,jk,ik->i", jacobian, spread, jacobian)[observation.counts].mean()
+    total = variance + noise**2 + (joint.current_error * observation.samples.scale) ** 2
+    return float(np.sqrt(np.mean(left**2))), float(np.sqrt(total))
