@@ -10,6 +10,7 @@ from fieldsolve.cli.cases.draw import add_draw
 from fieldsolve.cli.cases.new import add_new
 from fieldsolve.cli.field import add_field
 from fieldsolve.cli.materials import add_materials
+from fieldsolve.cli.records.calibrate import add_calibrate
 from fieldsolve.cli.records.compare import add_compare
 from fieldsolve.cli.records.log import add_log
 from fieldsolve.cli.records.radius import add_radius
@@ -31,6 +32,6 @@ def build_parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"fieldsolve {fieldsolve.__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     for add in (add_new, add_check, add_draw, add_field, add_bridge, add_shot, add_show, add_rig, add_ringdown, add_compare, add_radius,
-                add_log, add_materials):
+                add_calibrate, add_log, add_materials):
         add(commands)
     return parser

@@ -18,6 +18,7 @@ LEAD = 0.25                     # of the shot's length: what of the record befor
 FEWEST_SAMPLES = 2
 START_DEVIATION = 0.02          # of the shot's length: how well the start is known before the fit, where the rise was found
 WIDE_START = 0.1                # the same where it was not
+FEW_SAMPLES, FEW_NOISE = 16, 0.05            # fewer do not tell their noise, which is then taken for so much of the largest
 LEAST_NOISE = 1e-4              # of the largest sample: no instrument is better
 
 
@@ -47,8 +48,8 @@ class Samples:
     def noise(self, computed: np.ndarray) -> float:
         """Standard deviation of a mean, from the second differences of what is left of it besides the `computed` values."""
         residual = self.values - computed
-        if len(residual) < 8:
-            return max(float(np.sqrt(np.mean(residual**2))), LEAST_NOISE * self.scale)
+        if len(residual) < FEW_SAMPLES:
+            return max(float(np.sqrt(np.mean(residual**2))), FEW_NOISE * self.scale)
         second = residual[2:] - 2 * residual[1:-1] + residual[:-2]
         return max(float(np.sqrt(np.mean(second**2) / 6)), LEAST_NOISE * self.scale)
 
