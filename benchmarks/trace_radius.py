@@ -18,7 +18,8 @@ import numpy as np
 import fieldsolve as fs
 from benchmarks.rigs.oscilloscope import Oscilloscope
 from fieldsolve.inference.parameters import with_flow_stress
-from fieldsolve.inference.radius import RadiusFromTrace, RecordFit, fit_record, radius_model, radius_result
+from fieldsolve.inference.radius import RadiusFromTrace, radius_result
+from fieldsolve.inference.record_fit import RecordFit, fit_record, radius_model
 from fieldsolve.inference.runs import Run, ShotModel, sampled, shot_problem
 from fieldsolve.motion.defaults import refine_motions
 from fieldsolve.shot.solve import solve_shot_problem

@@ -30,12 +30,12 @@ if TYPE_CHECKING:                        # what static tools see; _HOMES is what
     from fieldsolve.field.harmonic.solve import solve_harmonic as solve_harmonic
     from fieldsolve.field.static.solve import solve_static as solve_static
     from fieldsolve.field.transient.solve import solve_transient as solve_transient
-    from fieldsolve.inference.calibration import ModelCalibration as ModelCalibration
-    from fieldsolve.inference.calibration import calibrate as calibrate
-    from fieldsolve.inference.held_out import HeldOut as HeldOut
+    from fieldsolve.inference.bands import Band as Band
+    from fieldsolve.inference.calibration.calibrate import ModelCalibration as ModelCalibration
+    from fieldsolve.inference.calibration.calibrate import calibrate as calibrate
+    from fieldsolve.inference.calibration.held_out import HeldOut as HeldOut
     from fieldsolve.inference.quick_look import InductanceFromTrace as InductanceFromTrace
     from fieldsolve.inference.quick_look import inductance_from_trace as inductance_from_trace
-    from fieldsolve.inference.radius import Band as Band
     from fieldsolve.inference.radius import RadiusFromTrace as RadiusFromTrace
     from fieldsolve.inference.radius import radius_from_trace as radius_from_trace
     from fieldsolve.materials import BHTable as BHTable
@@ -156,10 +156,10 @@ _HOMES = {
     "LogEntry": "fieldsolve.records.log",
     "ShotLog": "fieldsolve.records.log",
     "read_record": "fieldsolve.records.reading.read",
-    "Band": "fieldsolve.inference.radius",
-    "HeldOut": "fieldsolve.inference.held_out",
-    "ModelCalibration": "fieldsolve.inference.calibration",
-    "calibrate": "fieldsolve.inference.calibration",
+    "Band": "fieldsolve.inference.bands",
+    "HeldOut": "fieldsolve.inference.calibration.held_out",
+    "ModelCalibration": "fieldsolve.inference.calibration.calibrate",
+    "calibrate": "fieldsolve.inference.calibration.calibrate",
     "InductanceFromTrace": "fieldsolve.inference.quick_look",
     "inductance_from_trace": "fieldsolve.inference.quick_look",
     "RadiusFromTrace": "fieldsolve.inference.radius",

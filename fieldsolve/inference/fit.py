@@ -22,7 +22,7 @@ NUMERICAL_SHARE = 0.27          # of the difference between the full and the coa
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Fit:
+class ShotFit:
     """What a record tells.
 
     observation  the record
@@ -85,7 +85,7 @@ def rise_time(run: Run) -> float:
 
 
 @one_thread()
-def weigh(observation: Observation, surrogate: Surrogate, start: np.ndarray, iterations: int, settled: bool) -> Fit:
+def weigh(observation: Observation, surrogate: Surrogate, start: np.ndarray, iterations: int, settled: bool) -> ShotFit:
     """The posterior of one surrogate, over all sizes of the model's errors."""
     choices = all_sizes(observation.rise)
     unknowns, best = start, (choices[0],)
@@ -96,13 +96,13 @@ def weigh(observation: Observation, surrogate: Surrogate, start: np.ndarray, ite
     posterior, shares = mixture(found, np.array([choice.weight for choice in choices]))
     found, noise = observation.infer(surrogate, posterior.mean, choices)
     posterior, shares = mixture(found, np.array([choice.weight for choice in choices]))
-    return Fit(observation=observation, surrogate=surrogate, posterior=posterior, shares=shares, sizes=choices,
+    return ShotFit(observation=observation, surrogate=surrogate, posterior=posterior, shares=shares, sizes=choices,
                good=max(each.evidence for each, choice in zip(found, choices, strict=True)
                         if choice.current == choices[0].current and choice.radius == choices[0].radius),
                noise=noise, iterations=iterations, settled=settled)
 
 
-def iterate(model: ShotModel, surrogate: Surrogate, observation: Observation) -> tuple[Fit, bool]:
+def iterate(model: ShotModel, surrogate: Surrogate, observation: Observation) -> tuple[ShotFit, bool]:
     """Coarse shots at the most probable parameters until they stay there; and whether a KeyboardInterrupt ended them before."""
     shots = np.array([not parameter.is_gain for parameter in model.parameters], dtype=bool)
     fit = weigh(observation, surrogate, np.zeros(observation.size), 0, False)
@@ -120,13 +120,13 @@ def iterate(model: ShotModel, surrogate: Surrogate, observation: Observation) ->
     return fit, False
 
 
-def distance(fit: Fit, step: np.ndarray) -> float:
+def distance(fit: ShotFit, step: np.ndarray) -> float:
     """Length of a step of the parameters in standard deviations of the posterior."""
     covariance = fit.posterior.covariance[:len(step), :len(step)]
     return math.sqrt(max(0.0, float(step @ np.linalg.pinv(covariance, hermitian=True) @ step)))
 
 
-def finish(model: ShotModel, fit: Fit) -> tuple[Fit, Run]:
+def finish(model: ShotModel, fit: ShotFit) -> tuple[ShotFit, Run]:
     """The fit with the shot at the case's accuracy in place of the coarse one, and what is left of its numerical error."""
     at = fit.surrogate.x
     full = model.full(at, "the shot at full accuracy")

@@ -10,7 +10,7 @@ from fieldsolve.cases.case_file import Case
 from fieldsolve.cases.shot_tables import require_keys
 from fieldsolve.errors import InputError
 from fieldsolve.estimate import QUANTILE
-from fieldsolve.inference.samples import measured_current, scale_uncertainty
+from fieldsolve.inference.samples import gain_uncertainty, measured_current
 from fieldsolve.records.record import Record
 from fieldsolve.units import display
 
@@ -119,7 +119,7 @@ def inductance_from_trace(case: Case, record: Record, *, shot: Shot | None = Non
     enough = _enough(mean)
     inductance = (flux / np.where(mean == 0, np.inf, mean))[enough] - known
     spread = [(flux / np.where(mean == 0, np.inf, mean) ** 2)[enough] * noise]
-    for changed in (current + _noise(current) / np.sqrt(max(len(before), 1)), current * (1 + scale_uncertainty(record))):
+    for changed in (current + _noise(current) / np.sqrt(max(len(before), 1)), current * (1 + gain_uncertainty(record))):
         other, other_mean = seen(changed)
         spread.append((other / np.where(other_mean == 0, np.inf, other_mean))[enough] - known - inductance)
     deviation = np.sqrt(np.sum(np.square(spread), axis=0))

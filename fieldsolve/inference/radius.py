@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -10,51 +10,16 @@ import numpy as np
 from fieldsolve.cases.case_file import Case, read_case
 from fieldsolve.cases.shot_tables import missing_key
 from fieldsolve.cases.solve import check_shot_case
-from fieldsolve.errors import InputError
-from fieldsolve.estimate import QUANTILE, Interval
-from fieldsolve.inference.fit import Fit, finish, iterate, observe
-from fieldsolve.inference.observation import Measurement
-from fieldsolve.inference.parameters import FLOW_STRESS, Parameter, default_prior, read_parameters
-from fieldsolve.inference.runs import ShotModel, check_part
-from fieldsolve.inference.samples import current_samples, scale_uncertainty
-from fieldsolve.inference.surrogate import Surrogate, build_surrogate
+from fieldsolve.estimate import Interval
+from fieldsolve.inference.bands import Band, prediction_band, radius_band, speed_band, stretch_band
+from fieldsolve.inference.fit import ShotFit
+from fieldsolve.inference.record_fit import RecordFit, fit_record, measurements, radius_model
+from fieldsolve.inference.runs import ShotModel
 from fieldsolve.inference.text import radius_facts, radius_text
 from fieldsolve.records.comparison.trace import Trace
 from fieldsolve.records.record import Record
 
 EVERY = 3                       # of the instants of a run, that a result has
-MOST_PARAMETERS = 8
-LEAST_DEVIATION = 1e-5          # of the radius: no blank is turned, nor its first movement computed, more exactly
-
-
-@dataclass(frozen=True, eq=False)
-class Band:
-    """A quantity over time with its 95 % band.
-
-    Attributes
-    ----------
-    values, low, high : ndarray (n,)
-        In SI, on the times of the result.
-
-    Examples
-    --------
-    >>> Band(np.ones(2), np.zeros(2), 2 * np.ones(2)).half_width
-    array([1., 1.])
-    """
-
-    values: np.ndarray
-    low: np.ndarray
-    high: np.ndarray
-
-    @classmethod
-    def normal(cls, values: np.ndarray, deviations: np.ndarray) -> Band:
-        """The band of a normal distribution at each time."""
-        return cls(values, values - QUANTILE * deviations, values + QUANTILE * deviations)
-
-    @property
-    def half_width(self) -> np.ndarray:
-        """Half of the band's width."""
-        return (self.high - self.low) / 2
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -224,79 +189,6 @@ def radius_from_trace(case: Case | str | Mapping[str, Any], record: Record, *, p
     return radius_result(model, record, fit_record(model, record, measurements(model.part, measured or {})))
 
 
-def radius_model(case: Case, record: Record, part: str | None = None, prior: Mapping[str, float | str] | None = None,
-                 coil: str | None = None, progress: Callable[[str], None] | None = None, scalars: tuple[str, ...] = ()) -> ShotModel:
-    """The shots of a case as a function of what the prior names."""
-    coils = [each.name for each in case.parts if each.is_coil]
-    part = check_part(case, part, [each.name for each in case.parts if not each.is_coil])
-    parameters = read_parameters(case, default_prior(case, part) if prior is None else prior, scale_uncertainty(record))
-    if not 1 <= len(parameters) <= MOST_PARAMETERS:
-        raise InputError(f"prior: {len(parameters)} parameters; give 1 to {MOST_PARAMETERS}, such as {{'bank.resistance': 0.1}}")
-    return ShotModel(case=case, parameters=parameters, part=part, coil=coil or coils[0], scalars=scalars,
-                     progress=progress or (lambda text: None))
-
-
-@dataclass(frozen=True, eq=False, kw_only=True)
-class RecordFit:
-    """What the shots of a model make of a record.
-
-    first        the surrogate about the case's own values
-    fit          about the most probable ones
-    held         whether the part does not move
-    interrupted  whether Ctrl-C ended the iterations
-    runs         shots that were computed for this record
-    cost         processor time in seconds of all that it rests on; `shot_cost` that of one at full accuracy
-    """
-
-    first: Surrogate
-    fit: Fit
-    held: bool
-    interrupted: bool
-    runs: int
-    cost: float
-    shot_cost: float
-
-
-def fit_record(model: ShotModel, record: Record, measured: tuple[Measurement, ...] = ()) -> RecordFit:
-    """Coarse shots until the parameters settle, then one at the case's accuracy."""
-    before = len(model.known)
-    first = build_surrogate(model, np.zeros(len(model.parameters)))
-    held = not np.ptp(first.run.series["radius"]) > 0
-    observation = observe(model, first, current_samples(record, first.run), stress_deviation(model, first, held), measured)
-    fit, interrupted = iterate(model, first, observation)
-    fit, full = finish(model, fit) if not interrupted else (fit, None)
-    costs = [run.cost for run in model.known.values()]
-    return RecordFit(first=first, fit=fit, held=held, interrupted=interrupted, runs=len(model.known) - before + (full is not None),
-                     cost=sum(costs) + (full.cost if full else 0.0), shot_cost=full.cost if full else float(np.mean(costs)))
-
-
-def measurements(part: str, measured: Mapping[str, tuple[float, float]]) -> tuple[Measurement, ...]:
-    """What was measured after a shot; InputError for a value without a standard uncertainty above 0."""
-    found = []
-    for name, given in measured.items():
-        if not isinstance(given, (tuple, list)) or len(given) != 2 or not all(isinstance(x, (int, float)) for x in given) or given[1] <= 0:
-            raise InputError(f"measured {name!r}: {given!r}: give (value, standard uncertainty above 0) in SI, such as (12.9e-3, 0.1e-3)")
-        of_radius = {f"radius of {part}": 1.0, f"diameter of {part}": 2.0}.get(name, 0.0)
-        found.append(Measurement(name, float(given[0]), float(given[1]), of_radius))
-    return tuple(found)
-
-
-def stress_deviation(model: ShotModel, surrogate: Surrogate, held: bool) -> tuple[np.ndarray, np.ndarray]:
-    """How radius and current move together with the part's flow stress."""
-    name = FLOW_STRESS + model.part
-    for k, parameter in enumerate(model.parameters):
-        if parameter.name == name:
-            return surrogate.slopes["radius"][k], surrogate.slopes["current"][k]
-    nothing = np.zeros(len(surrogate.run.times))
-    if held:
-        return nothing, nothing
-    extended = replace(model, parameters=(*model.parameters, Parameter(name, 1.0, 0.3)), known={})
-    x = np.zeros(len(extended.parameters))
-    x[-1] = 0.5
-    run = extended.coarse(x, f"sensitivity to {name}")
-    return tuple((run.series[series] - surrogate.run.series[series]) / x[-1] for series in ("radius", "current"))
-
-
 def radius_result(model: ShotModel, record: Record, found: RecordFit) -> RadiusFromTrace:
     """The result of a fit."""
     every, fit = slice(None, None, EVERY), found.fit
@@ -328,42 +220,10 @@ def _thinned(band: Band, every: slice) -> Band:
     return Band(band.values[every], band.low[every], band.high[every])
 
 
-def _nuisances(fit: Fit, deviations: np.ndarray) -> dict[str, Interval]:
+def _nuisances(fit: ShotFit, deviations: np.ndarray) -> dict[str, Interval]:
     """Start and offset of the record."""
     seen, count = fit.observation, len(fit.observation.parameters)
     start = seen.samples.start_deviation
     return {"start_time": Interval.normal(seen.start(fit.posterior.mean), start * float(deviations[count]), "s"),
             "offset": Interval.normal(seen.offset_scale * float(fit.posterior.mean[count + 1]),
                                       seen.offset_scale * float(deviations[count + 1]), "A")}
-
-
-def radius_band(fit: Fit) -> Band:
-    """The radius on the run's times, where the unknowns are most probable."""
-    radius = fit.surrogate.run.series["radius"]
-    return _band(fit, radius, fit.observation.radius_rows(fit.surrogate), LEAST_DEVIATION * radius[0])
-
-
-def speed_band(fit: Fit) -> Band:
-    """Speed of the rim, inward positive: minus the slope of the radius."""
-    run = fit.surrogate.run
-    rows = -np.gradient(fit.observation.radius_rows(fit.surrogate), run.times, axis=0)
-    return _band(fit, -np.gradient(run.series["radius"], run.times), rows)
-
-
-def stretch_band(fit: Fit) -> Band:
-    """Outer radius of the coil over its first one."""
-    values = fit.surrogate.run.series["coil_radius"]
-    return _band(fit, values / values[0], fit.observation.parameter_rows(fit.surrogate, "coil_radius") / values[0])
-
-
-def _band(fit: Fit, values: np.ndarray, rows: np.ndarray, least: float = 0.0) -> Band:
-    moved = fit.posterior.mean.copy()
-    moved[:len(fit.surrogate.x)] -= fit.surrogate.x
-    return Band.normal(values + rows @ moved, np.hypot(fit.posterior.deviations(rows), least))
-
-
-def prediction_band(surrogate: Surrogate, observation) -> Band:
-    """The radius before the record, with the prior's deviations of the parameters and of the model."""
-    radius = surrogate.run.series["radius"]
-    return Band.normal(radius, np.hypot(observation.prior_deviations(surrogate), LEAST_DEVIATION * radius[0]))
-

@@ -21,7 +21,7 @@ LEAST_CURRENT = 0.3         # of the peak: with less, flux over current is inter
 
 
 @dataclass(frozen=True, eq=False)
-class Circuit:
+class CircuitAlongRun:
     """The circuit along a run.
 
     times       (n,) seconds
@@ -38,7 +38,7 @@ class Circuit:
     elastance: float
 
 
-def circuit_of(case: Case, run: Run) -> Circuit:
+def circuit_of(case: Case, run: Run) -> CircuitAlongRun:
     """Bank, leads and coils of a case along a run."""
     current, flux = run.series["current"], run.series["flux"]
     peak = np.abs(current).max()
@@ -46,11 +46,11 @@ def circuit_of(case: Case, run: Run) -> Circuit:
     coils = np.interp(run.times, run.times[enough], flux[enough] / current[enough])
     bank = case.banks[0]
     resistance = bank.resistance + case.leads.resistance + run.scalars.get("resistance of coil", 0.0)
-    return Circuit(run.times, current, bank.inductance + case.leads.inductance + coils, resistance,
+    return CircuitAlongRun(run.times, current, bank.inductance + case.leads.inductance + coils, resistance,
                    1 / sum(bank.capacitance for bank in case.banks))
 
 
-def inductance_slope(circuit: Circuit, radius: np.ndarray, current: np.ndarray) -> tuple[np.ndarray, float]:
+def inductance_slope(circuit: CircuitAlongRun, radius: np.ndarray, current: np.ndarray) -> tuple[np.ndarray, float]:
     """dL/dr over time in H/m from a deviation of the radius and that of the current that goes with it; and the share it explains.
 
     Both deviations have the shape (n,).  The slope is zero where nothing moved.
@@ -69,7 +69,7 @@ def inductance_slope(circuit: Circuit, radius: np.ndarray, current: np.ndarray) 
     return slope, 1 - float((answer - current) @ (answer - current)) / total if total else 0.0
 
 
-def current_response(circuit: Circuit, slope: np.ndarray, radius: np.ndarray) -> np.ndarray:
+def current_response(circuit: CircuitAlongRun, slope: np.ndarray, radius: np.ndarray) -> np.ndarray:
     """Deviations (n, k) of the current for deviations (n, k) of the radius in metres, by the trapezoidal rule."""
     step = circuit.times[1] - circuit.times[0]
     source = (circuit.current * slope)[:, None] * radius

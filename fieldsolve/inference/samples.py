@@ -54,15 +54,15 @@ class Samples:
         return max(float(np.sqrt(np.mean(second**2) / 6)), LEAST_NOISE * self.scale)
 
 
-def current_samples(record: Record, base: Run) -> Samples:
+def sampled_current(record: Record, base: Run) -> Samples:
     """Means of the measured current; InputError where the record has none, or too little of it."""
     times, values = measured_current(record)
     length = float(base.times[-1])
     start, deviation = _start(Trace(times, values), base, record.path.name)
-    return block_means("current", times, values, start, deviation, length, record.path.name)
+    return averaged_samples("current", times, values, start, deviation, length, record.path.name)
 
 
-def block_means(name: str, times: np.ndarray, values: np.ndarray, start: float, deviation: float, length: float, file: str) -> Samples:
+def averaged_samples(name: str, times: np.ndarray, values: np.ndarray, start: float, deviation: float, length: float, file: str) -> Samples:
     """Means of the samples from a little before the start to the shot's end."""
     within = (times >= start - LEAD * length) & (times <= start + length)
     times, values = times[within], values[within]
@@ -89,7 +89,7 @@ def measured_current(record: Record) -> tuple[np.ndarray, np.ndarray]:
     raise InputError(f"{record.path.name}: has no current; read it with channels={{'current': fs.Channel(column=1)}}")
 
 
-def scale_uncertainty(record: Record) -> float:
+def gain_uncertainty(record: Record) -> float:
     """Relative standard uncertainty of the scale of the current, 0 where it is exact."""
     for name in record.names:
         if name in record.channels and (record.channels[name].role or name) in ("current", "current_rate"):

@@ -32,9 +32,9 @@ def run_calibrate(options: argparse.Namespace) -> int | None:
     from fieldsolve.cli.process.exit_codes import NOT_KEPT
     from fieldsolve.files import write_json
     from fieldsolve.files.provenance import provenance
-    from fieldsolve.inference.calibration import calibrate
-    from fieldsolve.inference.calibration_text import DISAGREE
-    from fieldsolve.inference.logged_shots import logged_shots, numbers_of
+    from fieldsolve.inference.calibration.calibrate import calibrate
+    from fieldsolve.inference.calibration.logged_shots import logged_shots, numbers_of
+    from fieldsolve.inference.calibration.text import DISAGREE
     from fieldsolve.inference.parameters import default_prior
     from fieldsolve.inference.runs import check_part
 

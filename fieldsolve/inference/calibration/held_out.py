@@ -7,13 +7,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fieldsolve.estimate import QUANTILE
-from fieldsolve.inference.fit import NUMERICAL_SHARE, Fit, observe
-from fieldsolve.inference.joint import Joint
+from fieldsolve.inference.bands import Band
+from fieldsolve.inference.calibration.joint import Joint
+from fieldsolve.inference.fit import NUMERICAL_SHARE, ShotFit, observe
 from fieldsolve.inference.observation import Measurement
 from fieldsolve.inference.posterior import condition
-from fieldsolve.inference.radius import Band, stress_deviation
+from fieldsolve.inference.record_fit import stress_deviation
 from fieldsolve.inference.runs import ShotModel
-from fieldsolve.inference.samples import current_samples
+from fieldsolve.inference.samples import sampled_current
 from fieldsolve.inference.surrogate import build_surrogate
 from fieldsolve.records.record import Record
 
@@ -68,7 +69,7 @@ class HeldOut:
 
 
 def predict_held_out(model: ShotModel, name: str, record: Record, measured: tuple[Measurement, ...], joint: Joint,
-                     fits: Sequence[Fit]) -> HeldOut:
+                     fits: Sequence[ShotFit]) -> HeldOut:
     """The shot at the calibrated parameters, with the bands of these and of the model's errors as the fitted shots show them."""
     gains = np.array([parameter.is_gain for parameter in model.parameters])
     coarse = build_surrogate(model, np.where(gains, 0.0, joint.mean))
@@ -77,7 +78,7 @@ def predict_held_out(model: ShotModel, name: str, record: Record, measured: tupl
     scalars = {key: np.array([full.scalars[key] - coarse.run.scalars[key]]) for key in full.scalars}
     surrogate = coarse.raised(difference | scalars, full)
     held = not np.ptp(full.series["radius"]) > 0
-    observation = replace(observe(model, surrogate, current_samples(record, full), stress_deviation(model, coarse, held), measured),
+    observation = replace(observe(model, surrogate, sampled_current(record, full), stress_deviation(model, coarse, held), measured),
                           numerical=NUMERICAL_SHARE * difference["current"], numerical_radius=NUMERICAL_SHARE * difference["radius"])
     rows = observation.radius_rows(surrogate)
     radius = Band.normal(full.series["radius"], _deviations(observation, rows, joint))

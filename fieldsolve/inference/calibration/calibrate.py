@@ -12,14 +12,14 @@ from fieldsolve.cases.case_file import Case, read_case
 from fieldsolve.cases.solve import check_shot_case
 from fieldsolve.errors import InputError
 from fieldsolve.estimate import Interval
-from fieldsolve.inference.calibration_text import calibration_facts, calibration_text
-from fieldsolve.inference.fit import SETTLED, TRUST_RADIUS, Fit, finish, observe, weigh
-from fieldsolve.inference.held_out import HeldOut, predict_held_out
-from fieldsolve.inference.joint import Joint, join
+from fieldsolve.inference.calibration.held_out import HeldOut, predict_held_out
+from fieldsolve.inference.calibration.joint import Joint, join
+from fieldsolve.inference.calibration.text import calibration_facts, calibration_text
+from fieldsolve.inference.fit import SETTLED, TRUST_RADIUS, ShotFit, finish, observe, weigh
 from fieldsolve.inference.parameters import Parameter
-from fieldsolve.inference.radius import measurements, radius_model, stress_deviation
+from fieldsolve.inference.record_fit import measurements, radius_model, stress_deviation
 from fieldsolve.inference.runs import ShotModel
-from fieldsolve.inference.samples import current_samples
+from fieldsolve.inference.samples import sampled_current
 from fieldsolve.inference.surrogate import build_surrogate
 from fieldsolve.records.record import Record
 
@@ -106,7 +106,7 @@ class ModelCalibration:
 
     def save(self, path: str | Path) -> None:
         """Write the file that a case names with [calibration] file = "...": values, intervals, shots, hashes, date."""
-        from fieldsolve.inference.calibration_file import write_calibration
+        from fieldsolve.inference.calibration.file import write_calibration
 
         write_calibration(path, self)
 
@@ -216,7 +216,7 @@ def _model(shot: ShotRecord, parameters: Mapping[str, float | str], part: str | 
     return radius_model(shot.case, shot.record, part, parameters, coil, lambda text: report(f"{shot.name}: {text}"), tuple(shot.measured))
 
 
-def _iterate(models: list[ShotModel], shots: list[ShotRecord]) -> tuple[list[Fit], Joint, bool, bool]:
+def _iterate(models: list[ShotModel], shots: list[ShotRecord]) -> tuple[list[ShotFit], Joint, bool, bool]:
     """Fits of all shots about common parameters, these parameters, whether they settled and whether Ctrl-C came."""
     fits = [_first_fit(model, shot) for model, shot in zip(models, shots, strict=True)]
     count = len(models[0].parameters)
@@ -239,16 +239,16 @@ def _iterate(models: list[ShotModel], shots: list[ShotRecord]) -> tuple[list[Fit
     return fits, join(fits, count), settled, False
 
 
-def _first_fit(model: ShotModel, shot: ShotRecord) -> Fit:
+def _first_fit(model: ShotModel, shot: ShotRecord) -> ShotFit:
     first = build_surrogate(model, np.zeros(len(model.parameters)))
     held = not np.ptp(first.run.series["radius"]) > 0
-    observation = observe(model, first, current_samples(shot.record, first.run), stress_deviation(model, first, held),
+    observation = observe(model, first, sampled_current(shot.record, first.run), stress_deviation(model, first, held),
                           measurements(model.part, shot.measured))
     return weigh(observation, first, np.zeros(observation.size), 0, False)
 
 
-def _result(models: list[ShotModel], shots: list[ShotRecord], fits: list[Fit], joint: Joint, held_out: tuple[HeldOut, ...], settled: bool,
-            interrupted: bool) -> ModelCalibration:
+def _result(models: list[ShotModel], shots: list[ShotRecord], fits: list[ShotFit], joint: Joint, held_out: tuple[HeldOut, ...],
+            settled: bool, interrupted: bool) -> ModelCalibration:
     parameters, deviations = models[0].parameters, np.sqrt(np.diag(joint.covariance))
     found = list(zip(parameters, joint.mean, deviations, strict=True))
     costs = [run.cost for model in models for run in model.known.values()] + [fit.surrogate.run.cost for fit in fits if not interrupted]

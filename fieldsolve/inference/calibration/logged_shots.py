@@ -6,7 +6,7 @@ from pathlib import Path
 
 from fieldsolve.cases.case_file import read_case
 from fieldsolve.errors import InputError, suggestion
-from fieldsolve.inference.calibration import ShotRecord
+from fieldsolve.inference.calibration.calibrate import ShotRecord
 from fieldsolve.records.log import LogEntry, ShotLog
 from fieldsolve.records.log.comparisons import logged_measurements, logged_record, records_to_compare
 from fieldsolve.records.log.entry import ENTRY, read_entry
