@@ -85,10 +85,13 @@ def _other_metal(part):
     """The part with a Zerilli-Armstrong law fitted to its own one, and with what 5 % of friction does.
 
     A push that is lost in the share q leaves (1 - q) F = m a + Y: it is the whole push on m / (1 - q) and Y / (1 - q).
+    The heat content goes with the mass.
     """
-    return replace(part, zones=tuple(replace(zone, material=replace(zone.material, mechanical=replace(
-        zone.material.mechanical, flow_stress=other_law(zone.material.mechanical.flow_stress, 1 / (1 - LOST)),
-        density=zone.material.mechanical.density / (1 - LOST)))) for zone in part.zones))
+    def changed(metal):
+        density = metal.mechanical.density / (1 - LOST)
+        law = other_law(metal.mechanical.flow_stress, 1 / (1 - LOST))
+        return replace(metal, density=density, mechanical=replace(metal.mechanical, density=density, flow_stress=law))
+    return replace(part, zones=tuple(replace(zone, material=changed(zone.material)) for zone in part.zones))
 
 
 def other_law(law, factor: float) -> fs.ZerilliArmstrong:
