@@ -110,7 +110,7 @@ def solve_shot_problem(problem: ShotProblem, progress: Callable[[float], None] |
     shot = _run(setup, progress)
     if problem.error_bounds and setup.shot_mesh and not shot.interrupted:
         shot = _with_error_bounds(shot, setup.shot_mesh)
-    for sentence in () if shot.interrupted else (*shot.numerical_shortfalls, *accuracy_shortfalls(shot)):
+    for sentence in () if shot.interrupted else accuracy_shortfalls(shot):
         warnings.warn(sentence, AccuracyWarning, stacklevel=3)
     return shot
 
@@ -128,18 +128,13 @@ def _compared_with_companion(shot: Shot, fine: ShotMesh) -> Shot:
         setup, reductions = set_up_companion(shot.problem.coarsened(float(shot.times[-1])), fine)
         companion = _run(setup)
     except FieldError as error:
-        return _without_bounds(shot, f"failed: {error}")
+        return replace(shot, companion_failure=f"failed: {error}")
     if companion.interrupted:
         return replace(shot, interrupted=True)
     compared = compare_with(shot, companion, False, typical_reduction(reductions.values()).ratio)
     if not compared.comparisons:
-        return _without_bounds(shot, f"ended at {1e6 * companion.times[-1]:.4g} us: {companion.stop_reason}")
+        return replace(shot, companion_failure=f"ended at {1e6 * companion.times[-1]:.4g} us: {companion.stop_reason}")
     return compared
-
-
-def _without_bounds(shot: Shot, reason: str) -> Shot:
-    sentence = f"no error bounds are known: the coarse companion run {reason}; call refined()"
-    return replace(shot, numerical_shortfalls=(*shot.numerical_shortfalls, sentence))
 
 
 def _run(setup: ShotSetup, progress: Callable[[float], None] | None = None) -> Shot:
@@ -176,10 +171,5 @@ def _build_shot(setup: ShotSetup, run: Discharge) -> Shot:
         problem=setup.problem, section=setup.section, network=setup.network, history=history, energy=balance, instants=instants,
         heated_metal=heated_metal, events=tuple((float(t), event) for t, event in events), fixed_parts=setup.fixed_parts, work=run.work,
         unknowns=setup.mesh.size, wall_time=clock.perf_counter() - setup.started, interrupted=state.interrupted,
-        stop_reason=state.stop_reason, solver=solve_shot_problem, numerical_shortfalls=_mesh_shortfalls(setup))
-
-
-def _mesh_shortfalls(setup: ShotSetup) -> tuple[str, ...]:
-    """What the mesh says where it met its limit before its accuracy."""
-    message = setup.shot_mesh.shortfall_message() if setup.shot_mesh else ""
-    return (message,) if message else ()
+        stop_reason=state.stop_reason, solver=solve_shot_problem,
+        mesh_shortfall=setup.shot_mesh.shortfall_message() if setup.shot_mesh else "")

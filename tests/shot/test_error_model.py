@@ -146,6 +146,8 @@ def test_a_companion_run_that_fails_is_said(monkeypatch, tmp_path):
     assert not shot.accuracy_reached and "NOT KEPT" in shot.summary() and shot_facts(shot)["shortfalls"] == [sentence]
     shot.save(tmp_path / "kept.shot.npz")
     assert fs.load_shot(tmp_path / "kept.shot.npz").shortfalls == (sentence,)
+    refined = shot.refined()
+    assert refined.comparisons and not any("no error bounds" in said for said in refined.shortfalls)
 
 
 def test_a_companion_run_that_ends_early_is_said(monkeypatch):

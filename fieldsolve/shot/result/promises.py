@@ -15,7 +15,7 @@ def shortfalls(shot) -> tuple[str, ...]:
     """
     if shot.interrupted:
         return ()
-    return (*_early_end(shot), *_open_balance(shot), *shot.numerical_shortfalls, *accuracy_shortfalls(shot))
+    return (*_early_end(shot), *_open_balance(shot), *accuracy_shortfalls(shot))
 
 
 def residual_limit(shot) -> float:
