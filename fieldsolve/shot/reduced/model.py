@@ -13,7 +13,7 @@ from fieldsolve.circuit.prescribed_currents import PrescribedCurrents
 from fieldsolve.estimate import Estimate
 from fieldsolve.pickling import declared_fields
 from fieldsolve.shot.history import History
-from fieldsolve.shot.network import build_network
+from fieldsolve.shot.network import checked_banks
 from fieldsolve.shot.reduced.left_out import MetalZone
 from fieldsolve.shot.reduced.reduction import Reduction
 from fieldsolve.shot.reduced.result import ReducedShot
@@ -82,7 +82,7 @@ class ReducedModel:
 
     @property
     def reduction_error(self) -> float:
-        """Bound on the relative error, in the norm of the field's energy, of the states beside the mesh's own field at any frequency tried."""
+        """Bound on the relative error of the states beside the mesh's own field at any frequency tried, in the norm of its energy."""
         return max(self.fine.field.error_bound, self.coarse.field.error_bound)
 
     @property
@@ -146,7 +146,7 @@ class ReducedModel:
         if isinstance(bank, PrescribedCurrents):
             raise InputError("bank: a reduced model takes banks; prescribed currents need fs.solve_shot")
         check_held(motion, heating)
-        network = build_network(self.section, bank, self.branches, leads, crowbar, end_time)
+        network = Network(checked_banks(bank, end_time), self.branches, leads or Leads(), crowbar)
         self._check_frequency(network)
         trajectory = discharge(network, self.fine.field, self.fine.resistance, end_time)
         times = trajectory.times
@@ -172,4 +172,4 @@ def check_held(motion, heating) -> None:
     """Refuse motion and heating, which a reduced model does not have: InputError."""
     for name, value in (("motion", motion), ("heating", heating)):
         if value:
-            raise InputError(f"{name} = {value!r}: a reduced model holds all metal still and cold: give {name}=False, or take fs.solve_shot")
+            raise InputError(f"{name} = {value!r}: a reduced model holds metal still and cold: give {name}=False, or take fs.solve_shot")

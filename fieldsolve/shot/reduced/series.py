@@ -64,7 +64,7 @@ class ReducedSeries(Mapping):
         return [self.network.branch_current_index(branches[name]) for name in self.reduction.field.coils]
 
     def _compute(self, key: Key) -> np.ndarray:
-        if key in self.readings.keys:
+        if key in self.readings:
             return self.readings.evaluate(key, self._forms_of)
         quantity, place = key
         source = self.slope if quantity == "current_rate" else self.value
