@@ -131,5 +131,5 @@ def _check(section: Section, count: int) -> None:
     for part in section.parts:
         for zone in part.zones:
             if zone.material is not None and zone.material.bh_curve is not None:
-                raise InputError(f"{part.name}: {zone.material.name} has a B-H curve, with which nothing decays at one rate: give the metal "
-                                 "a relative_permeability")
+                raise InputError(f"{part.name}: {zone.material.name} has a B-H curve, with which nothing decays at one rate: give the "
+                                 "metal a relative_permeability")
