@@ -66,8 +66,8 @@ def _draw(card: Card, case: Case, title: str, options: argparse.Namespace) -> No
     """Write the drawing and the page, where they were requested."""
     if options.figure:
         from fieldsolve.report.files.drawing import write_drawing
-        from fieldsolve.report.plots.card import plot_card
         from fieldsolve.report.plots.styles import figures_for_files
+        from fieldsolve.report.sheet.card_bars import plot_card
 
         with figures_for_files():
             write_drawing(plot_card(card, title).figure, options.figure)

@@ -10,9 +10,9 @@ import pytest
 import fieldsolve as fs
 import geometries as geo
 from fieldsolve.cli.main import main
-from fieldsolve.report.plots.card import SHOWN, plot_card, used_share
 from fieldsolve.report.plots.impedance import plot_bridge
 from fieldsolve.report.plots.styles import figures_for_files
+from fieldsolve.report.sheet.card_bars import SHOWN, plot_card, used_share
 from fieldsolve.report.sheet.card_page import card_html
 from fieldsolve.report.text.rig import card_facts
 from fieldsolve.rig.checks.rule import NOT_ASSESSED, OUTSIDE

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from fieldsolve.caution import CAUTION
 from fieldsolve.files import write_atomically
-from fieldsolve.report.plots.card import plot_card
+from fieldsolve.report.sheet.card_bars import plot_card
 from fieldsolve.report.sheet.page import LITERAL_TEXT, check_row, image_data, render
 from fieldsolve.report.sheet.rig_drawing import plot_rig
 from fieldsolve.report.text.rig import named_sources, source_mark
