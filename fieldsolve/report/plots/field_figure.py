@@ -13,8 +13,7 @@ from fieldsolve.report.files.drawing import write_drawing
 from fieldsolve.report.files.suffix import check_suffix
 from fieldsolve.report.plots.current_density import plot_current_density
 from fieldsolve.report.plots.flux_map import plot_field
-from fieldsolve.report.plots.harmonic_figure import harmonic_figure
-from fieldsolve.report.plots.harmonic_figure import page_pictures as harmonic_pictures
+from fieldsolve.report.plots.harmonic_figure import harmonic_figure, harmonic_pictures
 from fieldsolve.report.plots.impedance import plot_impedance
 from fieldsolve.report.plots.profiles import plot_axis, plot_line, plot_line_compared, plot_radius
 from fieldsolve.report.plots.styles import FONT, plane_axes
@@ -68,7 +67,7 @@ def write_figure(field: StaticField | HarmonicField | HarmonicSweep, path: str |
     write_drawing(figure, path)
 
 
-def page_pictures(field: StaticField | HarmonicField | HarmonicSweep) -> list[tuple[str, Callable]]:
+def field_pictures(field: StaticField | HarmonicField | HarmonicSweep) -> list[tuple[str, Callable]]:
     """Caption of each picture of a field's page, and what draws it."""
     return list(harmonic_pictures(field)) if _is_harmonic(field) else [("the field", lambda: static_figure(field))]
 

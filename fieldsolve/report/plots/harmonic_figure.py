@@ -46,7 +46,7 @@ def _is_flat(section: CrossSection) -> bool:
     return z_max - z_min < FLAT * r_max
 
 
-def page_pictures(field: HarmonicField | HarmonicSweep) -> Iterator[tuple[str, Callable]]:
+def harmonic_pictures(field: HarmonicField | HarmonicSweep) -> Iterator[tuple[str, Callable]]:
     """Caption of each picture of a page, and what draws it: of a sweep the parts of its figure one below the other."""
     fields = _by_frequency(field)
     coils = _coils_with_impedance(fields[0]) if len(fields) > 1 else []
