@@ -30,12 +30,11 @@ def card_of(case: Case, packed: Mapping[str, Any]) -> Card:
 
 
 def card_columns(card: Card) -> dict[str, Any]:
-    """Verdict, and value and margin of every check that is a number, under its name below [limits]; None where it was not assessed.
+    """Verdict, and value and margin of every check that is a number and was assessed, under its name below [limits].
 
     A margin is the room that is left as a share of the limit, negative where the limit is exceeded.
     """
-    numbers = [check for check in card.checks if not isinstance(check.limit, bool)]
     columns: dict[str, Any] = {VERDICT: card.verdict}
-    for check in numbers:
+    for check in (check for check in card.checks if check.value is not None and not isinstance(check.limit, bool)):
         columns |= {check.name: check.value, f"margin of {check.name}": check.margin}
     return columns

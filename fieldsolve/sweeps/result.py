@@ -130,11 +130,11 @@ class Sweep:
 
     def write_csv(self, path: str | Path) -> None:
         """Write the rows as a table for other programs, headers with units; complete or not at all."""
-        tables.write_csv(self, path)
+        tables.write_table(self, path)
 
     def write_npz(self, path: str | Path) -> None:
         """Write the columns as arrays that `numpy.load` reads; complete or not at all."""
-        tables.write_npz(self, path)
+        tables.write_arrays(self, path)
 
     def plot(self, quantity: str, x: str | None = None, family: str | None = None, ax=None):
         """Curves of a result over an input, one for each value of another; returns the axes.  See `fs.plot_curves`."""

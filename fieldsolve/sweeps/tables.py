@@ -61,7 +61,7 @@ def header(sweep, name: str) -> str:
     return f"{name} [{unit}]" if unit else name
 
 
-def write_csv(sweep, path: str | Path) -> None:
+def write_table(sweep, path: str | Path) -> None:
     """Write the columns under a line of headers, after a line with # that says where they come from; None is an empty cell."""
     columns = [sweep.column(name) if name in sweep.inputs else [row[name] for row in sweep.rows] for name in sweep.columns]
 
@@ -74,7 +74,7 @@ def write_csv(sweep, path: str | Path) -> None:
     write_atomically(path, write)
 
 
-def write_npz(sweep, path: str | Path) -> None:
+def write_arrays(sweep, path: str | Path) -> None:
     """Write the columns as arrays by their header."""
     def write(partial: Path) -> None:
         with zipfile.ZipFile(partial, "w", zipfile.ZIP_DEFLATED) as file:
