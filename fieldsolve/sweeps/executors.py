@@ -8,10 +8,10 @@ import os
 import signal
 import threading
 import time as clock
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, Future
-from contextlib import suppress
-from dataclasses import dataclass
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, replace
 from typing import Any
 
 from fieldsolve.errors import InputError
@@ -51,6 +51,27 @@ def choose_workers(workers: int | None, executor: Executor | None, scheduler: st
         return _given(executor, workers)
     count = min(workers or usable_cores(), max(runs, 1))
     return this_process() if count == 1 else _processes(count)
+
+
+@contextmanager
+def kept_open(workers: Workers) -> Iterator[Workers]:
+    """The same workers for several lots of runs: their processes stay between lots, and end with the context."""
+    running: list[Executor] = []
+
+    def start() -> Executor:
+        if not running:
+            running.append(workers.start())
+        return running[0]
+
+    def stop(executor: Executor, at_once: bool) -> None:
+        if at_once:
+            running.clear()
+            workers.stop(executor, True)
+    try:
+        yield replace(workers, start=start, stop=stop)
+    finally:
+        if running:
+            workers.stop(running[0], False)
 
 
 def usable_cores() -> int:

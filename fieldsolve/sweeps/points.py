@@ -66,11 +66,11 @@ class Samples:
     def points(self) -> Iterator[Point]:
         """The points, one after the other."""
         spans = [Span.of(key, ends) for key, ends in self.between.items()]
-        for row in _unit_cube(self.method, len(spans), self.count, self.seed):
+        for row in unit_cube(self.method, len(spans), self.count, self.seed):
             yield {span.key: span.at(share) for span, share in zip(spans, row, strict=True)}
 
 
-def _unit_cube(method: str, dimensions: int, count: int, seed: int) -> np.ndarray:
+def unit_cube(method: str, dimensions: int, count: int, seed: int) -> np.ndarray:
     """Shape (count, dimensions), each number from 0 to 1."""
     import warnings
 

@@ -92,9 +92,15 @@ def sweep(case: str | Path | Mapping[str, Mapping[str, Any]] | Case, over: Mappi
         raise InputError("keep_shots: needs a folder to keep them in; give store=")
     check_plan(case, plan)
     folder = None if store is None else open_store(store, case)
-    table = _Table(case, plan, options, folder, keep_shots, progress or (lambda done, count, left: None))
-    interrupted = table.compute(choose_workers(workers, executor, scheduler, plan.count))
-    return Sweep.of(case, plan, table.rows, table.units, folder, table.keys, interrupted)
+    return run_plan(case, plan, options, choose_workers(workers, executor, scheduler, plan.count), folder, keep_shots, progress)
+
+
+def run_plan(case: Case, plan: Plan, options: RunOptions, workers: Workers, store: RunStore | None = None, keep_shots: bool = False,
+             progress: Progress | None = None) -> Sweep:
+    """The sweep of a plan that was checked, by the workers; see `sweep`."""
+    table = _Table(case, plan, options, store, keep_shots, progress or (lambda done, count, left: None))
+    interrupted = table.compute(workers)
+    return Sweep.of(case, plan, table.rows, table.units, store, table.keys, interrupted)
 
 
 def check_plan(case: Case, plan: Plan) -> None:
