@@ -5,6 +5,7 @@ import argparse
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fieldsolve.cli.arguments import add_json, number_or_text
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     from fieldsolve.shot.result.shot import Shot
 
 HELD_SHOT, COIL_INDUCTANCE = "held shot", "coil inductance"         # companions of a shot, which its card takes
-DRAWN = ("figures", "report")       # outputs that take seconds
+DRAWN = ("figures", "report", "movie")       # outputs that take seconds
 
 
 def add_outputs(command: argparse.ArgumentParser) -> None:
@@ -28,6 +29,9 @@ def add_outputs(command: argparse.ArgumentParser) -> None:
     command.add_argument("--figures", metavar="DIR", help="draw the figures into a folder (.png)")
     command.add_argument("--report", metavar="FILE.html",
                          help="write the sheet for the bench: one page by itself, two of A4 in print (.html)")
+    command.add_argument("--movie", metavar="FILE.gif", help="write the shot in motion (.gif, .mp4 where ffmpeg is installed)")
+    command.add_argument("--movie-shows", metavar="WHAT", default="field", choices=("field", "current", "temperature"),
+                         help="what the movie colours: field (the default), current or temperature")
     command.add_argument("--frames", metavar="RATE", help="radius of the bodies, at the waist of a tube, and crown of a plate at the "
                          "frames of a camera, such as '1 MHz': ten of them on screen, all in --json and --frames-csv")
     command.add_argument("--frames-csv", metavar="FILE.csv", help="write the frames, one row each; with --frames")
@@ -47,9 +51,22 @@ def read_output_inputs(options: argparse.Namespace, end_time: float) -> OutputIn
     """Read before a solve to an end time in seconds what cannot be read after it: InputError."""
     from fieldsolve.errors import InputError
 
+    if options.movie:
+        check_movie(options.movie)
     if options.frames_csv and not options.frames:
         raise InputError(f"--frames-csv {options.frames_csv}: give the camera's rate too, such as --frames '1 MHz'")
     return OutputInputs(_measured_record(options.measured), _frame_rate(options.frames, end_time))
+
+
+def check_movie(path: str) -> None:
+    """Refuse before a solve a movie that nothing here can write: InputError with the option."""
+    from fieldsolve.errors import InputError
+    from fieldsolve.report.animation.movie import checked_writer
+
+    try:
+        checked_writer(Path(path))
+    except InputError as error:
+        raise InputError(f"--{error}") from None
 
 
 def put_out(shot: Shot, name: str, options: argparse.Namespace, inputs: OutputInputs,
@@ -65,6 +82,10 @@ def put_out(shot: Shot, name: str, options: argparse.Namespace, inputs: OutputIn
         from fieldsolve.report.plots.shot import write_shot_figures
 
         write_shot_figures(shot, options.figures, options.measured)
+    if options.movie and not left_out:
+        from fieldsolve.cli.progress import write_movie_with_progress
+
+        write_movie_with_progress(shot, options.movie, options.movie_shows)
     if options.report and not left_out:
         report_facts = _write_report(*prepare_page(), facts, options.report)
         if options.json:                                       # once more, with the page's card and scope; a page that fails takes nothing

@@ -13,7 +13,6 @@ from fieldsolve.motion.plastic_flow.motion import FlowMotion
 from geometries.cross_section import CrossSection
 from geometries.parts import Part
 
-
 FULL_FINENESS_ACCURACY, LEAST_FINENESS = 3e-3, 0.5
 
 

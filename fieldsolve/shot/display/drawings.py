@@ -72,3 +72,9 @@ def plot_currents(shot, time=None, ax=None):
     """Draw |J| in the metal at a time, that of the peak current by default; returns the axes."""
     from fieldsolve.report.plots.shot import plot_currents as draw
     return draw(shot, time, ax)
+
+
+def animate(shot, quantity="field", frames=60):
+    """The shot in motion, see `fieldsolve.animate`."""
+    from fieldsolve.report.animation.movie import animate as draw
+    return draw(shot, quantity, frames)

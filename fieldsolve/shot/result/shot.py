@@ -101,6 +101,7 @@ class Shot:
     plot_force, plot_temperature, plot_energy = drawings.plot_force, drawings.plot_temperature, drawings.plot_energy
     plot_inductance, plot_sections, plot_shape = drawings.plot_inductance, drawings.plot_sections, drawings.plot_shape
     plot_metal, plot_map, plot_currents = drawings.plot_metal, drawings.plot_map, drawings.plot_currents
+    animate = drawings.animate
 
     def __getstate__(self) -> dict:
         return declared_fields(self)
