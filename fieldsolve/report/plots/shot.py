@@ -21,6 +21,7 @@ from fieldsolve.report.plots.motion import has_maps, moved_parts, plot_inductanc
 from fieldsolve.report.plots.styles import FONT, figures_for_files, key_above, new_axes, stacked_axes
 from fieldsolve.report.plots.time_axes import describe_run, draw_series, mark_peak, style_axes
 from fieldsolve.shot.display.summary_rows import pushed_along_axis
+from geometries.keywords import known_keywords
 
 if TYPE_CHECKING:
     from fieldsolve.shot.result.shot import Shot
@@ -32,6 +33,7 @@ SMALL_SHARE = 0.01            # a force below this share of the larger one on th
 ROOM_FOR_KEY = 22       # points below a title
 
 
+@known_keywords
 def plot_current(shot: Shot, measured: str | Path | Record | None = None, coil: str | None = None, ax=None):
     """Current of a coil in kA over the banks' voltages in kV, or where no bank drives it its own; returns the two axes.
 
@@ -162,6 +164,7 @@ def plot_temperature(shot: Shot, ax=None):
     return ax
 
 
+@known_keywords
 def write_shot_figures(shot: Shot, folder: str | Path, measured: str | Path | Record | None = None) -> list[Path]:
     """Write the figures as .png into a folder, which is made where it is missing; returns the paths.
 
