@@ -113,7 +113,7 @@ def solve_shot_problem(problem: ShotProblem, progress: Callable[[float], None] |
     if problem.error_bounds and setup.shot_mesh and not shot.interrupted:
         shot = _with_error_bounds(shot, setup.shot_mesh)
         for sentence in accuracy_shortfalls(shot):
-            warnings.warn(sentence, AccuracyWarning, stacklevel=3)
+            warnings.warn(sentence, AccuracyWarning, stacklevel=4)
     return shot
 
 

@@ -267,7 +267,7 @@ def _mesh(drive: HarmonicProblem, frequency: float, accuracy: float, solver: Lin
                              "conductivity, or relative_permeability= in place of the curve")
     found = mesh_at(drive, frequency, accuracy, linear_solver=solver)
     if not found.accuracy_reached:
-        warnings.warn(found.shortfall_message(), AccuracyWarning, stacklevel=4)
+        warnings.warn(found.shortfall_message(), AccuracyWarning, stacklevel=5)
     saturable = has_bh_curve(section, found.mesh)
     if not saturable.any():
         return found
