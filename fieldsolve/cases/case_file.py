@@ -22,6 +22,7 @@ from fieldsolve.motion.hoops.former import Former
 from fieldsolve.rig.rig import Rig
 from fieldsolve.units import parse_quantity
 from geometries.cross_section import CrossSection
+from geometries.keywords import known_keywords
 from geometries.parts import Part
 
 Tables = dict[str, dict[str, Any]]
@@ -143,6 +144,7 @@ class Case:
         return f"Case({self.name!r}: parts {', '.join(part.name for part in self.parts)}; tables {tables})"
 
 
+@known_keywords
 def read_case(source: str | Path | Mapping[str, Mapping[str, Any]] | Case) -> Case:
     """The case in a TOML file, or in a dictionary of the same tables.
 
@@ -189,6 +191,7 @@ def read_case(source: str | Path | Mapping[str, Mapping[str, Any]] | Case) -> Ca
     return _with_place(path.name, read_file)
 
 
+@known_keywords
 def read_rig(source: str | Path | Mapping[str, Mapping[str, Any]] | Case) -> Rig:
     """The rig in a case, as its tables say.  Nothing is computed.
 

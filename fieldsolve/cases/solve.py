@@ -11,6 +11,7 @@ from fieldsolve.errors import InputError, SolveError
 from fieldsolve.motion.defaults import cell_fineness, default_motions
 from fieldsolve.rig.coil import empty_inductance
 from fieldsolve.rig.rig import Rig
+from geometries.keywords import known_keywords
 
 if TYPE_CHECKING:
     from fieldsolve.field.harmonic.field import HarmonicField
@@ -22,6 +23,7 @@ DEFAULT_CURRENT = 1000.0        # ampere per turn
 MOVING_SHOT_ACCURACY = 3e-2     # of the shot with moving metal: its speeds change by less than 1 %, and design is for twice the bound
 
 
+@known_keywords
 def solve_case(case: Case, *, accuracy: float | None = None, held: bool = False, current: float = DEFAULT_CURRENT,
                progress: Callable[[float], None] | None = None) -> Shot | StaticField | HarmonicField | HarmonicSweep:
     """Solve what a case describes: the shot where there is a [bank], else the field, at rest or at the frequencies of [field].
@@ -57,6 +59,8 @@ def solve_case(case: Case, *, accuracy: float | None = None, held: bool = False,
     >>> field.inductance("coil").unit
     'H'
     """
+    if not isinstance(case, Case):
+        raise InputError(f"case = {case!r:.60}: expected a case, from fs.read_case(path or dictionary)")
     if "bank" in setting_tables(case.tables):
         return solve_case_shot(case, accuracy, held, progress)
     return solve_case_field(case, coil_currents(case, current), accuracy=accuracy)
@@ -157,6 +161,7 @@ class RigShots:
     coil_inductance: float | None = None
 
 
+@known_keywords
 def solve_rig_shots(case: Case, accuracy: float | None = None, solve: Callable[[Case, float | None, bool], Shot] | None = None) -> RigShots:
     """Compute what the card of a case's rig needs, as far as the case describes it.
 

@@ -4,16 +4,21 @@ from __future__ import annotations
 import argparse
 import math
 from collections.abc import Callable, Iterator
+<<<<<<< HEAD
 from dataclasses import dataclass
 from pathlib import Path
+=======
+from dataclasses import asdict, dataclass
+>>>>>>> 2607b2dd698498d8717bf02dc628c5068399711e
 from typing import TYPE_CHECKING, Any
 
 from fieldsolve.cli.arguments import add_json, number_or_text
 from fieldsolve.cli.outputs import print_written
 from fieldsolve.cli.process.exit_codes import FAILED, NOT_KEPT, first_of
+from fieldsolve.cli.record_options import add_channel, check_record_is_given, read_measured
 
 if TYPE_CHECKING:
-    from fieldsolve.records.record import Record
+    from fieldsolve.records.record import Channel, Record
     from fieldsolve.rig.rig import Rig
     from fieldsolve.shot.result.shot import Shot
 
@@ -36,7 +41,8 @@ def add_outputs(command: argparse.ArgumentParser) -> None:
                          "frames of a camera, such as '1 MHz': ten of them on screen, all in --json and --frames-csv")
     command.add_argument("--frames-csv", metavar="FILE.csv", help="write the frames, one row each; with --frames")
     command.add_argument("--measured", metavar="FILE.csv",
-                         help="record of the first coil's current, time in s and current in A, to compare")
+                         help="record of the first coil's current, to compare")
+    add_channel(command)
 
 
 @dataclass(frozen=True)
@@ -55,7 +61,8 @@ def read_output_inputs(options: argparse.Namespace, end_time: float) -> OutputIn
         check_movie(options.movie)
     if options.frames_csv and not options.frames:
         raise InputError(f"--frames-csv {options.frames_csv}: give the camera's rate too, such as --frames '1 MHz'")
-    return OutputInputs(_measured_record(options.measured), _frame_rate(options.frames, end_time))
+    check_record_is_given(options, options.measured, "--measured")
+    return OutputInputs(_measured_record(options, end_time), _frame_rate(options.frames, end_time))
 
 
 def check_movie(path: str) -> None:
@@ -81,11 +88,15 @@ def put_out(shot: Shot, name: str, options: argparse.Namespace, inputs: OutputIn
     if options.figures and not left_out:
         from fieldsolve.report.plots.shot import write_shot_figures
 
+<<<<<<< HEAD
         write_shot_figures(shot, options.figures, options.measured)
     if options.movie and not left_out:
         from fieldsolve.cli.progress import write_movie_with_progress
 
         write_movie_with_progress(shot, options.movie, options.movie_shows)
+=======
+        write_shot_figures(shot, options.figures, inputs.record if facts.get("measured") else None)
+>>>>>>> 2607b2dd698498d8717bf02dc628c5068399711e
     if options.report and not left_out:
         report_facts = _write_report(*prepare_page(), facts, options.report)
         if options.json:                                       # once more, with the page's card and scope; a page that fails takes nothing
@@ -115,12 +126,15 @@ def _show(shot: Shot, name: str, inputs: OutputInputs) -> dict[str, Any]:
     return facts
 
 
-def _measured_record(path: str | None):
-    if path is None:
+def _measured_record(options: argparse.Namespace, end_time: float) -> Record | None:
+    """The record to compare, which must have samples in the time of the shot."""
+    if options.measured is None:
         return None
-    from fieldsolve.records.measured_current import read_current
+    from fieldsolve.records.measured_current import check_overlap
 
-    return read_current(path)
+    record = read_measured(options.measured, options)
+    check_overlap(record, end_time)
+    return record
 
 
 def _frame_rate(text: str | None, end_time: float) -> float | None:
@@ -155,15 +169,29 @@ def _peak_difference(shot: Shot, record: Record | None) -> dict[str, Any]:
     """Difference of the peaks, shown and as facts."""
     if record is None:
         return {}
+    from fieldsolve.errors import InputError
     from fieldsolve.records.measured_current import peak_difference
     from fieldsolve.screen import wrapped_lines
 
-    difference = peak_difference(shot, record, shot.coils[0])
+    try:
+        difference = peak_difference(shot, record, shot.coils[0])
+    except InputError as error:                                # of a shot that ended early
+        print("\n".join(wrapped_lines(f"not compared: {error}")))
+        return {"measured": None}
     print("\n".join(wrapped_lines(str(difference))))
-    return {"measured": {"file": record.path.name, "peak_A": difference.measured[0], "peak_time_s": difference.measured[1],
+    for remark in record.remarks:
+        print("\n".join(wrapped_lines(f"{record.path.name}: {remark}")))
+    return {"measured": {"file": record.path.name, "remarks": list(record.remarks),
+                         "channels": {role: _given_values(channel) for role, channel in record.channels.items()},
+                         "peak_A": difference.measured[0], "peak_time_s": difference.measured[1],
                          "peak_uncertainty_A": difference.uncertainty[0], "peak_time_uncertainty_s": difference.uncertainty[1],
                          "computed_less_measured_A": difference.current, "computed_less_measured_s": difference.time,
                          "residual_rms_A": difference.residual, "baseline_A": difference.baseline}}
+
+
+def _given_values(channel: Channel) -> dict[str, Any]:
+    """What was said of a channel."""
+    return {key: value for key, value in asdict(channel).items() if value not in (None, 0.0) or key == "column"}
 
 
 def _write_files(shot: Shot, facts: dict, options: argparse.Namespace) -> None:

@@ -5,6 +5,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from fieldsolve.bounds import is_finite_number
 from fieldsolve.circuit.bank import Bank, Crowbar, Leads
 from fieldsolve.circuit.prescribed_currents import PrescribedCurrents
 from fieldsolve.field.linear_algebra.solvers import LinearSolver
@@ -14,7 +15,7 @@ from fieldsolve.motion.hoops.former import Former
 from fieldsolve.motion.rigid import PrescribedMotion
 from fieldsolve.ode import SDIRK2, Tableau
 from fieldsolve.pickling import check_importable, declared_fields
-from geometries.cross_section import CrossSection
+from geometries.cross_section import CrossSection, check_section
 from geometries.errors import InputError
 from geometries.mesh import Mesh
 
@@ -63,8 +64,14 @@ class ShotProblem:
     def __post_init__(self) -> None:
         for name in ("accuracy", "mesh_accuracy"):
             value = getattr(self, name)
-            if value is not None and not MIN_ACCURACY <= value <= MAX_ACCURACY:
-                raise InputError(f"{name} = {value:g}: give a relative accuracy from {MIN_ACCURACY:g} to {MAX_ACCURACY:g}, such as 3e-3")
+            if not (value is None and name == "mesh_accuracy") and not (is_finite_number(value) and MIN_ACCURACY <= value <= MAX_ACCURACY):
+                shown = f"{value:g}" if isinstance(value, float) else repr(value)
+                raise InputError(f"{name} = {shown}: give a relative accuracy from {MIN_ACCURACY:g} to {MAX_ACCURACY:g}, such as 3e-3")
+        check_section(self.section)
+        if not isinstance(self.motion, (bool, Mapping)):
+            raise InputError(f"motion = {self.motion!r}: give True, False, or the motion of each part by name")
+        if not isinstance(self.method, Tableau):
+            raise InputError(f"method = {self.method!r}: give a method of fieldsolve.ode, such as fieldsolve.ode.SDIRK2")
         if self.former is not None and not isinstance(self.motion, bool):
             raise InputError("former: it goes with motion=True; where each part's motion is given, give it to fs.HoopMotion(former=...)")
 

@@ -25,9 +25,11 @@ from fieldsolve.shot.result.shot import Shot
 from fieldsolve.shot.setup import ShotSetup, set_up, set_up_companion
 from geometries.cross_section import CrossSection
 from geometries.errors import AccuracyWarning, FieldError, SolveError
+from geometries.keywords import known_keywords
 from geometries.mesh import Mesh
 
 
+@known_keywords
 def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | PrescribedCurrents, *, end_time: float,
                motion: bool | Mapping[str, Motion] = True, heating: bool = True,
                accuracy: float = 3e-3, circuit: Sequence[Sequence[str]] | None = None, leads: Leads | None = None,
@@ -110,8 +112,13 @@ def solve_shot_problem(problem: ShotProblem, progress: Callable[[float], None] |
     shot = _run(setup, progress)
     if problem.error_bounds and setup.shot_mesh and not shot.interrupted:
         shot = _with_error_bounds(shot, setup.shot_mesh)
+<<<<<<< HEAD
     for sentence in () if shot.interrupted else accuracy_shortfalls(shot):
         warnings.warn(sentence, AccuracyWarning, stacklevel=3)
+=======
+        for sentence in accuracy_shortfalls(shot):
+            warnings.warn(sentence, AccuracyWarning, stacklevel=4)
+>>>>>>> 2607b2dd698498d8717bf02dc628c5068399711e
     return shot
 
 

@@ -94,7 +94,7 @@ def refine(section: Section, solve: Callable[[Mesh], Solved], build_goals: Calla
         steps.append(evaluated.step)
     reached = fine.worst_ratio <= 1
     if not reached:
-        warnings.warn(_shortfall_message(fine, accuracy), AccuracyWarning, stacklevel=4)
+        warnings.warn(_shortfall_message(fine, accuracy), AccuracyWarning, stacklevel=5)
     return MeshPair(fine=fine.solved, coarse=coarse.solved, errors=fine.error_bounds.errors, reductions=fine.error_bounds.reductions,
                     accuracy=accuracy, accuracy_reached=reached, convergence=tuple(steps))
 

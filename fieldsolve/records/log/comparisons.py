@@ -44,7 +44,8 @@ def logged_record(entry: LogEntry, addition: Addition) -> Record:
         if addition.file is not None and addition.file in problem and "not before the shot" not in problem:
             raise InputError(f"{entry.name}: {problem}")
     channels = {role: Channel(**values) for role, values in addition.facts["channels"].items()}
-    return read_record(entry.folder / str(addition.file), channels or {"current": Channel(column=1)})
+    return read_record(entry.folder / str(addition.file), channels or {"current": Channel(column=1)},
+                       time_unit=addition.facts.get("time_unit"))
 
 
 def keep_comparison(log: ShotLog, name: str, record: Addition, comparison: Comparison) -> LogEntry:

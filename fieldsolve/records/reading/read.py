@@ -15,10 +15,12 @@ from fieldsolve.records.reading.header import factor
 from fieldsolve.records.reading.scale import scale_factor
 from fieldsolve.records.record import ROLES, Channel, Record
 from fieldsolve.units import display
+from geometries.keywords import known_keywords
 
 FEWEST_SAMPLES = 3
 
 
+@known_keywords
 def read_record(path: str | Path, channels: Mapping[str, Channel] | None = None, *, time_column: int | str | None = None,
                 time_unit: str | None = None, sample_interval: float | None = None, sweep: int | None = None) -> Record:
     """What an oscilloscope wrote: a text file of columns, or with the extra `scope` the instrument's own file.
@@ -60,6 +62,8 @@ def read_record(path: str | Path, channels: Mapping[str, Channel] | None = None,
     >>> record.times, record.channel("current")
     (array([0.e+00, 5.e-07, 1.e-06]), array([   0., 1250., 2500.]))
     """
+    if not isinstance(path, (str, Path)):
+        raise InputError(f"record = {path!r}: expected the path of a file")
     path = Path(path)
     digest = hashlib.sha256()
     columns = read_columns(path, channels, digest, time_column=time_column, time_unit=time_unit, sample_interval=sample_interval,

@@ -14,6 +14,7 @@ from fieldsolve.materials.thermal import ROOM_TEMPERATURE
 from fieldsolve.report.files.suffix import check_suffix
 from fieldsolve.report.sampling.two_sided_field import TwoSidedField, two_sided_current_density, two_sided_field, visible_triangles
 from fieldsolve.units import display
+from geometries.keywords import known_keywords
 
 if TYPE_CHECKING:
     from fieldsolve.shot.result.metal_history import MetalMap
@@ -84,7 +85,12 @@ def _cell_data(metal: MetalMap) -> dict[str, np.ndarray]:
             "plastic_strain": fill_mesh(metal.plastic_strain, 0.0)}
 
 
+<<<<<<< HEAD
 def write_vtu_series(shot: Shot, directory: str | Path, every: int = 1, *, revolved: bool = False) -> list[Path]:
+=======
+@known_keywords
+def write_vtu_series(shot: Shot, directory: str | Path, every: int = 1) -> list[Path]:
+>>>>>>> 2607b2dd698498d8717bf02dc628c5068399711e
     """Write the field at stored instants of a shot as shot_0000.vtu, shot_0001.vtu, ... into a folder; returns the paths.
 
     Beside the field each holds the metal's temperature [K], plastic share of the heat and plastic strain by cell; air is at 293.15 K.
