@@ -4,12 +4,8 @@ from __future__ import annotations
 import argparse
 import math
 from collections.abc import Callable, Iterator
-<<<<<<< HEAD
-from dataclasses import dataclass
-from pathlib import Path
-=======
 from dataclasses import asdict, dataclass
->>>>>>> 2607b2dd698498d8717bf02dc628c5068399711e
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fieldsolve.cli.arguments import add_json, number_or_text
@@ -35,8 +31,10 @@ def add_outputs(command: argparse.ArgumentParser) -> None:
     command.add_argument("--report", metavar="FILE.html",
                          help="write the sheet for the bench: one page by itself, two of A4 in print (.html)")
     command.add_argument("--movie", metavar="FILE.gif", help="write the shot in motion (.gif, .mp4 where ffmpeg is installed)")
+    command.add_argument("--slider", action="store_true",
+                         help="with --report: the shot in motion on the page, under a slider; up to 3 MB more")
     command.add_argument("--movie-shows", metavar="WHAT", default="field", choices=("field", "current", "temperature"),
-                         help="what the movie colours: field (the default), current or temperature")
+                         help="what movie and slider colour: field (the default), current or temperature")
     command.add_argument("--frames", metavar="RATE", help="radius of the bodies, at the waist of a tube, and crown of a plate at the "
                          "frames of a camera, such as '1 MHz': ten of them on screen, all in --json and --frames-csv")
     command.add_argument("--frames-csv", metavar="FILE.csv", help="write the frames, one row each; with --frames")
@@ -59,6 +57,8 @@ def read_output_inputs(options: argparse.Namespace, end_time: float) -> OutputIn
 
     if options.movie:
         check_movie(options.movie)
+    if options.slider and not options.report:
+        raise InputError("--slider: it stands on the page; give --report FILE.html too")
     if options.frames_csv and not options.frames:
         raise InputError(f"--frames-csv {options.frames_csv}: give the camera's rate too, such as --frames '1 MHz'")
     check_record_is_given(options, options.measured, "--measured")
@@ -88,17 +88,13 @@ def put_out(shot: Shot, name: str, options: argparse.Namespace, inputs: OutputIn
     if options.figures and not left_out:
         from fieldsolve.report.plots.shot import write_shot_figures
 
-<<<<<<< HEAD
-        write_shot_figures(shot, options.figures, options.measured)
+        write_shot_figures(shot, options.figures, inputs.record if facts.get("measured") else None)
     if options.movie and not left_out:
         from fieldsolve.cli.progress import write_movie_with_progress
 
         write_movie_with_progress(shot, options.movie, options.movie_shows)
-=======
-        write_shot_figures(shot, options.figures, inputs.record if facts.get("measured") else None)
->>>>>>> 2607b2dd698498d8717bf02dc628c5068399711e
     if options.report and not left_out:
-        report_facts = _write_report(*prepare_page(), facts, options.report)
+        report_facts = _write_report(*prepare_page(), facts, options)
         if options.json:                                       # once more, with the page's card and scope; a page that fails takes nothing
             _write_facts(shot, facts | report_facts, options.json)
     print_written(options, left_out)
@@ -217,8 +213,9 @@ def _write_facts(shot: Shot, facts: dict, path: str) -> None:
     write_json(path, {**facts, "provenance": provenance(*(shot.case.name, shot.case.text) if shot.case else ())})
 
 
-def _write_report(shot: Shot, rig: Rig, facts: dict, path: str) -> dict[str, Any]:
+def _write_report(shot: Shot, rig: Rig, facts: dict, options: argparse.Namespace) -> dict[str, Any]:
     """Write the page and return its card and scope as facts."""
+    from fieldsolve.report.animation.slider import slider_pictures
     from fieldsolve.report.sheet.page import write_page
     from fieldsolve.report.sheet.scope import scope_channels
     from fieldsolve.report.text.rig import card_facts
@@ -227,5 +224,6 @@ def _write_report(shot: Shot, rig: Rig, facts: dict, path: str) -> dict[str, Any
     held, moving = (shot, None) if shot.held else (shot.companions.get(HELD_SHOT), shot)
     card = rig_card(rig, held, moving, shot.companions.get(COIL_INDUCTANCE))
     channels = scope_channels(shot, card)
-    write_page(path, shot, facts, shot.case, card, channels)
+    pictures = slider_pictures(shot, options.movie_shows) if options.slider else ()
+    write_page(options.report, shot, facts, shot.case, card, channels, pictures)
     return {"card": card_facts(card), "scope": [channel.facts for channel in channels]}

@@ -112,13 +112,8 @@ def solve_shot_problem(problem: ShotProblem, progress: Callable[[float], None] |
     shot = _run(setup, progress)
     if problem.error_bounds and setup.shot_mesh and not shot.interrupted:
         shot = _with_error_bounds(shot, setup.shot_mesh)
-<<<<<<< HEAD
     for sentence in () if shot.interrupted else accuracy_shortfalls(shot):
-        warnings.warn(sentence, AccuracyWarning, stacklevel=3)
-=======
-        for sentence in accuracy_shortfalls(shot):
-            warnings.warn(sentence, AccuracyWarning, stacklevel=4)
->>>>>>> 2607b2dd698498d8717bf02dc628c5068399711e
+        warnings.warn(sentence, AccuracyWarning, stacklevel=4)
     return shot
 
 

@@ -85,12 +85,8 @@ def _cell_data(metal: MetalMap) -> dict[str, np.ndarray]:
             "plastic_strain": fill_mesh(metal.plastic_strain, 0.0)}
 
 
-<<<<<<< HEAD
-def write_vtu_series(shot: Shot, directory: str | Path, every: int = 1, *, revolved: bool = False) -> list[Path]:
-=======
 @known_keywords
-def write_vtu_series(shot: Shot, directory: str | Path, every: int = 1) -> list[Path]:
->>>>>>> 2607b2dd698498d8717bf02dc628c5068399711e
+def write_vtu_series(shot: Shot, directory: str | Path, every: int = 1, *, revolved: bool = False) -> list[Path]:
     """Write the field at stored instants of a shot as shot_0000.vtu, shot_0001.vtu, ... into a folder; returns the paths.
 
     Beside the field each holds the metal's temperature [K], plastic share of the heat and plastic strain by cell; air is at 293.15 K.
