@@ -4,7 +4,6 @@ from __future__ import annotations
 import math
 
 from fieldsolve.constants import ZERO_CELSIUS
-from fieldsolve.shot.result.dimensions import has_dimensions
 from geometries.parts import Part
 
 MIN_DRIFT = 5e-3            # of a body's height: less motion along z is left out, a symmetric rig's mesh makes as much
@@ -51,7 +50,7 @@ def shape_text(shot, name: str) -> str:
 
 def calliper_text(shot, name: str) -> str:
     """Diameters and the largest thickness of a flat body at the end; nothing for others."""
-    if not has_dimensions(shot, name):
+    if not _has(shot, "crown_height", name):
         return ""
     found = shot.dimensions(name)
     corners, middle, largest, place = (1e3 * float(value) for value in (

@@ -9,7 +9,7 @@ from fieldsolve.errors import InputError
 from fieldsolve.estimate import Estimate
 from fieldsolve.motion.plastic_flow.profile import RIM, SLICES, chords
 from fieldsolve.shot.result.estimates import estimate
-from fieldsolve.shot.result.shape_series import face_of, is_tube
+from fieldsolve.shot.result.shape_series import face_of
 from geometries.mesh import Mesh
 
 RADII = 200             # at which the largest thickness is looked for
@@ -60,10 +60,8 @@ class Dimensions:
 
 
 def has_dimensions(shot, name: str) -> bool:
-    """Whether a part is a flat body that moved, with a rim of its own."""
-    part = shot.section.part(name)
-    return (("outer_radius", name) in shot.history.values and not part.is_coil and not is_tube(part)
-            and face_of(part, shot.instants, 0, part.bounds[1]) is not None)
+    """Whether a part is a flat body that moved, as one that has a crown is."""
+    return ("crown_height", name) in shot.history.values
 
 
 def body_dimensions(shot, name: str, time: float | None = None) -> Dimensions:
@@ -71,6 +69,7 @@ def body_dimensions(shot, name: str, time: float | None = None) -> Dimensions:
 
     Raises InputError for what is no flat body that moved.
     """
+    shot.section.part(name)
     if not has_dimensions(shot, name):
         raise InputError(f"dimensions of {name}: it is no flat body that moved; `shot.profile` gives the outline of any part")
     time = float(shot.times[-1] if time is None else time)
