@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 
 from fieldsolve.field.harmonic.problem import HarmonicProblem
 from fieldsolve.field.linear_algebra.solvers import LinearSolver
@@ -44,7 +45,8 @@ def drive_frequency(section: CrossSection, network: Circuit, linear_solver: Line
     """1 / (2 pi sqrt(L C)) of the empty coils, from one coarse static field; of prescribed currents their own; hertz."""
     if not network.banks:
         return network.frequency
-    solved = solve_on_mesh(StaticProblem(section, {}), mesh_section(section, scale=FREQUENCY_CELLS), linear_solver)
+    coarse = replace(section, parts=tuple(replace(part, grid=None) if part.grid else part for part in section.parts))
+    solved = solve_on_mesh(StaticProblem(coarse, {}), mesh_section(coarse, scale=FREQUENCY_CELLS), linear_solver)
     branch = network.branches[0]
     inductance = sum(solved.inductance(a, b) for a in branch for b in branch) / len(network.branches)
     inductance += network.banks[0].inductance + network.leads.inductance
