@@ -31,9 +31,14 @@ class Pattern:
 
     def places(self, rows: np.ndarray, columns: np.ndarray) -> np.ndarray:
         """Place in the data of entries given by node numbers in any order."""
-        size = len(self.indptr) - 1
         low, high = np.minimum(rows, columns), np.maximum(rows, columns)
-        return np.searchsorted(_keys(self.indptr, self.indices, size), low * size + high)
+        return np.searchsorted(self._keys, low * (len(self.indptr) - 1) + high)
+
+    @cached_property
+    def _keys(self) -> np.ndarray:
+        """Column times size plus row of each entry, rising."""
+        size = len(self.indptr) - 1
+        return np.repeat(np.arange(size, dtype=np.int64), np.diff(self.indptr)) * size + self.indices
 
 
 def pattern_of(mesh: Mesh) -> Pattern:
@@ -87,10 +92,6 @@ def _counted(numbers: np.ndarray, size: int) -> np.ndarray:
     return csc_array((np.zeros(count, dtype=np.int8), numbers, np.arange(count + 1, dtype=np.int32)), shape=(size, count)).tocsr().indices
 
 
-def _keys(indptr: np.ndarray, indices: np.ndarray, size: int) -> np.ndarray:
-    return np.repeat(np.arange(size, dtype=np.int64), np.diff(indptr)) * size + indices
-
-
 @lru_cache(maxsize=4)
 def _both_in_metal(topology: Topology) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """As `Pattern.both`, of the entries that triangles of metal have a share in."""
@@ -114,7 +115,7 @@ def lower_triangle(mesh: Mesh, local: np.ndarray, extra: tuple[np.ndarray, np.nd
     data = np.bincount(position, weights=local.ravel(), minlength=len(pattern.indices))
     if extra is not None:
         rows, columns, values = extra
-        data += np.bincount(pattern.places(rows, columns), weights=values, minlength=len(data))
+        np.add.at(data, pattern.places(rows, columns), values)
     return csc_array((data, pattern.indices, pattern.indptr), shape=(mesh.size, mesh.size))
 
 

@@ -29,6 +29,8 @@ from geometries.mesh import Mesh
 from geometries.parts import Part
 from geometries.pickling import fields_only
 
+NEARLY_ALL = 0.9        # of a mesh's triangles
+
 
 @dataclass(frozen=True, eq=False, repr=False)
 class EddySystem:
@@ -148,9 +150,8 @@ class EddySystem:
         if not len(affected):
             return replace(self, mesh=mesh).with_conductivity(sigma)
         metal = affected[self.sigma[affected] > 0]
-        curl, conduction = self.stiffness_local.copy(), self.unit_conduction.copy()
+        curl, conduction = self._moved_stiffness(mesh, affected), self.unit_conduction.copy()
         turn, conductance = self.unit_turn.copy(), self.unit_conductance.copy()
-        curl[affected] = magnetostatic.stiffness_local(mesh, self.nu, affected)
         conduction[metal] = magnetostatic.unit_conduction(mesh, metal)
         turn[metal] = local_load(mesh, metal, "turn", 1.0)
         turns = metal[np.isin(mesh.region[metal], self.turn_regions)]
@@ -165,6 +166,14 @@ class EddySystem:
         return replace(self, mesh=mesh, windings=windings, zones=zones, stiffness_local=curl, stiffness=stiffness,
                        full_stiffness=both_triangles(mesh, stiffness), unit_conduction=conduction, unit_turn=turn,
                        unit_conductance=conductance, unit_loads=coils).with_conductivity(sigma)
+
+    def _moved_stiffness(self, mesh: Mesh, affected: np.ndarray) -> np.ndarray:
+        """Local matrices of K on a moved mesh; where nearly all triangles are affected, it takes less to compute them all."""
+        if len(affected) > NEARLY_ALL * len(mesh.triangles):
+            return magnetostatic.stiffness_local(mesh, self.nu)
+        local = self.stiffness_local.copy()
+        local[affected] = magnetostatic.stiffness_local(mesh, self.nu, affected)
+        return local
 
     def _moved_load(self, mesh: Mesh, coil: str, turn: np.ndarray, conductance: np.ndarray) -> np.ndarray:
         """Load of one ampere per turn on a moved mesh; of solid turns from the integrals of r v and of 1 / (2 pi r) there."""
