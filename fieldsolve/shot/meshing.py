@@ -11,6 +11,7 @@ from fieldsolve.field.static.solution import StaticProblem, solve_on_mesh
 from fieldsolve.field.transient.meshing import MAX_UNKNOWNS, CompanionMesh, ShotMesh, companion_mesh_at, mesh_at
 from fieldsolve.shot.integrator.field_circuit import Circuit
 from geometries.cross_section import CrossSection
+from geometries.gmsh_session import gmsh_kept
 from geometries.mesher import mesh_section
 
 FREQUENCY_CELLS = 2.0           # factor on the first guess of all cells where the frequency of the drive is found
@@ -23,8 +24,9 @@ def shot_mesh(section: CrossSection, network: Circuit, accuracy: float, open_rad
 
     max_sizes  largest cell in metres at the surface of parts, by name, whatever their skin depth
     """
-    return mesh_at(_drive(section, network), drive_frequency(section, network, linear_solver), accuracy, open_radius, max_sizes,
-                   linear_solver, max_unknowns)
+    with gmsh_kept():
+        return mesh_at(_drive(section, network), drive_frequency(section, network, linear_solver), accuracy, open_radius, max_sizes,
+                       linear_solver, max_unknowns)
 
 
 def companion_mesh(section: CrossSection, network: Circuit, fine: ShotMesh, open_radius: float | None = None,
