@@ -77,9 +77,10 @@ class FieldCircuit:
         return found if guess is None else guess + found
 
     def with_kept_factor(self, system: EddySystem, switches: Switches, time: float) -> FieldCircuit:
-        """Field and circuit with other conductivities and switches on the same mesh, and the factor of these: to correct derivatives by."""
+        """Field and circuit with other conductivities, places of the nodes and switches, and the factor of these: to correct by."""
         loads, E, A, b = _loads_and_circuit(system, self.network, switches, time)
-        return replace(self, system=system, operator=replace(self.operator, system=system), loads=loads, E=E, A=A, b=b)
+        return replace(self, system=system, operator=replace(self.operator, system=system), loads=loads,
+                       steady_load=_steady_load(system, self.network), E=E, A=A, b=b)
 
     def filter_error(self, u: np.ndarray) -> np.ndarray:
         """What is left of a disturbance u of the metal after a stage, with the air round it: (K + M'/g)^-1 M' u / g.
