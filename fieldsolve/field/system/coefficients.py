@@ -37,6 +37,11 @@ def remanence(section: Section, mesh: Mesh) -> np.ndarray:
     return values[np.maximum(mesh.region, 0)]
 
 
+def has_magnet(section: Section) -> bool:
+    """Whether any metal keeps a flux density of its own."""
+    return any(zone.material is not None and zone.material.remanence for part in section.parts for zone in part.zones)
+
+
 def conductivity(section: Section, mesh: Mesh) -> np.ndarray:
     """sigma of each triangle of solid metal in S/m, zero in air and stranded windings; shape (m,)."""
     parts = [section.part(name) for name, _ in mesh.regions]
