@@ -20,6 +20,7 @@ UNITS = {"current": "A", "voltage": "V", "current_rate": "A/s", "loop_voltage": 
          "flow_temperature": "K", "plastic_heat": "J", "kinetic_energy": "J", "potential_energy": "J", "elastic_energy": "J",
          "dissipated_energy": "J", "external_energy": "J", "plastic_energy": "J",
          "ohmic_loss": "J", "arc_loss": "J", "joule_heat": "J", "viscous_energy": "J", "lost_energy": "J"}
+MOST_UNEVEN = 8.0       # ratio of neighbouring steps while nothing switches
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,17 +47,36 @@ class History:
         return self.values[quantity, place]
 
     def peak(self, quantity: str, place: str) -> tuple[float, float]:
-        """Value of largest magnitude, its sign kept, and its time: vertex of the parabola through the largest point and its neighbours."""
+        """Value of largest magnitude, its sign kept, and its time, between the instants: see `peak_between`."""
         values = self.series(quantity, place)
-        k = int(np.abs(values).argmax())
-        if not 0 < k < len(values) - 1:
-            return float(values[k]), float(self.times[k])
-        t = self.times[k - 1:k + 2] - self.times[k]
-        a, b, c = np.polyfit(t, values[k - 1:k + 2], 2)
-        vertex = -b / (2 * a) if a else 0.0
-        if not t[0] < vertex < t[2]:
-            return float(values[k]), float(self.times[k])
-        return float(c + b * vertex / 2), float(self.times[k] + vertex)
+        return peak_between(self.times, values, int(np.abs(values).argmax()))
+
+
+def peak_between(times: np.ndarray, values: np.ndarray, k: int) -> tuple[float, float]:
+    """Extremum of a series near its largest instant k, and its time.
+
+    It is that of the quartic through the five nearest instants: steps near a peak are a tenth of the time up to it, where a parabola is
+    off by 5e-4.  Where something switches among the five, after which steps start small again, or the series ends there, it is that of
+    the parabola through three; where that is so among the three, the instant itself.
+    """
+    for reach in (2, 1):
+        steps = np.diff(times[max(k - reach, 0):k + reach + 1])
+        if len(steps) == 2 * reach and steps.max() <= MOST_UNEVEN * steps.min():
+            return _extremum(times, values, k, reach)
+    return float(values[k]), float(times[k])
+
+
+def _extremum(times: np.ndarray, values: np.ndarray, k: int, reach: int) -> tuple[float, float]:
+    """Extremum nearest to instant k, and its time, of the polynomial through it and `reach` neighbours on either side."""
+    near, span = slice(k - reach, k + reach + 1), times[k + 1] - times[k - 1]
+    t = (times[near] - times[k]) / span
+    polynomial = np.polyfit(t, values[near], 2 * reach)
+    roots = np.roots(np.polyder(polynomial))
+    inside = roots.real[(np.abs(roots.imag) < 1e-12) & (roots.real > t[reach - 1]) & (roots.real < t[reach + 1])]
+    if not len(inside):
+        return float(values[k]), float(times[k])
+    vertex = inside[np.abs(inside).argmin()]
+    return float(np.polyval(polynomial, vertex)), float(times[k] + span * vertex)
 
 
 @dataclass(eq=False)
