@@ -10,8 +10,8 @@ from fieldsolve.circuit.equations import Network
 from fieldsolve.estimate import Estimate
 from fieldsolve.pickling import declared_fields
 from fieldsolve.shot.history import History
-from fieldsolve.shot.network import bank_places
 from fieldsolve.shot.reduced.left_out import LeftOut, MetalZone, estimate_left_out
+from fieldsolve.shot.reduced.separate_circuits import SeparateCircuits
 from fieldsolve.shot.result import estimates, quantities
 from fieldsolve.shot.result.error_model import RunComparison
 
@@ -31,7 +31,7 @@ class ReducedShot:
     bodies       names of the conducting bodies
     """
 
-    network: Network
+    network: Network | SeparateCircuits
     history: History
     events: tuple[tuple[float, str], ...]
     comparisons: tuple[RunComparison, ...]
@@ -57,7 +57,7 @@ class ReducedShot:
     @property
     def bank_places(self) -> tuple[str, ...]:
         """Names under which the banks' series stand."""
-        return bank_places(self.network)
+        return self.network.bank_names
 
     def series(self, quantity: str, place: str) -> np.ndarray:
         """A series over `times`, under the names that a shot has."""

@@ -7,15 +7,15 @@ from functools import cached_property
 import numpy as np
 
 from fieldsolve.circuit.equations import Network
-from fieldsolve.shot.network import bank_places
 from fieldsolve.shot.reduced.readings import Key, Readings
 from fieldsolve.shot.reduced.reduction import Reduction
+from fieldsolve.shot.reduced.separate_circuits import SeparateCircuits
 
 
 class ReducedSeries(Mapping):
     """Series (k,) by (quantity, place), of unknowns (k, x + p) and their rates.  It pickles without what it has computed."""
 
-    def __init__(self, network: Network, reduction: Reduction, value: np.ndarray, slope: np.ndarray):
+    def __init__(self, network: Network | SeparateCircuits, reduction: Reduction, value: np.ndarray, slope: np.ndarray):
         self.network, self.reduction, self.value, self.slope = network, reduction, value, slope
 
     def __reduce__(self):
@@ -42,7 +42,7 @@ class ReducedSeries(Mapping):
     @cached_property
     def _keys(self) -> dict[Key, None]:
         coils = [(quantity, name) for name in self.reduction.field.coils for quantity in ("current", "current_rate", "voltage")]
-        banks = [(quantity, name) for name in bank_places(self.network) for quantity in ("voltage", "current", "current_rate")]
+        banks = [(quantity, name) for name in self.network.bank_names for quantity in ("voltage", "current", "current_rate")]
         keys = [*coils, *banks, ("current", "crowbar"), ("current_rate", "crowbar"), *self.readings.keys]
         return dict.fromkeys(keys)
 
@@ -75,7 +75,7 @@ class ReducedSeries(Mapping):
             return source[:, self._branch_of_coil[k]]
         if place == "crowbar":
             return source[:, self.network.crowbar_current_index]
-        bank = bank_places(self.network).index(place)
+        bank = self.network.bank_names.index(place)
         index = self.network.bank_voltage_index(bank) if quantity == "voltage" else self.network.bank_current_index(bank)
         return source[:, index]
 

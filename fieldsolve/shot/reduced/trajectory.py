@@ -11,6 +11,7 @@ from fieldsolve.field.reduced.projection import ReducedField
 from fieldsolve.ode import hermite_root
 from fieldsolve.shot.integrator.zero_crossings import MIN_VALUE, monitored_indices
 from fieldsolve.shot.reduced.phase import CircuitAndField, LoopEquations, Phase
+from fieldsolve.shot.reduced.separate_circuits import SeparateCircuits
 
 INSTANTS = 160              # over the whole time, at least
 INSTANTS_PER_PERIOD = 40    # of what rings fastest
@@ -50,8 +51,7 @@ class Trajectory:
         found = [segment.phase.at(segment.components, times[number == k] - segment.start)
                  for k, segment in enumerate(self.segments) if (number == k).any()]
         value, slope = (np.concatenate(part) for part in zip(*found, strict=True))
-        value[:, self.system.network.terminal_voltage_index] = self.system.lead_voltage(value, slope)
-        return value, slope
+        return self.system.with_lead_voltages(value, slope), slope
 
 
 @dataclass(eq=False)
@@ -68,7 +68,7 @@ class _Run:
     known: dict[tuple, LoopEquations] = field(default_factory=dict)
 
     @property
-    def network(self) -> Network:
+    def network(self) -> Network | SeparateCircuits:
         """The circuit."""
         return self.system.network
 
@@ -174,16 +174,17 @@ class _Run:
         """Volts over the gap of bank k were it open, positive from the bank's positive side."""
         phase = self.phase_of(self.switches.with_arc(k, EXTINGUISHED, 1.0))
         rates = phase.rates_at_once(self.value, AT_ONCE * self.end_time / INSTANTS)
-        return float(self.value[self.network.bank_voltage_index(k)] - self.system.lead_voltage(self.value, rates))
+        number = next(n for n, (_, places) in enumerate(self.system.networks) if self.network.bank_voltage_index(k) in places)
+        return float(self.value[self.network.bank_voltage_index(k)] - self.system.lead_voltage(number, self.value, rates))
 
     def _note(self, event: str) -> None:
         self.events.append((self.time, event))
 
     def _bank_name(self, k: int) -> str:
-        return "the bank" if len(self.network.banks) == 1 else f"bank {k + 1}"
+        return "the bank" if len(self.network.banks) == 1 else self.network.bank_names[k]
 
 
-def discharge(network: Network, reduced: ReducedField, resistance: np.ndarray, end_time: float) -> Trajectory:
+def discharge(network: Network | SeparateCircuits, reduced: ReducedField, resistance: np.ndarray, end_time: float) -> Trajectory:
     """Discharge banks through a reduced field to an end time in seconds.
 
     resistance  (coils,) of the coils to direct current in ohm
