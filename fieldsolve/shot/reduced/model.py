@@ -172,7 +172,8 @@ class ReducedModel:
 
     def _result(self, network: Network | SeparateCircuits, reduction: Reduction, times: np.ndarray, unknowns: tuple[np.ndarray, np.ndarray],
                 events: tuple[tuple[float, str], ...], comparisons: tuple[RunComparison, ...]) -> ReducedShot:
-        history = History(times, ReducedSeries(network, reduction, *unknowns), tuple(time for time, _ in events))
+        series = ReducedSeries(network, reduction.field, reduction.resistance, reduction.readings, *unknowns)
+        history = History(times, series, tuple(time for time, _ in events))
         return ReducedShot(network=network, history=history, events=events, comparisons=comparisons, metal=self.metal, bodies=self.bodies)
 
     def _check_frequency(self, network: Network | SeparateCircuits) -> None:

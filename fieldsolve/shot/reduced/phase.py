@@ -78,11 +78,6 @@ class LoopEquations:
         """lambda in 1/s, of the constant components 0; (y,)."""
         return np.where(self.constant, 0.0, self.rate - self.inverse_mu)
 
-    @property
-    def fastest_ringing(self) -> float:
-        """Largest angular frequency of what rings, 1/s; 0 where nothing does."""
-        return float(np.abs(self.growth_rates.imag).max(initial=0.0))
-
 
 @dataclass(frozen=True, eq=False)
 class Phase:
@@ -122,6 +117,12 @@ class Phase:
         steady = ~moves & ~constant
         found[:, steady] += after[:, None] * self.load[steady]
         return found
+
+    def ringing(self, start: np.ndarray, faint: float) -> float:
+        """Largest angular frequency, 1/s, of the components whose share in some current is more than `faint` of the largest one."""
+        equations = self.equations
+        share = np.abs(equations.to_unknowns[equations.network.currents] * start).max(axis=0)
+        return float(np.abs(equations.growth_rates.imag[share > faint * share.max()]).max(initial=0.0))
 
     def slopes(self, components: np.ndarray) -> np.ndarray:
         """Rates c' of components (k, y)."""

@@ -9,6 +9,7 @@ import numpy as np
 from fieldsolve.circuit.equations import Network
 from fieldsolve.estimate import Estimate
 from fieldsolve.pickling import declared_fields
+from fieldsolve.shot.display import drawings
 from fieldsolve.shot.history import History
 from fieldsolve.shot.reduced.left_out import LeftOut, MetalZone, estimate_left_out
 from fieldsolve.shot.reduced.separate_circuits import SeparateCircuits
@@ -39,6 +40,9 @@ class ReducedShot:
     bodies: tuple[str, ...]
 
     __getstate__ = declared_fields
+
+    plot_current = drawings.plot_current
+    held, interrupted, validity_end, validity_reason = True, False, None, ""         # as a shot has them
 
     def __repr__(self) -> str:
         return (f"ReducedShot(to {1e6 * self.times[-1]:.4g} us, {len(self.times)} instants, coils: {', '.join(self.coils)}, "

@@ -16,7 +16,8 @@ from fieldsolve.shot.reduced.separate_circuits import SeparateCircuits
 INSTANTS = 160              # over the whole time, at least
 INSTANTS_PER_PERIOD = 40    # of what rings fastest
 AFTER_EVENT = 8             # instants within the first of these steps after an event, each half as late as the next
-MAX_INSTANTS = 200_000
+LOOK_AHEAD = 250            # instants that are evaluated before zeros are looked for
+FAINT = 1e-7                # of the largest share in a current: what rings with less is not followed
 DUE = 1e-9                  # of the time: what is to switch this soon switches now
 AT_ONCE = 1e-6              # of the time between two instants: so long after an event its first rates are read
 ROOT_STEPS = 60
@@ -80,27 +81,29 @@ class _Run:
         return self.system.phase(self.known[key], switches)
 
     def advance(self) -> None:
-        """Go to the next event or the end."""
+        """Go to the next event or the end, or as far as is looked ahead."""
         phase, limit = self.phase_of(self.switches), self._next_switch_time()
-        start, after = phase.start(self.value), self._instants(phase, limit - self.time)
+        start = phase.start(self.value)
+        after = self._instants(phase, start, limit - self.time)
         crossing = self._first_zero(phase, start, after)
         if crossing is not None:
             after = np.append(after[after < crossing[0]], crossing[0])
         self.segments.append(Segment(self.time, phase, start, self.time + after[1:]))
         self.value = phase.at(start, after[-1:])[0][0]
-        self.time = limit if crossing is None else self.time + float(after[-1])
+        self.time = limit if crossing is None and after[-1] == limit - self.time else self.time + float(after[-1])
         if crossing is None:
             self._fire_due()
         else:
             self._switch_at_zero(crossing[1])
 
-    def _instants(self, phase: Phase, span: float) -> np.ndarray:
-        """Seconds after the start at which the phase is evaluated, first and last among them."""
-        ringing = phase.equations.fastest_ringing
+    def _instants(self, phase: Phase, start: np.ndarray, span: float) -> np.ndarray:
+        """Seconds after the start at which the phase is evaluated: zero, more closely at first, and to the end or LOOK_AHEAD ahead."""
+        ringing = phase.ringing(start, FAINT)
         step = min(self.end_time / INSTANTS, 2 * math.pi / (INSTANTS_PER_PERIOD * ringing) if ringing else math.inf)
-        count = min(max(2, math.ceil(span / step)), MAX_INSTANTS)
-        even = np.linspace(0, span, count + 1)
-        early = even[1] * 0.5 ** np.arange(AFTER_EVENT, 0, -1)
+        count = max(2, math.ceil(span / step))
+        even = np.linspace(0, span, count + 1) if count <= LOOK_AHEAD else np.arange(LOOK_AHEAD + 1) * (span / count)
+        just_switched = not self.events or self.events[-1][0] == self.time
+        early = even[1] * 0.5 ** np.arange(AFTER_EVENT if just_switched else 0, 0, -1)
         return np.concatenate([[0.0], early, even[1:]])
 
     def _next_switch_time(self) -> float:
