@@ -57,12 +57,13 @@ class History:
         middle = k - 1 if float(self.times[k]) in self.events else k
         if not 0 < middle < len(values) - 1 or not {float(t) for t in self.times[middle - 1:middle + 1]}.isdisjoint(self.events):
             return float(values[k]), float(self.times[k])
-        t = self.times[middle - 1:middle + 2] - self.times[middle]
-        a, b, c = np.polyfit(t, values[middle - 1:middle + 2], 2)
+        t, v = (of[middle - 1:middle + 2] - of[middle] for of in (self.times, values))
+        a = (v[2] / t[2] - v[0] / t[0]) / (t[2] - t[0])                 # v = b t + a t^2
+        b = v[0] / t[0] - a * t[0]
         vertex = -b / (2 * a) if a else 0.0
         if not t[0] < vertex < t[2]:
             return float(values[k]), float(self.times[k])
-        return float(c + b * vertex / 2), float(self.times[middle] + vertex)
+        return float(values[middle] + b * vertex / 2), float(self.times[middle] + vertex)
 
 
 @dataclass(eq=False)

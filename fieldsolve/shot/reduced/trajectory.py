@@ -8,7 +8,6 @@ import numpy as np
 
 from fieldsolve.circuit.equations import CONDUCTING, EXTINGUISHED, OPEN, Network, Switches
 from fieldsolve.field.reduced.projection import ReducedField
-from fieldsolve.ode import hermite_root
 from fieldsolve.shot.integrator.zero_crossings import MIN_VALUE, monitored_indices
 from fieldsolve.shot.reduced.phase import CircuitAndField, LoopEquations, Phase
 from fieldsolve.shot.reduced.separate_circuits import SeparateCircuits
@@ -20,7 +19,7 @@ LOOK_AHEAD = 250            # instants that are evaluated before zeros are looke
 FAINT = 1e-7                # of the largest share in a current: what rings with less is not followed
 DUE = 1e-9                  # of the time: what is to switch this soon switches now
 AT_ONCE = 1e-6              # of the time between two instants: so long after an event its first rates are read
-ROOT_STEPS = 60
+ROOT_STEPS, ROOT_TOLERANCE = 60, 1e-13      # of Newton's method; of the time
 
 
 @dataclass(frozen=True, eq=False)
@@ -116,14 +115,13 @@ class _Run:
     def _first_zero(self, phase: Phase, start: np.ndarray, after: np.ndarray) -> tuple[float, int] | None:
         """Earliest zero at which something switches: (seconds after the start, index of the unknown); None if there is none."""
         found, indices = [], monitored_indices(self.network, self.switches)
-        values, slopes = phase.unknowns_at(start, after, indices)
-        for index, series, slope in zip(indices, values.T, slopes.T, strict=True):
+        for index, series in zip(indices, phase.unknowns_at(start, after, indices)[0].T, strict=True):
             large = np.abs(series) > MIN_VALUE * np.abs(series).max()
             crosses = np.flatnonzero(large[:-1] & (series[:-1] * series[1:] <= 0))
             if len(crosses):
                 k = int(crosses[0])
-                guess = hermite_root(after[k + 1] - after[k], series[k], slope[k], series[k + 1], slope[k + 1])
-                found.append((_newton_root(phase, start, index, after[k] + guess, (after[k], after[k + 1])), index))
+                guess = after[k] + (after[k + 1] - after[k]) * series[k] / (series[k] - series[k + 1])
+                found.append((_newton_root(phase, start, index, guess, (after[k], after[k + 1]), series[k] < 0), index))
         return min(found) if found else None
 
     # ---- switches, by the rules of `shot/integrator/switching.py` ---------------------------------------------------
@@ -202,16 +200,15 @@ def discharge(network: Network | SeparateCircuits, reduced: ReducedField, resist
     return Trajectory(system, tuple(run.segments), tuple(run.events))
 
 
-def _newton_root(phase: Phase, start: np.ndarray, index: int, guess: float, bracket: tuple[float, float]) -> float:
+def _newton_root(phase: Phase, start: np.ndarray, index: int, guess: float, bracket: tuple[float, float], rises: bool) -> float:
     """Zero of an unknown within a bracket in seconds after the start: Newton's method, halving where a step would leave it."""
-    low, high = bracket
-    rises, time = float(phase.unknowns_at(start, np.array([low]), [index])[0][0, 0]) < 0, guess
+    (low, high), time = bracket, guess
     for _ in range(ROOT_STEPS):
         value, slope = (float(of[0, 0]) for of in phase.unknowns_at(start, np.array([time]), [index]))
         low, high = (time, high) if (value < 0) == rises else (low, time)
         following = time - value / slope if slope else low
         following = following if low <= following <= high else 0.5 * (low + high)
-        if abs(following - time) <= 1e-14 * bracket[1]:
+        if abs(following - time) <= ROOT_TOLERANCE * bracket[1]:
             break
         time = following
     return following
