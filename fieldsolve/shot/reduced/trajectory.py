@@ -11,12 +11,14 @@ from fieldsolve.field.reduced.projection import ReducedField
 from fieldsolve.shot.integrator.zero_crossings import MIN_VALUE, monitored_indices
 from fieldsolve.shot.reduced.phase import CircuitAndField, LoopEquations, Phase
 from fieldsolve.shot.reduced.separate_circuits import SeparateCircuits
+from geometries.errors import SolveError
 
 INSTANTS = 160              # over the whole time, at least
 INSTANTS_PER_PERIOD = 40    # of what rings fastest
 AFTER_EVENT = 8             # instants within the first of these steps after an event, each half as late as the next
 LOOK_AHEAD = 250            # instants that are evaluated before zeros are looked for
 FAINT = 1e-7                # of the largest share in a current: what rings with less is not followed
+MAX_EVENTS = 20_000
 DUE = 1e-9                  # of the time: what is to switch this soon switches now
 AT_ONCE = 1e-6              # of the time between two instants: so long after an event its first rates are read
 ROOT_STEPS, ROOT_TOLERANCE = 60, 1e-13      # of Newton's method; of the time
@@ -197,6 +199,9 @@ def discharge(network: Network | SeparateCircuits, reduced: ReducedField, resist
     run.settle_first_arcs()
     while run.time < end_time * (1 - 1e-12):
         run.advance()
+        if len(run.events) > MAX_EVENTS:
+            raise SolveError(f"more than {MAX_EVENTS} switches by {run.time:.6g} s: banks ring against each other; give them resistance or "
+                             "a shorter end_time")
     return Trajectory(system, tuple(run.segments), tuple(run.events))
 
 
