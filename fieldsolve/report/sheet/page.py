@@ -108,7 +108,7 @@ def render(template: str, case: CaseText | Case, **values: Any) -> str:
     here, source = files("fieldsolve.report.sheet"), case.text.encode("utf-8")
     loader = jinja2.FunctionLoader(lambda name: here.joinpath(name).read_text(encoding="utf-8"))
     environment = jinja2.Environment(loader=loader, autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True)
-    style = Markup("".join(here.joinpath(name).read_text(encoding="utf-8") for name in STYLES))
+    style = Markup("".join(here.joinpath(name).read_text(encoding="utf-8") for name in STYLES))      # noqa: S704  our own files
     versions = ", ".join(f"{package} {_version(package)}" for package in PACKAGES)
     foot = f"Case {case.name}, SHA-256 {hashlib.sha256(source).hexdigest()}; {versions}."
     return environment.get_template(template).render(
