@@ -77,8 +77,9 @@ def _fact_bounds(comparison: RunComparison, facts: dict, others: dict) -> dict[s
         other = others.get(key)
         if isinstance(value, dict):
             bounds[key] = _fact_bounds(comparison, value, other or {})
-        elif isinstance(value, Estimate) and math.isfinite(value.error):
-            bounds[key] = value.error
+        elif isinstance(value, Estimate):
+            if math.isfinite(value.error):
+                bounds[key] = value.error
         elif isinstance(value, float) and isinstance(other, float) and key not in INPUT_KEYS:
             bounds[key] = float(comparison.bound(value, other, key.rpartition("_")[2]))
     return bounds
