@@ -143,7 +143,7 @@ def plot_force(shot: Shot, ax=None):
     signs = {"radial": "inward", "axial": "down"}
     negative = " and ".join(word for direction, word in signs.items() if direction in {key[0] for key in visible})
     only = f"{visible[0][0]} " if len(visible) == 1 else ""
-    style_axes(ax, shot, f"{only}force, {negative} negative [kN]", events=True)
+    style_axes(ax, shot, f"{only}force [kN],\n{negative} negative", events=True)
     return ax
 
 

@@ -20,6 +20,7 @@ from fieldsolve.shot.reduced.reduction import reduce_on_mesh
 from fieldsolve.shot.result.error_model import SAFETY_FACTOR, compare_runs
 from geometries.cross_section import CrossSection
 from geometries.errors import AccuracyWarning, InputError
+from geometries.keywords import known_keywords
 from geometries.parts import Part
 
 SMALLEST_CAPACITANCE = 10e-6        # farad, of the banks that a model is made for unless `frequency` is given
@@ -30,6 +31,7 @@ REFERENCE_VOLTAGE = 1e3
 REFERENCE_SHARE = 0.7               # of the highest frequency: of the discharge that tells by how much series differ between meshes
 
 
+@known_keywords
 def reduce_section(section: CrossSection, *, accuracy: float = 1e-3, frequency: float | None = None,
                    circuit: Sequence[Sequence[str]] | None = None, points: Mapping[str, tuple[float, float]] | None = None,
                    motion: bool = False, heating: bool = False, linear_solver: str | LinearSolver | None = None) -> ReducedModel:

@@ -9,10 +9,12 @@ from fieldsolve.cases.case_file import Case
 from fieldsolve.estimate import Interval
 from fieldsolve.sweeps.design.problem import BINDING, DesignProblem, Limit
 from fieldsolve.sweeps.run import DONE
+from geometries.keywords import known_keywords
 
 Row = Mapping[str, Any]
 
 
+@known_keywords
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
 class Design:
     """The best design within the limits; made by `design`.
