@@ -8,6 +8,8 @@ from typing import Any
 from fieldsolve.cases.case_file import Case
 from fieldsolve.estimate import Interval
 from fieldsolve.sweeps.design.problem import BINDING, DesignProblem, Limit
+from fieldsolve.sweeps.points import Plan
+from fieldsolve.sweeps.result import Sweep
 from fieldsolve.sweeps.run import DONE
 
 Row = Mapping[str, Any]
@@ -67,6 +69,12 @@ class Design:
             return tuple(limit.column for limit in self.limits if (limit.margin_in(self.best) or 0.0) < BINDING)
         return self.never_met or (missed_limits(self.nearest, self.limits) if self.nearest else ())
 
+    @property
+    def table(self) -> Sweep:
+        """The runs of the search as a Sweep, for its files and plots."""
+        points = tuple({key: row[key] for key in self.inputs} for row in self.rows)
+        return Sweep.of(self.case, Plan((points,)), self.rows, self.units, None, {}, self.interrupted)
+
     def __repr__(self) -> str:
         found = "nothing meets the limits" if self.best is None else f"{self.problem.goal} = {self.best[self.problem.goal]:.6g}"
         return f"Design({self.case.name!r}: {found}, {len(self.rows)} runs)"
@@ -79,7 +87,7 @@ class Design:
 
     def plot(self, ax=None):
         """The frontier and the runs in the plane of goal and second quantity; returns the axes."""
-        from fieldsolve.report.plots.sweep import plot_frontier
+        from fieldsolve.report.plots.many.sweep import plot_frontier
 
         return plot_frontier(self, ax)
 
