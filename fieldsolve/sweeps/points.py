@@ -14,6 +14,7 @@ import numpy as np
 from fieldsolve.errors import InputError, suggestion
 from fieldsolve.units import shortened
 
+MOST_VALUES = 1_000_000         # of one key between two ends
 MOST_RUNS = 100_000             # of a sweep, unless the caller says that more are meant
 METHODS = ("sobol", "halton", "latin hypercube", "random")
 _QUANTITY = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*")
@@ -141,6 +142,8 @@ def spaced_values(key: str, low: Any, high: Any, count: int) -> list[Any]:
     """
     if isinstance(count, bool) or not isinstance(count, numbers.Integral) or count < 2:
         raise InputError(f"{key} count = {count!r}: give a whole number of values, 2 or more")
+    if count > MOST_VALUES:
+        raise InputError(f"{key} count = {count:,}: more than {MOST_VALUES:,} values of one key; take fewer, or fs.Samples of several keys")
     span = Span.of(key, [low, high])
     return list(dict.fromkeys(span.written(number) for number in np.linspace(span.low, span.high, count)))
 
@@ -179,8 +182,10 @@ def plan_points(over: Any, allow_many: bool = False) -> Plan:
         _check_count(over.count, allow_many)
         return Plan((tuple(over.points()),))
     if isinstance(over, Mapping):
+        _check_count(math.prod(len(values) for values in over.values() if hasattr(values, "__len__")), allow_many)
         plan = Plan(tuple(_axis(keys, values) for keys, values in over.items()))
     elif isinstance(over, Sequence) and not isinstance(over, str):
+        _check_count(len(over), allow_many)
         plan = Plan((tuple(map(_checked_point, over)),))
     else:
         raise InputError(f"over = {shortened(over)}: give values by key, such as {{'bank.voltage': ['5 kV', '6 kV']}}, a list of points, "
@@ -189,7 +194,6 @@ def plan_points(over: Any, allow_many: bool = False) -> Plan:
         raise InputError("over is empty: there is nothing to compute; give at least one key with one value, such as "
                          "{'bank.voltage': ['5 kV', '6 kV']}")
     _check_distinct(plan)
-    _check_count(plan.count, allow_many)
     return plan
 
 
