@@ -204,10 +204,11 @@ def _axis(keys: Any, values: Any) -> tuple[Point, ...]:
         return tuple({keys: _unpacked(value)} for value in values)
     if not isinstance(keys, tuple) or not all(isinstance(key, str) for key in keys):
         raise InputError(f"{keys!r}: expected a dotted key such as 'bank.voltage', or a tuple of them for values that go together")
-    for value in values:
+    choices: Sequence[Any] = list(values)
+    for value in choices:
         if isinstance(value, str) or not isinstance(value, (Sequence, np.ndarray)) or len(value) != len(keys):
             raise InputError(f"{_shown(keys)} = {shortened(value)}: give {len(keys)} values at a time, one for each key")
-    return tuple({key: _unpacked(entry) for key, entry in zip(keys, value, strict=True)} for value in values)
+    return tuple({key: _unpacked(entry) for key, entry in zip(keys, list(value), strict=True)} for value in choices)
 
 
 def _shown(keys: Any) -> str:

@@ -137,13 +137,15 @@ class Sweep:
         tables.write_arrays(self, path)
 
     def plot(self, quantity: str, x: str | None = None, family: str | None = None, ax=None):
-        """Curves of a result over an input, one for each value of another; returns the axes.  See `fs.plot_curves`."""
+        """Curves of a result over an input, one for each value of another; returns the axes.  See `plot_curves` in
+        `fieldsolve.report.plots.many.sweep`."""
         from fieldsolve.report.plots.many.sweep import plot_curves
 
         return plot_curves(self, quantity, x, family, ax)
 
     def plot_map(self, quantity: str, x: str | None = None, y: str | None = None, ax=None):
-        """Contours of a result over two inputs with the card's limits; returns the axes.  See `fs.plot_contours`."""
+        """Contours of a result over two inputs with the card's limits; returns the axes.  See
+        `plot_contours` in `fieldsolve.report.plots.many.sweep`."""
         from fieldsolve.report.plots.many.sweep import plot_contours
 
         return plot_contours(self, quantity, x, y, ax)

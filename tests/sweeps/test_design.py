@@ -104,7 +104,8 @@ def test_the_band_is_that_of_the_closed_form(ringing_coil):
 def test_a_key_follows_another_and_parts_that_cannot_be_cost_no_run(ringing_coil):
     found = fs.design(SHOT, {"coil.wire_diameter": ("1 mm", "4 mm"), "bank.voltage": ("4 kV", "8 kV")}, largest="field in bore",
                       against=None, workers=1, follow={"coil.pitch": ("coil.wire_diameter", 1.1)}, runs=12)
-    assert all(float(row["coil.pitch"].split()[0]) == pytest.approx(1.1 * float(row["coil.wire_diameter"].split()[0])) for row in found.rows)
+    pitches, wires = ([float(row[key].split()[0]) for row in found.rows] for key in ("coil.pitch", "coil.wire_diameter"))
+    assert pitches == pytest.approx([1.1 * wire for wire in wires])
     ringing_coil.clear()
     free = fs.design(SHOT, {"coil.wire_diameter": ("1 mm", "6 mm"), "bank.voltage": ("4 kV", "8 kV")}, largest="field in bore",
                      against=None, workers=1, runs=12)                      # the pitch stays at 3.3 mm
@@ -124,7 +125,8 @@ def test_runs_that_fail_are_kept_away_from(monkeypatch):
 
 
 @pytest.mark.parametrize(("keywords", "message"), [
-    ({"largest": None}, "give one goal"), ({"smallest": "heat"}, "give one goal"), ({"goal": "feld in bore"}, "did you mean 'field in bore'"),
+    ({"largest": None}, "give one goal"), ({"smallest": "heat"}, "give one goal"),
+    ({"goal": "feld in bore"}, "did you mean 'field in bore'"),
     ({"runs": 5}, "need 16 at least"), ({"limits": ["reversal"]}, "is no check of the card"), ({"require": {"heat": 3}}, "at most"),
     ({"require": {"hat": ("at most", 3)}}, "did you mean 'heat'"), ({"follow": {"coil.pitch": ("coil.at", 2)}}, "give a key of vary"),
 ])

@@ -112,11 +112,12 @@ def least_violated(rows: Sequence[dict[str, Any]], limits: Sequence[Limit]) -> t
 
 def frontier_of(met: Sequence[dict[str, Any]], problem: DesignProblem) -> tuple[dict[str, Any], ...]:
     """Rows of which no other is better in both, from the smallest second quantity on; empty without one."""
-    if problem.against is None:
+    second = problem.against
+    if second is None:
         return ()
     sign = -1.0 if problem.smallest else 1.0
     found: list[dict[str, Any]] = []
-    for row in sorted(met, key=lambda row: (row[problem.against], -sign * row[problem.goal])):
+    for row in sorted(met, key=lambda row: (row[second], -sign * row[problem.goal])):
         if not found or sign * row[problem.goal] > sign * found[-1][problem.goal]:
             found.append(row)
     return tuple(found)
