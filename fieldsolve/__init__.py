@@ -28,6 +28,7 @@ if TYPE_CHECKING:                        # what static tools see; _HOMES is what
     from fieldsolve.estimate import Interval as Interval
     from fieldsolve.field.harmonic.bridge_check import bridge_check as bridge_check
     from fieldsolve.field.harmonic.solve import solve_harmonic as solve_harmonic
+    from fieldsolve.field.reduced.decay import decay_times as decay_times
     from fieldsolve.field.static.solve import solve_static as solve_static
     from fieldsolve.field.transient.solve import solve_transient as solve_transient
     from fieldsolve.materials import BHTable as BHTable
@@ -77,6 +78,7 @@ if TYPE_CHECKING:                        # what static tools see; _HOMES is what
     from fieldsolve.rig.rig import Rig as Rig
     from fieldsolve.shot.circuit_only import solve_circuit as solve_circuit
     from fieldsolve.shot.load import load_shot as load_shot
+    from fieldsolve.shot.reduced.solve import reduce_section as reduce_section
     from fieldsolve.shot.solve import solve_shot as solve_shot
     from fieldsolve.skin import diffusion_time as diffusion_time
     from fieldsolve.skin import skin_depth as skin_depth
@@ -106,9 +108,11 @@ _HOMES = {
     "solve_static": "fieldsolve.field.static.solve",
     "solve_harmonic": "fieldsolve.field.harmonic.solve",
     "bridge_check": "fieldsolve.field.harmonic.bridge_check",
+    "decay_times": "fieldsolve.field.reduced.decay",
     "solve_shot": "fieldsolve.shot.solve",
     "load_shot": "fieldsolve.shot.load",
     "solve_circuit": "fieldsolve.shot.circuit_only",
+    "reduce_section": "fieldsolve.shot.reduced.solve",
     "solve_transient": "fieldsolve.field.transient.solve",
     "plot_current": "fieldsolve.report.plots.shot",
     "plot_sections": "fieldsolve.report.plots.motion",
