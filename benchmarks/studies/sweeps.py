@@ -66,7 +66,7 @@ def designs(store: str | Path | None = None) -> list[tuple]:
     problem = read_problem(VARY, GOAL)
     limits, _ = problem.limits_of(table.rows, table.case.limits)
     best = max((row for row in table.rows if meets(row, problem, limits)), key=lambda row: row[GOAL])
-    found = fs.design(CASE, VARY, largest=GOAL)
+    found = fs.design(CASE, VARY, largest=GOAL, runs=36)
     if found.best is None:
         raise RuntimeError(found.summary())
     shots = len(found.rows) + 1 + found.band_runs

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from fieldsolve.sweeps.result import Sweep
 
 MOST_ROWS = 12                  # of the table
-SHOWN = ("current of ", "field in bore", "radius ratio of ", "inductance of ", "resistance of ", "loss of ", "reversal of bank",
+SHOWN = ("field in bore", "radius ratio of ", "current of ", "inductance of ", "resistance of ", "loss of ", "reversal of bank",
          "field at centre")
 MOST_COLUMNS = 4                # of results
 MOST_REASONS = 5
@@ -32,7 +32,7 @@ def sweep_summary(sweep: Sweep) -> str:
 
 def shown_results(sweep: Sweep) -> list[str]:
     """The results that a screen has room for."""
-    found = [name for start in SHOWN for name in sweep.results if name.startswith(start)]
+    found = [name for start in SHOWN for name in sweep.results if name.startswith(start) and name != "current of bank"]
     return (found or list(sweep.results))[:MOST_COLUMNS]
 
 

@@ -21,7 +21,7 @@ OUTSIDE = {"marker": "o", "markerfacecolor": "white", "markeredgecolor": "0.45",
 
 
 def plot_curves(sweep: Sweep, quantity: str, x: str | None = None, family: str | None = None, ax=None):
-    """Curves of a result over an input, one for each value of another; open marks are outside a limit of the card.
+    """Curves of a result over an input, one for each value of another; open marks are outside a limit of the card or not assessed.
 
     Of further inputs the first value is drawn.
 
@@ -72,14 +72,14 @@ def plot_curves(sweep: Sweep, quantity: str, x: str | None = None, family: str |
     ax.set(xlabel=_label(sweep, x), ylabel=_label(sweep, quantity))
     if family:
         _key_beside(ax, family)
-    _note_below(ax, "open: outside a limit of the card" if outside[shown].any() else "")
+    _note_below(ax, "open: outside a limit of the card, or not assessed" if outside[shown].any() else "")
     return ax
 
 
 def plot_contours(sweep: Sweep, quantity: str, x: str | None = None, y: str | None = None, ax=None):
     """Contours of a result over two inputs; heavy lines are limits of the card, hatched on the side that is outside.
 
-    Of further inputs the first value is drawn.
+    An x marks a run of which not every check was assessed.  Of further inputs the first value is drawn.
 
     Parameters
     ----------
@@ -120,6 +120,8 @@ def plot_contours(sweep: Sweep, quantity: str, x: str | None = None, y: str | No
     lines = ax.tricontour(across[known], up[known], values[known], levels=filled.levels, colors="0.25", linewidths=0.7)
     ax.clabel(lines, fontsize="small", fmt="%g")
     ax.plot(across[known], up[known], ".", color="0.3", markersize=2.5)
+    missing = shown & ~_is_assessed(sweep)
+    ax.plot(across[missing], up[missing], "x", color="black", markersize=6)
     names = _draw_limits(sweep, ax, across, up, shown)
     ax.set(xlabel=_label(sweep, x), ylabel=_label(sweep, y))
     ax.set_title(_label(sweep, quantity), fontsize=FONT, loc="left")
@@ -147,12 +149,13 @@ def _draw_limits(sweep: Sweep, ax, across: np.ndarray, up: np.ndarray, shown: np
         ax.tricontour(across[known], up[known], margin[known], levels=[0.0], colors="black", linewidths=2.0, linestyles=[style])
         ax.tricontourf(across[known], up[known], margin[known], levels=[margin[known].min() - 1.0, 0.0], colors="none",
                        hatches=["///", "\\\\\\", "xx", "..", "--", "++"][len(entries) % 6:][:1])
-        entries.append(Line2D([], [], color="black", linewidth=2.0, linestyle=style, label=name))
+        label = name if known[shown].all() else f"{name}, not assessed at x"
+        entries.append(Line2D([], [], color="black", linewidth=2.0, linestyle=style, label=label))
     return entries
 
 
 def plot_trade_off(sweep: Sweep, x: str, y: str, ax=None):
-    """One result against another, a mark a run; open marks are outside a limit of the card; returns the axes."""
+    """One result against another, a mark a run; open marks are outside a limit of the card or not assessed; returns the axes."""
     ax = new_axes(6.4, 4.4) if ax is None else ax
     _draw_runs(ax, _scaled_column(sweep, x)[0], _scaled_column(sweep, y)[0], _is_outside(sweep))
     ax.set(xlabel=_label(sweep, x), ylabel=_label(sweep, y))
@@ -184,7 +187,7 @@ def plot_frontier(design: Design, ax=None):
 
 
 def _draw_runs(ax, x: np.ndarray, y: np.ndarray, outside: np.ndarray) -> None:
-    ax.plot(x[outside], y[outside], label="outside a limit", **OUTSIDE)
+    ax.plot(x[outside], y[outside], label="outside a limit, or not assessed", **OUTSIDE)
     ax.plot(x[~outside], y[~outside], label="within the limits", **WITHIN)
     if outside.any():
         key_above(ax, 2)
@@ -197,9 +200,16 @@ def limiting_checks(sweep: Sweep) -> list[str]:
 
 
 def _is_outside(sweep: Sweep) -> np.ndarray:
-    """Whether a row is outside a limit that the inputs bear on; (rows,)."""
+    """Whether a row is outside a limit that the inputs bear on, or not assessed where others are; (rows,)."""
     names = limiting_checks(sweep)
-    return np.array([any((row[f"{MARGIN}{name}"] or 0.0) < 0 for name in names) for row in sweep.rows], dtype=bool)
+    outside = np.array([any((row[f"{MARGIN}{name}"] or 0.0) < 0 for name in names) for row in sweep.rows], dtype=bool)
+    return outside | ~_is_assessed(sweep)
+
+
+def _is_assessed(sweep: Sweep) -> np.ndarray:
+    """Whether every check that the inputs bear on was assessed in a row; (rows,)."""
+    names = limiting_checks(sweep)
+    return np.array([all(row[f"{MARGIN}{name}"] is not None for name in names) for row in sweep.rows], dtype=bool)
 
 
 def _two_inputs(sweep: Sweep, x: str | None, y: str | None) -> tuple[str, str]:
