@@ -21,10 +21,11 @@ FILES = {                                   # options whose value is an output f
     "save": (KEPT_SUFFIX,), "frames_csv": (".csv",), "movie": (".gif", ".mp4"),
 }
 FOLDERS = ("figures",)                      # options whose value is a folder
-DRAWINGS = re.compile(r"(current|disc|body_\d+|field|force|temperature|energy|inductance|sections|shape|metal|map|current_density)\.png")
+DRAWINGS = re.compile(r"(current|disc|body_\d+|field|force|temperature|energy|inductance|sections|shape|metal|map|current_density|"
+                      r"plot_\d+)\.png")
 TEXT_FILES = ("json", "csv")                # which can go to the screen
 INPUTS = {"case": "the case file", "measured": "--measured", "shot": "the kept shot", "record": "the record",
-          "second": "the second record", "load": "--load", "name": "the metal file"}
+          "second": "the second record", "load": "--load", "name": "the metal file", "sweep": "the sweep file", "design": "the design file"}
 
 
 def add_force(command: argparse.ArgumentParser) -> None:

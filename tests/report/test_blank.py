@@ -171,6 +171,6 @@ def test_the_solids_have_the_metal_s_volume_and_temperature(shot, tmp_path):
     exact = np.sum(np.pi * np.abs(np.linalg.det(edges)) * corners[:, :, 0].mean(axis=1))
     assert volume.sum() == pytest.approx(exact, rel=5e-3)                                  # of 48 straight steps: 0.3 % less
     assert solid.cell_data["temperature"][0].max() == metal.temperature.max()
-    entries = ElementTree.parse(tmp_path / "shot.pvd").getroot().findall("Collection/DataSet")       # noqa: S314: our own file
+    entries = ElementTree.parse(tmp_path / "shot.pvd").getroot().findall("Collection/DataSet")       # noqa: S314
     assert [(entry.get("file"), float(entry.get("timestep"))) for entry in entries] == [
         (path.name, pytest.approx(time)) for path, time in zip(paths, (0.0, shot.times[-1]), strict=True)]

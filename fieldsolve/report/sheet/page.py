@@ -115,7 +115,7 @@ def _slider_context(slider: Sequence[SliderPicture]) -> dict[str, Any]:
     script = files("fieldsolve.report.sheet").joinpath("slider.js").read_text(encoding="utf-8")
     digest = base64.b64encode(hashlib.sha256(script.encode("utf-8")).digest()).decode()
     data = json.dumps([{"words": picture.words, "image": picture.image} for picture in slider]).replace("<", "\\u003c")
-    marked = (Markup(text) for text in (data, script))              # noqa: S704: our own script; of the data every < is escaped
+    marked = (Markup(text) for text in (data, script))              # noqa: S704 - our own script; of the data every < is escaped
     return dict(zip(("slider_data", "script"), marked, strict=True)) | {"script_hash": f"sha256-{digest}"}
 
 
