@@ -19,7 +19,7 @@ RADII = 200             # at which the largest thickness is looked for
 class Dimensions:
     """Dimensions of a flat body at one time, in metres; what a body with a hole has not is None.
 
-    Attributes
+    Parameters
     ----------
     body : str
         Name of the part.
@@ -41,6 +41,16 @@ class Dimensions:
         At half the largest radius.
     axis_thickness : Estimate or None
         At the axis; None where there is a hole.
+
+    Examples
+    --------
+    >>> import fieldsolve as fs, geometries as geo
+    >>> coil = geo.solenoid(turns=2, bore_radius=10.6e-3, wire_diameter=3e-3, pitch=3.3e-3, material=fs.material("copper"))
+    >>> disc = geo.disc(radius=10e-3, thickness=2e-3, material=fs.material("aluminium 1100-O"))
+    >>> bank = fs.Bank(capacitance=120e-6, voltage=2e3, inductance=300e-9)
+    >>> shot = fs.solve_shot(geo.CrossSection([coil, disc]), bank, end_time=5e-6, accuracy=3e-2, error_bounds=False)
+    >>> round(float(shot.dimensions("disc", 0.0).largest_diameter), 6)
+    0.02
     """
 
     body: str
