@@ -25,6 +25,7 @@ from geometries.mesh import Mesh
 
 TOLERANCE = 0.4                 # of the embedded error, in units of the accuracy
 KEPT_STEP_RANGE = (0.7, 1.3)    # a change of step within these keeps the step and its factor, while nothing moves
+KEPT_STEP_RANGE_HEATED = (0.7, 1.15)     # the same while metal heats, so that a factor serves fewer steps
 MIN_MOTION_STEP = 1e-4          # of the end time: a step below that is not tried where metal cannot go on
 MIN_STEP = 1e-7                 # of the end time: a step below that is accepted whatever its error
 
@@ -128,7 +129,8 @@ class Discharge:
     def _choose_next_length(self, state: DischargeState, length: float, error: float, is_cut: bool) -> None:
         """Keep a length that is nearly right while nothing moves, for the sake of its factor; one cut to an event counts less."""
         suggested = self.controller.next_length(length, error)
-        keeps = KEPT_STEP_RANGE[0] < suggested / length < KEPT_STEP_RANGE[1]
+        least, most = KEPT_STEP_RANGE_HEATED if self.heating else KEPT_STEP_RANGE
+        keeps = least < suggested / length < most
         if self.movement or is_cut or not keeps:
             state.step_length = max(suggested, state.step_length) if is_cut and error < 1 else suggested
 

@@ -25,8 +25,8 @@ from typing import Any
 
 import numpy as np
 
+from fieldsolve.ode.spline import cubic_spline
 from fieldsolve.shot.history import UNITS, History
-from fieldsolve.shot.spline import cubic_spline
 
 SAFETY_FACTOR = 1.6         # of every bound; this and the shares below are calibrated by `python -m benchmarks errors shots`
 TYPICAL_SHARE = 0.5         # of the rms difference of series of a kind: no smaller difference of the kind counts

@@ -3,7 +3,7 @@ import numpy as np
 import pytest
 from scipy.interpolate import CubicSpline
 
-from fieldsolve.shot.spline import cubic_spline
+from fieldsolve.ode.spline import cubic_spline
 
 
 @pytest.mark.parametrize("count", [4, 5, 60])
