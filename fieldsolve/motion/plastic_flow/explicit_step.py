@@ -8,7 +8,7 @@ from fieldsolve.motion.constitutive.return_mapping import SUBSTEP_TOLERANCE, pla
 from fieldsolve.motion.constitutive.temperature import inverse_heat_capacity, temperature_from_enthalpy
 from fieldsolve.motion.interval import Advance, check_interval
 from fieldsolve.motion.plastic_flow.moving_cells import MovingCells
-from fieldsolve.motion.plastic_flow.quad_elements import ElementGeometry, characteristic_lengths, von_mises_stress
+from fieldsolve.motion.plastic_flow.quad_elements import characteristic_lengths, von_mises_stress
 from fieldsolve.motion.plastic_flow.solid import Solid, SolidState, as_complex, as_vectors
 
 SAFETY = 0.9               # of the time that a wave takes to cross a cell
@@ -69,21 +69,17 @@ class _SolidSubsteps:
         """Number of equal sub-steps to the interval's end; temperatures and lengths are updated on the way."""
         self.temperature = temperature_from_enthalpy(self.solid.heat_contents, self.enthalpy)
         self.inverse_heat_capacity = inverse_heat_capacity(self.solid.heat_contents, self.enthalpy)
-        self.length = self.solid.mass_scaling.time_scale * characteristic_lengths(self.cells.geometry)
-        crossing, at_rest = self._crossing_times(self.cells.geometry), self._crossing_times(self.solid.reference_geometry)
-        if not crossing.min() > MIN_SUBSTEP * at_rest.min():
+        time_scale = self.solid.mass_scaling.time_scale
+        self.length = time_scale * characteristic_lengths(self.cells.geometry)
+        crossing = self.length / self.sound
+        if not crossing.min() > MIN_SUBSTEP * (time_scale * characteristic_lengths(self.solid.reference_geometry) / self.sound).min():
             thin = crossing.argmin()
             raise MotionEnd(
-                f"{self._describe_cell(thin)}: the cell has become {characteristic_lengths(self.cells.geometry)[thin] * 1e6:.3g} um thin; "
-                f"a wave crosses it in less than {MIN_SUBSTEP:g} of the shortest time at rest; metal has flowed there beyond what these "
-                "cells can follow, the states before hold"
+                f"{self._describe_cell(thin)}: the cell has become {self.length[thin] / time_scale[thin] * 1e6:.3g} um thin, less than "
+                f"{MIN_SUBSTEP:g} of the thinnest at rest; metal has flowed there beyond what these cells can follow, the states "
+                "before hold"
             )
         return int(np.ceil((self.duration - self.elapsed) / (SAFETY * crossing.min()) * (1 - 1e-12)))
-
-    def _crossing_times(self, geometry: ElementGeometry) -> np.ndarray:
-        """Times (cells,) in s that waves take across the cells, slowed as they are."""
-        solid = self.solid
-        return solid.mass_scaling.time_scale * characteristic_lengths(geometry, solid.row_scaling.slowing) / self.sound
 
     def substep(self, dt: float) -> None:
         """One sub-step of velocity Verlet."""
@@ -108,8 +104,6 @@ class _SolidSubsteps:
         acceleration = applied_force - self.cells.nodal_forces(self.normal, self.shear, self.hoop, mean)
         acceleration *= self.inverse_mass
         self.solid.mass_scaling.scale_accelerations(acceleration, self.solid.mass)
-        acceleration.real[self.axis] = 0.0
-        self.solid.row_scaling.scale_accelerations(acceleration, self.solid.mass)
         acceleration.real[self.axis] = 0.0
         return acceleration
 

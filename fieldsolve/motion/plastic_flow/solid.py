@@ -14,7 +14,6 @@ from fieldsolve.motion.constitutive.temperature import HeatContents
 from fieldsolve.motion.contract import MotionEnergy
 from fieldsolve.motion.plastic_flow.quad_elements import SHAPE_TABLE, ElementGeometry, element_geometry, evaluate_map, reference_frame
 from fieldsolve.motion.plastic_flow.quad_mesh import QuadMesh
-from fieldsolve.motion.plastic_flow.reciprocal_mass_scaling import ReciprocalMassScaling, no_scaling, scale_rows
 from fieldsolve.motion.plastic_flow.selective_mass_scaling import MassScaling, thin_row_scaling
 
 
@@ -30,7 +29,6 @@ class Solid:
     taylor_quinney   (cells,) share of the plastic work that turns into heat
     heat_contents    heat content of the cells of each zone
     mass_scaling     of thin rows of cells
-    row_scaling      of all rows along r, where none is thin
     """
 
     mesh: QuadMesh
@@ -42,7 +40,6 @@ class Solid:
     taylor_quinney: np.ndarray
     heat_contents: HeatContents
     mass_scaling: MassScaling
-    row_scaling: ReciprocalMassScaling
 
     @cached_property
     def corners(self) -> np.ndarray:
@@ -118,7 +115,6 @@ def build_solid(mesh: QuadMesh, metals: Sequence, heat_contents: Sequence[HeatCo
     mass = np.bincount(corners.ravel(), corner_mass.ravel(), minlength=len(mesh.nodes))
     names = [name for name, _ in mesh.zones]
     part = np.array([names.index(name) for name in names])[mesh.zone]
-    thin_rows = thin_row_scaling(mesh.nodes, mesh.quads, part, corner_mass)
     zones = tuple((np.flatnonzero(mesh.zone == k), content) for k, content in enumerate(heat_contents))
     return Solid(
         mesh=mesh,
@@ -129,8 +125,7 @@ def build_solid(mesh: QuadMesh, metals: Sequence, heat_contents: Sequence[HeatCo
         flow_stress=law_of_cells([metal.flow_stress for metal in metals], mesh.zone),
         taylor_quinney=share,
         heat_contents=zones,
-        mass_scaling=thin_rows,
-        row_scaling=no_scaling() if len(thin_rows.pair_mass) else scale_rows(mesh.quads, corner_mass),
+        mass_scaling=thin_row_scaling(mesh.nodes, mesh.quads, part, corner_mass),
     )
 
 
@@ -172,7 +167,6 @@ def solid_energy(solid: Solid, state: SolidState) -> MotionEnergy:
     distortion = shape.weights * (2 * np.abs(state.plane)**2 + 1.5 * state.hoop**2) / (4 * solid.shear)
     dilatation = solid.reference_geometry.volume * solid.bulk * volume_strain(solid, shape)**2 / 2
     kinetic = float((solid.mass[:, None] * state.velocities**2).sum() / 2) + solid.mass_scaling.kinetic_energy(state.velocities)
-    kinetic += solid.row_scaling.kinetic_energy(state.velocities, solid.mass, solid.mesh.on_axis)
     return MotionEnergy(kinetic=kinetic, elastic=float(distortion.sum() + dilatation.sum()),
                         dissipated=float(state.plastic_work.sum()) + float(state.viscous_work.sum()))
 

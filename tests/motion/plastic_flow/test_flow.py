@@ -14,7 +14,6 @@ from fieldsolve.motion.constitutive.temperature import temperature_from_enthalpy
 from fieldsolve.motion.plastic_flow import explicit_step
 from fieldsolve.motion.plastic_flow.explicit_step import advance_solid
 from fieldsolve.motion.plastic_flow.quad_mesh import mesh_part, mesh_parts
-from fieldsolve.motion.plastic_flow.reciprocal_mass_scaling import FILTER, no_scaling
 from fieldsolve.motion.plastic_flow.solid import build_solid, current_geometry, solid_at_rest, solid_energy
 from tests.motion.sample_metal import COPPER as JOHNSON_COOK
 from tests.motion.sample_metal import ZERILLI_COPPER, SquareRoot, elastic, mechanical, plastic, solid
@@ -150,27 +149,20 @@ def test_free_flight_along_the_axis():
     assert state.plastic_work.sum() == 0.0
 
 
-@pytest.mark.parametrize(("slowed", "speed"), [(False, 1.0), (True, 0.1)])
-def test_no_hourglass_grows(slowed, speed):
-    """Nodes pushed to and fro, then left alone for 3000 sub-steps: the pattern swings as far as at first and no farther.
-
-    Where rows are slowed its inertia is 1/(1 - FILTER) times as large.  There a zigzag of 1 m/s, whose 200 MPa no soft metal bears,
-    would gain a third of its energy in this time, for its overtones meet the step's; one of 0.1 m/s does not.
-    """
+def test_no_hourglass_grows():
+    """Nodes pushed to and fro, then left alone for 3000 sub-steps: the pattern swings as far as at first and no farther."""
     mesh = mesh_part(DISC, np.linspace(0, 15e-3, 13), np.linspace(-1e-3, 1e-3, 5))
     bodies = solid(mesh, elastic())
-    bodies = bodies if slowed else replace(bodies, row_scaling=no_scaling())
-    slowing = 1 / np.sqrt(1 - FILTER) if slowed else 1.0
     sign = np.where((np.rint(mesh.nodes[:, 0] / 1.25e-3) + np.rint(mesh.nodes[:, 1] / 0.5e-3)) % 2, -1.0, 1.0)
     pattern = sign[:, None] * np.stack([mesh.nodes[:, 0] > 0, np.ones(len(sign), bool)], axis=1)
-    state, zero = replace(solid_at_rest(bodies), velocities=speed * pattern), np.zeros_like(mesh.nodes)
+    state, zero = replace(solid_at_rest(bodies), velocities=pattern), np.zeros_like(mesh.nodes)
     first, shares, steps = solid_energy(bodies, state).total, [], 0
     for _ in range(600):
         done = advance_solid(bodies, state, (zero, zero), 0.0, 0.5e-6)
         state, steps = done.state, steps + done.substeps
         shares.append(abs(((state.positions - mesh.nodes) * pattern).mean()))
-    assert steps >= 3000
-    assert max(shares) < speed * slowing * 4 * 0.5e-3 / 4500.0     # m/s for four times as long as sound takes across a cell
+    assert steps > 3000
+    assert max(shares) < 1.0 * 4 * 0.5e-3 / 4500.0               # m/s for four times as long as sound takes across a cell
     assert max(shares[300:]) < max(shares[:300])
     assert solid_energy(bodies, state).total == pytest.approx(first, rel=0.02)
 

@@ -103,11 +103,8 @@ def test_forces_do_the_work_of_the_stress():
     assert np.vdot(move[corners], force).real == pytest.approx(work, rel=1e-5)
 
 
-def elastic_modes(mesh, places=None, scaled=False):
-    """Angular frequencies in rad/s of the small elastic motions about a stress-free place, from the lowest; and the step's length.
-
-    scaled  with the masses that slow the waves along r
-    """
+def elastic_modes(mesh, places=None):
+    """Angular frequencies in rad/s of the small elastic motions about a stress-free place, from the lowest; and the step's length."""
     bodies = solid(mesh, elastic())
     places = as_complex(mesh.nodes) if places is None else places
     old, count = element_geometry(evaluate_map(places, bodies.corners)), len(places)
@@ -123,25 +120,11 @@ def elastic_modes(mesh, places=None, scaled=False):
     unit = 1e-9 * np.repeat(np.eye(count), 2, axis=0) * np.tile([1, 1j], count)[:, None]
     stiffness = np.array([(force(move) - force(-move)) / 2e-9 for move in unit])
     free = np.stack([~mesh.on_axis, np.ones(count, bool)], axis=1).ravel()
-    inverse = np.diag(np.repeat(1 / bodies.mass, 2)[free])
-    if scaled:
-        for column, at in zip(inverse.T, np.flatnonzero(free), strict=True):
-            column[:] = scaled_column(bodies, at)[free]
-    root = np.linalg.cholesky(inverse)
-    matrix = root.T @ stiffness[np.ix_(free, free)] @ root
+    mass = np.repeat(bodies.mass, 2)[free]
+    matrix = stiffness[np.ix_(free, free)] / np.sqrt(np.outer(mass, mass))
     assert np.abs(matrix - matrix.T).max() < 1e-8 * np.abs(matrix).max()
     sound = np.sqrt((bodies.bulk + 4 / 3 * bodies.shear) / bodies.density)
-    lengths = characteristic_lengths(old, bodies.row_scaling.slowing if scaled else 1.0)
-    return np.sqrt(np.maximum(np.linalg.eigvalsh((matrix + matrix.T) / 2), 0.0)), (lengths / sound).min()
-
-
-def scaled_column(bodies, degree):
-    """Accelerations (2 nodes,) of all nodes by a unit force on one degree of freedom; nodes on the axis keep to it."""
-    acceleration = np.zeros(len(bodies.mass), complex)
-    acceleration[degree // 2] = (1j if degree % 2 else 1.0) / bodies.mass[degree // 2]
-    bodies.row_scaling.scale_accelerations(acceleration, bodies.mass)
-    acceleration.real[bodies.mesh.on_axis] = 0.0
-    return as_vectors(acceleration).ravel()
+    return np.sqrt(np.maximum(np.linalg.eigvalsh((matrix + matrix.T) / 2), 0.0)), (characteristic_lengths(old) / sound).min()
 
 
 WASHER = geo.washer(radius=15e-3, thickness=2e-3, hole_radius=0.5e-3)
