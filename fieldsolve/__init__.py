@@ -28,6 +28,7 @@ if TYPE_CHECKING:                        # what static tools see; _HOMES is what
     from fieldsolve.estimate import Interval as Interval
     from fieldsolve.field.harmonic.bridge_check import bridge_check as bridge_check
     from fieldsolve.field.harmonic.solve import solve_harmonic as solve_harmonic
+    from fieldsolve.field.reduced.decay import decay_times as decay_times
     from fieldsolve.field.static.solve import solve_static as solve_static
     from fieldsolve.field.transient.solve import solve_transient as solve_transient
     from fieldsolve.inference.bands import Band as Band
@@ -70,6 +71,9 @@ if TYPE_CHECKING:                        # what static tools see; _HOMES is what
     from fieldsolve.records.record import Channel as Channel
     from fieldsolve.records.record import Record as Record
     from fieldsolve.records.ringdown.fit import fit_ring_down as fit_ring_down
+    from fieldsolve.report.animation.movie import animate as animate
+    from fieldsolve.report.blank.drawing import plot_dimensions as plot_dimensions
+    from fieldsolve.report.blank.in_the_round import plot_blank as plot_blank
     from fieldsolve.report.files.vtu import write_vtu_series as write_vtu_series
     from fieldsolve.report.plots.motion import plot_metal as plot_metal
     from fieldsolve.report.plots.motion import plot_sections as plot_sections
@@ -85,9 +89,16 @@ if TYPE_CHECKING:                        # what static tools see; _HOMES is what
     from fieldsolve.rig.rig import Rig as Rig
     from fieldsolve.shot.circuit_only import solve_circuit as solve_circuit
     from fieldsolve.shot.load import load_shot as load_shot
+    from fieldsolve.shot.reduced.solve import reduce_section as reduce_section
+    from fieldsolve.shot.result.dimensions import Dimensions as Dimensions
     from fieldsolve.shot.solve import solve_shot as solve_shot
     from fieldsolve.skin import diffusion_time as diffusion_time
     from fieldsolve.skin import skin_depth as skin_depth
+    from fieldsolve.sweeps.design.design import design as design
+    from fieldsolve.sweeps.design.result import Design as Design
+    from fieldsolve.sweeps.points import Samples as Samples
+    from fieldsolve.sweeps.result import Sweep as Sweep
+    from fieldsolve.sweeps.sweep import sweep as sweep
 
 _HOMES = {
     "Material": "fieldsolve.materials",
@@ -109,12 +120,16 @@ _HOMES = {
     "solve_static": "fieldsolve.field.static.solve",
     "solve_harmonic": "fieldsolve.field.harmonic.solve",
     "bridge_check": "fieldsolve.field.harmonic.bridge_check",
+    "decay_times": "fieldsolve.field.reduced.decay",
     "solve_shot": "fieldsolve.shot.solve",
     "load_shot": "fieldsolve.shot.load",
     "solve_circuit": "fieldsolve.shot.circuit_only",
+    "reduce_section": "fieldsolve.shot.reduced.solve",
     "solve_transient": "fieldsolve.field.transient.solve",
     "plot_current": "fieldsolve.report.plots.shot",
     "plot_sections": "fieldsolve.report.plots.motion",
+    "animate": "fieldsolve.report.animation.movie", "plot_dimensions": "fieldsolve.report.blank.drawing",
+    "plot_blank": "fieldsolve.report.blank.in_the_round", "Dimensions": "fieldsolve.shot.result.dimensions",
     "plot_shape": "fieldsolve.report.plots.motion",
     "plot_metal": "fieldsolve.report.plots.motion",
     "write_shot_figures": "fieldsolve.report.plots.shot",
@@ -166,6 +181,11 @@ _HOMES = {
     "radius_from_trace": "fieldsolve.inference.radius",
     "skin_depth": "fieldsolve.skin",
     "diffusion_time": "fieldsolve.skin",
+    "Samples": "fieldsolve.sweeps.points",
+    "Sweep": "fieldsolve.sweeps.result",
+    "sweep": "fieldsolve.sweeps.sweep",
+    "Design": "fieldsolve.sweeps.design.result",
+    "design": "fieldsolve.sweeps.design.design",
 }
 _MODULES = ("errors",)
 

@@ -9,6 +9,8 @@ from fieldsolve.cli.cases.check import add_check
 from fieldsolve.cli.cases.draw import add_draw
 from fieldsolve.cli.cases.new import add_new
 from fieldsolve.cli.field import add_field
+from fieldsolve.cli.many.design import add_design
+from fieldsolve.cli.many.sweep import add_sweep
 from fieldsolve.cli.materials import add_materials
 from fieldsolve.cli.records.calibrate import add_calibrate
 from fieldsolve.cli.records.compare import add_compare
@@ -31,7 +33,12 @@ def build_parser() -> argparse.ArgumentParser:
                                      allow_abbrev=False)
     parser.add_argument("--version", action="version", version=f"fieldsolve {fieldsolve.__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+<<<<<<< HEAD
     for add in (add_new, add_check, add_draw, add_field, add_bridge, add_shot, add_show, add_rig, add_ringdown, add_compare, add_radius,
                 add_calibrate, add_log, add_materials):
+=======
+    for add in (add_new, add_check, add_draw, add_field, add_bridge, add_shot, add_show, add_rig, add_sweep, add_design, add_ringdown,
+                add_compare, add_log, add_materials):
+>>>>>>> 4619081005080b0f4c70d00e8a3bcc716f15a1e7
         add(commands)
     return parser

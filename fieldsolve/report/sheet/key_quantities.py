@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
 Path = tuple[str, ...]
 ACCURATE = ("current_peak_A", "peak_T", "radius_ratio")         # ends of the paths that the requested accuracy bounds
+UNBOUNDED = ("energy_residual",)                                # and of what has no bound, for it is itself an error
 
 
 @dataclass(frozen=True)
@@ -92,6 +93,8 @@ def _text(value: Any, unit: str) -> str:
 
 
 def _error(facts: dict[str, Any], path: Path, unit: str) -> str:
+    if path[-1] in UNBOUNDED:
+        return "-"
     if facts.get("errors") is None:
         return f"{100 * facts['accuracy']:.2g} % requested" if path[-1] in ACCURATE else "with --errors"
     error = _at(facts["errors"], path)

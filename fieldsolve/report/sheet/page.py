@@ -4,7 +4,8 @@ from __future__ import annotations
 import base64
 import hashlib
 import io
-from collections.abc import Callable, Iterable
+import json
+from collections.abc import Callable, Iterable, Sequence
 from importlib.metadata import PackageNotFoundError, version
 from importlib.resources import files
 from pathlib import Path
@@ -31,6 +32,7 @@ from fieldsolve.units import display
 
 if TYPE_CHECKING:
     from fieldsolve.cases.case_file import Case
+    from fieldsolve.report.animation.slider import SliderPicture
     from fieldsolve.shot.problem import CaseText
     from fieldsolve.shot.result.shot import Shot
 
@@ -62,17 +64,19 @@ CHECKLIST = {           # common practice, no source
 
 
 def write_page(path: str | Path, shot: Shot, facts: dict[str, Any], case: CaseText, card: Card | None,
-               channels: list[ScopeChannel]) -> None:
+               channels: list[ScopeChannel], slider: Sequence[SliderPicture] = ()) -> None:
     """Write the page of a shot; a file that cannot be completed is not left there.
 
-    facts  of the shot, as in --json;  case  name and text of its file;  card  of its rig, None where there is none;  channels  of the scope
+    facts  of the shot, as in --json;  case  name and text of its file;  card  of its rig, None where there is none
+    channels  of the scope;  slider  the pictures of a slider over time, none for no slider
     Each number stands beside the pointer (RFC 6901) to where it is in that JSON.
     """
-    text = page_html(shot, facts, case, card, channels)
+    text = page_html(shot, facts, case, card, channels, slider)
     write_atomically(path, lambda partial: partial.write_text(text, encoding="utf-8"))
 
 
-def page_html(shot: Shot, facts: dict[str, Any], case: CaseText, card: Card | None, channels: list[ScopeChannel]) -> str:
+def page_html(shot: Shot, facts: dict[str, Any], case: CaseText, card: Card | None, channels: list[ScopeChannel],
+              slider: Sequence[SliderPicture] = ()) -> str:
     """The page as HTML; every text from outside is escaped."""
     return render(
         "page.html.j2",
@@ -97,13 +101,22 @@ def page_html(shot: Shot, facts: dict[str, Any], case: CaseText, card: Card | No
         scope_note=describe_missing_signals(channels),
         scope=image_data(lambda: plot_scope(shot, channels), LETTERING),
         checklist=CHECKLIST,
+        slider=slider,
+        **_slider_context(slider),
     )
 
 
-def write_field_page(path: str | Path, title: str, summary: str, draw: Callable, case: CaseText | Case) -> None:
-    """Write the page of a field: its results as in `summary`, and the figure whose axes `draw` returns."""
-    text = render("field_page.html.j2", case, title=title, summary=summary, figure=image_data(draw, {}), caution=CAUTION)
-    write_atomically(path, lambda partial: partial.write_text(text, encoding="utf-8"))
+def _slider_context(slider: Sequence[SliderPicture]) -> dict[str, Any]:
+    """The slider's pictures as data, its script, and the script's hash, by which alone the page lets it run (CSP level 2)."""
+    from markupsafe import Markup
+
+    if not slider:
+        return {}
+    script = files("fieldsolve.report.sheet").joinpath("slider.js").read_text(encoding="utf-8")
+    digest = base64.b64encode(hashlib.sha256(script.encode("utf-8")).digest()).decode()
+    data = json.dumps([{"words": picture.words, "image": picture.image} for picture in slider]).replace("<", "\\u003c")
+    marked = (Markup(text) for text in (data, script))              # noqa: S704 - our own script; of the data every < is escaped
+    return dict(zip(("slider_data", "script"), marked, strict=True)) | {"script_hash": f"sha256-{digest}"}
 
 
 def render(template: str, case: CaseText | Case, **values: Any) -> str:
@@ -114,7 +127,7 @@ def render(template: str, case: CaseText | Case, **values: Any) -> str:
     here, source = files("fieldsolve.report.sheet"), case.text.encode("utf-8")
     loader = jinja2.FunctionLoader(lambda name: here.joinpath(name).read_text(encoding="utf-8"))
     environment = jinja2.Environment(loader=loader, autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True)
-    style = Markup("".join(here.joinpath(name).read_text(encoding="utf-8") for name in STYLES))
+    style = Markup("".join(here.joinpath(name).read_text(encoding="utf-8") for name in STYLES))      # noqa: S704  our own files
     versions = ", ".join(f"{package} {_version(package)}" for package in PACKAGES)
     foot = f"Case {case.name}, SHA-256 {hashlib.sha256(source).hexdigest()}; {versions}."
     return environment.get_template(template).render(
@@ -156,7 +169,7 @@ def image_data(draw: Callable, lettering: dict[str, Any], dpi: int = DPI) -> str
     buffer = io.BytesIO()
     with mpl.rc_context(lettering), figures_for_files():
         axes = draw()
-        figure = (axes if hasattr(axes, "figure") else axes[0]).figure
+        figure = (axes if hasattr(axes, "figure") else axes[0]).figure.figure      # the one that sub-figures stand in
         figure.set_dpi(dpi)
         FigureCanvasAgg(figure).print_png(buffer)               # `savefig` lays everything out twice
     return "data:image/png;base64," + base64.b64encode(buffer.getvalue()).decode()
@@ -165,15 +178,16 @@ def image_data(draw: Callable, lettering: dict[str, Any], dpi: int = DPI) -> str
 def _card_context(card: Card) -> dict[str, Any]:
     """The card in short: the verdict, what is outside, hard stops within, warnings outside, and what was not assessed."""
     numbered = list(enumerate(card.checks))
-    outside = [_check_row(k, check) for k, check in numbered if check.verdict == OUTSIDE]
-    within = [_check_row(k, check) for k, check in numbered if check.hard and check.verdict not in (OUTSIDE, NOT_ASSESSED)]
+    outside = [check_row(f"/card/checks/{k}", check) for k, check in numbered if check.verdict == OUTSIDE]
+    within = [check_row(f"/card/checks/{k}", check) for k, check in numbered if check.hard and check.verdict not in (OUTSIDE, NOT_ASSESSED)]
     return {"verdict": card.verdict, "rows": outside + within,
             "missing": [check.quantity for check in card.checks if check.verdict == NOT_ASSESSED]}
 
 
-def _check_row(number: int, check: Check) -> dict[str, Any]:
+def check_row(at: str, check: Check) -> dict[str, Any]:
+    """A check as the cells of a row; `at` is its pointer into the JSON."""
     kind = "hard stop" if check.hard else "warning"
-    return {"at": f"/card/checks/{number}", "check": check,
+    return {"at": at, "check": check,
             "verdict": "OUTSIDE" if check.verdict == OUTSIDE else "within", "kind": kind, "quantity": check.quantity,
             "value": _value_text(check.value, check.unit), "limit": f"{check.sense} {_value_text(check.limit, check.unit)}",
             "mark": f"{MARKS[check.mark]}{f' ({check.run})' if check.run else ''}; limit {MARKS[check.limit_mark]}"}
