@@ -263,12 +263,9 @@ def _say_files_outside(name: str, folder: Path, tables: Tables) -> None:
 
 def _build_case(name: str, folder: Path, text: str, written: Tables) -> Case:
     tables, uncertainties = split_uncertainties(written)
-<<<<<<< HEAD
-    tables, uncertainties, factors = with_calibration(tables, folder, uncertainties)
-=======
     if name != DICTIONARY:
         _say_files_outside(name, folder, tables)
->>>>>>> 4619081005080b0f4c70d00e8a3bcc716f15a1e7
+    tables, uncertainties, factors = with_calibration(tables, folder, uncertainties)
     part_tables = {part: with_resolved_paths(folder, table) for part, table in tables.items() if "shape" in table}
     others = setting_tables(tables)
     for other in others:

@@ -33,12 +33,7 @@ def build_parser() -> argparse.ArgumentParser:
                                      allow_abbrev=False)
     parser.add_argument("--version", action="version", version=f"fieldsolve {fieldsolve.__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
-<<<<<<< HEAD
-    for add in (add_new, add_check, add_draw, add_field, add_bridge, add_shot, add_show, add_rig, add_ringdown, add_compare, add_radius,
-                add_calibrate, add_log, add_materials):
-=======
     for add in (add_new, add_check, add_draw, add_field, add_bridge, add_shot, add_show, add_rig, add_sweep, add_design, add_ringdown,
-                add_compare, add_log, add_materials):
->>>>>>> 4619081005080b0f4c70d00e8a3bcc716f15a1e7
+                add_compare, add_radius, add_calibrate, add_log, add_materials):
         add(commands)
     return parser
