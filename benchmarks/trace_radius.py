@@ -20,7 +20,7 @@ from benchmarks.rigs.oscilloscope import Oscilloscope
 from fieldsolve.inference.parameters import with_flow_stress
 from fieldsolve.inference.radius import RadiusFromTrace, radius_result
 from fieldsolve.inference.record_fit import RecordFit, fit_record, radius_model
-from fieldsolve.inference.runs import Run, ShotModel, sampled, shot_problem
+from fieldsolve.inference.runs import ModelRun, ShotModel, sampled, shot_problem
 from fieldsolve.motion.defaults import refine_motions
 from fieldsolve.shot.solve import solve_shot_problem
 
@@ -69,7 +69,7 @@ def rig_case(rig: str, metal: str) -> fs.Case:
                          "bank": {**bank, "voltage": f"{CHARGES[rig][metal]} kV"}, "run": {"end_time": end, "accuracy": FIT_ACCURACY}})
 
 
-def true_run(case: fs.Case, secret: Hidden, kind: str) -> Run:
+def true_run(case: fs.Case, secret: Hidden, kind: str) -> ModelRun:
     """The shot that the record is of."""
     bank = case.banks[0]
     case = case.with_values({"bank.resistance": bank.resistance * secret.resistance, "bank.inductance": bank.inductance * secret.inductance,
@@ -110,7 +110,7 @@ def other_law(law, factor: float) -> fs.ZerilliArmstrong:
     return build(found.x)
 
 
-def record_of(run: Run, gain: float, rng: np.random.Generator) -> fs.Record:
+def record_of(run: ModelRun, gain: float, rng: np.random.Generator) -> fs.Record:
     """What the oscilloscope writes."""
     times = np.arange(-LEAD, run.times[-1], INTERVAL)
     current = Oscilloscope(noise=NOISE).samples(
@@ -124,7 +124,7 @@ def trial_names(kind: str) -> list[tuple[int, str, str]]:
     return [(k, *pairs[k % len(pairs)]) for k in range(RECORDS[kind])]
 
 
-def row_of(kind: str, number: int, rig: str, metal: str, secret: Hidden, truth: Run, seen: RadiusFromTrace) -> dict:
+def row_of(kind: str, number: int, rig: str, metal: str, secret: Hidden, truth: ModelRun, seen: RadiusFromTrace) -> dict:
     """How far the true radius lies from the band, and what the parameters' intervals hold."""
     true_radius = np.interp(seen.times, truth.times, truth.series["radius"])
     half = seen.band.half_width

@@ -17,7 +17,7 @@ LEAST_DEVIATION = 1e-5          # of the radius: no blank is turned, nor its fir
 class Band:
     """A quantity over time with its 95 % band.
 
-    Attributes
+    Parameters
     ----------
     values, low, high : ndarray (n,)
         In SI, on the times of the result.

@@ -11,8 +11,8 @@ from fieldsolve.inference.discrepancy import CURRENT_LENGTHS, RADIUS_LENGTH, Cur
 from fieldsolve.inference.observation import INNER_ITERATIONS, Measurement, Observation
 from fieldsolve.inference.posterior import Posterior, mixture
 from fieldsolve.inference.response import circuit_of, current_response, inductance_slope
-from fieldsolve.inference.runs import Run, ShotModel
-from fieldsolve.inference.samples import Samples
+from fieldsolve.inference.runs import ModelRun, ShotModel
+from fieldsolve.inference.samples import RecordSamples
 from fieldsolve.inference.surrogate import Surrogate
 
 MOST_ITERATIONS = 6
@@ -53,7 +53,7 @@ class ShotFit:
 
 
 @one_thread()
-def observe(model: ShotModel, surrogate: Surrogate, samples: Samples, deviation: tuple[np.ndarray, np.ndarray],
+def observe(model: ShotModel, surrogate: Surrogate, samples: RecordSamples, deviation: tuple[np.ndarray, np.ndarray],
             measured: tuple[Measurement, ...] = ()) -> Observation:
     """A record beside the shots of a model.
 
@@ -72,12 +72,12 @@ def observe(model: ShotModel, surrogate: Surrogate, samples: Samples, deviation:
                        numerical=nothing, numerical_radius=nothing, measured=measured)
 
 
-def _modes(samples: Samples, counts: np.ndarray, rise: float) -> dict[float, CurrentModes]:
+def _modes(samples: RecordSamples, counts: np.ndarray, rise: float) -> dict[float, CurrentModes]:
     """Modes of the current's error at the samples that count, by correlation length."""
     return {share * rise: current_modes((samples.times - samples.start)[counts], share * rise) for share in CURRENT_LENGTHS}
 
 
-def rise_time(run: Run) -> float:
+def rise_time(run: ModelRun) -> float:
     """Seconds to the first peak of the current, or to the end where it only rises."""
     current = np.abs(run.series["current"])
     falling = np.flatnonzero(np.diff(current) < 0)
@@ -126,7 +126,7 @@ def distance(fit: ShotFit, step: np.ndarray) -> float:
     return math.sqrt(max(0.0, float(step @ np.linalg.pinv(covariance, hermitian=True) @ step)))
 
 
-def finish(model: ShotModel, fit: ShotFit) -> tuple[ShotFit, Run]:
+def finish(model: ShotModel, fit: ShotFit) -> tuple[ShotFit, ModelRun]:
     """The fit with the shot at the case's accuracy in place of the coarse one, and what is left of its numerical error."""
     at = fit.surrogate.x
     full = model.full(at, "the shot at full accuracy")

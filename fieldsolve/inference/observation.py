@@ -10,7 +10,7 @@ import numpy as np
 from fieldsolve.inference.discrepancy import MODES, CurrentModes, Sizes, all_sizes
 from fieldsolve.inference.parameters import Parameter
 from fieldsolve.inference.posterior import Posterior, condition
-from fieldsolve.inference.samples import Samples
+from fieldsolve.inference.samples import RecordSamples
 from fieldsolve.inference.surrogate import Surrogate
 
 OFFSET = 0.05                   # of the largest sample: standard deviation of the offset's prior
@@ -53,7 +53,7 @@ class Observation:
     """
 
     parameters: tuple[Parameter, ...]
-    samples: Samples
+    samples: RecordSamples
     rise: float
     shapes: np.ndarray
     response: np.ndarray

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fieldsolve.cases.case_file import Case
-from fieldsolve.inference.runs import Run
+from fieldsolve.inference.runs import ModelRun
 
 DEGREE = 3                  # of the polynomial in time that dL/dr is
 LEAST_CURRENT = 0.3         # of the peak: with less, flux over current is interpolated
@@ -38,7 +38,7 @@ class CircuitAlongRun:
     elastance: float
 
 
-def circuit_of(case: Case, run: Run) -> CircuitAlongRun:
+def circuit_of(case: Case, run: ModelRun) -> CircuitAlongRun:
     """Bank, leads and coils of a case along a run."""
     current, flux = run.series["current"], run.series["flux"]
     peak = np.abs(current).max()

@@ -26,7 +26,7 @@ COARSE_CELLS = 0.5                  # of the cells of moving metal, as a number 
 
 
 @dataclass(frozen=True, eq=False)
-class Run:
+class ModelRun:
     """One shot on a common grid of times.
 
     times    (n,) seconds
@@ -62,11 +62,11 @@ class ShotModel:
     part: str
     coil: str
     scalars: tuple[str, ...] = ()
-    known: dict[tuple[float, ...], Run] = field(default_factory=dict)
+    known: dict[tuple[float, ...], ModelRun] = field(default_factory=dict)
     meshes: dict[Any, Any] = field(default_factory=dict)
     progress: Callable[[str], None] = lambda text: None
 
-    def coarse(self, x: np.ndarray, text: str) -> Run:
+    def coarse(self, x: np.ndarray, text: str) -> ModelRun:
         """The coarse run at x; one that is known is handed back.  The gain leaves it as it is."""
         key = tuple(round(float(value), 9) for parameter, value in zip(self.parameters, x, strict=True) if not parameter.is_gain)
         if key not in self.known:
@@ -74,12 +74,12 @@ class ShotModel:
             self.known[key] = self._solve(x, coarse=True)
         return self.known[key]
 
-    def full(self, x: np.ndarray, text: str) -> Run:
+    def full(self, x: np.ndarray, text: str) -> ModelRun:
         """The run at the case's accuracy, with the shot."""
         self.progress(text)
         return self._solve(x, coarse=False)
 
-    def _solve(self, x: np.ndarray, coarse: bool) -> Run:
+    def _solve(self, x: np.ndarray, coarse: bool) -> ModelRun:
         started = clock.process_time()
         case = changed_case(self.case, self.parameters, x)
         problem = shot_problem(case, coarse)
@@ -106,7 +106,7 @@ def shot_problem(case: Case, coarse: bool) -> ShotProblem:
 
 
 def sampled(shot: Shot, part: str, coil: str, end_time: float, cost: float = 0.0, scalars: tuple[str, ...] = (),
-            keep: bool = False) -> Run:
+            keep: bool = False) -> ModelRun:
     """A shot on the common grid of times; behind its end it stays as it was last."""
     from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 
@@ -119,7 +119,7 @@ def sampled(shot: Shot, part: str, coil: str, end_time: float, cost: float = 0.0
               "flux": PchipInterpolator(shot.times, sum(shot.series("flux", name) for name in shot.coils))(within)}
     numbers = {name: find_quantity(shot, name).evaluate(shot) for name in scalars}
     end = float(shot.times[-1]) if shot.validity_end is None else float(shot.validity_end)
-    return Run(times, series, numbers, end, cost, shot if keep else None)
+    return ModelRun(times, series, numbers, end, cost, shot if keep else None)
 
 
 def _radius(shot: Shot, name: str) -> np.ndarray:

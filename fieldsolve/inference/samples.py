@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fieldsolve.errors import InputError
-from fieldsolve.inference.runs import Run
+from fieldsolve.inference.runs import ModelRun
 from fieldsolve.records.comparison.alignment import align
 from fieldsolve.records.comparison.trace import Trace
 from fieldsolve.records.reading.correction import integrated
@@ -23,7 +23,7 @@ LEAST_NOISE = 1e-4              # of the largest sample: no instrument is better
 
 
 @dataclass(frozen=True, eq=False)
-class Samples:
+class RecordSamples:
     """One channel of a record as means over blocks.
 
     name            of the series of a run that it shows
@@ -54,7 +54,7 @@ class Samples:
         return max(float(np.sqrt(np.mean(second**2) / 6)), LEAST_NOISE * self.scale)
 
 
-def sampled_current(record: Record, base: Run) -> Samples:
+def sampled_current(record: Record, base: ModelRun) -> RecordSamples:
     """Means of the measured current; InputError where the record has none, or too little of it."""
     times, values = measured_current(record)
     length = float(base.times[-1])
@@ -62,7 +62,8 @@ def sampled_current(record: Record, base: Run) -> Samples:
     return averaged_samples("current", times, values, start, deviation, length, record.path.name)
 
 
-def averaged_samples(name: str, times: np.ndarray, values: np.ndarray, start: float, deviation: float, length: float, file: str) -> Samples:
+def averaged_samples(name: str, times: np.ndarray, values: np.ndarray, start: float, deviation: float, length: float,
+                     file: str) -> RecordSamples:
     """Means of the samples from a little before the start to the shot's end."""
     within = (times >= start - LEAD * length) & (times <= start + length)
     times, values = times[within], values[within]
@@ -72,7 +73,7 @@ def averaged_samples(name: str, times: np.ndarray, values: np.ndarray, start: fl
     block = max(1, len(times) // MOST_BLOCKS)
     count = len(times) // block
     times, values = (column[:count * block].reshape(count, block).mean(axis=1) for column in (times, values))
-    return Samples(name, times, values, block, start, deviation)
+    return RecordSamples(name, times, values, block, start, deviation)
 
 
 def measured_current(record: Record) -> tuple[np.ndarray, np.ndarray]:
@@ -98,7 +99,7 @@ def gain_uncertainty(record: Record) -> float:
     return 0.0
 
 
-def _start(measured: Trace, base: Run, file: str) -> tuple[float, float]:
+def _start(measured: Trace, base: ModelRun, file: str) -> tuple[float, float]:
     """When the current starts, by a fit of its rise; time 0 of the record where the rise shows too little."""
     try:
         found = align(measured, Trace(base.times, base.series["current"]), file)

@@ -8,7 +8,7 @@ import numpy as np
 
 from fieldsolve.errors import GeometryError, InputError, SolveError
 from fieldsolve.inference.parameters import Parameter
-from fieldsolve.inference.runs import Run, ShotModel
+from fieldsolve.inference.runs import ModelRun, ShotModel
 
 STEP_OF_VALUE = 0.03            # least relative step of a parameter: a smaller one drowns in the noise of steps and cells
 STEP, LARGEST_STEP = 0.5, 1.5   # of a parameter, in standard deviations of its prior
@@ -25,7 +25,7 @@ class Surrogate:
     """
 
     x: np.ndarray
-    run: Run
+    run: ModelRun
     slopes: Mapping[str, np.ndarray]
     widths: np.ndarray
 
@@ -37,7 +37,7 @@ class Surrogate:
         """A series at other parameters."""
         return self.values(name) + (x - self.x) @ self.slopes[name]
 
-    def moved(self, x: np.ndarray, run: Run) -> Surrogate:
+    def moved(self, x: np.ndarray, run: ModelRun) -> Surrogate:
         """The same about another run, its slopes corrected by the secant between the two.
 
             J' = J + (f' - f - J d) (W d)^T / (d^T W d),     d = x' - x,     W_k = (width_k |J_k|)^2
@@ -53,7 +53,7 @@ class Surrogate:
         return replace(other, slopes={name: slope + np.outer(direction, other.values(name) - self.at(name, x))
                                       for name, slope in self.slopes.items()})
 
-    def raised(self, offsets: Mapping[str, np.ndarray], run: Run) -> Surrogate:
+    def raised(self, offsets: Mapping[str, np.ndarray], run: ModelRun) -> Surrogate:
         """The same with series that are by these offsets larger, and another run in its place, at the same parameters."""
         series = {name: values + offsets.get(name, 0.0) for name, values in self.run.series.items()}
         scalars = {name: value + float(np.ravel(offsets.get(name, 0.0))[0]) for name, value in self.run.scalars.items()}
@@ -71,7 +71,7 @@ def build_surrogate(model: ShotModel, x: np.ndarray) -> Surrogate:
     return replace(surrogate, slopes={name: np.array([row.get(name, zero[name]) for row in rows]) for name in names})
 
 
-def _slopes(model: ShotModel, x: np.ndarray, base: Run, k: int) -> dict[str, np.ndarray]:
+def _slopes(model: ShotModel, x: np.ndarray, base: ModelRun, k: int) -> dict[str, np.ndarray]:
     """Derivatives of all series by one parameter, from the first step that the case can take."""
     errors, length = [], step_length(model.parameters[k])
     for step in (length, -length):

@@ -5,7 +5,7 @@ import math
 
 import numpy as np
 
-from fieldsolve.inference.runs import INSTANTS, Run
+from fieldsolve.inference.runs import INSTANTS, ModelRun
 
 TABLES = {"coil": {"shape": "solenoid", "turns": 4, "bore_radius": "15.6 mm", "wire_diameter": "3 mm", "pitch": "3.3 mm",
                    "material": "copper"},
@@ -23,7 +23,7 @@ def inductance(radius: float) -> tuple[float, float]:
     return COIL * (1 - share), -3 * COIL * share / radius
 
 
-def lumped_run(case, friction: float = 0.0, hardening: float = 0.0, held: bool = False) -> Run:
+def lumped_run(case, friction: float = 0.0, hardening: float = 0.0, held: bool = False) -> ModelRun:
     """The shot of a case's bank and of its disc's flow stress, by the method of Runge and Kutta.
 
     friction, hardening  what the model that is fitted leaves out: a share of the push, and of the strength at full strain
@@ -53,5 +53,5 @@ def lumped_run(case, friction: float = 0.0, hardening: float = 0.0, held: bool =
         states.append(moved(y, tuple((a + 2 * b + 2 * c + d) / 6 for a, b, c, d in zip(k1, k2, k3, k4, strict=True)), step))
     current, _, radius, _ = np.array(states[::STEPS]).T
     flux = current * np.array([inductance(r)[0] for r in radius])
-    return Run(times, {"current": current, "current_rate": np.gradient(current, times), "radius": radius,
+    return ModelRun(times, {"current": current, "current_rate": np.gradient(current, times), "radius": radius,
                        "coil_radius": np.full(INSTANTS, 18.6e-3), "flux": flux}, {}, float(times[-1]), 1.0)

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 from fieldsolve.cli.arguments import add_case, add_command, add_json, number_or_text, read_changed_case
 from fieldsolve.cli.outputs import check_outputs, print_written
-from fieldsolve.cli.records.options import add_channel, channel_values, channels_of, named_texts
+from fieldsolve.cli.record_options import add_channel, add_scale_uncertainty, read_measured
+from fieldsolve.cli.records.options import named_texts
 
 if TYPE_CHECKING:
     from fieldsolve.inference.radius import RadiusFromTrace
@@ -30,6 +31,7 @@ def add_radius(commands) -> None:
                         "the case, gain, or 'flow_stress of PART'; again for another (default: the uncertainties in the case file, and "
                         "30 %% of the flow stress)")
     add_channel(radius)
+    add_scale_uncertainty(radius)
     radius.add_argument("--figure", metavar="FILE", help="draw radius and residual (.png, .pdf, .svg)")
     radius.add_argument("--report", metavar="FILE.html", help="write one page by itself (.html)")
     add_json(radius)
@@ -40,11 +42,10 @@ def run_radius(options: argparse.Namespace) -> int | None:
     from fieldsolve.cli.process.exit_codes import NOT_ASSESSED, NOT_KEPT
     from fieldsolve.inference.radius import radius_from_trace
     from fieldsolve.inference.text import MISFIT, NOTHING
-    from fieldsolve.records.reading.read import read_record
 
     case = read_changed_case(options)
     check_outputs(options, case)
-    record = read_record(options.record, channels_of(channel_values(options)))
+    record = read_measured(options.record, options)
     seen = radius_from_trace(case, record, part=options.part, prior=prior_of(options.prior), progress=shots_counted())
     put_out_radius(seen, case, options)
     if seen.determination > NOTHING:
