@@ -147,7 +147,7 @@ def radius_from_trace(case: Case | str | Mapping[str, Any], record: Record, *, p
         Whose current it is; by default the first in the circuit.
     measured : mapping, optional
         What was measured after the shot, as for `compare`: (value, standard uncertainty) in SI by name, such as {"radius of disc":
-        (12.9e-3, 0.1e-3)}.
+        (12.9e-3, 0.1e-3)}; and before it "inductance of COIL empty", a bridge's reading at 10 kHz.
     progress : callable, optional
         Called with a text before each shot.  A KeyboardInterrupt ends the iterations: the best so far is the result, marked.
 

@@ -1,6 +1,7 @@
 """Shots of a case with other values of its parameters: coarse ones that are cheap and alike, and the one at the case's accuracy."""
 from __future__ import annotations
 
+import re
 import time as clock
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -13,6 +14,7 @@ from fieldsolve.errors import InputError
 from fieldsolve.inference.parameters import Parameter, changed_case
 from fieldsolve.motion.defaults import default_motions, refine_motions
 from fieldsolve.records.comparison.quantities import find_quantity
+from fieldsolve.rig.coil import empty_inductance
 from fieldsolve.shot.problem import ShotProblem
 from fieldsolve.shot.solve import solve_shot_problem
 
@@ -22,6 +24,8 @@ if TYPE_CHECKING:
 INSTANTS = 601                      # of the common grid of times
 ACCURACY = 3e-3                     # of a shot whose case gives none
 COARSE_STEPS, COARSE_MESH = 3e-2, 0.1           # accuracies of the coarse shots
+EMPTY = re.compile(r"inductance of (.+) empty")          # a bridge's reading before the shot, as the log names it
+BRIDGE_ACCURACY = 1e-3
 COARSE_CELLS = 0.5                  # of the cells of moving metal, as a number across it
 
 
@@ -54,6 +58,7 @@ class ShotModel:
     scalars       names of what is measured after the shot, see `measurable_quantities`
     known         coarse runs by x, which are not computed twice
     meshes        meshes by the outlines of the parts, so that runs that differ in the circuit or the metal alone share one
+    bridge        inductances of empty coils by name and outlines
     progress      called with a text before each shot
     """
 
@@ -64,6 +69,7 @@ class ShotModel:
     scalars: tuple[str, ...] = ()
     known: dict[tuple[float, ...], ModelRun] = field(default_factory=dict)
     meshes: dict[Any, Any] = field(default_factory=dict)
+    bridge: dict[Any, float] = field(default_factory=dict)
     progress: Callable[[str], None] = lambda text: None
 
     def coarse(self, x: np.ndarray, text: str) -> ModelRun:
@@ -90,7 +96,20 @@ class ShotModel:
             self.meshes.setdefault(outlines, shot.instants[0].mesh)
         else:
             shot = solve_shot_problem(problem)
-        return sampled(shot, self.part, self.coil, case.run.end_time, clock.process_time() - started, self.scalars, keep=not coarse)
+        before = {name: self._bridge_reading(case, name) for name in self.scalars if EMPTY.fullmatch(name)}
+        after = tuple(name for name in self.scalars if name not in before)
+        run = sampled(shot, self.part, self.coil, case.run.end_time, clock.process_time() - started, after, keep=not coarse)
+        return replace(run, scalars={**run.scalars, **before})
+
+    def _bridge_reading(self, case: Case, name: str) -> float:
+        """The inductance in henry that a bridge reads at an empty coil, which is computed once for each outline."""
+        coil = next((part for part in case.parts if part.name == EMPTY.fullmatch(name)[1] and part.is_coil), None)
+        if coil is None:
+            raise InputError(f"measured {name!r}: there is no such coil")
+        key = (name, coil.zones)
+        if key not in self.bridge:
+            self.bridge[key] = empty_inductance(case.section, (coil,), BRIDGE_ACCURACY)
+        return self.bridge[key]
 
 
 def shot_problem(case: Case, coarse: bool) -> ShotProblem:

@@ -130,7 +130,7 @@ def calibrate(cases: Sequence[Case | str | Mapping[str, Any]], records: Sequence
         What is calibrated, with its prior, as for `radius_from_trace`: at most six.  The shots share each one's relative deviation
         from its value in their cases.
     measured : sequence of mapping, optional
-        What was measured after each shot: (value, standard uncertainty) in SI by name.
+        What was measured after each shot, or read off a bridge before it, as for `radius_from_trace`.
     hold_out : iterable of int, optional
         Numbers, from 0, of the shots that are predicted and not fitted.
     names : sequence of str, optional

@@ -4,9 +4,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
+import numpy as np
+
 from fieldsolve.cases.case_file import read_case
 from fieldsolve.errors import InputError, suggestion
 from fieldsolve.inference.calibration.calibrate import ShotRecord
+from fieldsolve.inference.runs import EMPTY
 from fieldsolve.records.log import LogEntry, ShotLog
 from fieldsolve.records.log.comparisons import logged_measurements, logged_record, records_to_compare
 from fieldsolve.records.log.entry import ENTRY, read_entry
@@ -52,4 +55,6 @@ def _shot_record(entry: LogEntry) -> ShotRecord:
     record = logged_record(entry, records_to_compare(entry)[0])
     measured = {name: (value, uncertainty) for name, (value, uncertainty) in logged_measurements(entry).items()
                 if uncertainty and name not in OF_THE_BANK}
+    measured |= {name: (float(np.mean(value.numbers)), value.uncertainty) for name, value in entry.facts.items()
+                 if EMPTY.fullmatch(name) and value.uncertainty}
     return ShotRecord(entry.name, read_case(entry.case_path), record, measured)
