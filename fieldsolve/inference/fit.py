@@ -54,7 +54,7 @@ class ShotFit:
 
 @one_thread()
 def observe(model: ShotModel, surrogate: Surrogate, samples: RecordSamples, deviation: tuple[np.ndarray, np.ndarray],
-            measured: tuple[Measurement, ...] = ()) -> Observation:
+            measured: tuple[Measurement, ...] = (), others: tuple[RecordSamples, ...] = ()) -> Observation:
     """A record beside the shots of a model.
 
     deviation  of the radius and of the current, (n,) each, that go with another flow stress
@@ -69,7 +69,8 @@ def observe(model: ShotModel, surrogate: Surrogate, samples: RecordSamples, devi
     counts = samples.times - samples.start <= min(run.end, float(run.times[-1]))
     return Observation(parameters=model.parameters, samples=samples, rise=rise, shapes=shapes,
                        response=current_response(circuit, slope, shapes), modes=_modes(samples, counts, rise), counts=counts,
-                       numerical=nothing, numerical_radius=nothing, measured=measured)
+                       numerical=nothing, numerical_radius=nothing, measured=measured,
+                       others=tuple((each, _modes(each, np.ones(len(each.times), dtype=bool), rise)) for each in others))
 
 
 def _modes(samples: RecordSamples, counts: np.ndarray, rise: float) -> dict[float, CurrentModes]:

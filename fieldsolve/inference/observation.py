@@ -14,6 +14,7 @@ from fieldsolve.inference.samples import RecordSamples
 from fieldsolve.inference.surrogate import Surrogate
 
 OFFSET = 0.05                   # of the largest sample: standard deviation of the offset's prior
+SPEED = "speed"                 # name of the series that is the radius's rate, inward positive
 INNER_ITERATIONS = 4            # of the linearisation, which needs no shot
 
 
@@ -47,6 +48,7 @@ class Observation:
     numerical    (n,) the part of the current that a standard deviation of the numerical error makes, ampere; zero before it is known
     numerical_radius  (n,) the same of the radius, metres
     measured     what was measured after the shot
+    others       channels that are no current, and the modes of their model's errors by correlation length, see `others_rows`
 
     The unknowns are, in this order, p parameters in standard deviations of their priors, the start in `samples.start_deviation`, the
     offset in OFFSET of the largest sample, k deviations of the radius, and the numerical error.
@@ -62,6 +64,7 @@ class Observation:
     numerical: np.ndarray
     numerical_radius: np.ndarray
     measured: tuple[Measurement, ...] = ()
+    others: tuple[tuple[RecordSamples, Mapping[float, CurrentModes]], ...] = ()
 
     @property
     def size(self) -> int:
@@ -133,11 +136,37 @@ class Observation:
         noise = self.samples.noise(predicted)
         data = (self.samples.values - predicted + jacobian @ unknowns)[self.counts]
         rows, values, variances = self._measured_rows(surrogate)
-        turned = {length: (np.vstack([found.modes.T @ jacobian[self.counts], rows]), np.concatenate([found.modes.T @ data, values]))
-                  for length, found in self.modes.items()}
-        return [condition(*turned[sizes.length], np.concatenate([
-            noise**2 + (sizes.current * self.samples.scale) ** 2 * self.modes[sizes.length].variances, variances]),
-            self.unknown_deviations(sizes.radius)) for sizes in choices], noise
+        others = [(*self.others_rows(surrogate, unknowns, samples), samples, modes) for samples, modes in self.others]
+        turned = {}
+        for length, found in self.modes.items():
+            more = [(modes[length].modes.T @ slopes, modes[length].modes.T @ seen) for slopes, seen, _, _, modes in others]
+            turned[length] = (np.vstack([found.modes.T @ jacobian[self.counts], rows, *(slopes for slopes, _ in more)]),
+                              np.concatenate([found.modes.T @ data, values, *(seen for _, seen in more)]))
+
+        def all_variances(sizes: Sizes) -> np.ndarray:
+            share, length = sizes.current, sizes.length
+            return np.concatenate([
+                noise**2 + (share * self.samples.scale) ** 2 * self.modes[length].variances, variances,
+                *(each**2 + (share * samples.scale) ** 2 * modes[length].variances for _, _, each, samples, modes in others)])
+        return [condition(*turned[sizes.length], all_variances(sizes), self.unknown_deviations(sizes.radius)) for sizes in choices], noise
+
+    def others_rows(self, surrogate: Surrogate, unknowns: np.ndarray, samples: RecordSamples) -> tuple[np.ndarray, np.ndarray, float]:
+        """Derivatives (m, size), values (m,) and noise of a channel that is no current.
+
+        An error d of the radius is one of -d' of the speed.  What it does to a voltage is left out.
+        """
+        count, grid = len(self.parameters), surrogate.run.times
+        times = np.clip(samples.times - self.start(unknowns), 0.0, grid[-1])
+        series = surrogate.at(samples.name, unknowns[:count])
+        predicted = np.interp(times, grid, series)
+        rate = np.where(times > 0, np.interp(times, grid, np.gradient(series, grid)), 0.0)
+        rows = np.zeros((len(times), self.size))
+        rows[:, :count] = np.column_stack([np.interp(times, grid, slope) for slope in surrogate.slopes[samples.name]])
+        rows[:, count] = -self.samples.start_deviation * rate
+        if samples.name == SPEED:
+            predicted = predicted - np.interp(times, grid, np.gradient(self.shapes @ unknowns[count + 2:-1], grid))
+            rows[:, count + 2:-1] = np.column_stack([np.interp(times, grid, -np.gradient(shape, grid)) for shape in self.shapes.T])
+        return rows, samples.values - predicted + rows @ unknowns, samples.noise(predicted)
 
     def row_of(self, surrogate: Surrogate, found: Measurement) -> np.ndarray:
         """Derivatives (1, size) of what was measured by the unknowns."""

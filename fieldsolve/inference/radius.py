@@ -137,7 +137,8 @@ def radius_from_trace(case: Case | str | Mapping[str, Any], record: Record, *, p
     case : Case, path or mapping
         A shot, as for `read_case`.
     record : Record
-        With a channel "current" in ampere, or "current_rate".  Its time zero is fitted.
+        With a channel "current" in ampere, or "current_rate".  Its time zero is fitted.  Channels of the role "voltage" (of the first
+        bank) and "velocity" (of the rim) count as well.
     part : str, optional
         The body whose radius it is; by default the only one.
     prior : mapping, optional

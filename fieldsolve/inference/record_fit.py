@@ -12,7 +12,7 @@ from fieldsolve.inference.fit import ShotFit, finish, iterate, observe
 from fieldsolve.inference.observation import Measurement
 from fieldsolve.inference.parameters import FLOW_STRESS, Parameter, default_prior, read_parameters
 from fieldsolve.inference.runs import ShotModel, check_part
-from fieldsolve.inference.samples import gain_uncertainty, sampled_current
+from fieldsolve.inference.samples import gain_uncertainty, sampled_current, sampled_others
 from fieldsolve.inference.surrogate import Surrogate, build_surrogate
 from fieldsolve.records.record import Record
 
@@ -57,7 +57,8 @@ def fit_record(model: ShotModel, record: Record, measured: tuple[Measurement, ..
     before = len(model.known)
     first = build_surrogate(model, np.zeros(len(model.parameters)))
     held = not np.ptp(first.run.series["radius"]) > 0
-    observation = observe(model, first, sampled_current(record, first.run), stress_deviation(model, first, held), measured)
+    samples = sampled_current(record, first.run)
+    observation = observe(model, first, samples, stress_deviation(model, first, held), measured, sampled_others(record, samples, first.run))
     fit, interrupted = iterate(model, first, observation)
     fit, full = finish(model, fit) if not interrupted else (fit, None)
     costs = [run.cost for run in model.known.values()]

@@ -34,7 +34,8 @@ class ModelRun:
     """One shot on a common grid of times.
 
     times    (n,) seconds
-    series   (n,) by name: current (A), current_rate (A/s), radius (m) of the part, coil_radius (m), flux (Wb) of the coils
+    series   (n,) by name: current (A), current_rate (A/s), radius (m) of the part, coil_radius (m), flux (Wb) of the coils;
+             voltage (V) of the first bank and speed (m/s) of the part where there are such
     scalars  numbers of the shot by name, for what was measured after it
     end      seconds up to which the shot was followed within the model
     cost     seconds of processor time that it took
@@ -136,6 +137,9 @@ def sampled(shot: Shot, part: str, coil: str, end_time: float, cost: float = 0.0
               "radius": PchipInterpolator(shot.times, _radius(shot, part))(within),
               "coil_radius": PchipInterpolator(shot.times, _radius(shot, coil))(within),
               "flux": PchipInterpolator(shot.times, sum(shot.series("flux", name) for name in shot.coils))(within)}
+    for name, quantity, place in (("voltage", "voltage", next(iter(shot.bank_places), "")), ("speed", "speed", part)):
+        if (quantity, place) in shot.history.values:
+            series[name] = PchipInterpolator(shot.times, shot.series(quantity, place))(within)
     numbers = {name: find_quantity(shot, name).evaluate(shot) for name in scalars}
     end = float(shot.times[-1]) if shot.validity_end is None else float(shot.validity_end)
     return ModelRun(times, series, numbers, end, cost, shot if keep else None)

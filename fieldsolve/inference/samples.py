@@ -13,6 +13,7 @@ from fieldsolve.records.comparison.trace import Trace
 from fieldsolve.records.reading.correction import integrated
 from fieldsolve.records.record import Record
 
+SERIES = {"voltage": "voltage", "velocity": "speed"}             # of a run, by the role of a channel
 MOST_BLOCKS = 240               # means that a record is reduced to
 LEAD = 0.25                     # of the shot's length: what of the record before its start is kept, for the offset
 FEWEST_SAMPLES = 2
@@ -74,6 +75,18 @@ def averaged_samples(name: str, times: np.ndarray, values: np.ndarray, start: fl
     count = len(times) // block
     times, values = (column[:count * block].reshape(count, block).mean(axis=1) for column in (times, values))
     return RecordSamples(name, times, values, block, start, deviation)
+
+
+def sampled_others(record: Record, current: RecordSamples, run: ModelRun) -> tuple[RecordSamples, ...]:
+    """Means of the other channels that a run computes: the bank's voltage and the speed of the part, over the time of the current."""
+    found = []
+    for name in record.names:
+        series = SERIES.get((record.channels[name].role or name) if name in record.channels else name)
+        if series in run.series:
+            times, values = record.samples(name)
+            found.append(averaged_samples(series, times, values, current.start, current.start_deviation, float(run.times[-1]),
+                                          record.path.name))
+    return tuple(found)
 
 
 def measured_current(record: Record) -> tuple[np.ndarray, np.ndarray]:

@@ -51,7 +51,8 @@ def lumped_run(case, friction: float = 0.0, hardening: float = 0.0, held: bool =
         k3 = rate(*moved(y, k2, step / 2))
         k4 = rate(*moved(y, k3, step))
         states.append(moved(y, tuple((a + 2 * b + 2 * c + d) / 6 for a, b, c, d in zip(k1, k2, k3, k4, strict=True)), step))
-    current, _, radius, _ = np.array(states[::STEPS]).T
+    current, charge, radius, speed = np.array(states[::STEPS]).T
     flux = current * np.array([inductance(r)[0] for r in radius])
     return ModelRun(times, {"current": current, "current_rate": np.gradient(current, times), "radius": radius,
-                       "coil_radius": np.full(INSTANTS, 18.6e-3), "flux": flux}, {}, float(times[-1]), 1.0)
+                       "coil_radius": np.full(INSTANTS, 18.6e-3), "flux": flux, "speed": speed,
+                       "voltage": bank.voltage - charge / bank.capacitance}, {}, float(times[-1]), 1.0)

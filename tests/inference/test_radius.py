@@ -171,3 +171,15 @@ def test_inductance_comes_from_the_record_alone(case):
     true = np.interp(seen.times, run.times, [inductance(r)[0] for r in run.series["radius"]])
     assert np.mean((seen.low <= true) & (true <= seen.high)) > 0.85 and np.median(seen.high - seen.low) < 0.1 * true.mean()
     assert seen.inductance[-1] > 1.5 * seen.inductance[5]
+
+
+@pytest.mark.parametrize(("role", "series", "noise", "narrower"), [("velocity", "speed", 3.0, 0.8), ("voltage", "voltage", 30.0, 0.8)])
+def test_another_channel_is_data(case, role, series, noise, narrower):
+    """A speed of the rim, and the bank's voltage, beside the current."""
+    truth = true_run(case)
+    record = record_of(truth, interval=50e-9)
+    shown = np.interp(record.times - 0.3e-6, truth.times, truth.series[series])
+    both = replace(record, values={**record.values, role: shown + np.random.default_rng(7).normal(0, noise, len(shown))})
+    alone, joined = (fs.radius_from_trace(case, each, part="disc", prior=PRIOR) for each in (record, both))
+    assert joined.band.half_width[-1] < narrower * alone.band.half_width[-1]
+    assert np.all(np.abs(joined.radius - truth.series["radius"][::3])[1:] <= 1.5 * joined.band.half_width[1:])

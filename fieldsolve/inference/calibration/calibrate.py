@@ -19,7 +19,7 @@ from fieldsolve.inference.fit import SETTLED, TRUST_RADIUS, ShotFit, finish, obs
 from fieldsolve.inference.parameters import Parameter
 from fieldsolve.inference.record_fit import measurements, radius_model, stress_deviation
 from fieldsolve.inference.runs import ShotModel
-from fieldsolve.inference.samples import sampled_current
+from fieldsolve.inference.samples import sampled_current, sampled_others
 from fieldsolve.inference.surrogate import build_surrogate
 from fieldsolve.records.record import Record
 
@@ -242,8 +242,9 @@ def _iterate(models: list[ShotModel], shots: list[ShotRecord]) -> tuple[list[Sho
 def _first_fit(model: ShotModel, shot: ShotRecord) -> ShotFit:
     first = build_surrogate(model, np.zeros(len(model.parameters)))
     held = not np.ptp(first.run.series["radius"]) > 0
-    observation = observe(model, first, sampled_current(shot.record, first.run), stress_deviation(model, first, held),
-                          measurements(model.part, shot.measured))
+    samples = sampled_current(shot.record, first.run)
+    observation = observe(model, first, samples, stress_deviation(model, first, held), measurements(model.part, shot.measured),
+                          sampled_others(shot.record, samples, first.run))
     return weigh(observation, first, np.zeros(observation.size), 0, False)
 
 
