@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from fieldsolve.errors import GeometryError, InputError, SolveError
 from fieldsolve.field.linear_algebra.blas_threads import one_thread
 from fieldsolve.inference.discrepancy import CURRENT_LENGTHS, RADIUS_LENGTH, CurrentModes, Sizes, all_sizes, current_modes, radius_shapes
 from fieldsolve.inference.observation import INNER_ITERATIONS, Measurement, Observation
@@ -117,6 +118,8 @@ def iterate(model: ShotModel, surrogate: Surrogate, observation: Observation) ->
             run = model.coarse(x, f"iteration {iteration}")
         except KeyboardInterrupt:
             return fit, True
+        except (SolveError, GeometryError, InputError):       # there is no such shot: what is known so far is not settled
+            return fit, False
         fit = weigh(observation, fit.surrogate.moved(x, run), fit.posterior.mean, iteration, False)
     return fit, False
 

@@ -60,7 +60,12 @@ def fit_record(model: ShotModel, record: Record, measured: tuple[Measurement, ..
     samples = sampled_current(record, first.run)
     observation = observe(model, first, samples, stress_deviation(model, first, held), measured, sampled_others(record, samples, first.run))
     fit, interrupted = iterate(model, first, observation)
-    fit, full = finish(model, fit) if not interrupted else (fit, None)
+    full = None
+    if not interrupted:
+        try:
+            fit, full = finish(model, fit)
+        except KeyboardInterrupt:
+            interrupted = True
     costs = [run.cost for run in model.known.values()]
     return RecordFit(first=first, fit=fit, held=held, interrupted=interrupted, runs=len(model.known) - before + (full is not None),
                      cost=sum(costs) + (full.cost if full else 0.0), shot_cost=full.cost if full else float(np.mean(costs)))

@@ -97,6 +97,8 @@ class ShotModel:
             self.meshes.setdefault(outlines, shot.instants[0].mesh)
         else:
             shot = solve_shot_problem(problem)
+        if shot.interrupted:                    # by Ctrl-C: a part of a shot is no run
+            raise KeyboardInterrupt
         before = {name: self._bridge_reading(case, name) for name in self.scalars if EMPTY.fullmatch(name)}
         after = tuple(name for name in self.scalars if name not in before)
         run = sampled(shot, self.part, self.coil, case.run.end_time, clock.process_time() - started, after, keep=not coarse)

@@ -3,13 +3,14 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 import fieldsolve as fs
 from benchmarks.rigs.oscilloscope import Oscilloscope
-from fieldsolve.errors import InputError
+from fieldsolve.errors import InputError, SolveError
 from fieldsolve.inference.parameters import changed_case, read_parameters, with_flow_stress
 from fieldsolve.inference.posterior import condition, mixture
 from fieldsolve.inference.response import circuit_of, current_response, inductance_slope
@@ -129,14 +130,35 @@ def test_held_metal_determines_nothing(case):
     assert np.ptp(seen.radius) == 0 and seen.parameters["bank.resistance"].uncertainty < 0.4e-3
 
 
-def test_an_interruption_keeps_the_best_so_far(case, monkeypatch):
+def test_a_shot_that_is_cut_short_is_no_run(case, monkeypatch):
+    monkeypatch.undo()
+    monkeypatch.setattr("fieldsolve.inference.runs.solve_shot_problem", lambda problem: SimpleNamespace(
+        interrupted=True, instants=[SimpleNamespace(mesh=None)]))
+    model = ShotModel(case=case, parameters=read_parameters(case, {"flow_stress of disc": 0.3}), part="disc", coil="coil")
+    with pytest.raises(KeyboardInterrupt):
+        model.coarse(np.zeros(1), "")
+    assert model.known == {}
+
+
+@pytest.mark.parametrize("ends_at", ["an iteration", "the full shot"])
+def test_an_interruption_keeps_the_best_so_far(case, monkeypatch, ends_at):
     def solve(model, x, coarse):
-        if not coarse or len(model.known) == 6:                     # at the second iteration
+        if not coarse or (ends_at == "an iteration" and len(model.known) == 6):
             raise KeyboardInterrupt
         return lumped_run(changed_case(model.case, model.parameters, x))
     monkeypatch.setattr(ShotModel, "_solve", solve)
     seen = fs.radius_from_trace(case, record_of(true_run(case)), part="disc", prior=PRIOR)
     assert seen.interrupted and "INTERRUPTED" in seen.report() and seen.determination < 0.6
+
+
+def test_a_shot_that_fails_leaves_the_iterations_unsettled(case, monkeypatch):
+    def solve(model, x, coarse):
+        if coarse and len(model.known) == 6:
+            raise SolveError("the cells fold")
+        return lumped_run(changed_case(model.case, model.parameters, x))
+    monkeypatch.setattr(ShotModel, "_solve", solve)
+    seen = fs.radius_from_trace(case, record_of(true_run(case)), part="disc", prior={**PRIOR, "bank.capacitance": 0.01})
+    assert not seen.settled and "did not settle" in seen.report()
 
 
 def test_facts_are_json_and_the_page_holds_their_numbers(case):
