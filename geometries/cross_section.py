@@ -14,6 +14,7 @@ from geometries.errors import GeometryError
 from geometries.keywords import known_keywords
 from geometries.parts import Part, Zone
 from geometries.pickling import fields_only
+from geometries.plot import plot_section, section_html
 
 SHOWN_PARTS = 8         # of a section, in its text
 
@@ -54,6 +55,8 @@ class CrossSection:
     parts: Sequence[Part]               # a tuple from here on
 
     __getstate__ = fields_only
+
+    plot, _repr_html_ = plot_section, section_html
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "parts", fit.as_parts(self.parts))
@@ -168,6 +171,8 @@ class AxialStrip:
     parts: Sequence[Part]               # a tuple from here on
     inner_radius: float = 0.0
     outer_radius: float | None = None
+
+    plot, _repr_html_ = plot_section, section_html
 
     def __post_init__(self) -> None:
         parts = fit.as_parts(self.parts)
