@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from fieldsolve.cases.case_file import Case, setting_tables
 from fieldsolve.cases.shot_tables import missing_key, require_keys
 from fieldsolve.errors import InputError, SolveError
-from fieldsolve.motion.defaults import default_motions
+from fieldsolve.motion.defaults import cell_fineness, default_motions
 from fieldsolve.rig.coil import empty_inductance
 from fieldsolve.rig.rig import Rig
 from geometries.keywords import known_keywords
@@ -87,7 +87,7 @@ def solve_case_shot(case: Case, accuracy: float | None = None, held: bool = Fals
     if case.run.end_time is None:
         raise missing_key("run", "end_time")
     accuracy = case.run.accuracy if accuracy is None else accuracy
-    origin, (motion, fixed_parts) = CaseText(case.name, case.text), _motion_of(case, held)
+    origin, (motion, fixed_parts) = CaseText(case.name, case.text), _motion_of(case, held, accuracy)
     try:
         shot = solve_shot(case.section, case.banks, end_time=case.run.end_time, heating=case.run.heating, leads=case.leads,
                           crowbar=case.crowbar, progress=progress, error_bounds=error_bounds, **motion, **_given_accuracy(accuracy))
@@ -97,13 +97,13 @@ def solve_case_shot(case: Case, accuracy: float | None = None, held: bool = Fals
     return replace(shot, case=origin, fixed_parts={**shot.fixed_parts, **fixed_parts})
 
 
-def _motion_of(case: Case, held: bool) -> tuple[dict[str, Any], dict[str, str]]:
+def _motion_of(case: Case, held: bool, accuracy: float | None) -> tuple[dict[str, Any], dict[str, str]]:
     """The motion and the former as keywords of `solve_shot`, and why parts are held still where it does not find that out itself."""
     if held or not case.run.motion:
         return {"motion": False, "former": case.former}, {}
     if not case.held_parts:
         return {"motion": True, "former": case.former}, {}
-    motions, reasons = default_motions(case.section, case.former)
+    motions, reasons = default_motions(case.section, case.former, 1.0 if accuracy is None else cell_fineness(accuracy))
     moving = {name: motion for name, motion in motions.items() if name not in case.held_parts}
     return {"motion": moving or False}, {**reasons, **dict.fromkeys(case.held_parts, "as its table says")}
 

@@ -10,7 +10,7 @@ from fieldsolve.circuit.bank import Bank, Crowbar, Leads
 from fieldsolve.circuit.prescribed_currents import PrescribedCurrents
 from fieldsolve.field.linear_algebra.solvers import LinearSolver
 from fieldsolve.motion.contract import Motion
-from fieldsolve.motion.defaults import default_motions, refine_motions
+from fieldsolve.motion.defaults import cell_fineness, default_motions, refine_motions
 from fieldsolve.motion.hoops.former import Former
 from fieldsolve.motion.rigid import PrescribedMotion
 from fieldsolve.ode import SDIRK2, Tableau
@@ -77,7 +77,9 @@ class ShotProblem:
 
     def motions(self) -> tuple[dict[str, Motion], dict[str, str]]:
         """The motion of each part that moves, by name; and why a part that was to move is held still, by its name."""
-        return default_motions(self.section, self.former) if self.motion is True else (dict(self.motion or {}), {})
+        if self.motion is not True:
+            return dict(self.motion or {}), {}
+        return default_motions(self.section, self.former, cell_fineness(self.accuracy))
 
     def refined(self, end_time: float | None = None) -> ShotProblem:
         """The same shot to a quarter of the accuracy, on a mesh and with steps of its own; to another end time in seconds if given."""

@@ -139,19 +139,21 @@ class Sweep:
         tables.write_arrays(self, path)
 
     def plot(self, quantity: str, x: str | None = None, family: str | None = None, ax=None):
-        """Curves of a result over an input, one for each value of another; returns the axes.  See `fs.plot_curves`."""
-        from fieldsolve.report.plots.sweep import plot_curves
+        """Curves of a result over an input, one for each value of another; returns the axes.  See `plot_curves` in
+        `fieldsolve.report.plots.many.sweep`."""
+        from fieldsolve.report.plots.many.sweep import plot_curves
 
         return plot_curves(self, quantity, x, family, ax)
 
     def plot_map(self, quantity: str, x: str | None = None, y: str | None = None, ax=None):
-        """Contours of a result over two inputs with the card's limits; returns the axes.  See `fs.plot_contours`."""
-        from fieldsolve.report.plots.sweep import plot_contours
+        """Contours of a result over two inputs with the card's limits; returns the axes.  See
+        `plot_contours` in `fieldsolve.report.plots.many.sweep`."""
+        from fieldsolve.report.plots.many.sweep import plot_contours
 
         return plot_contours(self, quantity, x, y, ax)
 
     def plot_trade_off(self, x: str, y: str, ax=None):
         """One result against another, what fulfils the card's limits apart from what does not; returns the axes."""
-        from fieldsolve.report.plots.sweep import plot_trade_off
+        from fieldsolve.report.plots.many.sweep import plot_trade_off
 
         return plot_trade_off(self, x, y, ax)

@@ -170,7 +170,9 @@ class _Table:
                 yield Run(key, case, self.options, shot=self.store.shot_path(key).absolute() if self.store and self.keep_shots else None)
 
     def _stored(self, key: str) -> Outcome | None:
-        outcome = self.store.find(key) if self.store else None
+        if self.store is None:
+            return None
+        outcome = self.store.find(key)
         if outcome and self.keep_shots and outcome.card is not None and not self.store.shot_path(key).exists():
             return None
         return outcome

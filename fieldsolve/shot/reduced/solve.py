@@ -74,7 +74,7 @@ def reduce_section(section: CrossSection, *, accuracy: float = 1e-3, frequency: 
     started = clock.perf_counter()
     check_held(motion, heating)
     check_accuracy(accuracy)
-    check_section(section)
+    check_reducible(section)
     solver, points = choose_solver(linear_solver), dict(points or {})
     bank = Bank(capacitance=SMALLEST_CAPACITANCE, voltage=REFERENCE_VOLTAGE)
     network = build_network(section, bank, circuit, None, None, 1.0)
@@ -99,7 +99,7 @@ def reduce_section(section: CrossSection, *, accuracy: float = 1e-3, frequency: 
     return model
 
 
-def check_section(section: CrossSection) -> None:
+def check_reducible(section: CrossSection) -> None:
     """Refuse what a reduced model cannot hold: InputError."""
     if not isinstance(section, CrossSection):
         raise InputError(f"section: a reduced model needs a CrossSection with coils in open space, not {type(section).__name__}")

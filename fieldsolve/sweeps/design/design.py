@@ -220,19 +220,20 @@ class _Search:
 
     def _level_points(self, believed: Believed) -> Iterator[np.ndarray]:
         met = [row for row in self.rows if meets(row, self.problem, self.limits)]
-        if len(met) < 2:
+        second = believe(replace(self.problem, goal=self.problem.against or ""), np.array(self.shares), self.rows, ())
+        if len(met) < 2 or second is None:
             return
         name, sign = self.problem.against or "", -1.0 if self.problem.smallest else 1.0
         top = max(met, key=lambda row: sign * row[self.problem.goal])[name]
         low = min(row[name] for row in met)
-        chosen, second = list(self.shares), believe(replace(self.problem, goal=name), np.array(self.shares), self.rows, ())
-        for k, level in enumerate(np.linspace(low, top, LEVELS + 2)[1:-1] if top > low and second else ()):
+        chosen, surface = list(self.shares), second.goal
+        for k, level in enumerate(np.linspace(low, top, LEVELS + 2)[1:-1] if top > low else ()):
             limit = Limit(name, AT_MOST, float(level))
             within = [sign * row[self.problem.goal] for row in met if row[name] <= level]
             best = believed.goal.scaled(sign * max(within)) if within else None
 
             def promise(shares: np.ndarray, limit=limit, best=best) -> np.ndarray:
-                return believed.acquisition(shares, [(limit, second.goal)], best)
+                return believed.acquisition(shares, [(limit, surface)], best)
             found = best_point(promise, self.problem, np.array(chosen), self._is_possible, self.seed + k)
             if found is not None:
                 chosen.append(found)
