@@ -286,7 +286,7 @@ def _strip_radii(bounds: tuple[float, float, float, float], inner: float, outer:
     return min(inner, r_min), max(outer, r_max)
 
 
-def check_section(section: object) -> None:
+def check_cross_section(section: object) -> None:
     """Refuse what is no cross-section."""
     if not isinstance(section, (CrossSection, AxialStrip)):
         raise GeometryError(f"section = {section!r:.60}: is no cross-section: give geo.CrossSection([coil, disc]), say")
