@@ -41,11 +41,11 @@ def search(goal="field in bore", **keywords):
 
 
 @pytest.mark.parametrize(("require", "binding"), [
-    ({"heat": ("at most", 1.0), "turn voltage": ("at most", 800)}, {"heat"}),
+    pytest.param({"heat": ("at most", 1.0), "turn voltage": ("at most", 800)}, {"heat"}, marks=pytest.mark.slow),
     ({"current of coil": ("at most", 50e3), "energy of bank": ("at most", 2e3)}, {"energy of bank"}),
-    ({"current of coil": ("at most", 30e3), "turn voltage": ("at most", 700)}, {"current of coil"}),
+    pytest.param({"current of coil": ("at most", 30e3), "turn voltage": ("at most", 700)}, {"current of coil"}, marks=pytest.mark.slow),
 ])
-@pytest.mark.parametrize("seed", [0])
+@pytest.mark.parametrize("seed", [0, pytest.param(1, marks=pytest.mark.slow)])
 def test_it_finds_the_best_of_brute_force_with_a_twentieth_of_the_runs(require, binding, seed, ringing_coil):
     def is_met(values):
         return all(values[name] <= limit for name, (_, limit) in require.items())
@@ -64,7 +64,7 @@ def test_the_smallest_is_found_too(ringing_coil):
 
 
 def test_the_same_seed_finds_the_same(ringing_coil):
-    first, second = (search(require={"heat": ("at most", 1.0)}) for _ in range(2))
+    first, second = (search(require={"heat": ("at most", 1.0)}, runs=20) for _ in range(2))
     assert first.rows == second.rows and first.best == second.best
 
 
@@ -87,7 +87,7 @@ def test_where_nothing_fulfils_the_limits_it_says_which_bind(ringing_coil):
 
 
 def test_limits_that_exclude_each_other_are_named(ringing_coil):
-    found = search(require={"field in bore": ("at least", 60.0), "energy of bank": ("at most", 700.0)})
+    found = search(require={"field in bore": ("at least", 60.0), "energy of bank": ("at most", 700.0)}, runs=20)
     assert found.best is None and found.never_met == () and {*found.binding} & {"field in bore", "energy of bank"}
     assert "never all together" in " ".join(found.summary().split())
 
@@ -120,8 +120,8 @@ def test_runs_that_fail_are_kept_away_from(monkeypatch):
         return Outcome(status="done", results={"field in bore": (voltage, 0.0, "T")})
     monkeypatch.setattr("fieldsolve.sweeps.scheduling.compute_run", compute)
     found = fs.design(SHOT, {"bank.voltage": ("4 kV", "8 kV")}, largest="field in bore", against=None, workers=1, runs=24)
-    assert found.best["field in bore"] > 0.95 * 6e3
-    assert sum(row["status"] == FAILED for row in found.rows) < len(found.rows) / 2
+    assert found.best["field in bore"] > 0.98 * 6e3
+    assert sum(row["status"] == FAILED for row in found.rows) < 0.6 * len(found.rows)          # it closes in on where runs begin to fail
 
 
 @pytest.mark.parametrize(("keywords", "message"), [
