@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 import fieldsolve as fs
+from benchmarks.studies import sweeps
 from fieldsolve.errors import InputError
 from fieldsolve.sweeps.design.response import fit_response
 from fieldsolve.sweeps.run import FAILED, Outcome
@@ -133,6 +134,13 @@ def test_runs_that_fail_are_kept_away_from(monkeypatch):
 def test_what_is_no_design_is_refused(keywords, message, ringing_coil):
     with pytest.raises((InputError, TypeError), match=message):
         search(**keywords)
+
+
+@pytest.mark.slow
+def test_it_finds_the_best_of_a_grid_of_shots_with_a_tenth_of_them(tmp_path):
+    grid, found = sweeps.designs(tmp_path / "store")
+    assert grid[1] == 441 and found[1] <= 44
+    assert float(found[2]) > 0.98 * float(grid[2])
 
 
 def test_a_response_goes_through_its_points_and_knows_where_it_knows_little():
