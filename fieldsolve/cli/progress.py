@@ -26,6 +26,20 @@ def refine_with_progress(shot):
         return shot.refined(progress)
 
 
+def write_movie_with_progress(shot, path: str, quantity: str) -> None:
+    """Write the movie of a shot, with a progress bar in pictures where a person looks on."""
+    from tqdm import tqdm
+
+    from fieldsolve.report.animation.movie import FRAMES, write_movie
+
+    terminal = getattr(sys.stderr, "stream", sys.stderr)
+    with tqdm(total=FRAMES, disable=None if terminal else True, leave=False, unit=" pictures", file=terminal) as bar:
+        def move(number: int, count: int) -> None:
+            bar.update(number + 1 - bar.n)
+            raise_if_interrupted()
+        write_movie(shot, path, quantity, progress=move)
+
+
 @contextmanager
 def _progress_bar(end_time: float) -> Iterator[Callable[[float], None]]:
     """What moves a progress bar on standard error to a time in seconds; nothing is shown where that is no terminal."""

@@ -25,9 +25,11 @@ from fieldsolve.shot.result.shot import Shot
 from fieldsolve.shot.setup import ShotSetup, set_up, set_up_companion
 from geometries.cross_section import CrossSection
 from geometries.errors import AccuracyWarning, FieldError, SolveError
+from geometries.keywords import known_keywords
 from geometries.mesh import Mesh
 
 
+@known_keywords
 def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | PrescribedCurrents, *, end_time: float,
                motion: bool | Mapping[str, Motion] = True, heating: bool = True,
                accuracy: float = 3e-3, circuit: Sequence[Sequence[str]] | None = None, leads: Leads | None = None,
@@ -111,7 +113,7 @@ def solve_shot_problem(problem: ShotProblem, progress: Callable[[float], None] |
     if problem.error_bounds and setup.shot_mesh and not shot.interrupted:
         shot = _with_error_bounds(shot, setup.shot_mesh)
     for sentence in () if shot.interrupted else accuracy_shortfalls(shot):
-        warnings.warn(sentence, AccuracyWarning, stacklevel=3)
+        warnings.warn(sentence, AccuracyWarning, stacklevel=4)
     return shot
 
 
@@ -167,6 +169,7 @@ def _build_shot(setup: ShotSetup, run: Discharge) -> Shot:
     bursts = MetalHistory(tuple(instant.metal for instant in instants), heated_metal).burst_events()
     unbalanced = [] if imbalance_time is None else [(imbalance_time, "the energy balance is lost: what follows is beyond the model")]
     events = sorted([*events, *bursts, *unbalanced], key=lambda event: event[0])
+    history = replace(history, events=tuple(float(time) for time, _ in state.events))
     return Shot(
         problem=setup.problem, section=setup.section, network=setup.network, history=history, energy=balance, instants=instants,
         heated_metal=heated_metal, events=tuple((float(t), event) for t, event in events), fixed_parts=setup.fixed_parts, work=run.work,

@@ -13,6 +13,7 @@ import numpy as np
 
 from fieldsolve.errors import InputError, suggestion
 from fieldsolve.units import shortened
+from geometries.keywords import known_keywords
 
 MOST_VALUES = 1_000_000         # of one key between two ends
 MOST_RUNS = 100_000             # of a sweep, unless the caller says that more are meant
@@ -22,6 +23,7 @@ _QUANTITY = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\
 Point = dict[str, Any]
 
 
+@known_keywords
 @dataclass(frozen=True, kw_only=True)
 class Samples:
     """Points that fill the space between two ends of each key evenly, without a grid.

@@ -16,6 +16,7 @@ from fieldsolve.sweeps.inputs import input_numbers, input_unit
 from fieldsolve.sweeps.points import Plan
 from fieldsolve.sweeps.run import DONE
 from fieldsolve.sweeps.store import RunStore
+from geometries.keywords import known_keywords
 
 if TYPE_CHECKING:
     from fieldsolve.shot.result.shot import Shot
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 BESIDE_RESULTS = ("status", "reason", "card", "seconds")
 
 
+@known_keywords
 @dataclass(frozen=True, eq=False, repr=False)
 class Sweep:
     """One row a run; made by `sweep`.

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 import warnings
+from dataclasses import replace
 
 import numpy as np
 
@@ -21,10 +22,14 @@ from fieldsolve.field.system.eddy_current import EddySystem, eddy_system
 from fieldsolve.field.transient.meshing import companion_mesh_at, mesh_at
 from geometries.cross_section import AxialStrip, CrossSection, Section
 from geometries.errors import AccuracyWarning, InputError, SolveError
+from geometries.keywords import known_keywords
 from geometries.mesher import mesh_section
+from geometries.outlines import rectangle
+from geometries.parts import Zone
 
 NEGLIGIBLE = 1e-9           # of the longest time: what is shorter is a time of no metal
-TOLERANCE = 1e-10           # relative, of the eigenvalues
+TOLERANCE = 1e-6            # of the residual: the eigenvalues err by no more than that, in general by its square
+VECTORS = 40                # of Lanczos' basis at least: the turns of a coil decay nearly alike
 SAFETY_FACTOR = 2.0
 MIN_REDUCTION, MAX_REDUCTION = 0.1, 0.5     # of the error from the coarser mesh to the finer one, that are trusted
 MAX_MESHES = 4
@@ -32,6 +37,7 @@ REFINEMENT = 4.0            # of the mesh's accuracy from one to the next
 MAX_UNKNOWNS = 120_000
 
 
+@known_keywords
 def decay_times(section: Section, *, count: int = 6, accuracy: float = 1e-4,
                 linear_solver: str | LinearSolver | None = None) -> tuple[Estimate, ...]:
     """The longest times with which eddy currents in a section die away, while no coil carries a net current.
@@ -69,6 +75,7 @@ def decay_times(section: Section, *, count: int = 6, accuracy: float = 1e-4,
     check_accuracy(accuracy)
     _check(section, count)
     solver = choose_solver(linear_solver)
+    section = _short_slice(section, count) if isinstance(section, AxialStrip) else section
     coarse = decay_constants(eddy_system(section, mesh_section(section), solver), count)
     if not len(coarse):
         raise InputError("section: it holds no solid metal, in which eddy currents could die away")
@@ -113,11 +120,23 @@ def decay_constants(system: EddySystem, count: int) -> np.ndarray:
         start = operator.solve(conduction_product(system, np.cos(np.arange(size, dtype=float))))
         try:
             times = eigsh(conduction, k=count, M=system.full_stiffness, Minv=inverse, which="LA", tol=TOLERANCE, v0=start,
-                          return_eigenvectors=False)
+                          ncv=min(max(VECTORS, 4 * count), size - 1), return_eigenvectors=False)
         except ArpackNoConvergence as failure:
             raise SolveError(f"the {count} longest decay times were not found: {failure}") from failure
     times = np.sort(times)[::-1]
     return times[times > NEGLIGIBLE * times[0]]
+
+
+def _short_slice(strip: AxialStrip, count: int) -> AxialStrip:
+    """The same strip so low that fields which change with height decay faster than the first `count` that do not."""
+    walls = [zone.outline.bounds[1] - zone.outline.bounds[0] for part in strip.parts for zone in part.zones]
+    height = min(walls) / count
+
+    def lowered(zone: Zone) -> Zone:
+        r_min, r_max, *_ = zone.outline.bounds
+        return replace(zone, outline=rectangle(r_min, r_max, -0.5 * height, 0.5 * height))
+    parts = [replace(part, zones=tuple(lowered(zone) for zone in part.zones)) for part in strip.parts]
+    return AxialStrip(parts, inner_radius=strip.inner_radius, outer_radius=strip.outer_radius)
 
 
 def _check(section: Section, count: int) -> None:

@@ -16,7 +16,7 @@ for the eigenvalues of P^-1 (K + j omega M') are (1 + j omega tau) / (1 + omega 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -29,7 +29,7 @@ RATIO = 4.0                 # of neighbouring rates at which the field is solved
 BEYOND = 20.0               # of the highest frequency: the highest rate
 SLOW = 0.3                  # of the rate of the slowest decay: below that the field is nearly that at rest
 MAX_ROUNDS = 12
-AT_ONCE = 1e-4              # of 1 / the highest angular frequency: a shorter time constant is none
+AT_ONCE = 1e-4              # of 1 / the highest angular frequency: a shorter time constant is none, which errs by omega tau
 INDEPENDENT = 1e-13         # of the largest eigenvalue of the Gram matrix: a field that adds less adds only rounding
 
 
@@ -40,7 +40,7 @@ class ReducedField:
     coils            names of the driven coils
     time_constants   (m,) tau in seconds, largest first
     coupling         (m, coils) b
-    basis            (n, m) V, the fields u of unit p
+    basis            (n, m) V, the fields u of unit p; (0, m) where they are not kept
     highest_omega    angular frequency up to which the residual was made small
     error_bound      largest over the frequencies tried of sqrt(2 r^* P^-1 r) over the field's own sqrt(u^* K u), each coil alone
     rates            (k,) real rates s in 1/s at which the field was solved
@@ -61,6 +61,10 @@ class ReducedField:
     def states(self) -> int:
         """Number of states m."""
         return len(self.time_constants)
+
+    def without_basis(self) -> ReducedField:
+        """The same without the fields, which are all that is large: what the coils see."""
+        return replace(self, basis=np.zeros((0, self.states)))
 
     def inductance(self, omega: float | np.ndarray) -> np.ndarray:
         """Complex inductances psi/I in henry at angular frequencies (k,), without the coils' resistance; (k, coils, coils)."""
@@ -154,6 +158,8 @@ class _Projection:
     def diagonal(self, coils: tuple[str, ...], highest_omega: float, bound: float, rates: np.ndarray) -> ReducedField:
         """The same in the coordinates in which every state decays alone."""
         times, vectors = np.linalg.eigh(self.reduced_conduction)
-        times, vectors = np.where(times > AT_ONCE / highest_omega, times, 0.0)[::-1], vectors[:, ::-1]
+        short = times < AT_ONCE / highest_omega
+        bound += highest_omega * float(times[short].max(initial=0.0))
+        times, vectors = np.where(short, 0.0, times)[::-1], vectors[:, ::-1]
         return ReducedField(coils=coils, time_constants=times, coupling=vectors.T @ self.coupling, basis=self.basis @ vectors,
                             highest_omega=highest_omega, error_bound=bound, rates=rates)

@@ -22,6 +22,7 @@ from fieldsolve.sweeps.points import Plan, Point
 from fieldsolve.sweeps.run import DONE, RunOptions
 from fieldsolve.sweeps.store import RunStore, open_store
 from fieldsolve.sweeps.sweep import Progress, check_plan, run_plan
+from geometries.keywords import known_keywords
 
 BATCH = 4                       # runs at a time, whatever the number of workers, so that the answer does not depend on it
 FIRST_RUNS = 4                  # for each free value, that fill the space
@@ -32,6 +33,7 @@ SCREENED = 4096                 # points that are tried for the first runs, of w
 ENERGY = "energy of bank"
 
 
+@known_keywords
 def design(case: str | Path | Mapping[str, Mapping[str, Any]] | Case, vary: Mapping[str, Sequence[Any]], *, largest: str | None = None,
            smallest: str | None = None, against: str | None = ENERGY, limits: str | Sequence[str] = ALL,
            require: Mapping[str, Sequence[Any]] | None = None, follow: Mapping[str, Sequence[Any]] | None = None, runs: int = 40,

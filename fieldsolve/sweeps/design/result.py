@@ -11,10 +11,12 @@ from fieldsolve.sweeps.design.problem import BINDING, DesignProblem, Limit
 from fieldsolve.sweeps.points import Plan
 from fieldsolve.sweeps.result import Sweep
 from fieldsolve.sweeps.run import DONE
+from geometries.keywords import known_keywords
 
 Row = Mapping[str, Any]
 
 
+@known_keywords
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
 class Design:
     """The best design within the limits; made by `design`.
