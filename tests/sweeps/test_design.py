@@ -82,7 +82,7 @@ def test_the_frontier_holds_no_point_that_another_beats(ringing_coil):
 
 
 def test_where_nothing_fulfils_the_limits_it_says_which_bind(ringing_coil):
-    found = search(require={"heat": ("at most", 1e-3), "current of coil": ("at most", 1e9)})
+    found = search(require={"heat": ("at most", 1e-3), "current of coil": ("at most", 1e9)}, runs=20)
     assert found.best is None and found.binding == ("heat",) and found.nearest is not None
     assert "NOTHING fulfils the limits" in found.summary() and "none of" in found.summary()
 
