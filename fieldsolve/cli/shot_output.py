@@ -85,20 +85,31 @@ def put_out(shot: Shot, name: str, options: argparse.Namespace, inputs: OutputIn
     facts = _show(shot, name, inputs)
     left_out = DRAWN if shot.interrupted else ()               # an interrupted command ends soon
     _write_files(shot, facts, options)
-    if options.figures and not left_out:
-        from fieldsolve.report.plots.shot import write_shot_figures
-
-        write_shot_figures(shot, options.figures, inputs.record if facts.get("measured") else None)
-    if options.movie and not left_out:
-        from fieldsolve.cli.progress import write_movie_with_progress
-
-        write_movie_with_progress(shot, options.movie, options.movie_shows)
-    if options.report and not left_out:
-        report_facts = _write_report(*prepare_page(), facts, options)
-        if options.json:                                       # once more, with the page's card and scope; a page that fails takes nothing
-            _write_facts(shot, facts | report_facts, options.json)
+    if any(getattr(options, option) for option in DRAWN) and not left_out:
+        _draw(shot, facts, options, inputs, prepare_page)
     print_written(options, left_out)
     return first_of([FAILED] * bool(facts["exceeded"] or shot.interrupted) + [NOT_KEPT] * bool(facts["shortfalls"]))
+
+
+def _draw(shot: Shot, facts: dict[str, Any], options: argparse.Namespace, inputs: OutputInputs,
+          prepare_page: Callable[[], tuple[Shot, Rig]]) -> None:
+    """Figures, movie and page, with a look at the signals after each drawing."""
+    from fieldsolve.cli.process.interruption import raise_if_interrupted
+    from fieldsolve.report.plots.styles import checked_after_drawings
+
+    with checked_after_drawings(raise_if_interrupted):
+        if options.figures:
+            from fieldsolve.report.plots.shot import write_shot_figures
+
+            write_shot_figures(shot, options.figures, inputs.record if facts.get("measured") else None)
+        if options.movie:
+            from fieldsolve.cli.progress import write_movie_with_progress
+
+            write_movie_with_progress(shot, options.movie, options.movie_shows)
+        if options.report:
+            report_facts = _write_report(*prepare_page(), facts, options)
+            if options.json:                                   # once more, with the page's card and scope; a page that fails takes nothing
+                _write_facts(shot, facts | report_facts, options.json)
 
 
 def _show(shot: Shot, name: str, inputs: OutputInputs) -> dict[str, Any]:
