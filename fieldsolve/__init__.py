@@ -80,6 +80,7 @@ if TYPE_CHECKING:                        # what static tools see; _HOMES is what
     from fieldsolve.rig.rig import Rig as Rig
     from fieldsolve.shot.circuit_only import solve_circuit as solve_circuit
     from fieldsolve.shot.load import load_shot as load_shot
+    from fieldsolve.shot.reduced.solve import reduce_section as reduce_section
     from fieldsolve.shot.solve import solve_shot as solve_shot
     from fieldsolve.skin import diffusion_time as diffusion_time
     from fieldsolve.skin import skin_depth as skin_depth
@@ -107,6 +108,7 @@ _HOMES = {
     "solve_shot": "fieldsolve.shot.solve",
     "load_shot": "fieldsolve.shot.load",
     "solve_circuit": "fieldsolve.shot.circuit_only",
+    "reduce_section": "fieldsolve.shot.reduced.solve",
     "solve_transient": "fieldsolve.field.transient.solve",
     "plot_current": "fieldsolve.report.plots.shot",
     "plot_sections": "fieldsolve.report.plots.motion",

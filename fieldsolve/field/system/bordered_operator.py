@@ -33,9 +33,7 @@ class BorderedOperator:
 
     def conduction(self, x: np.ndarray) -> np.ndarray:
         """(M - C D C^T) x."""
-        system = self.system
-        border = system.turn_vectors @ ((system.turn_vectors.T @ x).T / (2 * np.pi * system.turn_conductance)).T
-        return system.full_conduction @ x - border
+        return conduction_product(self.system, x)
 
     def solve(self, load: np.ndarray) -> np.ndarray:
         """(K + rate (M - C D C^T))^-1 load; load (n,) or (n, k), real."""
@@ -50,6 +48,12 @@ class BorderedOperator:
         load = np.zeros(size + len(self.system.turn_conductance))
         load[size + turns] = -1 / math.sqrt(self.rate)
         return self.factor.back_substitution(load)[:size]
+
+
+def conduction_product(system: EddySystem, x: np.ndarray) -> np.ndarray:
+    """(M - C D C^T) x; x (n,) or (n, k)."""
+    border = system.turn_vectors @ ((system.turn_vectors.T @ x).T / (2 * np.pi * system.turn_conductance)).T
+    return system.full_conduction @ x - border
 
 
 def factorize_bordered(system: EddySystem, rate: float, previous: Factor | None = None) -> BorderedOperator:

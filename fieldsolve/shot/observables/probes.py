@@ -103,7 +103,7 @@ class Probes:
         gap = self._gap()
         if gap is not None:
             places["gap"] = gap
-        for name, r, z in zip(self.bodies, self._rims.r[:, 0], self._rims.z[:, 0], strict=True):
+        for name, r, z in zip(self.bodies, self.rim_points.r[:, 0], self.rim_points.z[:, 0], strict=True):
             places["outside", name] = r * (1 + 1e-6), z
         return found | dict(zip(places, split_points(locate_points(mesh, np.array(list(places.values())))), strict=True))
 
@@ -117,6 +117,12 @@ class Probes:
             all_points,
             recovery_operators(self.system.mesh, all_points.triangle, all_points.place, all_points.r, all_points.z),
         )
+
+    @property
+    def observation_operators(self) -> tuple[dict, tuple]:
+        """The spots by name, and the sparse matrices that give u, u_r and u_z at all of them in a row: for metal that stays."""
+        points_by_name, _, matrices = self._prepared
+        return points_by_name, matrices
 
     def _fields(self, u: np.ndarray) -> tuple[dict, dict[str | tuple[str, str], np.ndarray]]:
         """The spots and B (2, q) at each."""
@@ -158,7 +164,8 @@ class Probes:
         return {name: self.fixed_points.get(name) or part_quadrature(mesh, name) for name in parts}
 
     @cached_property
-    def _rims(self) -> QuadraturePoints:
+    def rim_points(self) -> QuadraturePoints:
+        """A point of each body's rim circle."""
         return self.rims.sample_on(self.system.mesh)
 
     def observe(self, system: EddySystem, u: np.ndarray, u_t: np.ndarray, currents: dict[str, float], heat: np.ndarray,
@@ -181,7 +188,7 @@ class Probes:
             else:
                 radial, axial = induced_currents.lorentz_force(system, points, u, u_t, currents)
             observables["radial_force", name], observables["axial_force", name] = radial, axial
-        loop_voltages = -2 * math.pi * (self._rims.r**2 * self._rims.values_of(u_t))[:, 0] if self.bodies else ()
+        loop_voltages = -2 * math.pi * (self.rim_points.r**2 * self.rim_points.values_of(u_t))[:, 0] if self.bodies else ()
         for name, voltage in zip(self.bodies, loop_voltages, strict=True):
             observables["current", name] = -float(system.part_vector(name) @ u_t)
             observables["loop_voltage", name] = float(voltage)

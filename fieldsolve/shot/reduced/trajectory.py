@@ -1,0 +1,192 @@
+"""A discharge through a reduced field, from event to event: gaps that close, arcs that turn round or go out, crowbars."""
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from fieldsolve.circuit.equations import CONDUCTING, EXTINGUISHED, OPEN, Network, Switches
+from fieldsolve.field.reduced.projection import ReducedField
+from fieldsolve.shot.integrator.zero_crossings import MIN_VALUE, monitored_indices
+from fieldsolve.shot.reduced.phase import Phase, build_phase
+
+INSTANTS = 240              # over the whole time, at least
+INSTANTS_PER_PERIOD = 40    # of what rings fastest
+AFTER_EVENT = 8             # instants within the first of these steps after an event, each half as late as the next
+MAX_INSTANTS = 200_000
+DUE = 1e-9                  # of the time: what is to switch this soon switches now
+MAX_EVENTS = 10_000
+
+
+@dataclass(frozen=True, eq=False)
+class Segment:
+    """A phase from a time in seconds on, with its modes' components there, and (k,) instants at which to look at it, its end the last."""
+
+    start: float
+    phase: Phase
+    components: np.ndarray
+    instants: np.ndarray
+
+
+@dataclass(frozen=True, eq=False)
+class Trajectory:
+    """What a discharge did: segments in order of time, and (seconds, sentence) of what switched."""
+
+    segments: tuple[Segment, ...]
+    events: tuple[tuple[float, str], ...]
+
+    @property
+    def times(self) -> np.ndarray:
+        """Instants in seconds from 0 on, those of the events among them, close enough to draw the discharge; (k,)."""
+        return np.concatenate([[0.0], *(segment.instants for segment in self.segments)])
+
+    def at(self, times: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Unknowns of circuit and field (k, x + p) and their rates at times (k,) in order; at an event those just before it."""
+        number = np.searchsorted([segment.start for segment in self.segments[1:]], times, side="left")
+        found = [segment.phase.at(segment.components, times[number == k] - segment.start)
+                 for k, segment in enumerate(self.segments) if (number == k).any()]
+        return np.concatenate([value for value, _ in found]), np.concatenate([slope for _, slope in found])
+
+
+@dataclass(eq=False)
+class _Run:
+    """A discharge as it goes on: the switches, the unknowns, and what has happened."""
+
+    network: Network
+    phase_of: Callable[[Switches], Phase]
+    end_time: float
+    time: float
+    switches: Switches
+    value: np.ndarray
+    segments: list[Segment]
+    events: list[tuple[float, str]]
+
+    def advance(self) -> None:
+        """Go to the next event or the end."""
+        phase, limit = self.phase_of(self.switches), self._next_switch_time()
+        start, after = phase.start(self.value), self._instants(phase, limit - self.time)
+        crossing = self._first_zero(phase, start, after)
+        if crossing is not None:
+            after = np.append(after[after < crossing[0]], crossing[0])
+        self.segments.append(Segment(self.time, phase, start, self.time + after[1:]))
+        self.value = phase.at(start, after[-1:])[0][0]
+        self.time = limit if crossing is None else self.time + float(after[-1])
+        if crossing is None:
+            self._fire_due()
+        else:
+            self._switch_at_zero(crossing[1])
+
+    def _instants(self, phase: Phase, span: float) -> np.ndarray:
+        """Seconds after the start at which the phase is evaluated, first and last among them."""
+        ringing = phase.fastest_ringing
+        step = min(self.end_time / INSTANTS, 2 * math.pi / (INSTANTS_PER_PERIOD * ringing) if ringing else math.inf)
+        count = min(max(2, math.ceil(span / step)), MAX_INSTANTS)
+        even = np.linspace(0, span, count + 1)
+        early = even[1] * 0.5 ** np.arange(AFTER_EVENT, 0, -1)
+        return np.concatenate([[0.0], early, even[1:]])
+
+    def _next_switch_time(self) -> float:
+        times = [bank.fires_at for bank, arc in zip(self.network.banks, self.switches.arcs, strict=True) if arc == OPEN]
+        crowbar = self.network.crowbar
+        if crowbar is not None and not self.switches.crowbar and crowbar.fires_at is not None:
+            times.append(crowbar.fires_at)
+        return min([t for t in times if t > self.time * (1 + 1e-12)] + [self.end_time])
+
+    def _first_zero(self, phase: Phase, start: np.ndarray, after: np.ndarray) -> tuple[float, int] | None:
+        """Earliest zero at which something switches: (seconds after the start, index of the unknown); None if there is none."""
+        from scipy.optimize import brentq
+
+        found, indices = [], monitored_indices(self.network, self.switches)
+        for index, series in zip(indices, phase.unknowns_at(start, after, indices).T, strict=True):
+            large = np.abs(series) > MIN_VALUE * np.abs(series).max()
+            crosses = np.flatnonzero(large[:-1] & (series[:-1] * series[1:] <= 0))
+            if len(crosses):
+                low, high = after[crosses[0]], after[crosses[0] + 1]
+
+                def unknown(t: float, index: int = index) -> float:
+                    return float(phase.unknowns_at(start, np.array([t]), [index])[0, 0])
+                found.append((brentq(unknown, low, high, xtol=1e-12 * self.end_time) if unknown(high) else float(high), index))
+        return min(found) if found else None
+
+    # ---- switches, by the rules of `shot/integrator/switching.py` ---------------------------------------------------
+
+    def settle_first_arcs(self) -> None:
+        """Signs of the arcs that burn from t = 0: of several banks the one at lower voltage may take current from the others at once."""
+        if len(self.network.banks) < 2:
+            return
+        for k, arc in enumerate(self.switches.arcs):
+            if arc == CONDUCTING and not self._over_gap(k) > self.network.banks[k].arc_voltage:
+                self._set_arc_sign(k)
+
+    def _fire_due(self) -> None:
+        now = self.time * (1 + DUE)
+        for k, bank in enumerate(self.network.banks):
+            if self.switches.arcs[k] == OPEN and bank.fires_at <= now:
+                self.switches = self.switches.with_arc(k, CONDUCTING, 1.0)
+                self._note(f"gap of {self._bank_name(k)} closes")
+                self._set_arc_sign(k)
+        crowbar = self.network.crowbar
+        if crowbar is not None and not self.switches.crowbar and crowbar.fires_at is not None and crowbar.fires_at <= now:
+            self._fire_crowbar("crowbar fires")
+
+    def _switch_at_zero(self, index: int) -> None:
+        if index < len(self.network.banks):
+            self._fire_crowbar("bank voltage is zero: crowbar fires")
+            return
+        self.value[index] = 0.0
+        self._set_arc_sign(index - len(self.network.banks))
+
+    def _fire_crowbar(self, event: str) -> None:
+        self.switches = replace(self.switches, crowbar=True)
+        self._note(event)
+        for k, bank in enumerate(self.network.banks):               # without inductance a current may turn round in no time
+            if bank.inductance == 0 and self.switches.arcs[k] == CONDUCTING:
+                self.value[self.network.bank_current_index(k)] = 0.0
+                self._set_arc_sign(k)
+
+    def _set_arc_sign(self, k: int) -> None:
+        """Let bank k's arc carry the current that its open gap's voltage drives, or put it out."""
+        over_gap = self._over_gap(k)
+        if abs(over_gap) > self.network.banks[k].arc_voltage:
+            self.switches = self.switches.with_arc(k, CONDUCTING, math.copysign(1.0, over_gap))
+            direction = "flows from its positive side" if over_gap > 0 else "reverses"
+            self._note(f"current of {self._bank_name(k)} {direction}")
+        else:
+            self.switches = self.switches.with_arc(k, EXTINGUISHED, 1.0)
+            self._note(f"arc of {self._bank_name(k)} goes out")
+
+    def _over_gap(self, k: int) -> float:
+        """Volts over the gap of bank k were it open, positive from the bank's positive side."""
+        phase = self.phase_of(self.switches.with_arc(k, EXTINGUISHED, 1.0))
+        value = phase.at(phase.start(self.value), np.zeros(1))[0][0]
+        return float(value[self.network.bank_voltage_index(k)] - value[self.network.terminal_voltage_index])
+
+    def _note(self, event: str) -> None:
+        self.events.append((self.time, event))
+
+    def _bank_name(self, k: int) -> str:
+        return "the bank" if len(self.network.banks) == 1 else f"bank {k + 1}"
+
+
+def discharge(network: Network, field: ReducedField, resistance: np.ndarray, end_time: float) -> Trajectory:
+    """Discharge banks through a reduced field to an end time in seconds.
+
+    resistance  (coils,) of the coils to direct current in ohm
+    """
+    phases: dict[Switches, Phase] = {}
+
+    def phase_of(switches: Switches) -> Phase:
+        if switches not in phases:
+            phases[switches] = build_phase(network, switches, field, resistance)
+        return phases[switches]
+
+    states = tuple(CONDUCTING if bank.fires_at == 0 else OPEN for bank in network.banks)
+    run = _Run(network=network, phase_of=phase_of, end_time=end_time, time=0.0,
+               switches=Switches(states, tuple(1.0 for _ in states), False),
+               value=np.concatenate([network.initial_state(), np.zeros(field.states)]), segments=[], events=[])
+    run.settle_first_arcs()
+    while run.time < end_time * (1 - 1e-12):
+        run.advance()
+    return Trajectory(tuple(run.segments), tuple(run.events))
