@@ -28,6 +28,7 @@ if TYPE_CHECKING:                        # what static tools see; _HOMES is what
     from fieldsolve.estimate import Interval as Interval
     from fieldsolve.field.harmonic.bridge_check import bridge_check as bridge_check
     from fieldsolve.field.harmonic.solve import solve_harmonic as solve_harmonic
+    from fieldsolve.field.reduced.decay import decay_times as decay_times
     from fieldsolve.field.static.solve import solve_static as solve_static
     from fieldsolve.field.transient.solve import solve_transient as solve_transient
     from fieldsolve.materials import BHTable as BHTable
@@ -105,6 +106,7 @@ _HOMES = {
     "solve_static": "fieldsolve.field.static.solve",
     "solve_harmonic": "fieldsolve.field.harmonic.solve",
     "bridge_check": "fieldsolve.field.harmonic.bridge_check",
+    "decay_times": "fieldsolve.field.reduced.decay",
     "solve_shot": "fieldsolve.shot.solve",
     "load_shot": "fieldsolve.shot.load",
     "solve_circuit": "fieldsolve.shot.circuit_only",

@@ -41,11 +41,7 @@ def build_network(section: CrossSection, bank: Bank | Sequence[Bank] | Prescribe
     """The circuit of a shot, as `solve_shot` describes it.  Raises InputError for what cannot be."""
     if isinstance(bank, PrescribedCurrents):
         return _prescribed_network(section, bank, end_time)
-    banks = (bank,) if isinstance(bank, Bank) else tuple(bank)
-    if not banks or not all(isinstance(b, Bank) for b in banks):
-        raise InputError("bank: give a fs.Bank(capacitance=, voltage=, ...), a list of them, or fs.PrescribedCurrents(...)")
-    check_charge(banks)
-    check_end_time(end_time)
+    banks = checked_banks(bank, end_time)
     branches = tuple(tuple(branch) for branch in circuit) if circuit is not None else \
         (tuple(part.name for part in section.parts if part.shape in SERIES_SHAPES),)
     names = [name for branch in branches for name in branch]
@@ -59,6 +55,16 @@ def build_network(section: CrossSection, bank: Bank | Sequence[Bank] | Prescribe
             raise InputError(f"circuit: {part.name} is stranded: its resistance needs fill= (the copper share) and material=")
     _check_insulation(section, names)
     return Network(banks, branches, leads or Leads(), crowbar)
+
+
+def checked_banks(bank: Bank | Sequence[Bank], end_time: float) -> tuple[Bank, ...]:
+    """The banks of a discharge to an end time in seconds.  Raises InputError for what cannot be."""
+    banks = (bank,) if isinstance(bank, Bank) else tuple(bank)
+    if not banks or not all(isinstance(b, Bank) for b in banks):
+        raise InputError("bank: give a fs.Bank(capacitance=, voltage=, ...), a list of them, or fs.PrescribedCurrents(...)")
+    check_charge(banks)
+    check_end_time(end_time)
+    return banks
 
 
 def _check_insulation(section: CrossSection, coils: Iterable[str]) -> None:

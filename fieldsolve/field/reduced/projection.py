@@ -90,8 +90,8 @@ def reduce_field(system: EddySystem, coils: tuple[str, ...], highest_omega: floa
             if not pending:
                 return projection.diagonal(coils, highest_omega, max(bounds), rates)
             basis = _orthonormal(system, np.concatenate([basis, *corrections], axis=1))
-    raise SolveError(f"a reduced field with errors below {tolerance:.1e} was not found up to {highest_omega / (2 * math.pi):.3g} Hz: give a "
-                     "coarser accuracy or a lower frequency")
+    raise SolveError(f"a reduced field with errors below {tolerance:.1e} was not found up to {highest_omega / (2 * math.pi):.3g} Hz: give "
+                     "a coarser accuracy or a lower frequency")
 
 
 def _geometric(low: float, high: float) -> np.ndarray:

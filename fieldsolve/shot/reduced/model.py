@@ -12,12 +12,11 @@ from fieldsolve.circuit.equations import Network
 from fieldsolve.circuit.prescribed_currents import PrescribedCurrents
 from fieldsolve.estimate import Estimate
 from fieldsolve.pickling import declared_fields
-from fieldsolve.shot.history import History
-from fieldsolve.shot.network import build_network
+from fieldsolve.shot.network import checked_banks
 from fieldsolve.shot.reduced.left_out import MetalZone
 from fieldsolve.shot.reduced.reduction import Reduction
 from fieldsolve.shot.reduced.result import ReducedShot
-from fieldsolve.shot.reduced.series import ReducedSeries
+from fieldsolve.shot.reduced.series import EventHistory, ReducedSeries
 from fieldsolve.shot.reduced.trajectory import discharge
 from fieldsolve.shot.result.error_model import SAFETY_FACTOR, RunComparison
 from geometries.cross_section import CrossSection
@@ -82,7 +81,7 @@ class ReducedModel:
 
     @property
     def reduction_error(self) -> float:
-        """Bound on the relative error, in the norm of the field's energy, of the states beside the mesh's own field at any frequency tried."""
+        """Bound on the relative error of the states beside the mesh's own field at any frequency tried, in the norm of its energy."""
         return max(self.fine.field.error_bound, self.coarse.field.error_bound)
 
     @property
@@ -146,7 +145,7 @@ class ReducedModel:
         if isinstance(bank, PrescribedCurrents):
             raise InputError("bank: a reduced model takes banks; prescribed currents need fs.solve_shot")
         check_held(motion, heating)
-        network = build_network(self.section, bank, self.branches, leads, crowbar, end_time)
+        network = Network(checked_banks(bank, end_time), self.branches, leads or Leads(), crowbar)
         self._check_frequency(network)
         trajectory = discharge(network, self.fine.field, self.fine.resistance, end_time)
         times = trajectory.times
@@ -157,7 +156,7 @@ class ReducedModel:
 
     def _result(self, network: Network, reduction: Reduction, times: np.ndarray, unknowns: tuple[np.ndarray, np.ndarray],
                 events: tuple[tuple[float, str], ...], comparisons: tuple[RunComparison, ...]) -> ReducedShot:
-        history = History(times, ReducedSeries(network, reduction, *unknowns))
+        history = EventHistory(times, ReducedSeries(network, reduction, *unknowns), tuple(time for time, _ in events))
         return ReducedShot(network=network, history=history, events=events, comparisons=comparisons, metal=self.metal, bodies=self.bodies)
 
     def _check_frequency(self, network: Network) -> None:
@@ -172,4 +171,4 @@ def check_held(motion, heating) -> None:
     """Refuse motion and heating, which a reduced model does not have: InputError."""
     for name, value in (("motion", motion), ("heating", heating)):
         if value:
-            raise InputError(f"{name} = {value!r}: a reduced model holds all metal still and cold: give {name}=False, or take fs.solve_shot")
+            raise InputError(f"{name} = {value!r}: a reduced model holds metal still and cold: give {name}=False, or take fs.solve_shot")

@@ -27,126 +27,208 @@ CONSISTENT = 1e-9           # of the largest current: currents that obey Kirchho
 
 
 @dataclass(frozen=True, eq=False)
-class Phase:
-    """The equations with the switches as they stand.
+class LoopEquations:
+    """Circuit and field with the switches open or closed as they stand, whatever the signs of the arcs.
 
-    T             (x + p, y) free unknowns to all of them
-    F, G          (y, y) matrices;  f (y,) right-hand side
-    E             (x + p, x + p) before the currents are tied together
-    rate          s in 1/s
+    T     (x + p, y) free unknowns to all of them
+    E     (x + p, x + p) before the currents are tied together
+    F, G  (y, y) matrices
+    rate  s in 1/s
     """
 
     network: Network
-    switches: Switches
-    field: ReducedField
-    resistance: np.ndarray
     T: np.ndarray
     E: np.ndarray
     F: np.ndarray
     G: np.ndarray
-    f: np.ndarray
     rate: float
 
     @cached_property
-    def modes(self) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-        """W, W^-1 (G + s F)^-1, lambda, g and which are constant; lambda and g of these are 0 and the constant."""
-        shifted = np.linalg.inv(self.G + self.rate * self.F)
-        mu, W = np.linalg.eig(shifted @ self.F)
-        to_modes = np.linalg.solve(W, shifted)
-        constant = np.abs(mu) * self.rate < AT_ONCE
-        inverse = 1 / np.where(constant, 1.0, mu)
-        load = to_modes @ self.f
-        return W, to_modes, np.where(constant, 0.0, self.rate - inverse), np.where(constant, load, load * inverse), constant
+    def shifted_inverse(self) -> np.ndarray:
+        """(G + s F)^-1."""
+        return np.linalg.inv(self.G + self.rate * self.F)
+
+    @cached_property
+    def _eigen(self) -> tuple[np.ndarray, np.ndarray]:
+        return np.linalg.eig(self.shifted_inverse @ self.F)
+
+    @cached_property
+    def to_components(self) -> np.ndarray:
+        """W^-1."""
+        return np.linalg.inv(self._eigen[1])
+
+    @cached_property
+    def to_unknowns(self) -> np.ndarray:
+        """T W, from components to all unknowns; (x + p, y)."""
+        return self.T @ self._eigen[1]
+
+    @cached_property
+    def constant(self) -> np.ndarray:
+        """Which components are constant; (y,)."""
+        return np.abs(self._eigen[0]) * self.rate < AT_ONCE
+
+    @cached_property
+    def inverse_mu(self) -> np.ndarray:
+        """1 / mu, of the constant components 1; (y,)."""
+        return 1 / np.where(self.constant, 1.0, self._eigen[0])
+
+    @cached_property
+    def growth_rates(self) -> np.ndarray:
+        """lambda in 1/s, of the constant components 0; (y,)."""
+        return np.where(self.constant, 0.0, self.rate - self.inverse_mu)
+
+    @property
+    def fastest_ringing(self) -> float:
+        """Largest angular frequency of what rings, 1/s; 0 where nothing does."""
+        return float(np.abs(self.growth_rates.imag).max(initial=0.0))
+
+
+@dataclass(frozen=True, eq=False)
+class Phase:
+    """The equations with the arcs' voltages; f (y,) is their right-hand side."""
+
+    equations: LoopEquations
+    f: np.ndarray
+
+    @cached_property
+    def load(self) -> np.ndarray:
+        """g of each component, the value itself of a constant one; (y,)."""
+        equations = self.equations
+        return (equations.to_components @ (equations.shifted_inverse @ self.f)) * equations.inverse_mu
 
     def start(self, value: np.ndarray) -> np.ndarray:
         """Components c at the start from all unknowns (x + p,) just before: charges and flux linkages stay as they are.
 
         Where the currents before do not obey Kirchhoff's rule, a circuit without inductance lets them jump.
         """
-        W, to_modes, _, g, constant = self.modes
-        y = self.T.T @ value
-        off = np.abs(self.T @ y - value)[self.network.currents]
-        if off.max(initial=0.0) <= CONSISTENT * np.abs(value[self.network.currents]).max(initial=0.0):
-            components = np.linalg.solve(W, y)
+        equations = self.equations
+        y, currents = equations.T.T @ value, equations.network.currents
+        off = np.abs(equations.T @ y - value)[currents]
+        if off.max() <= CONSISTENT * np.abs(value[currents]).max():
+            components = equations.to_components @ y
         else:
-            mu = np.where(constant, 1.0, 1 / (self.rate - self.modes[2]))
-            components = to_modes @ (self.T.T @ (self.E @ value)) / mu
-        return np.where(constant, g, components)
+            flux = equations.shifted_inverse @ (equations.T.T @ (equations.E @ value))
+            components = (equations.to_components @ flux) * equations.inverse_mu
+        return np.where(equations.constant, self.load, components)
+
+    def components(self, start: np.ndarray, after: np.ndarray) -> np.ndarray:
+        """Components c (k, y) some seconds (k,) after the start: c e^(lambda t) + g (e^(lambda t) - 1) / lambda."""
+        rates, constant = self.equations.growth_rates, self.equations.constant
+        moves = np.abs(rates) > 0
+        growth = _grown(after, rates)
+        driven = np.where(moves, self.load / np.where(moves, rates, 1.0), 0.0)
+        found = start + growth * (start + driven)
+        steady = ~moves & ~constant
+        found[:, steady] += after[:, None] * self.load[steady]
+        return found
+
+    def slopes(self, components: np.ndarray) -> np.ndarray:
+        """Rates c' of components (k, y)."""
+        return np.where(self.equations.constant, 0.0, self.equations.growth_rates * components + self.load)
 
     def at(self, start: np.ndarray, after: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """All unknowns (k, x + p) and their rates some seconds (k,) after the start; the voltage at the leads among them."""
-        W, _, decay, g, constant = self.modes
-        c = self._components(start, after)
-        c_t = np.where(constant, 0.0, decay * c + g)
-        value, slope = ((c @ W.T).real @ self.T.T, (c_t @ W.T).real @ self.T.T)
-        value[:, self.network.terminal_voltage_index] = self._terminal_voltage(value, slope)
-        return value, slope
+        """All unknowns (k, x + p) but the voltage at the leads, and their rates, some seconds (k,) after the start."""
+        c, spread = self.components(start, after), self.equations.to_unknowns.T
+        return (c @ spread).real, (self.slopes(c) @ spread).real
 
-    def _components(self, start: np.ndarray, after: np.ndarray) -> np.ndarray:
-        """Components c (k, y) some seconds (k,) after the start: c e^(lambda t) + g (e^(lambda t) - 1) / lambda."""
-        _, _, decay, g, constant = self.modes
-        moves = np.abs(decay) > 0
-        growth = np.expm1(np.multiply.outer(after, decay))
-        driven = np.where(moves, growth / np.where(moves, decay, 1.0), after[:, None])
-        return np.where(constant, g, start * (growth + 1) + driven * g)
+    def unknowns_at(self, start: np.ndarray, after: np.ndarray, indices: list[int]) -> tuple[np.ndarray, np.ndarray]:
+        """Some of the unknowns (k, indices), and their rates, some seconds (k,) after the start; not the voltage at the leads."""
+        c, spread = self.components(start, after), self.equations.to_unknowns[indices].T
+        return (c @ spread).real, (self.slopes(c) @ spread).real
 
-    def unknowns_at(self, start: np.ndarray, after: np.ndarray, indices: list[int]) -> np.ndarray:
-        """Some of the unknowns (k, indices) some seconds (k,) after the start; not the voltage at the leads."""
-        return (self._components(start, after) @ (self.T[indices] @ self.modes[0]).T).real
-
-    def _terminal_voltage(self, value: np.ndarray, slope: np.ndarray) -> np.ndarray:
-        """Volt at the coil leads (k,), by the first branch of coils: L I' + R I + psi'."""
-        network, row = self.network, self.network.branch_current_index(0)
-        p_t = slope[:, network.size:]
-        coils = [self.field.coils.index(name) for name in network.branches[0]]
-        induced = 2 * math.pi * p_t @ self.field.coupling[:, coils].sum(axis=1)
-        return network.leads.inductance * slope[:, row] + (network.leads.resistance + self.resistance[coils].sum()) * value[:, row] + induced
-
-    @property
-    def fastest_ringing(self) -> float:
-        """Largest angular frequency of what rings, 1/s; 0 where nothing does."""
-        return float(np.abs(self.modes[2].imag).max(initial=0.0))
+    def rates_at_once(self, value: np.ndarray, g: float) -> np.ndarray:
+        """Rates (x + p,) of all unknowns from their values just before, by an implicit step of next to no length g in seconds."""
+        equations = self.equations
+        y = equations.T.T @ value
+        return equations.T @ np.linalg.solve(equations.F + g * equations.G, self.f - equations.G @ y)
 
 
-def build_phase(network: Network, switches: Switches, field: ReducedField, resistance: np.ndarray) -> Phase:
-    """The equations of a circuit with switches as they stand.
+@dataclass(frozen=True, eq=False)
+class CircuitAndField:
+    """A network round a reduced field, from which the equations of each phase are made.
 
     resistance  (coils,) of the field's coils to direct current in ohm
     """
-    size, m = network.size, field.states
-    E0, A0, f0 = network.matrices(switches, dict(zip(field.coils, resistance, strict=True)), 0.0)
-    incidence = np.zeros((len(field.coils), size))
-    for k, branch in enumerate(network.branches):
-        for name in branch:
-            incidence[field.coils.index(name), network.branch_current_index(k)] = 1.0
-    coupling = 2 * math.pi * field.coupling @ incidence                                    # (m, size)
-    E = np.block([[E0, coupling.T], [np.zeros((m, size)), 2 * math.pi * np.diag(field.time_constants)]])
-    A = np.block([[A0, np.zeros((size, m))], [-coupling, 2 * math.pi * np.eye(m)]])
-    free = free_unknowns(network, switches)
-    T = np.zeros((size + m, free.shape[1] + m))
-    T[:size, :free.shape[1]], T[size:, free.shape[1]:] = free, np.eye(m)
-    inductance = 2 * math.pi * float((field.coupling.sum(axis=1) ** 2).sum())
-    rate = 1 / network.scales(inductance)[3] * 2e-3
-    return Phase(network=network, switches=switches, field=field, resistance=resistance, T=T, E=E, F=T.T @ E @ T, G=T.T @ A @ T,
-                 f=T.T @ np.concatenate([f0, np.zeros(m)]), rate=rate)
+
+    network: Network
+    field: ReducedField
+    resistance: np.ndarray
+
+    @cached_property
+    def branch_of_coil(self) -> list[int]:
+        """Index in x of the current of each of the field's coils."""
+        branches = {name: k for k, branch in enumerate(self.network.branches) for name in branch}
+        return [self.network.branch_current_index(branches[name]) for name in self.field.coils]
+
+    @cached_property
+    def coupling(self) -> np.ndarray:
+        """2 pi b P; (m, x)."""
+        found = np.zeros((self.field.states, self.network.size))
+        for k, index in enumerate(self.branch_of_coil):
+            found[:, index] += 2 * math.pi * self.field.coupling[:, k]
+        return found
+
+    @cached_property
+    def rate(self) -> float:
+        """1/s of the drive's own period."""
+        inductance = 2 * math.pi * float((self.field.coupling.sum(axis=1) ** 2).sum())
+        return 2e-3 / self.network.scales(inductance)[3]
+
+    def equations(self, switches: Switches) -> LoopEquations:
+        """The equations with the switches as they stand."""
+        size, m = self.network.size, self.field.states
+        E, A = np.zeros((2, size + m, size + m))
+        E[:size, :size], A[:size, :size], _ = self._matrices(switches)
+        E[:size, size:], A[size:, :size] = self.coupling.T, -self.coupling
+        E[size:, size:], A[size:, size:] = np.diag(2 * math.pi * self.field.time_constants), 2 * math.pi * np.eye(m)
+        free = free_unknowns(self.network, switches)
+        T = np.zeros((size + m, free.shape[1] + m))
+        T[:size, :free.shape[1]], T[size:, free.shape[1]:] = free, np.eye(m)
+        return LoopEquations(network=self.network, T=T, E=E, F=T.T @ E @ T, G=T.T @ A @ T, rate=self.rate)
+
+    def phase(self, equations: LoopEquations, switches: Switches) -> Phase:
+        """The equations with the arcs' voltages as they stand."""
+        return Phase(equations, equations.T[:self.network.size].T @ self._matrices(switches)[2])
+
+    def _matrices(self, switches: Switches) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        return self.network.matrices(switches, dict(zip(self.field.coils, self.resistance, strict=True)), 0.0)
+
+    def lead_voltage(self, value: np.ndarray, slope: np.ndarray) -> np.ndarray:
+        """Volt at the coil leads (...) from unknowns and rates (..., x + p), by the first branch of coils: L I' + R I + psi'."""
+        leads, row = self.network.leads, self.network.branch_current_index(0)
+        resistance = leads.resistance + sum(r for r, index in zip(self.resistance, self.branch_of_coil, strict=True) if index == row)
+        return leads.inductance * slope[..., row] + resistance * value[..., row] + slope[..., self.network.size:] @ self.coupling[:, row]
+
+
+def _grown(after: np.ndarray, rates: np.ndarray) -> np.ndarray:
+    """e^(lambda t) - 1 at times (k,); (k, y).  Most rates are real, and their exponentials cheap."""
+    if not np.iscomplexobj(rates):
+        return np.expm1(after[:, None] * rates)
+    rings = rates.imag != 0
+    growth = np.empty((len(after), len(rates)), dtype=complex)
+    growth[:, ~rings] = np.expm1(after[:, None] * rates.real[~rings])
+    growth[:, rings] = np.expm1(after[:, None] * rates[rings])
+    return growth
 
 
 def free_unknowns(network: Network, switches: Switches) -> np.ndarray:
-    """Orthonormal columns (size, free): voltages of the banks, and currents that obey Kirchhoff's rule with the switches as they stand."""
-    from scipy.linalg import null_space
-
-    flows = np.zeros(network.size, dtype=bool)
-    for k, arc in enumerate(switches.arcs):
-        flows[network.bank_current_index(k)] = arc == CONDUCTING
-    for k in range(len(network.branches)):
-        flows[network.branch_current_index(k)] = True
+    """Orthonormal columns (x, free): voltages of the banks, and currents that obey Kirchhoff's rule with the switches as they stand."""
+    banks, branches = (np.arange(count) for count in (len(network.banks), len(network.branches)))
+    flows, node = np.zeros(network.size, dtype=bool), np.zeros(network.size)
+    flows[network.bank_current_index(0) + banks] = [arc == CONDUCTING for arc in switches.arcs]
+    flows[network.branch_current_index(0) + branches] = True
     flows[network.crowbar_current_index] = network.crowbar is not None and switches.crowbar
-    node = np.zeros(network.size)
-    node[[network.bank_current_index(k) for k in range(len(network.banks))]] = 1.0
-    node[[network.branch_current_index(k) for k in range(len(network.branches))]] = -1.0
+    node[network.bank_current_index(0) + banks], node[network.branch_current_index(0) + branches] = 1.0, -1.0
     node[network.crowbar_current_index] = -1.0 if network.crowbar is not None and network.crowbar.across == "coil" else 0.0
-    loops = null_space(node[None, flows])
-    free = np.zeros((network.size, len(network.banks) + loops.shape[1]))
-    free[np.arange(len(network.banks)), np.arange(len(network.banks))] = 1.0
-    free[flows, len(network.banks):] = loops
+    loops = _orthogonal_to(node[flows])
+    free = np.zeros((network.size, len(banks) + loops.shape[1]))
+    free[banks, banks] = 1.0
+    free[flows, len(banks):] = loops
     return free
+
+
+def _orthogonal_to(vector: np.ndarray) -> np.ndarray:
+    """Orthonormal columns (n, n - 1) that stand upright on a vector: those of a Householder reflection that takes it to the first axis."""
+    mirror = vector / np.linalg.norm(vector)
+    mirror[0] += math.copysign(1.0, mirror[0])
+    return (np.eye(len(vector)) - 2 / (mirror @ mirror) * np.outer(mirror, mirror))[:, 1:]

@@ -1,9 +1,10 @@
-"""What is read off a reduced field: forms in its states p, their rates p' and the coils' currents I, projected once from the whole field."""
+"""What is read off a reduced field: forms in its states p, their rates p' and the coils' currents I, projected from the whole field."""
 from __future__ import annotations
 
 import itertools
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -39,10 +40,18 @@ class Readings:
     def __repr__(self) -> str:
         return f"Readings({len(self.linear)} linear, {len(self.quadratic)} quadratic, bores: {', '.join(self.bores) or 'none'})"
 
+    def __contains__(self, key: object) -> bool:
+        return key in self.linear or key in self.quadratic or key in self.bore_keys
+
+    @cached_property
+    def bore_keys(self) -> tuple[Key, ...]:
+        """Those of the bores."""
+        return tuple(("field", name) for name in self.bores)
+
     @property
     def keys(self) -> tuple[Key, ...]:
         """All of them by (quantity, place)."""
-        return (*self.linear, *self.quadratic, *(("field", name) for name in self.bores))
+        return (*self.linear, *self.quadratic, *self.bore_keys)
 
     def evaluate(self, key: Key, w: np.ndarray) -> np.ndarray:
         """A quantity at instants w (k, 2 m + coils); (k,)."""

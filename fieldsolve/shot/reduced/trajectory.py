@@ -2,22 +2,23 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from fieldsolve.circuit.equations import CONDUCTING, EXTINGUISHED, OPEN, Network, Switches
 from fieldsolve.field.reduced.projection import ReducedField
+from fieldsolve.ode import hermite_root
 from fieldsolve.shot.integrator.zero_crossings import MIN_VALUE, monitored_indices
-from fieldsolve.shot.reduced.phase import Phase, build_phase
+from fieldsolve.shot.reduced.phase import CircuitAndField, LoopEquations, Phase
 
-INSTANTS = 240              # over the whole time, at least
+INSTANTS = 160              # over the whole time, at least
 INSTANTS_PER_PERIOD = 40    # of what rings fastest
 AFTER_EVENT = 8             # instants within the first of these steps after an event, each half as late as the next
 MAX_INSTANTS = 200_000
 DUE = 1e-9                  # of the time: what is to switch this soon switches now
-MAX_EVENTS = 10_000
+AT_ONCE = 1e-6              # of the time between two instants: so long after an event its first rates are read
+ROOT_STEPS = 60
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,6 +35,7 @@ class Segment:
 class Trajectory:
     """What a discharge did: segments in order of time, and (seconds, sentence) of what switched."""
 
+    system: CircuitAndField
     segments: tuple[Segment, ...]
     events: tuple[tuple[float, str], ...]
 
@@ -47,21 +49,35 @@ class Trajectory:
         number = np.searchsorted([segment.start for segment in self.segments[1:]], times, side="left")
         found = [segment.phase.at(segment.components, times[number == k] - segment.start)
                  for k, segment in enumerate(self.segments) if (number == k).any()]
-        return np.concatenate([value for value, _ in found]), np.concatenate([slope for _, slope in found])
+        value, slope = (np.concatenate(part) for part in zip(*found, strict=True))
+        value[:, self.system.network.terminal_voltage_index] = self.system.lead_voltage(value, slope)
+        return value, slope
 
 
 @dataclass(eq=False)
 class _Run:
     """A discharge as it goes on: the switches, the unknowns, and what has happened."""
 
-    network: Network
-    phase_of: Callable[[Switches], Phase]
+    system: CircuitAndField
     end_time: float
-    time: float
     switches: Switches
     value: np.ndarray
-    segments: list[Segment]
-    events: list[tuple[float, str]]
+    time: float = 0.0
+    segments: list[Segment] = field(default_factory=list)
+    events: list[tuple[float, str]] = field(default_factory=list)
+    known: dict[tuple, LoopEquations] = field(default_factory=dict)
+
+    @property
+    def network(self) -> Network:
+        """The circuit."""
+        return self.system.network
+
+    def phase_of(self, switches: Switches) -> Phase:
+        """The phase of switches as they stand; arcs that only turn round leave the equations as they are."""
+        key = tuple(arc == CONDUCTING for arc in switches.arcs), switches.crowbar
+        if key not in self.known:
+            self.known[key] = self.system.equations(switches)
+        return self.system.phase(self.known[key], switches)
 
     def advance(self) -> None:
         """Go to the next event or the end."""
@@ -80,7 +96,7 @@ class _Run:
 
     def _instants(self, phase: Phase, span: float) -> np.ndarray:
         """Seconds after the start at which the phase is evaluated, first and last among them."""
-        ringing = phase.fastest_ringing
+        ringing = phase.equations.fastest_ringing
         step = min(self.end_time / INSTANTS, 2 * math.pi / (INSTANTS_PER_PERIOD * ringing) if ringing else math.inf)
         count = min(max(2, math.ceil(span / step)), MAX_INSTANTS)
         even = np.linspace(0, span, count + 1)
@@ -96,18 +112,15 @@ class _Run:
 
     def _first_zero(self, phase: Phase, start: np.ndarray, after: np.ndarray) -> tuple[float, int] | None:
         """Earliest zero at which something switches: (seconds after the start, index of the unknown); None if there is none."""
-        from scipy.optimize import brentq
-
         found, indices = [], monitored_indices(self.network, self.switches)
-        for index, series in zip(indices, phase.unknowns_at(start, after, indices).T, strict=True):
+        values, slopes = phase.unknowns_at(start, after, indices)
+        for index, series, slope in zip(indices, values.T, slopes.T, strict=True):
             large = np.abs(series) > MIN_VALUE * np.abs(series).max()
             crosses = np.flatnonzero(large[:-1] & (series[:-1] * series[1:] <= 0))
             if len(crosses):
-                low, high = after[crosses[0]], after[crosses[0] + 1]
-
-                def unknown(t: float, index: int = index) -> float:
-                    return float(phase.unknowns_at(start, np.array([t]), [index])[0, 0])
-                found.append((brentq(unknown, low, high, xtol=1e-12 * self.end_time) if unknown(high) else float(high), index))
+                k = int(crosses[0])
+                guess = hermite_root(after[k + 1] - after[k], series[k], slope[k], series[k + 1], slope[k + 1])
+                found.append((_newton_root(phase, start, index, after[k] + guess, (after[k], after[k + 1])), index))
         return min(found) if found else None
 
     # ---- switches, by the rules of `shot/integrator/switching.py` ---------------------------------------------------
@@ -160,8 +173,8 @@ class _Run:
     def _over_gap(self, k: int) -> float:
         """Volts over the gap of bank k were it open, positive from the bank's positive side."""
         phase = self.phase_of(self.switches.with_arc(k, EXTINGUISHED, 1.0))
-        value = phase.at(phase.start(self.value), np.zeros(1))[0][0]
-        return float(value[self.network.bank_voltage_index(k)] - value[self.network.terminal_voltage_index])
+        rates = phase.rates_at_once(self.value, AT_ONCE * self.end_time / INSTANTS)
+        return float(self.value[self.network.bank_voltage_index(k)] - self.system.lead_voltage(self.value, rates))
 
     def _note(self, event: str) -> None:
         self.events.append((self.time, event))
@@ -170,23 +183,31 @@ class _Run:
         return "the bank" if len(self.network.banks) == 1 else f"bank {k + 1}"
 
 
-def discharge(network: Network, field: ReducedField, resistance: np.ndarray, end_time: float) -> Trajectory:
+def discharge(network: Network, reduced: ReducedField, resistance: np.ndarray, end_time: float) -> Trajectory:
     """Discharge banks through a reduced field to an end time in seconds.
 
     resistance  (coils,) of the coils to direct current in ohm
     """
-    phases: dict[Switches, Phase] = {}
-
-    def phase_of(switches: Switches) -> Phase:
-        if switches not in phases:
-            phases[switches] = build_phase(network, switches, field, resistance)
-        return phases[switches]
-
+    system = CircuitAndField(network, reduced, resistance)
     states = tuple(CONDUCTING if bank.fires_at == 0 else OPEN for bank in network.banks)
-    run = _Run(network=network, phase_of=phase_of, end_time=end_time, time=0.0,
-               switches=Switches(states, tuple(1.0 for _ in states), False),
-               value=np.concatenate([network.initial_state(), np.zeros(field.states)]), segments=[], events=[])
+    run = _Run(system=system, end_time=end_time, switches=Switches(states, tuple(1.0 for _ in states), False),
+               value=np.concatenate([network.initial_state(), np.zeros(reduced.states)]))
     run.settle_first_arcs()
     while run.time < end_time * (1 - 1e-12):
         run.advance()
-    return Trajectory(tuple(run.segments), tuple(run.events))
+    return Trajectory(system, tuple(run.segments), tuple(run.events))
+
+
+def _newton_root(phase: Phase, start: np.ndarray, index: int, guess: float, bracket: tuple[float, float]) -> float:
+    """Zero of an unknown within a bracket in seconds after the start: Newton's method, halving where a step would leave it."""
+    low, high = bracket
+    rises, time = float(phase.unknowns_at(start, np.array([low]), [index])[0][0, 0]) < 0, guess
+    for _ in range(ROOT_STEPS):
+        value, slope = (float(of[0, 0]) for of in phase.unknowns_at(start, np.array([time]), [index]))
+        low, high = (time, high) if (value < 0) == rises else (low, time)
+        following = time - value / slope if slope else low
+        following = following if low <= following <= high else 0.5 * (low + high)
+        if abs(following - time) <= 1e-14 * bracket[1]:
+            break
+        time = following
+    return following
