@@ -126,8 +126,9 @@ def coverage_factor(text: str) -> float | None:
 
 def _wrong_uncertainty(text: str, field: str, reason: str = "") -> InputError:
     wrong = f"{field} = {shortened(text)}{f' ({reason})' if reason else ''}"
-    return InputError(f"{wrong}: behind '+-' comes a half-width above 0 with a unit of the same kind, or a percentage "
-                      "of the value (of a percentage or of degrees Celsius neither), and '(k=2)' where it is an expanded uncertainty; such as '120 uF +- 3 %' or '15.6 mm +- 0.02 mm (k=2)'")
+    return InputError(f"{wrong}: behind '+-' comes a half-width above 0 with a unit of the same kind, or a percentage of the value (of a "
+                      "percentage or of degrees Celsius neither), and '(k=2)' where it is an expanded uncertainty; such as "
+                      "'120 uF +- 3 %' or '15.6 mm +- 0.02 mm (k=2)'")
 
 
 def wire_gauge_diameter(gauge: str) -> float:

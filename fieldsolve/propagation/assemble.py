@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from fieldsolve.propagation.full_shots import scatter_of
 from fieldsolve.propagation.indices import Indices, QuadraticResponse, columns_of, fit_quadratic, sample_size, sobol_indices
 from fieldsolve.propagation.inputs import InputGroup, UncertainCase
 from fieldsolve.propagation.monte_carlo import Propagated, coverage_interval, linear_interval
@@ -41,14 +42,16 @@ class Computed:
 
     residuals   (n, m) of the shots at random about the surface
     nominal     (m,) of a shot that is not the one the surface goes through, None where it is that
-    controlled  (m,) whether the reduced model has an output, None where there is no such model
+    controlled  (m,) whether the reduced model has an output
+    varies      (m,) whether every input was varied for an output
     """
 
     surface: Surface
     propagated: Propagated
     residuals: np.ndarray
     nominal: np.ndarray | None
-    controlled: np.ndarray | None
+    controlled: np.ndarray
+    varies: np.ndarray
     shots: int
     seed: int
 
@@ -72,9 +75,10 @@ def assemble_bands(sources: Sources, computed: Computed, remarks: list[str]) -> 
     uncertain, vector = sources.uncertain, sources.vector
     columns = _columns(sources, computed)
     indices, response = _indices(uncertain, computed, len(vector.outputs))
-    kept = [k for k, output in enumerate(vector.outputs) if _has_band(output, columns, k, sources)]
+    kept = [k for k, output in enumerate(vector.outputs) if computed.varies[k] and _has_band(output, columns, k, sources)]
     rows = tuple(_row(k, sources, computed, columns, indices, response) for k in kept)
-    traces = tuple(_trace(number, vector, columns) for number in range(len(vector.traces)))
+    traces = tuple(_trace(number, vector, columns) for number in range(len(vector.traces))
+                   if computed.varies[vector.trace_columns(number)].all())
     return Bands(rows=rows, traces=tuple(trace for trace in traces if np.isfinite(trace.low).all()),
                  inputs=tuple(entry for group in uncertain.groups for entry in _inputs_of(group)),
                  draws=len(computed.propagated.inputs), shots=computed.shots, checks=len(computed.residuals), seed=computed.seed,
@@ -99,11 +103,10 @@ def _columns(sources: Sources, computed: Computed) -> _Columns:
 
 
 def _indices(uncertain: UncertainCase, computed: Computed, count: int) -> tuple[Indices, QuadraticResponse]:
-    """Indices of a quadratic response that is fitted to the draws."""
-    inputs, outputs = computed.propagated.inputs, computed.propagated.outputs[:, :count]
-    if len(computed.residuals):
-        outputs = computed.surface(inputs)[:, :count] if computed.surface.control is None else outputs
-    response = fit_quadratic(inputs, np.nan_to_num(outputs))
+    """Indices of a quadratic response that is fitted to the draws, without the scatter of shots about their surface."""
+    inputs, batches = computed.propagated.inputs, computed.propagated.batches
+    scatter = [scatter_of(computed.residuals[:, :count], len(inputs) // batches, computed.seed, batch) for batch in range(batches)]
+    response = fit_quadratic(inputs, np.nan_to_num(computed.propagated.outputs[:, :count] - np.concatenate(scatter)))
     size = sample_size(len(uncertain.keys))
     samples = (uncertain.draw(size, computed.seed, stream) for stream in (FIRST_STREAM, SECOND_STREAM))
     return sobol_indices(response, *samples, columns_of([len(group.keys) for group in uncertain.groups])), response
@@ -145,7 +148,7 @@ def _shares(names: list[str], shares: np.ndarray) -> dict[str, float]:
 
 
 def _method(k: int, computed: Computed) -> str:
-    if computed.controlled is not None and computed.controlled[k]:
+    if computed.controlled[k]:
         return "reduced model, corrected by full shots"
     return "surface through full shots"
 

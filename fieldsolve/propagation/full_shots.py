@@ -15,7 +15,7 @@ from fieldsolve.propagation.outputs import OutputVector
 SMALLEST_STEP = 0.01       # of a length or a metal's number: the cells change with it, and a smaller step would show their noise
 MOVING_ACCURACY = 3e-2     # of the shots: their peaks are 0.1 % off, all in the same way
 HELD_ACCURACY = 1e-2       # takes little longer, and the peak in the bore moves less with the cells
-CHECK_STREAM = 1           # number of the stream of draws that the shots at random are made of; 0 are those of the Monte Carlo
+CHECK_STREAM, SCATTER_STREAM = 1, 2           # numbers of streams of draws; 0 are those of the Monte Carlo
 
 Report = Callable[[str], None]
 
@@ -75,3 +75,15 @@ def _steps(key: str, value: float, uncertainty: float) -> Iterator[float]:
     if not is_of_circuit(key):
         yield max(wide, SMALLEST_STEP * abs(value))
     yield from (wide, uncertainty, 0.5 * uncertainty)
+
+
+def scatter_of(residuals: np.ndarray, count: int, seed: int, batch: int) -> np.ndarray:
+    """What full shots differ by from the surface, drawn (count, m) from n residuals (n, m):  mean + s sqrt(1 + 1/n) t_{n-1}.
+
+    Source: JCGM 101:2008, 6.4.9.
+    """
+    n = len(residuals)
+    if not n:
+        return np.zeros((count, residuals.shape[1]))
+    student = np.random.default_rng(np.random.SeedSequence((seed, SCATTER_STREAM, batch))).standard_t(n - 1, (count, 1))
+    return residuals.mean(axis=0) + residuals.std(axis=0, ddof=1) * math.sqrt(1 + 1 / n) * student

@@ -4,11 +4,13 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
 from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 
+from fieldsolve.materials.thermal import ROOM_TEMPERATURE
 from fieldsolve.records.comparison.current_rows import row_name
 from fieldsolve.records.comparison.quantities import measurable_quantities
 from fieldsolve.records.comparison.trace import Trace, block_length, read_trace
@@ -18,15 +20,19 @@ from fieldsolve.shot.result.quantities import final_ratio
 INSTANTS = 301              # of a trace
 READ_INSTANTS = 2001        # of the current, of which peak times, crossings and integrals are read
 LEFT_OUT = ("mass of", "charge voltage of")
+TEMPERATURE = "peak temperature of "
 READING_UNITS = {"second peak over first": "", "integral of I^2 dt": "A^2 s"}           # of readings that are no times
 Evaluate = Callable[[Any], float]
 
 
 @dataclass(frozen=True)
 class Output:
-    """A number of a run: its name, unit and value; `time` of a run when it is read, where that is one instant; `of_shape` of moved metal.
+    """A number of a run.
 
-    A value is not a number where a run has none.
+    evaluate  its value, not a number where a run has none
+    time      when it is read, where that is one instant
+    of_shape  whether it is of metal that must move for it
+    proxy     of a cold run something that it grows in proportion with from `rest` on, such as the heat for a temperature
     """
 
     name: str
@@ -34,6 +40,8 @@ class Output:
     evaluate: Evaluate
     time: Evaluate | None = None
     of_shape: bool = False
+    proxy: Evaluate | None = None
+    rest: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,6 +68,11 @@ class OutputVector:
         numbers = [readings.get(output.name, math.nan) if output.evaluate is _is_read else _value(output.evaluate, run)
                    for output in self.outputs]
         return np.concatenate([np.array(numbers), *(resampled(run, quantity, place, self.times) for quantity, place in self.traces)])
+
+    def proxy(self, number: int, run: Any) -> float:
+        """The proxy of an output of a run, not a number where it has none."""
+        evaluate = self.outputs[number].proxy
+        return math.nan if evaluate is None else _value(evaluate, run)
 
     def trace_columns(self, number: int) -> slice:
         """Columns of a trace."""
@@ -139,7 +152,14 @@ def _read_outputs(shot: Any, coil: str, end: float, block: float) -> Iterator[Ou
 def _measurables(shot: Any) -> Iterator[Output]:
     for name, quantity in measurable_quantities(shot).items():
         if not name.startswith(LEFT_OUT):
-            yield Output(name, quantity.unit, quantity.evaluate, quantity.time, quantity.of_shape)
+            part, time = name.removeprefix(TEMPERATURE), quantity.time(shot)
+            proxy = partial(_heat, part=part, end=time) if name.startswith(TEMPERATURE) else None
+            yield Output(name, quantity.unit, quantity.evaluate, quantity.time, quantity.of_shape, proxy, ROOM_TEMPERATURE)
+
+
+def _heat(run: Any, part: str, end: float) -> float:
+    """Ohmic heat of a part up to a time in seconds, J."""
+    return float(PchipInterpolator(run.times, run.series("power", part)).integrate(0.0, min(end, float(run.times[-1]))))
 
 
 def _of_moved_metal(shot: Any) -> Iterator[Output]:

@@ -14,7 +14,7 @@ from fieldsolve.cases.case_file import Case, read_case
 from fieldsolve.cases.solve import check_shot_case
 from fieldsolve.errors import InputError
 from fieldsolve.propagation.assemble import Computed, Sources, assemble_bands
-from fieldsolve.propagation.full_shots import HELD_ACCURACY, MOVING_ACCURACY, FullShots
+from fieldsolve.propagation.full_shots import HELD_ACCURACY, MOVING_ACCURACY, FullShots, scatter_of
 from fieldsolve.propagation.inputs import UncertainCase, is_of_circuit, uncertain_case
 from fieldsolve.propagation.monte_carlo import Propagated, propagate
 from fieldsolve.propagation.outputs import OutputVector, outputs_of
@@ -28,7 +28,6 @@ if TYPE_CHECKING:
 
 BATCH = 1000               # draws between two looks at whether enough was drawn
 FEWEST_CHECKS = 4          # shots at random, from which on their scatter has a variance (Student's t with 3 degrees of freedom)
-SCATTER_STREAM = 2
 
 
 def bands(case: Case | str | Path | Mapping[str, Any], *, fit: RingDown | None = None, prior: Mapping[str, float] | None = None,
@@ -107,52 +106,45 @@ class _Choices:
 
 
 def _bands_about(full: FullShots, base: Shot, shot: Shot | None, vector: OutputVector, choices: _Choices) -> Bands:
-    uncertain = full.uncertain
+    uncertain, of_base = full.uncertain, vector.evaluate(base)
     full.report("the reduced model")
-    control, remarks = reduced_control(uncertain.case, uncertain.keys, vector, base)
+    control, remarks = reduced_control(uncertain, vector, of_base)
     varied = [k for k, key in enumerate(uncertain.keys) if control is None or not base.held or not is_of_circuit(key)]
-    surface = _surface(full, vector, base, control, varied)
+    steps, changed = _changed_outputs(full, vector, varied)
     at, found, failed = full.at_random(choices.checks, choices.seed, vector)
+    varies = np.ones(vector.size, dtype=bool)
+    if control is not None and len(varied) < len(uncertain.keys):
+        control = control.fitted(at, found - of_base)
+        varies = control.known
+    surface = fit_surface(control, uncertain.values, steps, of_base, changed)
     residuals = found - surface(at) if len(at) else np.zeros((0, vector.size))
     propagated = _propagate(uncertain, surface, residuals, vector, choices)
     remarks += [f"a shot at random failed and was left out: {text}" for text in failed]
     computed = Computed(
         surface=surface, propagated=propagated, residuals=residuals,
         nominal=None if shot is None or shot is base else vector.evaluate(shot),
-        controlled=None if control is None else control.known, seed=choices.seed, shots=1 + 2 * len(varied) + len(at))
+        controlled=np.zeros(vector.size, dtype=bool) if control is None else control.known, varies=varies, seed=choices.seed,
+        shots=1 + 2 * len(varied) + len(at))
     return assemble_bands(Sources(uncertain, vector, base if shot is None else shot, full.held), computed, remarks)
 
 
-def _surface(full: FullShots, vector: OutputVector, base: Shot, control, varied: list[int]) -> Surface:
-    """The surface through the base shot and those with one of the `varied` inputs changed."""
-    steps = math.sqrt(3) * full.uncertain.uncertainties
-    changed = {}
+def _changed_outputs(full: FullShots, vector: OutputVector, varied: list[int]) -> tuple[np.ndarray, dict[int, Any]]:
+    """Steps (d,), and by number of each `varied` input the outputs of the shots with it changed up and down by its step."""
+    steps, changed = math.sqrt(3) * full.uncertain.uncertainties, {}
     for k in varied:
         steps[k], *changed[k] = full.changed_by_one(k, vector)
-    return fit_surface(control, full.uncertain.values, steps, vector.evaluate(base), changed)
+    return steps, changed
 
 
 def _propagate(uncertain: UncertainCase, surface: Surface, residuals: np.ndarray, vector: OutputVector, choices: _Choices) -> Propagated:
     """Draws through the surface, with the scatter of the shots at random about it."""
     def evaluate(inputs: np.ndarray, batch: int) -> np.ndarray:
-        return surface(inputs) + _scatter(residuals, len(inputs), choices.seed, batch)
+        return surface(inputs) + scatter_of(residuals, len(inputs), choices.seed, batch)
 
     watched = np.arange(vector.size) < len(vector.outputs)
     batch = min(BATCH, max(choices.draws // 2, 1))
     return propagate(evaluate, lambda count, batch: uncertain.draw(count, choices.seed, 0, batch), digits=choices.digits, batch=batch,
                      most=choices.draws, watched=watched)
-
-
-def _scatter(residuals: np.ndarray, count: int, seed: int, batch: int) -> np.ndarray | float:
-    """What a shot differs by from the surface, drawn (count, m): mean and scatter of n residuals,  e + s sqrt(1 + 1/n) t_{n-1}.
-
-    Source: JCGM 101:2008, 6.4.9.
-    """
-    if not len(residuals):
-        return 0.0
-    n = len(residuals)
-    student = np.random.default_rng(np.random.SeedSequence((seed, SCATTER_STREAM, batch))).standard_t(n - 1, (count, 1))
-    return residuals.mean(axis=0) + residuals.std(axis=0, ddof=1) * math.sqrt(1 + 1 / n) * student
 
 
 def _accuracy(case: Case, held: bool) -> float:
