@@ -12,6 +12,7 @@ from fieldsolve.cli.outputs import print_written
 from fieldsolve.cli.process.exit_codes import FAILED, NOT_KEPT, first_of
 
 if TYPE_CHECKING:
+    from fieldsolve.propagation.result import Bands
     from fieldsolve.records.record import Record
     from fieldsolve.rig.rig import Rig
     from fieldsolve.shot.result.shot import Shot
@@ -53,10 +54,11 @@ def read_output_inputs(options: argparse.Namespace, end_time: float) -> OutputIn
 
 
 def put_out(shot: Shot, name: str, options: argparse.Namespace, inputs: OutputInputs,
-            prepare_page: Callable[[], tuple[Shot, Rig]]) -> int:
+            prepare_page: Callable[[], tuple[Shot, Rig, Bands | None]]) -> int:
     """Show a shot and write what the options say; returns the exit code.
 
-    prepare_page  gives the shot with what its card takes beside it, and the rig; called where a page is written
+    prepare_page  gives the shot with what its card takes beside it, the rig, and the bands where the case gives uncertainties; called
+                  where a page is written
     """
     facts = _show(shot, name, inputs)
     left_out = DRAWN if shot.interrupted else ()               # an interrupted command ends soon
@@ -66,7 +68,7 @@ def put_out(shot: Shot, name: str, options: argparse.Namespace, inputs: OutputIn
 
         write_shot_figures(shot, options.figures, options.measured)
     if options.report and not left_out:
-        report_facts = _write_report(*prepare_page(), facts, options.report)
+        report_facts = _write_report(*prepare_page(), facts=facts, path=options.report)
         if options.json:                                       # once more, with the page's card and scope; a page that fails takes nothing
             _write_facts(shot, facts | report_facts, options.json)
     print_written(options, left_out)
@@ -168,8 +170,8 @@ def _write_facts(shot: Shot, facts: dict, path: str) -> None:
     write_json(path, {**facts, "provenance": provenance(*(shot.case.name, shot.case.text) if shot.case else ())})
 
 
-def _write_report(shot: Shot, rig: Rig, facts: dict, path: str) -> dict[str, Any]:
-    """Write the page and return its card and scope as facts."""
+def _write_report(shot: Shot, rig: Rig, bands: Bands | None, facts: dict, path: str) -> dict[str, Any]:
+    """Write the page and return its card, scope and bands as facts."""
     from fieldsolve.report.sheet.page import write_page
     from fieldsolve.report.sheet.scope import scope_channels
     from fieldsolve.report.text.rig import card_facts
@@ -178,5 +180,6 @@ def _write_report(shot: Shot, rig: Rig, facts: dict, path: str) -> dict[str, Any
     held, moving = (shot, None) if shot.held else (shot.companions.get(HELD_SHOT), shot)
     card = rig_card(rig, held, moving, shot.companions.get(COIL_INDUCTANCE))
     channels = scope_channels(shot, card)
-    write_page(path, shot, facts, shot.case, card, channels)
-    return {"card": card_facts(card), "scope": [channel.facts for channel in channels]}
+    write_page(path, shot, facts, shot.case, card, channels, bands)
+    of_bands = {} if bands is None else {"bands": bands.facts()}
+    return {"card": card_facts(card), "scope": [channel.facts for channel in channels], **of_bands}

@@ -7,9 +7,9 @@ from typing import Any
 
 import numpy as np
 
-from fieldsolve.propagation.full_shots import scatter_of
+from fieldsolve.propagation.full_shots import scatter_moments, scatter_of
 from fieldsolve.propagation.indices import Indices, QuadraticResponse, columns_of, fit_quadratic, sample_size, sobol_indices
-from fieldsolve.propagation.inputs import InputGroup, UncertainCase
+from fieldsolve.propagation.inputs import InputGroup, UncertainCase, unit_of_key
 from fieldsolve.propagation.monte_carlo import Propagated, coverage_interval, linear_interval
 from fieldsolve.propagation.outputs import Output, OutputVector
 from fieldsolve.propagation.result import Band, Bands, TraceBand, UncertainInput
@@ -92,8 +92,8 @@ def _columns(sources: Sources, computed: Computed) -> _Columns:
     base = surface(surface.middle[None, :])[0]
     low, high = coverage_interval(outputs)
     gradient = surface.gradient(sources.uncertain.uncertainties)
-    corrected = base + computed.residuals.mean(axis=0) if len(computed.residuals) else base
-    linear_low, linear_high, _ = linear_interval(corrected, gradient, sources.uncertain.covariance)
+    mean, variance = scatter_moments(computed.residuals)
+    linear_low, linear_high, _ = linear_interval(base + mean, gradient, sources.uncertain.covariance, variance)
     value = base if computed.nominal is None else computed.nominal
     numbers = np.arange(len(base)) < len(sources.vector.outputs)
     scale = np.ones(len(base))
@@ -161,7 +161,7 @@ def _trace(number: int, vector: OutputVector, columns: _Columns) -> TraceBand:
 
 def _inputs_of(group: InputGroup) -> Iterator[UncertainInput]:
     for key, value, uncertainty in zip(group.keys, group.values, group.uncertainties, strict=True):
-        yield UncertainInput(key=key, value=float(value), standard_uncertainty=float(uncertainty),
+        yield UncertainInput(key=key, unit=unit_of_key(key), value=float(value), standard_uncertainty=float(uncertainty),
                              distribution="rectangular" if group.rectangular else "normal",
                              correlated_with=tuple(other for other in group.keys if other != key))
 

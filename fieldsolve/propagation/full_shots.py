@@ -87,3 +87,11 @@ def scatter_of(residuals: np.ndarray, count: int, seed: int, batch: int) -> np.n
         return np.zeros((count, residuals.shape[1]))
     student = np.random.default_rng(np.random.SeedSequence((seed, SCATTER_STREAM, batch))).standard_t(n - 1, (count, 1))
     return residuals.mean(axis=0) + residuals.std(axis=0, ddof=1) * math.sqrt(1 + 1 / n) * student
+
+
+def scatter_moments(residuals: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Mean and variance (m,) of what `scatter_of` draws:  s^2 (1 + 1/n) (n - 1) / (n - 3)."""
+    n = len(residuals)
+    if not n:
+        return np.zeros(residuals.shape[1]), np.zeros(residuals.shape[1])
+    return residuals.mean(axis=0), residuals.var(axis=0, ddof=1) * (1 + 1 / n) * (n - 1) / (n - 3)

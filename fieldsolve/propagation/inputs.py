@@ -10,6 +10,8 @@ import numpy as np
 from scipy.special import ndtri
 
 from fieldsolve.cases.case_file import Case
+from fieldsolve.cases.part_tables import LENGTH_KEYWORDS, MEASURED_RESISTANCE, METAL_KEYS
+from fieldsolve.cases.table_keys import UNITS
 from fieldsolve.cases.uncertainties import SIGNED, normal_keys
 from fieldsolve.circuit.bank import Bank, Crowbar, Leads
 from fieldsolve.errors import InputError, SolveError
@@ -135,6 +137,21 @@ def uncertain_case(case: Case, fit: RingDown | None = None, prior: Mapping[str, 
 def is_of_circuit(key: str) -> bool:
     """Whether an input is one of bank, crowbar or leads, and the section stays as it is."""
     return key.split(".")[0] in CIRCUIT_TABLES
+
+
+def unit_of_key(key: str) -> str:
+    """SI unit of an input, empty for a pure number.
+
+    >>> unit_of_key("bank.capacitance"), unit_of_key("disc.layers.0.0"), unit_of_key("flow_stress of disc")
+    ('F', 'm', '')
+    """
+    table, *path = key.split(".")
+    if key.startswith(FLOW_STRESS) or not path:
+        return ""
+    if table in UNITS and path[-1] in UNITS[table]:
+        return UNITS[table][path[-1]] or ""
+    names = METAL_KEYS | {MEASURED_RESISTANCE: "ohm"}
+    return names.get(path[-1], "m" if path[0] in (*LENGTH_KEYWORDS, "layers", "wire_section") else "")
 
 
 def changed_case(case: Case, values: Mapping[str, float]) -> Case:

@@ -10,7 +10,7 @@ import numpy as np
 from fieldsolve.estimate import QUANTILE
 
 PROBABILITY = 0.95
-FEWEST_IN_A_BATCH = 100
+FEWEST_BATCHES = 5          # the standard's two agree by chance too often: the procedure then stops early
 Draw = Callable[[int, int], np.ndarray]
 
 
@@ -45,7 +45,8 @@ def propagate(evaluate: Callable[[np.ndarray, int], np.ndarray], draw: Draw, *, 
     draw      function of a count and the batch's number, gives inputs (count, d)
     watched   (m,) of bool: outputs that must be settled; default all
 
-    Source: JCGM 101:2008, 7.9.4; its letters stand beside the steps.
+    Source: JCGM 101:2008, 7.9.4; its letters stand beside the steps.  On stopping early: G. Wuebbeler et al., Metrologia 47, 317 (2010)
+    (from memory).
     """
     inputs, outputs, results = [], [], []                                               # b), c)
     while True:
@@ -55,7 +56,7 @@ def propagate(evaluate: Callable[[np.ndarray, int], np.ndarray], draw: Draw, *, 
         results.append(_results(outputs[-1]))                                           # e)
         spread, tolerance = _spread(results), _tolerance(outputs, digits)
         wide = spread > tolerance if watched is None else (spread > tolerance) & watched
-        if (len(outputs) > 1 and not wide.any()) or batch * (len(outputs) + 1) > most:  # f), k)
+        if (len(outputs) >= FEWEST_BATCHES and not wide.any()) or batch * (len(outputs) + 1) > most:  # f), k)
             return Propagated(np.concatenate(inputs), np.concatenate(outputs), tolerance, spread, len(outputs))
 
 
@@ -80,14 +81,15 @@ def numerical_tolerance(uncertainty: float, digits: int) -> float:
     return float(f"5e{exponent - 1}")
 
 
-def linear_interval(value: np.ndarray, gradient: np.ndarray, covariance: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def linear_interval(value: np.ndarray, gradient: np.ndarray, covariance: np.ndarray,
+                    variance: np.ndarray | float = 0.0) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Low end, high end and standard uncertainty (m,) by the law of propagation of uncertainty and a normal distribution.
 
-    u^2 = g^T V g,     value +- 1.96 u
+    u^2 = g^T V g + s^2,     value +- 1.96 u
 
-    gradient  (d, m);  covariance  (d, d).  Source: JCGM 100:2008, 5.2.
+    gradient  (d, m);  covariance  V (d, d);  variance  s^2 (m,) that no input causes.  Source: JCGM 100:2008, 5.2.
     """
-    uncertainty = np.sqrt(np.maximum(np.einsum("im,ij,jm->m", gradient, covariance, gradient), 0.0))
+    uncertainty = np.sqrt(np.maximum(np.einsum("im,ij,jm->m", gradient, covariance, gradient) + variance, 0.0))
     return value - QUANTILE * uncertainty, value + QUANTILE * uncertainty, uncertainty
 
 

@@ -19,7 +19,7 @@ from fieldsolve.shot.result.quantities import final_ratio
 
 INSTANTS = 301              # of a trace
 READ_INSTANTS = 2001        # of the current, of which peak times, crossings and integrals are read
-LEFT_OUT = ("mass of", "charge voltage of")
+LEFT_OUT = ("mass of",)
 TEMPERATURE = "peak temperature of "
 READING_UNITS = {"second peak over first": "", "integral of I^2 dt": "A^2 s"}           # of readings that are no times
 Evaluate = Callable[[Any], float]
@@ -130,11 +130,21 @@ def _value(evaluate: Evaluate, run: Any) -> float:
 
 
 def _peaks(shot: Any) -> Iterator[Output]:
+    for bank in shot.bank_places:
+        yield Output(f"largest reverse voltage of {bank}", "V", partial(_reverse_voltage, bank=bank))
+    if ("field", "centre") in shot.history.values:
+        yield Output("peak axial field at centre", "T", lambda run: abs(run.history.peak("field", "centre")[0]))
     for coil in shot.coils:
         yield _peak("peak current of", "current", coil)
     for body in shot.bodies:
         yield _peak("peak current of", "current", body)
         yield _peak("peak radial force on", "radial_force", body)
+
+
+def _reverse_voltage(run: Any, bank: str) -> float:
+    """Largest reverse voltage of a bank, V; not a number where it does not reverse."""
+    lowest = float(run.series("voltage", bank).min())
+    return -lowest if lowest < 0 else math.nan
 
 
 def _peak(words: str, quantity: str, place: str) -> Output:

@@ -111,6 +111,7 @@ class UncertainInput:
     """An input and its distribution: 'rectangular' or 'normal'; `correlated_with` names others that vary with it.  Numbers in SI."""
 
     key: str
+    unit: str
     value: float
     standard_uncertainty: float
     distribution: str

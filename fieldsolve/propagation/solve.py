@@ -16,7 +16,7 @@ from fieldsolve.errors import InputError
 from fieldsolve.propagation.assemble import Computed, Sources, assemble_bands
 from fieldsolve.propagation.full_shots import HELD_ACCURACY, MOVING_ACCURACY, FullShots, scatter_of
 from fieldsolve.propagation.inputs import UncertainCase, is_of_circuit, uncertain_case
-from fieldsolve.propagation.monte_carlo import Propagated, propagate
+from fieldsolve.propagation.monte_carlo import FEWEST_BATCHES, Propagated, propagate
 from fieldsolve.propagation.outputs import OutputVector, outputs_of
 from fieldsolve.propagation.reduced import reduced_control
 from fieldsolve.propagation.result import Bands
@@ -142,7 +142,7 @@ def _propagate(uncertain: UncertainCase, surface: Surface, residuals: np.ndarray
         return surface(inputs) + scatter_of(residuals, len(inputs), choices.seed, batch)
 
     watched = np.arange(vector.size) < len(vector.outputs)
-    batch = min(BATCH, max(choices.draws // 2, 1))
+    batch = min(BATCH, choices.draws // FEWEST_BATCHES)
     return propagate(evaluate, lambda count, batch: uncertain.draw(count, choices.seed, 0, batch), digits=choices.digits, batch=batch,
                      most=choices.draws, watched=watched)
 
@@ -166,8 +166,8 @@ def _end(base: Shot, shot: Shot | None) -> float:
 
 
 def _check_arguments(draws: int, digits: int, checks: int, seed: int) -> None:
-    if isinstance(draws, bool) or not isinstance(draws, int) or not 100 <= draws <= 100_000:
-        raise InputError(f"draws = {draws!r}: must be a whole number from 100 to 100 000, such as 2000")
+    if isinstance(draws, bool) or not isinstance(draws, int) or not 500 <= draws <= 100_000:
+        raise InputError(f"draws = {draws!r}: must be a whole number from 500 to 100 000, such as 2000")
     if digits not in (1, 2):
         raise InputError(f"digits = {digits!r}: must be 1 or 2, the significant digits of the standard uncertainties")
     if isinstance(checks, bool) or not isinstance(checks, int) or not (checks == 0 or checks >= FEWEST_CHECKS):

@@ -5,20 +5,21 @@ import math
 from collections.abc import Iterator
 from dataclasses import asdict
 
+from fieldsolve.screen import labelled_lines, wrapped_lines
 from fieldsolve.units import display
 
-REPEATED = ("diameter of", "hole radius of", "radius of", "time of", "zero crossing", "residual voltage of", "second peak")
+REPEATED = ("diameter of", "hole radius of", "radius of", "time of", "zero crossing", "residual voltage of", "second peak",
+            "charge voltage of", "largest reverse voltage of", "peak axial field at")
 SMALLEST_SHARE = 0.02            # of a variance: an input that causes less is not named
 
 
 def bands_text(bands) -> str:
     """One screen: each quantity with its interval and what it comes from, the inputs, how it was computed, remarks."""
-    width = max((len(row.name) for row in bands.rows), default=0)
-    lines = [f"{bands.case.name}: {bands.title}", "", "95 % bands from the uncertainties of the inputs:", ""]
-    lines += [f"{row.name:{width}}  {band_text(row):44}  {what_matters(row)}{marks(row)}" for row in main_rows(bands)]
-    lines += ["", "Inputs: " + "; ".join(input_text(entry) for entry in bands.inputs) + "."]
-    lines += ["", *methods(bands), *bands.remarks]
-    return "\n".join(lines)
+    rows = [(row.name, f"{band_text(row)}; {what_matters(row)}{marks(row)}") for row in main_rows(bands)]
+    lines = [f"{bands.case.name}: {bands.title}", "95 % bands from the uncertainties of the inputs, and the shares of the variance:",
+             *(labelled_lines(rows) if rows else ["  nothing moves"])]
+    sentences = ["inputs: " + "; ".join(map(input_text, bands.inputs)), *methods(bands), *bands.remarks]
+    return "\n".join([*lines, *(line for sentence in sentences for line in wrapped_lines(sentence))])
 
 
 def main_rows(bands) -> tuple:
@@ -28,9 +29,15 @@ def main_rows(bands) -> tuple:
 
 def band_text(row) -> str:
     """Value, interval and relative half-width of a band."""
-    value, low, high = (display(number, row.unit, digits_of(row)) for number in (row.value, row.low, row.high))
     share = f", +- {50 * (row.high - row.low) / abs(row.value):.2g} %" if row.value else ""
-    return f"{value} ({low} to {high}{share})"
+    return f"{display(row.value, row.unit, digits_of(row))} ({range_text(row)}{share})"
+
+
+def range_text(row) -> str:
+    """The ends of a band, the smaller magnitude first: '47.03 to 48.44 kA'."""
+    low, high = (display(number, row.unit, digits_of(row)) for number in sorted((row.low, row.high), key=abs))
+    number, _, unit = low.partition(" ")
+    return f"{number if high.endswith(f' {unit}') else low} to {high}"
 
 
 def digits_of(row) -> int:
@@ -56,7 +63,8 @@ def marks(row) -> str:
 
 def input_text(entry) -> str:
     """An input with its standard uncertainty."""
-    share = f"{100 * entry.standard_uncertainty / abs(entry.value):.2g} %" if entry.value else f"{entry.standard_uncertainty:.2g} SI"
+    share = (f"{100 * entry.standard_uncertainty / abs(entry.value):.2g} %" if entry.value else
+             display(entry.standard_uncertainty, entry.unit, 2))
     correlated = ", correlated" if entry.correlated_with else ""
     return f"{entry.key} u = {share} ({entry.distribution}{correlated})"
 

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from fieldsolve.propagation.result import Band, Bands
 
 LETTERING = {"font.size": 9, "axes.labelsize": 8.5, "xtick.labelsize": 8, "ytick.labelsize": 8, **LITERAL_TEXT}
+LABELS = {"value": "shot", "low": "from", "high": "to", "standard_uncertainty": "u"}
 EXPLANATION = ("Dark: the share of a quantity's variance that an input causes alone (first-order index). Light: its share together with "
                "the other inputs (total index). What is not worth measuring better has a short bar.")
 
@@ -33,13 +34,13 @@ def bands_html(bands: Bands) -> str:
     return render(
         "bands_page.html.j2", bands.case, bands=bands, caution=CAUTION, explanation=EXPLANATION,
         rows=[_row_context(f"/rows/{numbers[row.name]}", row) for row in main_rows(bands)],
-        inputs=[(entry, f"{entry.value:.6g}", f"{entry.standard_uncertainty:.2g}") for entry in bands.inputs],
+        inputs=[(entry, display(entry.value, entry.unit, 6), display(entry.standard_uncertainty, entry.unit, 2)) for entry in bands.inputs],
         methods=[unbroken_numbers(sentence) for sentence in methods(bands)],
         traces=image_data(lambda: plot_bands(bands).ravel(), LETTERING), indices=image_data(lambda: plot_indices(bands).ravel(), LETTERING))
 
 
 def _row_context(at: str, row: Band) -> dict[str, Any]:
     """Cells of a row, which stands `at` a pointer in the JSON: pointer, value and text of each number."""
-    cells = [(f"{at}/{key}", getattr(row, key), display(getattr(row, key), row.unit, digits))
+    cells = [(f"{at}/{key}", LABELS[key], getattr(row, key), display(getattr(row, key), row.unit, digits))
              for key, digits in (*((key, digits_of(row)) for key in ("value", "low", "high")), ("standard_uncertainty", 2))]
     return {"name": row.name, "cells": cells, "matters": what_matters(row), "marks": marks(row).strip(" []")}
