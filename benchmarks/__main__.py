@@ -1,4 +1,4 @@
-"""`python -m benchmarks [group ...] [options]`: against known results; or `errors`, `balances`, `timing`, `documents` for a group."""
+"""`python -m benchmarks [group ...] [options]`: against known results; or `errors`, `peers` and so on for a group."""
 from __future__ import annotations
 
 import argparse
@@ -7,6 +7,7 @@ from pathlib import Path
 
 from benchmarks import errors, tables, timing_tables
 from benchmarks.documents import pages
+from benchmarks.peers import page as peers
 from benchmarks.runner import GROUPS, SLOW_GROUPS, run_groups
 from benchmarks.shot_accuracy import balances
 
@@ -14,8 +15,9 @@ from benchmarks.shot_accuracy import balances
 def main(arguments: list[str] | None = None) -> int:
     """Run the groups and print their table; 0 if every deviation is within its tolerance, 1 if not, 2 for wrong use."""
     arguments = sys.argv[1:] if arguments is None else arguments
-    if arguments[:1] in (["errors"], ["timing"], ["documents"], ["balances"]):
-        return {"errors": errors, "timing": timing_tables, "documents": pages, "balances": balances}[arguments[0]].main(arguments[1:])
+    if arguments[:1] in (["errors"], ["timing"], ["documents"], ["balances"], ["peers"]):
+        return {"errors": errors, "timing": timing_tables, "documents": pages, "balances": balances,
+                "peers": peers}[arguments[0]].main(arguments[1:])
     options = _parse_options(arguments)
     if not options.table:
         print(tables.COLUMNS)
@@ -54,6 +56,7 @@ def _parse_options(arguments: list[str] | None) -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m benchmarks", description="Compare the program with published and closed-form results.",
                                      epilog="python -m benchmarks errors compares true errors with error bounds, errors shots those of "
                                      "random rigs, python -m benchmarks balances looks at their energy balances, "
+                                     "python -m benchmarks peers compares with another library's solver, "
                                      "python -m benchmarks timing measures what fields and shots cost.")
     parser.add_argument("group", nargs="*", metavar="group", help=f"groups to run, of: {', '.join(GROUPS)} "
                         f"(default: all but {', '.join(SLOW_GROUPS)}, which take minutes)")

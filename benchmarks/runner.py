@@ -17,6 +17,7 @@ GROUPS = {                                  # name on the command line -> module
     "nonlinear": "benchmarks.nonlinear",
     "circuit": "benchmarks.circuit",
     "transient": "benchmarks.transient",
+    "decay": "benchmarks.decay",
     "shot": "benchmarks.shot",
     "flow": "benchmarks.flow",
     "motion": "benchmarks.motion",

@@ -85,6 +85,11 @@ if TYPE_CHECKING:                        # what static tools see; _HOMES is what
     from fieldsolve.shot.solve import solve_shot as solve_shot
     from fieldsolve.skin import diffusion_time as diffusion_time
     from fieldsolve.skin import skin_depth as skin_depth
+    from fieldsolve.sweeps.design.design import design as design
+    from fieldsolve.sweeps.design.result import Design as Design
+    from fieldsolve.sweeps.points import Samples as Samples
+    from fieldsolve.sweeps.result import Sweep as Sweep
+    from fieldsolve.sweeps.sweep import sweep as sweep
 
 _HOMES = {
     "Material": "fieldsolve.materials",
@@ -160,6 +165,11 @@ _HOMES = {
     "read_record": "fieldsolve.records.reading.read",
     "skin_depth": "fieldsolve.skin",
     "diffusion_time": "fieldsolve.skin",
+    "Samples": "fieldsolve.sweeps.points",
+    "Sweep": "fieldsolve.sweeps.result",
+    "sweep": "fieldsolve.sweeps.sweep",
+    "Design": "fieldsolve.sweeps.design.result",
+    "design": "fieldsolve.sweeps.design.design",
 }
 _MODULES = ("errors",)
 

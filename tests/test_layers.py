@@ -48,7 +48,8 @@ FLOORS = (                                                   # from below; a mod
     ("fieldsolve.records.reading",),
     ("fieldsolve.records.ringdown",),
     ("fieldsolve.records",),
-    ("fieldsolve.calibration", "fieldsolve.propagation", "fieldsolve.sweeps"),
+    ("fieldsolve.calibration", "fieldsolve.propagation"),
+    ("fieldsolve.sweeps",),
     ("fieldsolve.report.display_units",),
     ("fieldsolve.report.sampling", "fieldsolve.report.files", "fieldsolve.report.text"),
     ("fieldsolve.report.plots",),
@@ -66,9 +67,12 @@ ONLY_IN = {                                                  # the modules or pa
     "jinja2": ("fieldsolve.report",),
     "tqdm": ("fieldsolve.cli.progress",),
     "RigolWFM": ("fieldsolve.records.reading.waveform_file",),
+    "loky": ("fieldsolve.sweeps.executors",),
+    "distributed": ("fieldsolve.sweeps.executors",),
+    "xarray": ("fieldsolve.sweeps.tables",),
 }
 LAZY = ("scipy", "matplotlib", "gmsh", "skfem", "pint", "shapely", "cvxopt", "meshio", "jinja2", "tqdm",
-        "RigolWFM")                                          # not loaded with the packages
+        "RigolWFM", "loky", "distributed", "pandas", "xarray")                     # not loaded with the packages
 MOST_MODULES = 14                                            # of fieldsolve in one room
 MOST_LINES, MOST_LINES_OF_A_FUNCTION = 300, 60
 DRAWS = re.compile(r"plot|plot_\w+|animate|_repr_html_")     # methods that may fetch the report when they are called

@@ -11,7 +11,13 @@ from statistics import median
 import numpy as np
 
 from benchmarks.shot_accuracy.quantities import SampledSeries, compare_series, field_points, numbers
-from benchmarks.shot_accuracy.references import ReferenceShot, load_references, make_references, problem_of
+from benchmarks.shot_accuracy.references import (
+    ReferenceShot,
+    load_references,
+    make_references,
+    problem_of,
+    with_kept_metals,
+)
 from fieldsolve.cases.case_file import read_case
 from fieldsolve.shot.solve import solve_shot_problem
 
@@ -65,7 +71,7 @@ class PairStatistics:
 
 def solve_rig(reference: ReferenceShot, accuracy: float | None = None):
     """The shot of a reference's rig, with the default accuracy or another."""
-    problem = problem_of(read_case(reference.tables))
+    problem = problem_of(read_case(with_kept_metals(reference.tables)))
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")                        # of an accuracy that is not reached: see `missed_goals`
         return solve_shot_problem(problem if accuracy is None else replace(problem, accuracy=accuracy))

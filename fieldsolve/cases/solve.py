@@ -111,10 +111,21 @@ def solve_case_field(case: Case, currents: dict[str, float], frequencies: tuple[
     from fieldsolve.field.static.solve import solve_static
 
     frequencies = case.field.frequencies if frequencies is None else frequencies
+    _check_driven(case, currents, frequencies)
     options = {"applied_field": case.field.applied_field, **_given_accuracy(case.field.accuracy if accuracy is None else accuracy)}
     if not frequencies:
         return solve_static(case.section, currents, **options)
     return solve_harmonic(case.section, frequencies if len(frequencies) > 1 else frequencies[0], currents, **options)
+
+
+def _check_driven(case: Case, currents: dict[str, float], frequencies: tuple[float, ...]) -> None:
+    """Refuse a field that is zero everywhere: InputError."""
+    from fieldsolve.field.system.coefficients import has_magnet
+
+    if not any(currents.values()) and not case.field.applied_field and (frequencies or not has_magnet(case.section)):
+        magnet = "" if frequencies else ", or a magnet"
+        raise InputError(f"{case.name}: nothing drives the field, it is zero everywhere: give a coil a current = \"1 kA\", or [field] "
+                         f"applied_field = \"10 mT\"{magnet}")
 
 
 def coils_without_current(case: Case) -> tuple[str, ...]:

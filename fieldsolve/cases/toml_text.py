@@ -56,7 +56,7 @@ def _value_text(label: str, value: Any) -> str:
 
 
 def _number_text(label: str, value: Any) -> str:
-    if isinstance(value, bool) or type(value).__name__ == "bool":          # numpy's too
+    if isinstance(value, bool) or type(value).__name__ in ("bool", "bool_"):        # numpy's, of 2 and of 1, too
         return "true" if value else "false"
     if isinstance(value, numbers.Integral):
         return str(int(value))

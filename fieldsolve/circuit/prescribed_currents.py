@@ -25,7 +25,8 @@ class PrescribedCurrents:
     ----------
     currents : mapping of str to callable or (sequence of float, sequence of float), optional
         Ampere per turn by coil: a smooth function of time in s, or (times, values) joined by straight lines.  A function that can be
-        imported by name also pickles.
+        imported by name also pickles.  The coil may be a loop or a sheet where the metal is held.  A line current has no series of
+        force; flux and voltage of a loop are infinite, and the energies of its field are those of a wire as thin as the cells.
     applied_field : float, optional
         Uniform steady field along z in tesla.  It and the currents at t = 0 were there long before the shot begins.
 

@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import argparse
+from typing import TYPE_CHECKING
 
 from fieldsolve.cli.arguments import (
     add_accuracy,
@@ -15,6 +16,10 @@ from fieldsolve.cli.arguments import (
 from fieldsolve.cli.outputs import check_outputs, print_written
 from fieldsolve.cli.process.exit_codes import DONE, NOT_KEPT
 
+if TYPE_CHECKING:
+    from fieldsolve.cases.case_file import Case
+    from fieldsolve.field.harmonic.bridge_check import BridgeRow
+
 DEFAULT_ACCURACY = 1e-3
 
 
@@ -27,6 +32,8 @@ def add_bridge(commands) -> None:
     bridge.add_argument("--coil", metavar="NAME", help="the coil at the bridge, where there are several")
     bridge.add_argument("--frequencies", metavar="'1 kHz, 10 kHz'", action="append", help="(default 1, 2, 5 and 10 kHz)")
     add_accuracy(bridge, f"{DEFAULT_ACCURACY:g}", "resistances and inductances")
+    bridge.add_argument("--figure", metavar="FILE", help="draw the readings over frequency (.png, .pdf, .svg)")
+    bridge.add_argument("--report", metavar="FILE.html", help="write one page by itself: table and drawing (.html)")
     bridge.add_argument("--csv", metavar="FILE.csv", help="write the readings, one row a frequency; - for the screen")
     add_json(bridge)
 
@@ -45,11 +52,29 @@ def run_bridge(options: argparse.Namespace) -> int:
     frequencies = {"frequencies": read_frequencies(separate_values(options.frequencies), "--frequencies")} if options.frequencies else {}
     accuracy = chosen_accuracy(options.accuracy, case.field.accuracy) or DEFAULT_ACCURACY
     rows = bridge_check(case.section, options.coil, accuracy=accuracy, **frequencies)
-    print(bridge_summary(f"{case.name}: what a bridge should read at {rows[0].coil}, empty and with {', '.join(rows[0].load)}", rows))
-    facts, origin = bridge_facts(rows), provenance(case.name, case.text)
+    title = f"{case.name}: what a bridge should read at {rows[0].coil}, empty and with {', '.join(rows[0].load)}"
+    summary, facts, origin = bridge_summary(title, rows), bridge_facts(rows), provenance(case.name, case.text)
+    print(summary)
     if options.json:
         write_json(options.json, {"case": case.name, "accuracy": accuracy, **facts, "provenance": origin})
     if options.csv:
         write_rows(options.csv, facts["rows"], origin)
+    _draw(rows, case, title, summary, options)
     print_written(options)
     return DONE if all(row.accuracy_reached for row in rows) else NOT_KEPT
+
+
+def _draw(rows: tuple[BridgeRow, ...], case: Case, title: str, summary: str, options: argparse.Namespace) -> None:
+    """Write the drawing and the page, where they were requested."""
+    if not (options.figure or options.report):
+        return
+    from fieldsolve.report.files.drawing import write_drawing
+    from fieldsolve.report.plots.impedance import plot_bridge
+    from fieldsolve.report.plots.styles import figures_for_files
+    from fieldsolve.report.sheet.summary_page import write_summary_page
+
+    if options.figure:
+        with figures_for_files():
+            write_drawing(plot_bridge(rows)[0].figure, options.figure)
+    if options.report:
+        write_summary_page(options.report, title, summary, [("resistance and inductance", lambda: plot_bridge(rows))], case, note="")

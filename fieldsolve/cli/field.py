@@ -100,7 +100,7 @@ def _harmonic_texts(case: Case, field, currents: dict[str, float], title: str, n
 def _write_files(field, case: Case, facts: dict, options: argparse.Namespace, title: str, summary: str) -> None:
     from fieldsolve.files import write_json
     from fieldsolve.files.provenance import provenance
-    from fieldsolve.report.plots.field_figure import field_figure, write_figure
+    from fieldsolve.report.plots.field_figure import field_pictures, write_figure
 
     if options.json:
         write_json(options.json, {**facts, "provenance": provenance(case.name, case.text)})
@@ -111,6 +111,6 @@ def _write_files(field, case: Case, facts: dict, options: argparse.Namespace, ti
 
         write_vtu(field, options.vtu)
     if options.report:
-        from fieldsolve.report.sheet.page import write_field_page
+        from fieldsolve.report.sheet.summary_page import write_summary_page
 
-        write_field_page(options.report, title, summary, lambda: field_figure(field).axes, case)
+        write_summary_page(options.report, title, summary, field_pictures(field), case)

@@ -28,6 +28,8 @@ def add_rig(commands) -> None:
     add_accuracy(rig, "3e-3", "the shot's peaks")
     rig.add_argument("--shot", metavar="SHOT.shot.npz", help="take the shot that `fieldsolve shot --save` kept of this case; kept with "
                      "--report it holds all that the card needs")
+    rig.add_argument("--figure", metavar="FILE", help="draw the checks, how much of each limit is used (.png, .pdf, .svg)")
+    rig.add_argument("--report", metavar="FILE.html", help="write one page by itself: the whole card, drawings (.html)")
     rig.add_argument("--csv", metavar="FILE.csv", help="write the checks, one row each; - for the screen")
     add_json(rig)
 
@@ -48,14 +50,31 @@ def run_rig(options: argparse.Namespace) -> int:
     rig = read_rig(case)
     shots = _kept_shots(options.shot, case) if options.shot else solve_rig_shots(case, accuracy, solve_with_progress)
     card = rig_card(rig, shots.shot, shots.moving_shot, shots.coil_inductance)
-    print(card_summary(f"{case.name}: go / no-go card of {rig.today}", card))
+    title = f"{case.name}: go / no-go card of {rig.today}"
+    print(card_summary(title, card))
     facts, origin = card_facts(card), provenance(case.name, case.text)
     if options.json:
         write_json(options.json, {"case": case.name, "day": rig.today.isoformat(), **facts, "provenance": origin})
     if options.csv:
         write_rows(options.csv, facts["checks"], origin)
+    _draw(card, case, title, options)
     print_written(options)
     return exit_code(card, shots.shot)
+
+
+def _draw(card: Card, case: Case, title: str, options: argparse.Namespace) -> None:
+    """Write the drawing and the page, where they were requested."""
+    if options.figure:
+        from fieldsolve.report.files.drawing import write_drawing
+        from fieldsolve.report.plots.styles import figures_for_files
+        from fieldsolve.report.sheet.card_bars import plot_card
+
+        with figures_for_files():
+            write_drawing(plot_card(card, title).figure, options.figure)
+    if options.report:
+        from fieldsolve.report.sheet.card_page import write_card_page
+
+        write_card_page(options.report, title, card, case)
 
 
 def _kept_shots(path: str, case: Case) -> RigShots:

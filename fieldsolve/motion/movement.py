@@ -3,7 +3,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -160,10 +160,14 @@ class Movement:
         return self._plastic_heat() - before
 
     def remesh_air(self) -> None:
-        """Mesh the air anew around the bodies at their current positions.  Raises MeshError where the mesher fails."""
+        """Mesh the air anew around the bodies at their current positions; what is predicted of them stands.
+
+        Raises MeshError where the mesher fails.
+        """
         self.mesh = self.mesh.remeshed(self.current_mesh)
         self.current_mesh, self.remesh_count = self.mesh.reference_mesh, self.remesh_count + 1
-        self.discard_prediction()
+        if self._prediction is not None:
+            self._prediction = replace(self._prediction, meshes={self.time: self.current_mesh})
 
     def virtual_work_forces_on_bodies(self, system: EddySystem, u: np.ndarray, applied_field: float) -> np.ndarray:
         """Forces by the energy of the field u, solved beside a steady applied field in tesla, on the nodes of all bodies; (kept, 2), N."""

@@ -1,7 +1,7 @@
 """The series of a shot over time and their peaks, and the recorder that collects them step by step."""
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -28,10 +28,12 @@ class History:
 
     times   (k,) seconds, from 0 on
     values  (k,) values in the unit of `UNITS` by (quantity, place), such as ("current", "coil")
+    events  instants in seconds at which something switched, where slopes may jump
     """
 
     times: np.ndarray
-    values: dict[tuple[str, str], np.ndarray]
+    values: Mapping[tuple[str, str], np.ndarray]
+    events: tuple[float, ...] = ()
 
     def __repr__(self) -> str:
         return f"History({len(self.values)} series at {len(self.times)} instants)"
@@ -46,10 +48,13 @@ class History:
         return self.values[quantity, place]
 
     def peak(self, quantity: str, place: str) -> tuple[float, float]:
-        """Value of largest magnitude, its sign kept, and its time: vertex of the parabola through the largest point and its neighbours."""
+        """Value of largest magnitude, its sign kept, and its time: vertex of the parabola through the largest point and its neighbours.
+
+        No parabola is laid across an event.
+        """
         values = self.series(quantity, place)
         k = int(np.abs(values).argmax())
-        if not 0 < k < len(values) - 1:
+        if not 0 < k < len(values) - 1 or not {float(self.times[k - 1]), float(self.times[k])}.isdisjoint(self.events):
             return float(values[k]), float(self.times[k])
         t = self.times[k - 1:k + 2] - self.times[k]
         a, b, c = np.polyfit(t, values[k - 1:k + 2], 2)

@@ -89,7 +89,9 @@ def shot_system(section: CrossSection, mesh: Mesh, network: Circuit, linear_solv
 
 def _prescribed_network(section: CrossSection, drive: PrescribedCurrents, end_time: float) -> PrescribedCurrentNetwork:
     check_end_time(end_time)
-    _check_coils(section, drive.currents)
+    for name in drive.currents:
+        if not section.part(name).is_coil:
+            raise InputError(f"currents: {name} is a {section.part(name).shape}, not a coil; a body carries no given current")
     return PrescribedCurrentNetwork(drive, end_time)
 
 
@@ -113,6 +115,21 @@ def with_induced_voltages(network: Circuit, history: History) -> History:
         flux = CubicSpline(history.times, history.series("flux", name))
         induced["voltage", name] = history.series("resistive_voltage", name) + flux(history.times, 1)
     return History(history.times, history.values | induced)
+
+
+def check_line_currents(section: CrossSection, motions: Mapping[str, Motion]) -> None:
+    """Refuse a loop or sheet beside metal that moves, for the air's mesh moves with that.  Raises InputError."""
+    lines = [part for part in section.parts if part.filament or part.sheet]
+    if lines and motions:
+        raise InputError(f"{lines[0].name} is a {lines[0].shape}, a line current, and {next(iter(motions))} moves: hold the metal, "
+                         "motion=False, or give the coil a section: ring(radius=, wire_diameter=) or winding(...)")
+
+
+def without_infinite(history: History, section: CrossSection) -> History:
+    """The series without flux and voltage of loops, which are infinite: those of the mesh are of a wire as thin as its cells."""
+    loops = {part.name for part in section.parts if part.filament}
+    dropped = ("flux", "voltage", "resistive_voltage")
+    return History(history.times, {key: values for key, values in history.values.items() if not (key[0] in dropped and key[1] in loops)})
 
 
 def required_open_radius(section: CrossSection, motions: Mapping[str, Motion], end_time: float) -> float | None:

@@ -18,7 +18,15 @@ from fieldsolve.shot.instant import MetalSnapshot
 from fieldsolve.shot.integrator.field_circuit import Circuit
 from fieldsolve.shot.integrator.heating import Heating
 from fieldsolve.shot.meshing import companion_mesh, shot_mesh
-from fieldsolve.shot.network import build_network, coils_of, required_open_radius, shot_system, with_induced_voltages
+from fieldsolve.shot.network import (
+    build_network,
+    check_line_currents,
+    coils_of,
+    required_open_radius,
+    shot_system,
+    with_induced_voltages,
+    without_infinite,
+)
 from fieldsolve.shot.observables.observables import compute_observables
 from fieldsolve.shot.observables.probes import Probes, locate_rims
 from fieldsolve.shot.problem import ShotProblem
@@ -94,7 +102,7 @@ class ShotSetup:
         history = with_induced_voltages(self.network, history) if self.movement and not self.network.banks else history
         history = with_shape_series(history, self.section, recorder.instants) if self.movement else history
         moving = tuple(body.name for body in self.movement.bodies) if self.movement else ()
-        return history, build_balance(self.network, history, self.parts, moving)
+        return without_infinite(history, self.section), build_balance(self.network, history, self.parts, moving)
 
 
 def set_up(problem: ShotProblem) -> ShotSetup:
@@ -118,6 +126,7 @@ def set_up_companion(problem: ShotProblem, fine: ShotMesh) -> tuple[ShotSetup, d
 def _prepare(problem: ShotProblem):
     """Solver, motions by name, section with its grids, circuit; and the open radius and largest cells that the motions ask for."""
     solver, (motions, _) = choose_solver(problem.linear_solver), problem.motions()
+    check_line_currents(problem.section, motions)
     section = with_grids(problem.section, motions)
     network = build_network(section, problem.bank, problem.circuit, problem.leads, problem.crowbar, problem.end_time)
     return solver, motions, section, network, (required_open_radius(section, motions, problem.end_time), max_cell_sizes(section, motions))
@@ -130,7 +139,7 @@ def _assemble(problem: ShotProblem, section: CrossSection, network: Circuit, mes
     bodies = tuple(part.name for part in section.parts if part.zones and _conducts(part) and part.name not in coils)
     cold_system = shot_system(section, mesh, network, solver)
     thermal_state = Heating(section, mesh, cold_system.metal_conductivity, cold_system.windings.fill) if problem.heating else None
-    probes = Probes(cold_system, bodies, coils, locate_rims(section, mesh, bodies))
+    probes = Probes(cold_system, bodies, tuple(name for name in coils if section.part(name).zones), locate_rims(section, mesh, bodies))
     fixed_points = {name: points for name, points in probes.sections.items() if name not in motions}
     return ShotSetup(problem=problem, section=section, network=network, mesh=mesh, shot_mesh=found, movement=movement,
                      thermal_state=thermal_state, probes=probes, fixed_points=fixed_points, fixed_parts=problem.motions()[1],

@@ -110,23 +110,31 @@ def solve_shot_problem(problem: ShotProblem, progress: Callable[[float], None] |
     shot = _run(setup, progress)
     if problem.error_bounds and setup.shot_mesh and not shot.interrupted:
         shot = _with_error_bounds(shot, setup.shot_mesh)
-        for sentence in accuracy_shortfalls(shot):
-            warnings.warn(sentence, AccuracyWarning, stacklevel=3)
+    for sentence in () if shot.interrupted else accuracy_shortfalls(shot):
+        warnings.warn(sentence, AccuracyWarning, stacklevel=3)
     return shot
 
 
 def _with_error_bounds(shot: Shot, fine: ShotMesh) -> Shot:
-    """The shot compared with a coarser companion; as it is where the companion cannot be run to the same end."""
+    """The shot with what a companion run tells of its errors, whose time counts as the shot's."""
     started = clock.perf_counter()
+    compared = _compared_with_companion(shot, fine)
+    return replace(compared, wall_time=shot.wall_time + clock.perf_counter() - started)
+
+
+def _compared_with_companion(shot: Shot, fine: ShotMesh) -> Shot:
+    """The shot compared with a coarser companion; where that cannot be run to the same end, the shot without bounds, which says so."""
     try:
         setup, reductions = set_up_companion(shot.problem.coarsened(float(shot.times[-1])), fine)
         companion = _run(setup)
-    except FieldError:
-        return shot
+    except FieldError as error:
+        return replace(shot, companion_failure=f"failed: {error}")
     if companion.interrupted:
         return replace(shot, interrupted=True)
     compared = compare_with(shot, companion, False, typical_reduction(reductions.values()).ratio)
-    return replace(compared, wall_time=shot.wall_time + clock.perf_counter() - started)
+    if not compared.comparisons:
+        return replace(shot, companion_failure=f"ended at {1e6 * companion.times[-1]:.4g} us: {companion.stop_reason}")
+    return compared
 
 
 def _run(setup: ShotSetup, progress: Callable[[float], None] | None = None) -> Shot:
@@ -159,8 +167,10 @@ def _build_shot(setup: ShotSetup, run: Discharge) -> Shot:
     bursts = MetalHistory(tuple(instant.metal for instant in instants), heated_metal).burst_events()
     unbalanced = [] if imbalance_time is None else [(imbalance_time, "the energy balance is lost: what follows is beyond the model")]
     events = sorted([*events, *bursts, *unbalanced], key=lambda event: event[0])
+    history = replace(history, events=tuple(float(time) for time, _ in state.events))
     return Shot(
         problem=setup.problem, section=setup.section, network=setup.network, history=history, energy=balance, instants=instants,
         heated_metal=heated_metal, events=tuple((float(t), event) for t, event in events), fixed_parts=setup.fixed_parts, work=run.work,
         unknowns=setup.mesh.size, wall_time=clock.perf_counter() - setup.started, interrupted=state.interrupted,
-        stop_reason=state.stop_reason, solver=solve_shot_problem)
+        stop_reason=state.stop_reason, solver=solve_shot_problem,
+        mesh_shortfall=setup.shot_mesh.shortfall_message() if setup.shot_mesh else "")

@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+import fieldsolve as fs
 from benchmarks.shot_accuracy import pairs, references
 from benchmarks.shot_accuracy.balances import balances
 from benchmarks.shot_accuracy.quantities import SampledSeries, compare_series, numbers
@@ -49,9 +50,15 @@ def test_no_reference_is_older_than_the_data_of_its_metals():
 
 
 def test_a_reference_is_stale_where_a_metal_has_changed(reference, monkeypatch):
-    changed = dict(references.material_data("copper"), density={"value": 1.0})
-    monkeypatch.setattr(references, "material_data", lambda name: changed)
+    path, data = references.METALS["copper"]
+    monkeypatch.setitem(references.METALS, "copper", (path, data | {"density": {"value": 1.0}}))
     assert reference.is_stale
+
+
+def test_rigs_of_references_are_of_the_metals_kept_beside_them(reference):
+    case = read_case(references.with_kept_metals(reference.tables))
+    for zone in (zone for part in case.parts for zone in part.zones):
+        assert zone.material == fs.read_material(references.METALS[zone.material.name][0])
 
 
 def test_the_runs_behind_a_reference_agree(reference):

@@ -89,6 +89,15 @@ def test_a_current_that_would_change_nothing_is_refused(case, capsys):
     assert "leave --current out" in refusal(capsys, ["field", case(text), "--current", "1 kA"], 2)
 
 
+@pytest.mark.parametrize(("text", "options", "words"), [
+    (COIL + "current = 0\n", [], "nothing drives the field, it is zero everywhere: give a coil a current = \"1 kA\""),
+    (COIL, ["--current", "0"], "or a magnet"), (DISC, [], "rig.toml: nothing drives"),
+    (COIL, ["--current", "0 A", "--frequency", "1 kHz"], "applied_field = \"10 mT\"\n"),
+])
+def test_a_field_that_nothing_drives_is_refused_in_the_words_of_a_case(case, capsys, text, options, words):
+    assert words in refusal(capsys, ["field", case(text), *options], 2)
+
+
 def test_parts_that_overlap_are_one_line_and_exit_code_2(case, capsys):
     assert "disc" in refusal(capsys, ["field", case(COIL + DISC.replace('"15 mm"', '"17 mm"'))], 2)
 

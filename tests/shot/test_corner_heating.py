@@ -4,6 +4,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from scipy.integrate import trapezoid
 from scipy.special import jv
 
 import fieldsolve as fs
@@ -65,7 +66,7 @@ def test_a_constant_field_heats_through_melting_as_the_integral_of_resistivity_t
     mesh, content = mesh_section(section), heat_content(COPPER)
     system, goal = eddy_system(section, mesh), sum(content.melting_range) / 2 + 300.0
     h = np.linspace(0.0, float(content.enthalpy(goal)), 200_001)
-    time, field = 1e-5, math.sqrt(np.trapezoid(1 / content.conductivity_of(h), h) / 1e-5)
+    time, field = 1e-5, math.sqrt(trapezoid(1 / content.conductivity_of(h), h) / 1e-5)
     u_t = np.divide(-field, mesh.nodes[:, 0], out=np.zeros(mesh.size), where=mesh.nodes[:, 0] > 0)
     action, errors = content.action(goal) / content.action(content.melting_range[0]), []
     for steps in (80, 160, 320):

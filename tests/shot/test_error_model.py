@@ -1,4 +1,5 @@
 """Error bounds of a shot: series compared between events, orders found from steps, bounds that hold, goals that fall short."""
+import functools
 import math
 import warnings
 from dataclasses import replace
@@ -8,8 +9,9 @@ import pytest
 
 import fieldsolve as fs
 import geometries as geo
-from fieldsolve.errors import AccuracyWarning
-from fieldsolve.shot import solve
+from fieldsolve.errors import AccuracyWarning, SolveError
+from fieldsolve.report.text.shot import shot_errors, shot_facts
+from fieldsolve.shot import setup, solve
 from fieldsolve.shot.history import History
 from fieldsolve.shot.result.accuracy import accuracy_shortfalls, goals
 from fieldsolve.shot.result.error_model import (
@@ -131,3 +133,47 @@ def test_a_person_who_interrupts_the_companion_run_is_obeyed(monkeypatch):
     monkeypatch.setattr(solve, "_run", run)
     shot = fs.solve_shot(rig(), BANK, end_time=3e-6, motion=False, accuracy=3e-2)
     assert len(runs) == 2 and shot.interrupted and math.isinf(shot.peak("current", "coil").error)
+
+
+def test_a_companion_run_that_fails_is_said(monkeypatch, tmp_path):
+    def fail(problem, fine):
+        raise SolveError("Newton's method does not converge")
+    monkeypatch.setattr(solve, "set_up_companion", fail)
+    with pytest.warns(AccuracyWarning, match="no error bounds are known"):
+        shot = fs.solve_shot(rig(), BANK, end_time=3e-6, motion=False, accuracy=3e-2)
+    (sentence,) = shot.shortfalls
+    assert sentence.startswith("no error bounds are known: the coarse companion run failed: Newton's method does not converge")
+    assert not shot.accuracy_reached and "NOT KEPT" in shot.summary() and shot_facts(shot)["shortfalls"] == [sentence]
+    shot.save(tmp_path / "kept.shot.npz")
+    assert fs.load_shot(tmp_path / "kept.shot.npz").shortfalls == (sentence,)
+    refined = shot.refined()
+    assert refined.comparisons and not any("no error bounds" in said for said in refined.shortfalls)
+
+
+def test_a_companion_run_that_ends_early_is_said(monkeypatch):
+    runs, run_as_it_is = [], solve._run
+
+    def run(setup, progress=None):
+        runs.append(setup)
+        early = len(runs) == 2
+        ended = run_as_it_is(replace(setup, problem=replace(setup.problem, end_time=1.5e-6)) if early else setup, progress)
+        return replace(ended, stop_reason="the turns touch" if early else "")
+    monkeypatch.setattr(solve, "_run", run)
+    with pytest.warns(AccuracyWarning, match="the coarse companion run ended at 1.5 us: the turns touch"):
+        shot = fs.solve_shot(rig(), BANK, end_time=3e-6, motion=False, accuracy=3e-2)
+    assert not shot.accuracy_reached and math.isinf(shot.peak("current", "coil").error)
+
+
+@pytest.mark.parametrize("error_bounds", [True, False])
+def test_a_mesh_that_met_its_limit_is_said(monkeypatch, error_bounds):
+    monkeypatch.setattr(setup, "shot_mesh", functools.partial(setup.shot_mesh, max_unknowns=1000))
+    with pytest.warns(AccuracyWarning, match="was not reached on a mesh of"):
+        shot = fs.solve_shot(rig(), BANK, end_time=3e-6, motion=False, accuracy=3e-4, error_bounds=error_bounds)
+    assert any(f"on a mesh of {shot.unknowns} unknowns" in sentence for sentence in shot.shortfalls) and not shot.accuracy_reached
+
+
+def test_the_balance_has_no_bound_for_it_is_itself_an_error(shot):
+    residual = shot.energy.residual
+    assert shot.comparisons and math.isinf(residual.error) and "+-" not in repr(residual)
+    errors = shot_errors(shot)
+    assert "energy_residual" not in errors and errors["coil_peak_A"] == shot.peak("current", "coil").error

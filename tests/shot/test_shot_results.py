@@ -171,7 +171,6 @@ def test_every_quantity_has_an_error_after_a_refined_run(stranded, field):
                stranded.peak("rim_pressure", "disc"), stranded.energy.final_energies()["field"]]
     for figure in figures:
         assert 0 < figure.error < 0.02 * abs(figure), figure
-    assert 0 < stranded.energy.residual.error < 2e-3
     error = stranded.series_error("current", "coil")
     assert error.shape == stranded.times.shape and 0 < error.max() < 0.01 * stranded.peak("current", "coil")
     assert 0 < field.flux_density_error(0.0, 5e-3) < 0.02 * np.hypot(*field.flux_density(0.0, 5e-3))

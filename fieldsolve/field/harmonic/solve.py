@@ -227,6 +227,6 @@ def _problem(section, currents, voltages, applied_field, face_field) -> Harmonic
         raise InputError("face_field belongs to an AxialStrip; in open space give applied_field in tesla")
     if strip and applied_field:
         raise InputError("a strip has no open space: give face_field in A/m instead of applied_field")
-    if not (currents or voltages or applied_field or any(faces.values())):
-        raise InputError("nothing drives the field: give currents= or voltages= for a coil, or applied_field=")
+    if not (any(currents.values()) or any(voltages.values()) or applied_field or any(faces.values())):
+        raise InputError("nothing drives the field: give currents= or voltages= other than 0 for a coil, or applied_field=")
     return HarmonicProblem(section, currents, voltages, applied_field, {k: v for k, v in faces.items() if v})

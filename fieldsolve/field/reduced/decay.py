@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 import warnings
+from dataclasses import replace
 
 import numpy as np
 
@@ -22,6 +23,8 @@ from fieldsolve.field.transient.meshing import companion_mesh_at, mesh_at
 from geometries.cross_section import AxialStrip, CrossSection, Section
 from geometries.errors import AccuracyWarning, InputError, SolveError
 from geometries.mesher import mesh_section
+from geometries.outlines import rectangle
+from geometries.parts import Zone
 
 NEGLIGIBLE = 1e-9           # of the longest time: what is shorter is a time of no metal
 TOLERANCE = 1e-10           # relative, of the eigenvalues
@@ -69,6 +72,7 @@ def decay_times(section: Section, *, count: int = 6, accuracy: float = 1e-4,
     check_accuracy(accuracy)
     _check(section, count)
     solver = choose_solver(linear_solver)
+    section = _short_slice(section, count) if isinstance(section, AxialStrip) else section
     coarse = decay_constants(eddy_system(section, mesh_section(section), solver), count)
     if not len(coarse):
         raise InputError("section: it holds no solid metal, in which eddy currents could die away")
@@ -118,6 +122,18 @@ def decay_constants(system: EddySystem, count: int) -> np.ndarray:
             raise SolveError(f"the {count} longest decay times were not found: {failure}") from failure
     times = np.sort(times)[::-1]
     return times[times > NEGLIGIBLE * times[0]]
+
+
+def _short_slice(strip: AxialStrip, count: int) -> AxialStrip:
+    """The same strip so low that fields which change with height decay faster than the first `count` that do not."""
+    walls = [zone.outline.bounds[1] - zone.outline.bounds[0] for part in strip.parts for zone in part.zones]
+    height = min(walls) / count
+
+    def lowered(zone: Zone) -> Zone:
+        r_min, r_max, *_ = zone.outline.bounds
+        return replace(zone, outline=rectangle(r_min, r_max, -0.5 * height, 0.5 * height))
+    parts = [replace(part, zones=tuple(lowered(zone) for zone in part.zones)) for part in strip.parts]
+    return AxialStrip(parts, inner_radius=strip.inner_radius, outer_radius=strip.outer_radius)
 
 
 def _check(section: Section, count: int) -> None:

@@ -29,7 +29,7 @@ RATIO = 4.0                 # of neighbouring rates at which the field is solved
 BEYOND = 20.0               # of the highest frequency: the highest rate
 SLOW = 0.3                  # of the rate of the slowest decay: below that the field is nearly that at rest
 MAX_ROUNDS = 12
-AT_ONCE = 1e-4              # of 1 / the highest angular frequency: a shorter time constant is none
+AT_ONCE = 1e-4              # of 1 / the highest angular frequency: a shorter time constant is none, which errs by omega tau
 INDEPENDENT = 1e-13         # of the largest eigenvalue of the Gram matrix: a field that adds less adds only rounding
 
 
@@ -154,6 +154,8 @@ class _Projection:
     def diagonal(self, coils: tuple[str, ...], highest_omega: float, bound: float, rates: np.ndarray) -> ReducedField:
         """The same in the coordinates in which every state decays alone."""
         times, vectors = np.linalg.eigh(self.reduced_conduction)
-        times, vectors = np.where(times > AT_ONCE / highest_omega, times, 0.0)[::-1], vectors[:, ::-1]
+        short = times < AT_ONCE / highest_omega
+        bound += highest_omega * float(times[short].max(initial=0.0))
+        times, vectors = np.where(short, 0.0, times)[::-1], vectors[:, ::-1]
         return ReducedField(coils=coils, time_constants=times, coupling=vectors.T @ self.coupling, basis=self.basis @ vectors,
                             highest_omega=highest_omega, error_bound=bound, rates=rates)

@@ -10,6 +10,7 @@ from fieldsolve.field.linear_algebra.solvers import LinearSolver, choose_solver
 from fieldsolve.field.static.field import StaticField
 from fieldsolve.field.static.goals import static_goals
 from fieldsolve.field.static.solution import StaticProblem, solve_on_mesh
+from fieldsolve.field.system.coefficients import has_magnet
 from fieldsolve.renamed import refuse_old_keywords
 from geometries.cross_section import AxialStrip, CrossSection
 from geometries.errors import InputError
@@ -27,7 +28,8 @@ def solve_static(section: CrossSection | AxialStrip, currents: Mapping[str, floa
     section : CrossSection or AxialStrip
         Coils and bodies in open space, or a slice of an infinitely long arrangement.
     currents : mapping of str to float, optional
-        Ampere per turn by part name; a coil that is not named carries none.
+        Ampere per turn by part name; a coil that is not named carries none.  Where there is no magnet and no applied field, one of
+        them must carry some, unless `goals` are inductances.
     applied_field : float
         Uniform field along z in tesla.
     face_field : float
@@ -74,6 +76,7 @@ def solve_static(section: CrossSection | AxialStrip, currents: Mapping[str, floa
     """
     problem = _checked(section, currents, applied_field, face_field)
     points, goals = tuple((float(r), float(z)) for r, z in points), goal_names(goals)
+    _check_driven(problem, goals)
     solver = choose_solver(linear_solver)
     return StaticField(refine(section, lambda mesh: solve_on_mesh(problem, mesh, solver),
                               lambda solved: static_goals(solved, points, goals), accuracy,
@@ -99,3 +102,11 @@ def _checked(section, currents, applied_field, face_field) -> StaticProblem:
     if strip and section.inner_radius > 0:
         raise InputError(f"inner_radius = {section.inner_radius:g} m: at rest the flux within is not determined; begin the strip at r = 0")
     return StaticProblem(section, currents, float(applied_field), float(face_field))
+
+
+def _check_driven(problem: StaticProblem, goals: tuple[str, ...]) -> None:
+    """Refuse a field that is zero everywhere, unless only inductances are wanted of it, which need no current."""
+    driven = any(problem.currents.values()) or problem.applied_field or problem.face_field or has_magnet(problem.section)
+    if not driven and not (goals and all(goal.startswith("inductance") for goal in goals)):
+        raise InputError("nothing drives the field, it is zero everywhere: give currents= with a current other than 0, such as "
+                         "currents={'coil': 1000.0}, or applied_field=, or a magnet; for inductances alone goals='inductance'")

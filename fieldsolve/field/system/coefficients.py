@@ -37,6 +37,11 @@ def remanence(section: Section, mesh: Mesh) -> np.ndarray:
     return values[np.maximum(mesh.region, 0)]
 
 
+def has_magnet(section: Section) -> bool:
+    """Whether any metal keeps a flux density of its own."""
+    return any(zone.material is not None and zone.material.remanence for part in section.parts for zone in part.zones)
+
+
 def conductivity(section: Section, mesh: Mesh) -> np.ndarray:
     """sigma of each triangle of solid metal in S/m, zero in air and stranded windings; shape (m,)."""
     parts = [section.part(name) for name, _ in mesh.regions]
@@ -45,10 +50,15 @@ def conductivity(section: Section, mesh: Mesh) -> np.ndarray:
     return np.array([0.0, *values])[np.maximum(mesh.region, 0)]
 
 
+def is_saturable(material) -> bool:
+    """Whether a metal has a B-H curve; None, no metal at all, has none."""
+    return material is not None and material.bh_curve is not None
+
+
 def has_bh_curve(section: Section, mesh: Mesh) -> np.ndarray:
     """Which triangles are metal with a B-H curve; shape (m,)."""
     materials = [material_of(section, part, zone) for part, zone in mesh.regions]
-    return np.array([False, *[m is not None and m.bh_curve is not None for m in materials]])[np.maximum(mesh.region, 0)]
+    return np.array([False, *map(is_saturable, materials)])[np.maximum(mesh.region, 0)]
 
 
 def smooth_subdomains(section: Section, mesh: Mesh) -> np.ndarray:

@@ -65,8 +65,9 @@ class MixedLaws:
                              for (cells, law), of_law in zip(self.groups, softening, strict=True)])
 
     def stress_along_step(self, strain: np.ndarray, increment: np.ndarray, duration: float, softening: tuple[Any, ...],
-                          above: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+                          above: np.ndarray | bool) -> tuple[np.ndarray, np.ndarray]:
         """Y(e + d, d/duration) in Pa and its derivative by d, (..., cells)."""
+        above = np.broadcast_to(above, increment.shape)
         found = [law.stress_along_step(strain[..., cells], increment[..., cells], duration, of_law, above[..., cells])
                  for (cells, law), of_law in zip(self.groups, softening, strict=True)]
         return self._gather([stress for stress, _ in found]), self._gather([slope for _, slope in found])

@@ -13,5 +13,7 @@ def power_hardening(coefficient: Numbers, exponent: Numbers, strain: Numbers) ->
 
     coefficient B in Pa, exponent n; strain (..., cells), and so the results
     """
-    power = np.maximum(strain, STRAIN_FLOOR) ** (exponent - 1)
-    return coefficient * power * strain, coefficient * power * np.where(strain > STRAIN_FLOOR, exponent, 1.0)
+    power = coefficient * np.maximum(strain, STRAIN_FLOOR) ** (exponent - 1)
+    if np.min(strain, initial=np.inf) > STRAIN_FLOOR:
+        return power * strain, power * exponent
+    return power * strain, power * np.where(strain > STRAIN_FLOOR, exponent, 1.0)

@@ -4,18 +4,12 @@ from __future__ import annotations
 import numpy as np
 
 from fieldsolve.errors import MotionEnd
-from fieldsolve.motion.constitutive.return_mapping import plastic_strain_increment
+from fieldsolve.motion.constitutive.return_mapping import SUBSTEP_TOLERANCE, plastic_strain_increment
 from fieldsolve.motion.constitutive.temperature import inverse_heat_capacity, temperature_from_enthalpy
 from fieldsolve.motion.interval import Advance, check_interval
-from fieldsolve.motion.plastic_flow.quad_elements import (
-    characteristic_lengths,
-    element_geometry,
-    element_nodal_forces,
-    evaluate_map,
-    strain_increments,
-    von_mises_stress,
-)
-from fieldsolve.motion.plastic_flow.solid import Solid, SolidState, as_complex, as_vectors, volume_strain
+from fieldsolve.motion.plastic_flow.moving_cells import MovingCells
+from fieldsolve.motion.plastic_flow.quad_elements import characteristic_lengths, von_mises_stress
+from fieldsolve.motion.plastic_flow.solid import Solid, SolidState, as_complex, as_vectors
 
 SAFETY = 0.9               # of the time that a wave takes to cross a cell
 SUBSTEPS_PER_CHECK = 10                 # sub-steps between two updates of the cells' sizes and temperatures
@@ -57,23 +51,26 @@ class _SolidSubsteps:
         self.elapsed, self.count, self.work = 0.0, 0, 0.0
         self.first_force, self.force_rate = forces[0], (forces[1] - forces[0]) / duration
         self.heating = heating / solid.reference_geometry.volume
+        self.heat_share = solid.taylor_quinney / solid.reference_geometry.volume
         self.positions, self.velocities = as_complex(state.positions).copy(), as_complex(state.velocities).copy()
-        self.plane, self.hoop, self.viscous = state.plane, state.hoop, state.viscous
-        self.plastic_strain, self.strain_rate, self.enthalpy = state.plastic_strain, state.strain_rate, state.enthalpy
-        self.plastic_work, self.viscous_work = state.plastic_work, state.viscous_work
-        self.von_mises_stress = von_mises_stress(self.plane, self.hoop)
-        self.half_inverse_mass = 0.5 / solid.mass
         self.axis = np.flatnonzero(solid.mesh.on_axis)
+        self.velocities.real[self.axis] = 0.0
+        self.normal, self.shear, self.hoop = state.plane.real.copy(), state.plane.imag.copy(), state.hoop.copy()
+        self.plastic_strain, self.strain_rate, self.enthalpy = state.plastic_strain.copy(), state.strain_rate, state.enthalpy.copy()
+        self.viscous, self.plastic_work, self.viscous_work = state.viscous, state.plastic_work.copy(), state.viscous_work.copy()
+        self.von_mises_stress = von_mises_stress(state.plane, self.hoop)
+        self.inverse_mass = 1 / solid.mass
+        self.twice_shear, self.return_stiffness = 2 * solid.shear, 3 * solid.shear
         self.sound = np.sqrt((solid.bulk + 4 / 3 * solid.shear) / solid.density)
-        self.shape = element_geometry(evaluate_map(self.positions, solid.corners))
-        self.applied_force, self.internal_force = self.first_force, self._internal_forces()
+        self.cells = MovingCells(solid, self.positions)
+        self.acceleration = self._acceleration(self.first_force)
 
     def substeps_left(self) -> int:
         """Number of equal sub-steps to the interval's end; temperatures and lengths are updated on the way."""
         self.temperature = temperature_from_enthalpy(self.solid.heat_contents, self.enthalpy)
         self.inverse_heat_capacity = inverse_heat_capacity(self.solid.heat_contents, self.enthalpy)
         time_scale = self.solid.mass_scaling.time_scale
-        self.length = time_scale * characteristic_lengths(self.shape)
+        self.length = time_scale * characteristic_lengths(self.cells.geometry)
         crossing = self.length / self.sound
         if not crossing.min() > MIN_SUBSTEP * (time_scale * characteristic_lengths(self.solid.reference_geometry) / self.sound).min():
             thin = crossing.argmin()
@@ -86,64 +83,91 @@ class _SolidSubsteps:
 
     def substep(self, dt: float) -> None:
         """One sub-step of velocity Verlet."""
-        self._kick(dt)
+        self.velocities += 0.5 * dt * self.acceleration
         move = dt * self.velocities
         self.positions += move
-        self._update_stress(evaluate_map(move, self.solid.corners), dt)
+        smallest = self.cells.move(move)
+        if not smallest > 0 or self.positions.real.min() < 0:
+            raise MotionEnd(self._end_reason(self.cells.geometry.radius_and_jacobian.min(axis=(0, 1))))
+        self._update_stress(dt)
+        middle_force = self.first_force + (self.elapsed + 0.5 * dt) * self.force_rate
+        self.work += np.vdot(move, middle_force).real
         self.elapsed += dt
         self.count += 1
-        applied_force = self.first_force + self.elapsed * self.force_rate
-        self.work += 0.5 * np.vdot(move, self.applied_force + applied_force).real
-        self.applied_force, self.internal_force = applied_force, self._internal_forces()
-        self._kick(dt)
+        self.acceleration = self._acceleration(self.first_force + self.elapsed * self.force_rate)
+        self.velocities += 0.5 * dt * self.acceleration
 
-    def _kick(self, dt: float) -> None:
-        acceleration = self.half_inverse_mass * (self.applied_force - self.internal_force)
+    def _acceleration(self, applied_force: np.ndarray) -> np.ndarray:
+        """Accelerations (nodes,) in m/s^2; `K ln J/J` is the mean stress of the energy `K (ln J)^2/2`."""
+        stretch = self.cells.volume / self.solid.reference_geometry.volume
+        mean = self.solid.bulk * np.log(stretch) / stretch - self.viscous
+        acceleration = applied_force - self.cells.nodal_forces(self.normal, self.shear, self.hoop, mean)
+        acceleration *= self.inverse_mass
         self.solid.mass_scaling.scale_accelerations(acceleration, self.solid.mass)
-        self.velocities += dt * acceleration
-        self.velocities.real[self.axis] = 0.0
+        acceleration.real[self.axis] = 0.0
+        return acceleration
 
-    def _update_stress(self, move: np.ndarray, dt: float) -> None:
-        """Stress, heat and viscous pressure after the nodes have moved."""
-        solid, old = self.solid, self.shape
-        new = element_geometry(old.maps + move)
-        if not new.radius_and_jacobian.min() > 0 or self.positions.real.min() < 0:
-            raise MotionEnd(self._end_reason(new.radius_and_jacobian.min(axis=(0, 1))))
-        self.shape = new
-        plane, hoop = strain_increments(old, new, move, solid.frame)
-        self.plane, self.hoop = self.plane + 2 * solid.shear * plane, self.hoop + 2 * solid.shear * hoop
+    def _update_stress(self, dt: float) -> None:
+        """Stress, heat and viscous pressure after the cells have moved: the trial stress, then its return to the flow stress."""
+        normal, shear, hoop = self.cells.strain_increments()
+        normal *= self.twice_shear
+        shear *= self.twice_shear
+        hoop *= self.twice_shear
+        self.normal += normal
+        self.shear += shear
+        self.hoop += hoop
         self._return_to_flow_stress(dt)
-        self._compress(old.volume, dt)
+        self._compress(dt)
 
     def _return_to_flow_stress(self, dt: float) -> None:
-        """Plastic flow: the stress shrinks until it is the flow stress (radial return); its work is that of the step's mean stress."""
-        solid, trial = self.solid, von_mises_stress(self.plane, self.hoop)
-        softening = solid.flow_stress.thermal_softening(self.temperature)
+        """Plastic flow: the stress shrinks until it is the flow stress (radial return); its work is that of the step's mean stress.
+
+        Where metal flows already, the return takes away nearly all by which the trial stress is beyond the last one: its first guess.
+        """
+        solid, before, trial = self.solid, self.von_mises_stress, self._trial_stress()
+        guess = (trial - before) / self.return_stiffness
+        guess *= self.strain_rate > 0
         increment = plastic_strain_increment(
-            solid.flow_stress, trial, 3 * solid.shear, self.plastic_strain, softening, dt, self.strain_rate * dt
+            solid.flow_stress, trial, self.return_stiffness, self.plastic_strain, solid.flow_stress.thermal_softening(self.temperature),
+            dt, guess, SUBSTEP_TOLERANCE
         )
-        remaining = 1 - 3 * solid.shear * increment / np.maximum(trial, 1.0)
-        self.plane, self.hoop = self.plane * remaining, self.hoop * remaining
-        self.plastic_strain, self.strain_rate = self.plastic_strain + increment, increment / dt
-        before, self.von_mises_stress = self.von_mises_stress, remaining * trial
-        work = (self.shape.weights * (0.5 * (before + self.von_mises_stress)) * increment).sum(axis=0)
-        self.plastic_work = self.plastic_work + work
-        heat = solid.taylor_quinney * work / solid.reference_geometry.volume + self.heating * dt
-        self.enthalpy, self.temperature = self.enthalpy + heat, self.temperature + self.inverse_heat_capacity * heat
+        self.strain_rate = increment / dt
+        if increment.any():
+            self.plastic_strain += increment
+            self._shrink_stress(trial, increment)
+        else:
+            self.von_mises_stress = trial
+        work = (before + self.von_mises_stress) * increment
+        work *= self.cells.weights
+        work = 0.5 * work.sum(axis=0)
+        self.plastic_work += work
+        heat = self.heat_share * work + self.heating * dt
+        self.enthalpy += heat
+        self.temperature += self.inverse_heat_capacity * heat
 
-    def _compress(self, old_volume: np.ndarray, dt: float) -> None:
+    def _trial_stress(self) -> np.ndarray:
+        """Equivalent stress of von Mises as it is now, in Pa."""
+        squared = self.normal * self.normal
+        squared += self.shear * self.shear
+        squared *= 4 / 3
+        squared += self.hoop * self.hoop
+        return 1.5 * np.sqrt(squared, out=squared)
+
+    def _shrink_stress(self, trial: np.ndarray, increment: np.ndarray) -> None:
+        """Take the deviator back by an increment of plastic strain."""
+        remaining = 1 - self.return_stiffness * increment / np.maximum(trial, 1.0)
+        for part in (self.normal, self.shear, self.hoop):
+            part *= remaining
+        self.von_mises_stress = np.multiply(remaining, trial, out=trial)
+
+    def _compress(self, dt: float) -> None:
         """Viscous pressure `density l (q l e'^2 + c |e'|)` where the volume strain rate e' is negative."""
-        volume_change = self.shape.volume - old_volume
-        compression_speed = np.maximum(-2 * volume_change / (dt * (self.shape.volume + old_volume)), 0.0) * self.length
+        volume_change = self.cells.volume - self.cells.volume_before
+        rate = volume_change / (self.cells.volume + self.cells.volume_before)
+        compression_speed = np.maximum(rate * (-2 / dt), 0.0) * self.length
         viscous = self.solid.density * compression_speed * (QUADRATIC_VISCOSITY * compression_speed + LINEAR_VISCOSITY * self.sound)
-        self.viscous_work = self.viscous_work - 0.5 * (viscous + self.viscous) * volume_change
+        self.viscous_work -= 0.5 * (viscous + self.viscous) * volume_change
         self.viscous = viscous
-
-    def _internal_forces(self) -> np.ndarray:
-        """Internal forces (nodes,), complex, in N; K ln J/J is the mean stress of the energy K (ln J)^2/2."""
-        strain = volume_strain(self.solid, self.shape)
-        mean = self.solid.bulk * strain * np.exp(-strain) - self.viscous
-        return self.solid.to_nodes(element_nodal_forces(self.shape, self.plane, self.hoop, mean, self.solid.frame))
 
     def _end_reason(self, radius_and_jacobian: np.ndarray) -> str:
         """Why the motion ends where a cell's radius or Jacobian is not positive or a node has crossed the axis."""
@@ -155,7 +179,7 @@ class _SolidSubsteps:
         return f"{self._describe_cell(radius_and_jacobian.argmin())}: the cell has turned inside out; the states before this time hold"
 
     def _describe_cell(self, cell: int) -> str:
-        place = self.shape.maps[:4, cell].mean()
+        place = self.cells.maps[:4, cell].mean()
         name, zone = self.solid.mesh.zones[self.solid.mesh.zone[cell]]
         return (f"{name}, zone {zone + 1}, cell {cell} at r = {place.real * 1e3:.3f} mm, z = {place.imag * 1e3:.3f} mm, "
                 f"t = {(self.start.time + self.elapsed) * 1e6:.3f} us")
@@ -166,7 +190,7 @@ class _SolidSubsteps:
             time=self.start.time + self.duration,
             positions=as_vectors(self.positions),
             velocities=as_vectors(self.velocities),
-            plane=self.plane,
+            plane=self.normal + 1j * self.shear,
             hoop=self.hoop,
             plastic_strain=self.plastic_strain,
             strain_rate=self.strain_rate,

@@ -116,8 +116,10 @@ def has_gap(times: np.ndarray, longest: float) -> bool:
 
 def read_action(trace: Trace, noise: float) -> Reading:
     """Integral of I^2 dt by trapezoids, less what the noise itself adds: sigma^2 T."""
+    from scipy.integrate import trapezoid
+
     steps = np.gradient(trace.times)
-    value = float(np.trapezoid(trace.values**2, trace.times)) - noise**2 * float(np.ptp(trace.times))
+    value = float(trapezoid(trace.values**2, trace.times)) - noise**2 * float(np.ptp(trace.times))
     return Reading(value, 2 * noise * math.sqrt(float(np.sum((trace.values * steps) ** 2))))
 
 

@@ -1,6 +1,7 @@
 """The figure of a field: the map beside curves along the axis and in the mid-plane; and the mesh."""
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,7 +13,7 @@ from fieldsolve.report.files.drawing import write_drawing
 from fieldsolve.report.files.suffix import check_suffix
 from fieldsolve.report.plots.current_density import plot_current_density
 from fieldsolve.report.plots.flux_map import plot_field
-from fieldsolve.report.plots.harmonic_figure import harmonic_figure
+from fieldsolve.report.plots.harmonic_figure import harmonic_figure, harmonic_pictures
 from fieldsolve.report.plots.impedance import plot_impedance
 from fieldsolve.report.plots.profiles import plot_axis, plot_line, plot_line_compared, plot_radius
 from fieldsolve.report.plots.styles import FONT, plane_axes
@@ -66,10 +67,19 @@ def write_figure(field: StaticField | HarmonicField | HarmonicSweep, path: str |
     write_drawing(figure, path)
 
 
+def field_pictures(field: StaticField | HarmonicField | HarmonicSweep) -> list[tuple[str, Callable]]:
+    """Caption of each picture of a field's page, and what draws it."""
+    return list(harmonic_pictures(field)) if _is_harmonic(field) else [("the field", lambda: static_figure(field))]
+
+
 def field_figure(field: StaticField | HarmonicField | HarmonicSweep, title: str = ""):
     """What `write_figure` writes, as a matplotlib figure."""
-    harmonic = hasattr(field, "fields") or (hasattr(field, "frequency") and not isinstance(field.section, AxialStrip))
-    return harmonic_figure(field, title) if harmonic else static_figure(field, title)
+    return harmonic_figure(field, title) if _is_harmonic(field) else static_figure(field, title)
+
+
+def _is_harmonic(field: StaticField | HarmonicField | HarmonicSweep) -> bool:
+    """Whether it is drawn with its current density; a strip's is not."""
+    return hasattr(field, "fields") or (hasattr(field, "frequency") and not isinstance(field.section, AxialStrip))
 
 
 def static_figure(field: PlottableField, title: str = ""):

@@ -1,7 +1,8 @@
 """The figure of a field at a frequency: the map of |B| with the current density; of a sweep its two ends, and the impedance between."""
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
+from functools import partial
 from typing import TYPE_CHECKING
 
 from fieldsolve.report.plots.current_density import driven_coils, plot_current_density
@@ -28,7 +29,7 @@ def harmonic_figure(field: HarmonicField | HarmonicSweep, title: str = ""):
     """
     from matplotlib.figure import Figure
 
-    fields = sorted(getattr(field, "fields", (field,)), key=lambda single_field: single_field.frequency)
+    fields = _by_frequency(field)
     flat = _is_flat(fields[0].section)
     figure = Figure(figsize=FIGURE_SIZES[len(fields) > 1, flat], layout="constrained")
     if len(fields) > 1:
@@ -45,10 +46,26 @@ def _is_flat(section: CrossSection) -> bool:
     return z_max - z_min < FLAT * r_max
 
 
+def harmonic_pictures(field: HarmonicField | HarmonicSweep) -> Iterator[tuple[str, Callable]]:
+    """Caption of each picture of a page, and what draws it: of a sweep the parts of its figure one below the other."""
+    fields = _by_frequency(field)
+    coils = _coils_with_impedance(fields[0]) if len(fields) > 1 else []
+    if coils:
+        yield "resistance and inductance", lambda: plot_impedance(field, coils)
+    for single_field in dict.fromkeys((fields[0], fields[-1])):
+        yield f"the field at {display(single_field.frequency, 'Hz', 6)}", partial(harmonic_figure, single_field)
+
+
+def _by_frequency(field: HarmonicField | HarmonicSweep) -> list[HarmonicField]:
+    return sorted(getattr(field, "fields", (field,)), key=lambda single_field: single_field.frequency)
+
+
+def _coils_with_impedance(field: HarmonicField) -> list[str]:
+    return [name for name in driven_coils(field) if value_or_none(field.resistance, name) and value_or_none(field.inductance, name)]
+
+
 def _draw_sweep(figure, sweep: HarmonicSweep, fields: Sequence[HarmonicField], flat: bool) -> None:
-    coils = [
-        name for name in driven_coils(fields[0]) if value_or_none(fields[0].resistance, name) and value_or_none(fields[0].inductance, name)
-    ]
+    coils = _coils_with_impedance(fields[0])
     curves, pictures = figure.subfigures(1, 2, width_ratios=(1, 2.2)) if coils else (None, figure)
     if coils:
         for ax in plot_impedance(sweep, coils, curves.subplots(2, 1, sharex=True)):

@@ -1,4 +1,4 @@
-"""Resistance and inductance of coils over frequency."""
+"""Resistance and inductance of coils over frequency: of a sweep, and of a bridge check."""
 from __future__ import annotations
 
 import math
@@ -9,10 +9,11 @@ import numpy as np
 
 from fieldsolve.errors import InputError
 from fieldsolve.estimate import Estimate
-from fieldsolve.report.plots.styles import FONT, LINE_STYLES, MARKERS, stacked_axes
+from fieldsolve.report.plots.styles import FONT, LINE_STYLES, MARKERS, key_above, stacked_axes
 from fieldsolve.units import PREFIXES
 
 if TYPE_CHECKING:
+    from fieldsolve.field.harmonic.bridge_check import BridgeRow
     from fieldsolve.field.harmonic.field import HarmonicSweep
 
 VISIBLE_SHARE = 0.01          # errors smaller than this share of the axis are not drawn
@@ -35,17 +36,36 @@ def plot_impedance(sweep: HarmonicSweep, coil: str | Iterable[str], ax=None):
     for single, quantity, symbol in zip(axes, ("resistance", "inductance"), "ΩH", strict=True):
         _draw_series(single, frequency, {name: [getattr(field, quantity)(name) for field in fields] for name in names}, symbol)
         single.set_ylabel(f"{quantity} [{single.get_ylabel()}]")
-    axes[1].set_xlabel(f"frequency [{'kHz' if frequency.max() >= 1e3 else 'Hz'}]")
+    axes[1].set_xlabel(f"frequency [{_frequency_unit(frequency)}]")
     if len(names) > 1:
         axes[0].legend(frameon=False, fontsize=FONT)
     axes[0].tick_params(labelbottom=False)
     return axes
 
 
+def plot_bridge(rows: Iterable[BridgeRow]):
+    """What a bridge should read: resistance, where it is known, and inductance, empty and loaded; returns the axes, one above the other."""
+    rows = sorted(rows, key=lambda row: row.frequency)
+    frequency = np.array([row.frequency for row in rows])
+    known = [(name, symbol) for name, symbol in (("resistance", "Ω"), ("inductance", "H")) if getattr(rows[0], f"{name}_empty") is not None]
+    axes = np.atleast_1d(stacked_axes(len(known)))
+    for ax, (name, symbol) in zip(axes, known, strict=True):
+        states = {"empty": "empty", f"with {', '.join(rows[0].load)}": "loaded"}
+        _draw_series(ax, frequency, {label: [getattr(row, f"{name}_{state}") for row in rows] for label, state in states.items()}, symbol)
+        ax.set_ylabel(f"{name} [{ax.get_ylabel()}]")
+    key_above(axes[0], 2)
+    axes[-1].set_xlabel(f"frequency [{_frequency_unit(frequency)}]")
+    return axes
+
+
+def _frequency_unit(frequency: np.ndarray) -> str:
+    return "kHz" if frequency.max() >= 1e3 else "Hz"
+
+
 def _draw_series(ax, frequency: np.ndarray, series: dict[str, list[Estimate]], symbol: str) -> None:
     """A line for each coil; the unit, with a prefix, becomes the label of the axis."""
     power, prefix = _prefix(max(abs(estimate) for estimates in series.values() for estimate in estimates))
-    x = frequency / (1e3 if frequency.max() >= 1e3 else 1.0)
+    x = frequency / (1e3 if _frequency_unit(frequency) == "kHz" else 1.0)
     styles = zip(MARKERS, LINE_STYLES, strict=True)
     for (name, estimates), (marker, (line, colour)) in zip(series.items(), [*styles] * len(series), strict=False):
         values = np.array([estimate.value for estimate in estimates]) / 10.0**power

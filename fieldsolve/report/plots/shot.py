@@ -71,11 +71,20 @@ def plot_current(shot: Shot, measured: str | Path | None = None, coil: str | Non
     mark_peak(top, *shot.history.peak("current", coil), KILO, "kA")
     if record is not None and difference is not None:
         _lay_over(top, record, difference)
-    sources = shot.bank_places or (coil,)
-    draw_series(bottom, shot, {place: KILO * shot.series("voltage", place) for place in sources})
+    series, label = _source_series(shot, coil)
+    draw_series(bottom, shot, series)
     style_axes(top, shot, f"current of {coil} [kA]")
-    style_axes(bottom, shot, "bank voltage [kV]" if shot.bank_places else f"voltage of {coil} [kV]", events=True)
+    style_axes(bottom, shot, label, events=True)
     return axes
+
+
+def _source_series(shot: Shot, coil: str) -> tuple[dict[str, np.ndarray], str]:
+    """What stands below a current, and the label of its axis: the banks' voltages, or else the coil's; of a loop the current's rate."""
+    if shot.bank_places:
+        return {place: KILO * shot.series("voltage", place) for place in shot.bank_places}, "bank voltage [kV]"
+    if ("voltage", coil) in shot.history.values:
+        return {coil: KILO * shot.series("voltage", coil)}, f"voltage of {coil} [kV]"
+    return {coil: KILO / US * shot.series("current_rate", coil)}, f"rate of the current of {coil} [kA/µs]"
 
 
 def _lay_over(ax, record: Record, difference: PeakDifference) -> None:
@@ -200,7 +209,8 @@ def _drawings(shot: Shot, measured: str | Path | None) -> Iterable[tuple[str, Ca
     if any(quantity == "temperature" for quantity, _ in shot.history.values):
         yield "temperature", lambda: plot_temperature(shot)
     yield "energy", lambda: plot_energy(shot)
-    yield "inductance", lambda: plot_inductance(shot)
+    if all(("flux", coil) in shot.history.values for coil in shot.coils):
+        yield "inductance", lambda: plot_inductance(shot)
     if moved_parts(shot):
         yield "sections", lambda: plot_sections(shot)
         yield "shape", lambda: plot_shape(shot)

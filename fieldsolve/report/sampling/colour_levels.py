@@ -66,5 +66,5 @@ def band_colours(name: str, colours: tuple[str, ...], levels: np.ndarray):
     """Keywords of a filled contour map whose bands differ evenly, whatever their widths."""
     from matplotlib.colors import BoundaryNorm, LinearSegmentedColormap
 
-    palette = LinearSegmentedColormap.from_list(name, colours)
+    palette = LinearSegmentedColormap.from_list(name, [*colours])         # not a tuple, which may mean a colour and its opacity
     return {"levels": levels, "cmap": palette, "norm": BoundaryNorm(levels, palette.N)}

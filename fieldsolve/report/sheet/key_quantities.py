@@ -18,6 +18,7 @@ BANDED = {"current_peak_A": "peak current of {}", "current_peak_time_s": "time o
           "radius_ratio": "radius ratio of {}", "radial_force_peak_N": "peak radial force on {}", "temperature_max_K":
           "peak temperature of {}", "burst_time_s": "burst time of {}"}          # names of bands by the ends of paths
 ACCURATE = ("current_peak_A", "peak_T", "radius_ratio")         # ends of the paths that the requested accuracy bounds
+UNBOUNDED = ("energy_residual",)                                # and of what has no bound, for it is itself an error
 
 
 @dataclass(frozen=True)
@@ -116,6 +117,8 @@ def _text(value: Any, unit: str) -> str:
 
 
 def _error(facts: dict[str, Any], path: Path, unit: str) -> str:
+    if path[-1] in UNBOUNDED:
+        return "-"
     if facts.get("errors") is None:
         return f"{100 * facts['accuracy']:.2g} % requested" if path[-1] in ACCURATE else "with --errors"
     error = _at(facts["errors"], path)

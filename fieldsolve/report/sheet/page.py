@@ -106,12 +106,6 @@ def page_html(shot: Shot, facts: dict[str, Any], case: CaseText, card: Card | No
     )
 
 
-def write_field_page(path: str | Path, title: str, summary: str, draw: Callable, case: CaseText | Case) -> None:
-    """Write the page of a field: its results as in `summary`, and the figure whose axes `draw` returns."""
-    text = render("field_page.html.j2", case, title=title, summary=summary, figure=image_data(draw, {}), caution=CAUTION)
-    write_atomically(path, lambda partial: partial.write_text(text, encoding="utf-8"))
-
-
 def render(template: str, case: CaseText | Case, **values: Any) -> str:
     """A template of this package with the values, the case file, its hash and the versions in it."""
     import jinja2
@@ -165,7 +159,7 @@ def image_data(draw: Callable, lettering: dict[str, Any], dpi: int = DPI) -> str
     buffer = io.BytesIO()
     with mpl.rc_context(lettering), figures_for_files():
         axes = draw()
-        figure = (axes if hasattr(axes, "figure") else axes[0]).figure
+        figure = (axes if hasattr(axes, "figure") else axes[0]).figure.figure      # the one that sub-figures stand in
         figure.set_dpi(dpi)
         FigureCanvasAgg(figure).print_png(buffer)               # `savefig` lays everything out twice
     return "data:image/png;base64," + base64.b64encode(buffer.getvalue()).decode()
@@ -174,15 +168,16 @@ def image_data(draw: Callable, lettering: dict[str, Any], dpi: int = DPI) -> str
 def _card_context(card: Card) -> dict[str, Any]:
     """The card in short: the verdict, what is outside, hard stops within, warnings outside, and what was not assessed."""
     numbered = list(enumerate(card.checks))
-    outside = [_check_row(k, check) for k, check in numbered if check.verdict == OUTSIDE]
-    within = [_check_row(k, check) for k, check in numbered if check.hard and check.verdict not in (OUTSIDE, NOT_ASSESSED)]
+    outside = [check_row(f"/card/checks/{k}", check) for k, check in numbered if check.verdict == OUTSIDE]
+    within = [check_row(f"/card/checks/{k}", check) for k, check in numbered if check.hard and check.verdict not in (OUTSIDE, NOT_ASSESSED)]
     return {"verdict": card.verdict, "rows": outside + within,
             "missing": [check.quantity for check in card.checks if check.verdict == NOT_ASSESSED]}
 
 
-def _check_row(number: int, check: Check) -> dict[str, Any]:
+def check_row(at: str, check: Check) -> dict[str, Any]:
+    """A check as the cells of a row; `at` is its pointer into the JSON."""
     kind = "hard stop" if check.hard else "warning"
-    return {"at": f"/card/checks/{number}", "check": check,
+    return {"at": at, "check": check,
             "verdict": "OUTSIDE" if check.verdict == OUTSIDE else "within", "kind": kind, "quantity": check.quantity,
             "value": _value_text(check.value, check.unit), "limit": f"{check.sense} {_value_text(check.limit, check.unit)}",
             "mark": f"{MARKS[check.mark]}{f' ({check.run})' if check.run else ''}; limit {MARKS[check.limit_mark]}"}

@@ -66,7 +66,7 @@ def card_summary(title: str, card: Card) -> str:
     hard, warnings = ([check for check in card.checks if check.hard is kind and check.verdict != NOT_ASSESSED] for kind in (True, False))
     missing = [check for check in card.checks if check.verdict == NOT_ASSESSED]
     quantities = [quantity for quantity in card.quantities if quantity.value is not None]
-    sources, verdict = _sources(card), _wrap(f"Verdict: {card.verdict}", "", "  ")
+    sources, verdict = named_sources(card), _wrap(f"Verdict: {card.verdict}", "", "  ")
     return "\n".join([
         title, *verdict, "",
         "CAUTIONS", *(line for caution in card.cautions for line in _wrap(caution, "  * ", "    ")),
@@ -76,7 +76,7 @@ def card_summary(title: str, card: Card) -> str:
     ])
 
 
-def _sources(card: Card) -> dict[str, int]:
+def named_sources(card: Card) -> dict[str, int]:
     """Number of each source that has a name, in the order of the card."""
     pairs = [pair for check in card.checks for pair in ((check.source, check.mark), (check.limit_source, check.limit_mark))]
     pairs += [(quantity.source, quantity.mark) for quantity in card.quantities if quantity.value is not None]
@@ -89,7 +89,7 @@ def _source_lines(sources: dict[str, int]) -> list[str]:
     return ["", "SOURCES", *lines] if lines else []
 
 
-def _source_mark(source: str, mark: str, sources: dict[str, int], run: str | None = None) -> str:
+def source_mark(source: str, mark: str, sources: dict[str, int], run: str | None = None) -> str:
     """How well a value is known, the number of its source, and of which run of the shot it is."""
     known = f"{MARKS[mark]} {sources[source]}" if source in sources else MARKS[mark]
     return known if run is None else f"{known}, metal {run}"
@@ -109,18 +109,28 @@ def _check_lines(check: Check, sources: dict[str, int]) -> list[str]:
     verdict = "OUTSIDE" if check.verdict == OUTSIDE else "within"
     margin = "" if check.margin is None else f"{100 * check.margin:+.3g} %"
     row = ROW_FORMAT.format(
-        f"  {verdict:<8} {check.quantity}", _value_text(check, check.value), f"{check.sense} {_value_text(check, check.limit)}", margin
+        f"  {verdict:<8} {check.quantity}", value_text(check), limit_text(check), margin
     )
     changed_limit = (
-        [] if check.default is None else [f"{INDENT}CHANGED LIMIT: the default is {check.sense} {_value_text(check, check.default)}"]
+        [] if check.default is None else [f"{INDENT}CHANGED LIMIT: the default is {check.sense} {_number_text(check, check.default)}"]
     )
-    value = _source_mark(check.source, check.mark, sources, check.run)
-    limit = _source_mark(check.limit_source, check.limit_mark, sources)
+    value = source_mark(check.source, check.mark, sources, check.run)
+    limit = source_mark(check.limit_source, check.limit_mark, sources)
     marks = f"[value and limit {value}]" if value == limit else f"[value {value}{'; ' if check.run else ', '}limit {limit}]"
     return [row.rstrip(), *changed_limit, *_wrap(f"{check.reason} {marks}", INDENT, INDENT)]
 
 
-def _value_text(check: Check, value: float | bool | None) -> str:
+def value_text(check: Check) -> str:
+    """The value of a check with its unit, or yes and no."""
+    return _number_text(check, check.value)
+
+
+def limit_text(check: Check) -> str:
+    """Its limit, such as 'at most 300 s'."""
+    return f"{check.sense} {_number_text(check, check.limit)}"
+
+
+def _number_text(check: Check, value: float | bool | None) -> str:
     if check.sense == MUST_BE:
         return "yes" if value else "no"
     return display(value, check.unit)
@@ -131,14 +141,14 @@ def _not_assessed_lines(checks: list[Check]) -> list[str]:
         return []
     lines = ["", f"NOT ASSESSED: {len(checks)}"]
     for check in checks:
-        lines.append(f"  {'stop' if check.hard else 'warning':<8} {check.quantity}, {check.sense} {_value_text(check, check.limit)}")
+        lines.append(f"  {'stop' if check.hard else 'warning':<8} {check.quantity}, {limit_text(check)}")
         lines += _wrap(f"not assessed: {check.reason}", INDENT, INDENT)
     return lines
 
 
 def _quantity_lines(quantities: list[RigQuantity], sources: dict[str, int]) -> list[str]:
     rows = [
-        [quantity.label, display(quantity.value, quantity.unit), f"[{_source_mark(quantity.source, quantity.mark, sources, quantity.run)}]"]
+        [quantity.label, display(quantity.value, quantity.unit), f"[{source_mark(quantity.source, quantity.mark, sources, quantity.run)}]"]
         for quantity in quantities
     ]
     return ["", "QUANTITIES", *column_lines(rows)] if rows else []

@@ -20,7 +20,8 @@ INPUT_KEYS = ("accuracy", "seconds", "end_time_s", "capacitance_F", "voltage_V",
 def shot_facts(shot: Shot) -> dict[str, Any]:
     """Results of a shot: floats, ints, text and None, never NaN, with the SI unit at the end of each key.
 
-    `coil_...` is the first coil in the circuit and `disc_...` the first body; all of them stand below `coils` and `bodies`.
+    Those of the first coil in the circuit and of the first body stand at the top, with their names: of the body `can` `can_peak_A`.
+    Those of all parts stand below `coils` and `bodies`.
     """
     return _as_numbers(_estimated_facts(shot))
 
@@ -76,8 +77,9 @@ def _fact_bounds(comparison: RunComparison, facts: dict, others: dict) -> dict[s
         other = others.get(key)
         if isinstance(value, dict):
             bounds[key] = _fact_bounds(comparison, value, other or {})
-        elif isinstance(value, Estimate) and math.isfinite(value.error):
-            bounds[key] = value.error
+        elif isinstance(value, Estimate):
+            if math.isfinite(value.error):
+                bounds[key] = value.error
         elif isinstance(value, float) and isinstance(other, float) and key not in INPUT_KEYS:
             bounds[key] = float(comparison.bound(value, other, key.rpartition("_")[2]))
     return bounds
@@ -109,17 +111,19 @@ def exceeded_ratings(shot: Shot) -> list[str]:
 
 
 def _key_facts(shot: Shot, coil: str | None, body: str | None, fields: dict) -> dict[str, Any]:
-    """Results of the first coil and of the first body."""
+    """Results of the first coil and of the first body, whose names begin their keys."""
     coil_peak, coil_time = _peak(shot, "current", coil)
     held = body is not None
+    body_facts = {f"{body}_peak_A": _peak(shot, "current", body)[0], f"{body}_power_peak_W": _peak(shot, "power", body)[0]} if held else {}
+    coil_facts = {f"{coil}_peak_A": coil_peak, f"{coil}_peak_time_s": coil_time, f"{coil}_burst_time_s": shot.burst_time(coil)} \
+        if coil else {}
     return {
-        "coil_peak_A": coil_peak, "coil_peak_time_s": coil_time, "disc_peak_A": _peak(shot, "current", body)[0],
-        "loop_voltage_peak_V": _peak(shot, "loop_voltage", body)[0], "disc_power_peak_W": _peak(shot, "power", body)[0],
+        **coil_facts, **body_facts,
+        "loop_voltage_peak_V": _peak(shot, "loop_voltage", body)[0],
         "field_peak_T": max((facts["peak_T"] for place, facts in fields.items() if place.split(" of ")[0] == "bore"), default=None),
         "radius_ratio": _finite_or_none(shot.radius_ratio(body)) if held else None,
         "rim_thickness_ratio": value_or_none(shot.thickness_ratio, body, at="rim") if held else None,
         "temperature_max_K": _peak(shot, "temperature", body)[0],
-        "coil_burst_time_s": shot.burst_time(coil) if coil else None,
         "integral_I2dt_A2s": _finite_or_none(shot.action(coil)) if coil else None,
         "radial_impulse_Ns": _finite_or_none(shot.impulse(body)) if held else None,
         "axial_impulse_Ns": _finite_or_none(shot.impulse(body, "axial")) if held else None,
@@ -145,7 +149,7 @@ def _coil_facts(shot: Shot, name: str) -> dict[str, Any]:
                                    "power": "W", "radial_force": "N"}),
         **_heat_facts(shot, name),
         "integral_I2dt_A2s": _finite_or_none(shot.action(name)),
-        "radial_impulse_Ns": _finite_or_none(shot.impulse(name)),
+        "radial_impulse_Ns": _finite_or_none(shot.impulse(name)) if ("radial_force", name) in shot.history.values else None,
         **moved_coil_facts(shot, name),
     }
 

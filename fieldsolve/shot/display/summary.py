@@ -5,10 +5,9 @@ from collections.abc import Iterable
 from html import escape
 
 from fieldsolve.caution import CAUTION
-from fieldsolve.field.system.coefficients import is_magnetic
+from fieldsolve.field.system.coefficients import is_magnetic, is_saturable
 from fieldsolve.screen import labelled_lines, wrapped_lines
 from fieldsolve.shot.display.summary_rows import body_rows, coil_rows, peak_text
-from geometries.parts import Part
 
 HELD = "metal held still (overstates current, field and force)"
 MOVED = "metal is followed to the first burst of a turn, without wrinkles, cracks or spall"
@@ -67,17 +66,13 @@ def summary_title(shot) -> str:
 
 def describe_limits(shot) -> str:
     """What the model leaves out, in words."""
-    curves = [SATURATES] if any(_has_bh_curve(part) for part in shot.section.parts) else []
+    curves = [SATURATES] if any(is_saturable(zone.material) for part in shot.section.parts for zone in part.zones) else []
     curves += [EDGES] if any(is_magnetic(shot.section, part.name) for part in shot.section.parts) else []
     if shot.held:
         return LIMITS.format(", ".join([HELD, *curves]))
     fixed = [f"{name} held still ({reason})" for name, reason in shot.fixed_parts.items()]
     rigid = [RIGID] if any(("kinetic_energy", name) not in shot.history.values for name in shot.coils) else []
     return LIMITS.format(", ".join([MOVED, *fixed, *rigid, *curves]))
-
-
-def _has_bh_curve(part: Part) -> bool:
-    return any(getattr(zone.material, "bh_curve", None) is not None for zone in part.zones)
 
 
 def summary_rows(shot) -> list[tuple[str, str]]:

@@ -33,9 +33,9 @@ def coil_rows(shot, name: str) -> Rows:
     """(label, text) of a coil: its current, whether it bursts, stretch, insulation, heat."""
     return [(name, peak_text(shot, name, [("current", "current", 1e-3, "kA")])), *_strength_rows(shot, name), *_stretch_rows(shot, name),
             *_text_row("  heat", heat_text(shot, name)),
-            ("  insulation", peak_text(shot, name, [("turn_voltage", "round a turn", 1.0, "V"),
-                                                    ("neighbour_voltage", "between neighbours", 1.0, "V"),
-                                                    ("voltage_to_body", "coil to grounded body", 1e-3, "kV")]))]
+            *_text_row("  insulation", peak_text(shot, name, [("turn_voltage", "round a turn", 1.0, "V"),
+                                                              ("neighbour_voltage", "between neighbours", 1.0, "V"),
+                                                              ("voltage_to_body", "coil to grounded body", 1e-3, "kV")]))]
 
 
 def shape_text(shot, name: str) -> str:

@@ -29,6 +29,8 @@ def insulation_voltages(section: CrossSection, branches, coil_voltage: dict[str,
         end_potential = 0.0                                     # potential of the coil's end
         for name in reversed(branch):
             part = section.part(name)
+            if not part.zones:                                  # a line current has no insulation
+                continue
             voltage = coil_voltage[name]
             turn_voltage = turn_voltages.get(name)
             if turn_voltage is None:

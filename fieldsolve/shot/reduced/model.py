@@ -12,11 +12,12 @@ from fieldsolve.circuit.equations import Network
 from fieldsolve.circuit.prescribed_currents import PrescribedCurrents
 from fieldsolve.estimate import Estimate
 from fieldsolve.pickling import declared_fields
+from fieldsolve.shot.history import History
 from fieldsolve.shot.network import checked_banks
 from fieldsolve.shot.reduced.left_out import MetalZone
 from fieldsolve.shot.reduced.reduction import Reduction
 from fieldsolve.shot.reduced.result import ReducedShot
-from fieldsolve.shot.reduced.series import EventHistory, ReducedSeries
+from fieldsolve.shot.reduced.series import ReducedSeries
 from fieldsolve.shot.reduced.trajectory import discharge
 from fieldsolve.shot.result.error_model import SAFETY_FACTOR, RunComparison
 from geometries.cross_section import CrossSection
@@ -156,7 +157,7 @@ class ReducedModel:
 
     def _result(self, network: Network, reduction: Reduction, times: np.ndarray, unknowns: tuple[np.ndarray, np.ndarray],
                 events: tuple[tuple[float, str], ...], comparisons: tuple[RunComparison, ...]) -> ReducedShot:
-        history = EventHistory(times, ReducedSeries(network, reduction, *unknowns), tuple(time for time, _ in events))
+        history = History(times, ReducedSeries(network, reduction, *unknowns), tuple(time for time, _ in events))
         return ReducedShot(network=network, history=history, events=events, comparisons=comparisons, metal=self.metal, bodies=self.bodies)
 
     def _check_frequency(self, network: Network) -> None:

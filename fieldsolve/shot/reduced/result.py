@@ -9,9 +9,9 @@ import numpy as np
 from fieldsolve.circuit.equations import Network
 from fieldsolve.estimate import Estimate
 from fieldsolve.pickling import declared_fields
+from fieldsolve.shot.history import History
 from fieldsolve.shot.network import bank_places
 from fieldsolve.shot.reduced.left_out import LeftOut, MetalZone, estimate_left_out
-from fieldsolve.shot.reduced.series import EventHistory
 from fieldsolve.shot.result import estimates, quantities
 from fieldsolve.shot.result.error_model import RunComparison
 
@@ -32,7 +32,7 @@ class ReducedShot:
     """
 
     network: Network
-    history: EventHistory
+    history: History
     events: tuple[tuple[float, str], ...]
     comparisons: tuple[RunComparison, ...]
     metal: tuple[MetalZone, ...]

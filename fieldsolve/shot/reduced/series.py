@@ -2,45 +2,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
 from fieldsolve.circuit.equations import Network
-from fieldsolve.shot.history import History
 from fieldsolve.shot.network import bank_places
 from fieldsolve.shot.reduced.readings import Key, Readings
 from fieldsolve.shot.reduced.reduction import Reduction
-
-
-@dataclass(frozen=True, eq=False)
-class EventHistory:
-    """Series of a discharge as a `History` has them, whose slopes may jump at events.
-
-    times   (k,) seconds
-    values  series (k,) by (quantity, place)
-    events  instants in seconds, of `times`, at which something switches
-    """
-
-    times: np.ndarray
-    values: Mapping[Key, np.ndarray]
-    events: tuple[float, ...]
-
-    def __repr__(self) -> str:
-        return f"EventHistory({len(self.values)} series at {len(self.times)} instants, {len(self.events)} events)"
-
-    def series(self, quantity: str, place: str) -> np.ndarray:
-        """One series; InputError, with what there is, for an unknown one."""
-        return History(self.times, self.values).series(quantity, place)
-
-    def peak(self, quantity: str, place: str) -> tuple[float, float]:
-        """Value of largest magnitude, its sign kept, and its time; no parabola is laid across an event."""
-        values = self.series(quantity, place)
-        k = int(np.abs(values).argmax())
-        if self.times[k] in self.events or self.times[max(k - 1, 0)] in self.events:
-            return float(values[k]), float(self.times[k])
-        return History(self.times, self.values).peak(quantity, place)
 
 
 class ReducedSeries(Mapping):

@@ -14,7 +14,6 @@ from fieldsolve.shot.history import History
 from fieldsolve.shot.integrator.field_circuit import Circuit
 from fieldsolve.shot.network import bank_places, coils_of
 
-RESIDUAL = "residual"
 MAX_UNEXPLAINED_SHARE = 1.5e-3           # of `scale`, unexplained: the model no longer holds
 
 
@@ -26,7 +25,7 @@ class EnergyBalance:
     stores     energy that stands in the field, in capacitors, in motion, ..., by name
     sinks      energy spent since the start as heat, in the arc, in plastic flow, ..., by name
     monitored  whether metal moves on a bank's energy: a balance that is lost then shows cells that fold
-    errors     error bound of the share that is unexplained, under "residual", and of each final energy in J; None: not known
+    errors     error bound of each final energy in J, by name; None: not known
     """
 
     times: np.ndarray
@@ -58,10 +57,10 @@ class EnergyBalance:
 
     @property
     def residual(self) -> Estimate:
-        """Largest unexplained energy of the shot as a share of `scale`."""
+        """Largest unexplained energy of the shot as a share of `scale`; it has no error bound, for it is itself an error."""
         k = int(np.abs(self.unexplained).argmax())
         value = float(np.abs(self.unexplained[k])) / self.scale
-        return Estimate(value, self._error(RESIDUAL), "", time=float(self.times[k]))
+        return Estimate(value, math.inf, "", time=float(self.times[k]))
 
     def imbalance_time(self, accuracy: float) -> float | None:
         """Seconds from which on more is unexplained than steps of this accuracy leave; None: never, or not monitored."""

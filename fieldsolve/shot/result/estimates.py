@@ -8,9 +8,10 @@ from dataclasses import replace
 import numpy as np
 
 from fieldsolve.estimate import Estimate
+from fieldsolve.field.system.coefficients import is_saturable
 from fieldsolve.shot.history import UNITS
 from fieldsolve.shot.result import quantities
-from fieldsolve.shot.result.energy_balance import RESIDUAL, EnergyBalance
+from fieldsolve.shot.result.energy_balance import EnergyBalance
 from fieldsolve.shot.result.error_model import MOTION_REDUCTION, SATURATING_REDUCTION, RunComparison, compare_runs, time_reduction
 from fieldsolve.shot.result.peak_errors import peak_bounds
 from geometries.errors import InputError
@@ -53,7 +54,8 @@ def compare_with(shot, run, finer: bool, space_reduction: float):
     """The shot with another run of it as one more comparison; the shot as it is where they do not end at the same time."""
     if abs(run.times[-1] - shot.times[-1]) > SAME_END * shot.times[-1]:
         return shot
-    ratios = [max(space_reduction, SATURATING_REDUCTION) if _has_bh_curve(shot) else space_reduction] if shot.instants else []
+    saturates = any(is_saturable(zone.material) for part in shot.section.parts for zone in part.zones)
+    ratios = [max(space_reduction, SATURATING_REDUCTION) if saturates else space_reduction] if shot.instants else []
     ratios += [time_reduction(shot.steps, run.steps, shot.problem.method.order)]
     ratios += [] if shot.held else [MOTION_REDUCTION]
     comparisons = (*shot.comparisons, compare_runs(shot, run, finer, max(ratios)))
@@ -69,16 +71,10 @@ def refine_shot(shot, progress):
     return compare_with(shot, run, True, quantities.REFINED_REDUCTION)
 
 
-def _has_bh_curve(shot) -> bool:
-    """Whether metal saturates: no one permeability tells how its skin is resolved."""
-    metals = [zone.material for part in shot.section.parts for zone in part.zones]
-    return any(metal is not None and bool(metal.bh_curve) for metal in metals)
-
-
 def _energy_errors(energy: EnergyBalance, comparisons: tuple[RunComparison, ...]) -> dict[str, float]:
-    """Error bounds by name of the final energies in J, and of the unexplained share."""
+    """Error bounds by name of the final energies in J."""
     def final(balance: EnergyBalance) -> dict[str, float]:
-        return {RESIDUAL: float(balance.residual), **{name: float(values[-1]) for name, values in (balance.stores | balance.sinks).items()}}
+        return {name: float(values[-1]) for name, values in (balance.stores | balance.sinks).items()}
     values, others = final(energy), [final(comparison.run.energy) for comparison in comparisons]
     return {name: min(comparison.bound(value, other.get(name, 0.0), "J")
                       for comparison, other in zip(comparisons, others, strict=True)) for name, value in values.items()}

@@ -116,8 +116,10 @@ def flux_over_current(shot) -> tuple[np.ndarray, np.ndarray]:
     """(times in s, henry) of all coils as the bank sees them: flux linkage over current, without the leads.
 
         L = sum over coils of (flux I) / I_total^2
-    Instants with little current are left out: eddy currents leave flux where no current flows.
+    Instants with little current are left out: eddy currents leave flux where no current flows.  Of a loop, whose flux is infinite, all.
     """
+    if any(("flux", name) not in shot.history.values for name in shot.coils):
+        return np.empty(0), np.empty(0)
     network = shot.network
     total = sum(shot.series("current", branch[0]) for branch in network.branches)
     power = sum(shot.series("flux", name) * shot.series("current", name) for name in shot.coils)

@@ -10,8 +10,8 @@ PROMISED_AT = 1e-2          # accuracy up to which these hold; of a coarser one 
 def shortfalls(shot) -> tuple[str, ...]:
     """A sentence for each promise that a shot did not keep; none where it kept all.
 
-    A shot promises to reach its end time, its accuracy, and to close its energy balance to `residual_limit`.  One that was interrupted
-    promises nothing.
+    A shot promises to reach its end time, its accuracy with bounds that prove it, and to close its energy balance to `residual_limit`.
+    One that was interrupted promises nothing.
     """
     if shot.interrupted:
         return ()

@@ -61,6 +61,8 @@ class Shot:
     stop_reason    why the motion of the metal ended it early; empty where it did not
     solver         the function that solves a refined problem
     comparisons    runs that bound the errors: the coarser companion, and the refined run from `refined`
+    mesh_shortfall      what the mesh did not reach before its limit of unknowns; empty where it reached all
+    companion_failure   why the coarser companion bounds nothing though bounds were wanted; empty where it does
     case           the case file it came from, or None
     companions     what else was computed of the same case for its rig's card: "held shot" and "coil inductance" (empty, henry)
     """
@@ -81,6 +83,8 @@ class Shot:
     stop_reason: str
     solver: Callable[[ShotProblem, Progress | None], Shot]
     comparisons: tuple[RunComparison, ...] = ()
+    mesh_shortfall: str = ""
+    companion_failure: str = ""
     case: CaseText | None = None
     companions: Mapping[str, Any] = field(default_factory=dict)
 

@@ -216,3 +216,15 @@ BAD = [
 def test_bad_input_says_what_and_what_to_do(call, error, message):
     with pytest.raises(error, match=message):
         call(geo.CrossSection([solenoid(), disc()]))
+
+
+def test_the_force_on_permeable_metal_needs_no_route_and_becomes_half_of_that_at_rest():
+    """The time mean of a slow sine of peak I is half the steady force at I."""
+    disc = geo.disc(radius=15e-3, thickness=2e-3, at=8e-3, material=fs.Material(conductivity=1e6, relative_permeability=50.0))
+    section = geo.CrossSection([geo.winding(inner_radius=10e-3, outer_radius=14e-3, height=8e-3, turns=20), disc])
+    slow = fs.solve_harmonic(section, 1e-2, {"coil": 100.0}, accuracy=1e-2)
+    steady = fs.solve_static(section, {"coil": 100.0}, accuracy=1e-2)
+    assert slow.axial_force("disc") == slow.axial_force("disc", route="stress") < 0
+    assert slow.axial_force("disc") == pytest.approx(0.5 * steady.axial_force("disc").value, rel=1e-2)
+    with pytest.raises(InputError, match="J x B leaves out"):
+        slow.axial_force("disc", route="J x B")

@@ -237,3 +237,16 @@ def test_missing_system_library_names_the_packages(monkeypatch):
     monkeypatch.setattr(importlib, "import_module", refuse)
     with pytest.raises(MeshError, match=r"libGLU.so.1.*apt-get install libglu1-mesa libgl1 libxcursor1"):
         gmsh_session.load_gmsh()
+
+
+@pytest.mark.parametrize("drive", [{}, {"currents": {}}, {"currents": {"coil": 0.0}}, {"goals": ["inductance", "peak"]}])
+def test_a_field_that_nothing_drives_is_refused(drive):
+    section = geo.CrossSection([geo.winding(inner_radius=10e-3, outer_radius=12e-3, height=5e-3, turns=10)])
+    with pytest.raises(InputError, match=r"nothing drives the field.* currents=\{'coil': 1000.0\}.*magnet.*goals='inductance'"):
+        fs.solve_static(section, accuracy=1e-1, **drive)
+
+
+def test_an_inductance_needs_no_current():
+    section = geo.CrossSection([geo.winding(inner_radius=10e-3, outer_radius=12e-3, height=5e-3, turns=10)])
+    empty, driven = (fs.solve_static(section, currents, accuracy=1e-2, goals="inductance") for currents in (None, {"coil": 3.0}))
+    assert empty.inductance("coil") == pytest.approx(driven.inductance("coil").value, rel=1e-12)
