@@ -18,7 +18,7 @@ LARGEST_RESIDUAL = 0.3             # of the standard uncertainty: more is no sur
 class Band:
     """The 95 % interval of one quantity; numbers in SI.
 
-    Attributes
+    Parameters
     ----------
     name, unit : str
     value : float
@@ -122,7 +122,7 @@ class UncertainInput:
 class Bands:
     """95 % bands of a shot.  Made by `bands`; reading it computes nothing.
 
-    Attributes
+    Parameters
     ----------
     rows : tuple of Band
         One for each quantity.
@@ -144,6 +144,12 @@ class Bands:
         What a reader must know.
     case : CaseText
         The case with its uncertainties.
+
+    Examples
+    --------
+    >>> Bands(rows=(), traces=(), inputs=(), draws=2000, shots=5, checks=4, seed=0, held=True, title="a shot", remarks=(),
+    ...       case=CaseText("press.toml", ""))
+    Bands(press.toml: 0 quantities, 0 inputs, 2000 draws)
     """
 
     rows: tuple[Band, ...]

@@ -10,7 +10,7 @@ from fieldsolve.errors import InputError
 from fieldsolve.propagation.inputs import uncertain_case
 from fieldsolve.propagation.reduced import reduced_control
 from fieldsolve.propagation.surface import fit_surface
-from tests.propagation.small_case import TABLES, small_bands
+from tests.propagation.small_case import TABLES, small_bands, small_shot
 
 OF_VOLTAGE = 0.02 / math.sqrt(3)
 
@@ -60,7 +60,7 @@ def test_bands_are_data():
 @pytest.mark.slow
 def test_bands_of_one_seed_are_the_same_to_the_last_bit():
     first = small_bands()
-    second = fs.bands(TABLES, draws=1000, checks=4, accuracy=5e-2, seed=3)
+    second = fs.bands(TABLES, draws=500, checks=4, accuracy=5e-2, seed=3)
     assert first.rows == second.rows
     assert all(a.low.tobytes() == b.low.tobytes() for a, b in zip(first.traces, second.traces, strict=True))
 
@@ -117,8 +117,7 @@ def test_what_the_control_has_is_not_counted_twice():
 
 
 def test_a_comparison_takes_its_uncertainty_from_the_bands():
-    case = fs.read_case(TABLES)
-    shot = fs.solve_case(case)
+    case, shot = fs.read_case(TABLES), small_shot()
     record = fs.Record(times=shot.times, values={"current": shot.series("current", "coil")})
     rows = fs.compare(shot, record, case=case, inputs="none", bands=small_bands(), aligned=True).rows
     peak, band = next(row for row in rows if row.name == "peak current of coil"), small_bands().band("peak current of coil")

@@ -59,7 +59,7 @@ def test_a_constant_output_has_no_indices():
     assert not found.first_order.any() and not found.total.any()
 
 
-def test_a_quadratic_is_fitted_exactly_and_what_is_none_is_told_apart():
+def test_a_quadratic_is_fitted_exactly_and_the_rest_of_another_is_unexplained():
     x = np.random.default_rng(0).normal([1.0, 5e-6], [0.1, 1e-6], (500, 2))
     y = np.column_stack([3 + x[:, 0] ** 2 - 4e5 * x[:, 0] * x[:, 1], np.sin(40 * x[:, 0])])
     response = fit_quadratic(x, y)
