@@ -19,6 +19,7 @@ from fieldsolve.shot.history import UNITS
 from fieldsolve.shot.problem import CaseText
 
 FIRST_STREAM, SECOND_STREAM = 3, 4           # numbers of the streams of draws that the indices are computed from
+NUMERICAL_STREAM = 5
 STEADY = 1e-9                                # of a value: a smaller standard uncertainty is rounding
 POOR_RESPONSE = 0.1
 
@@ -41,6 +42,7 @@ class Computed:
     """What was computed for the bands.
 
     residuals   (n, m) of the shots at random about the surface
+    numerical   (m,) standard uncertainties of the shot's numerical error, None where they are not known
     nominal     (m,) of a shot that is not the one the surface goes through, None where it is that
     controlled  (m,) whether the reduced model has an output
     varies      (m,) whether every input was varied for an output
@@ -49,6 +51,7 @@ class Computed:
     surface: Surface
     propagated: Propagated
     residuals: np.ndarray
+    numerical: np.ndarray | None
     nominal: np.ndarray | None
     controlled: np.ndarray
     varies: np.ndarray
@@ -68,6 +71,7 @@ class _Columns:
     linear_low: np.ndarray
     linear_high: np.ndarray
     scale: np.ndarray
+    numerical: np.ndarray
 
 
 def assemble_bands(sources: Sources, computed: Computed, remarks: list[str]) -> Bands:
@@ -90,16 +94,22 @@ def _columns(sources: Sources, computed: Computed) -> _Columns:
     """Results of all columns, moved to the shot about which the bands lie, numbers in proportion."""
     surface, outputs = computed.surface, computed.propagated.outputs
     base = surface(surface.middle[None, :])[0]
-    low, high = coverage_interval(outputs)
+    value = base if computed.nominal is None else computed.nominal
+    numbers, scale = np.arange(len(base)) < len(sources.vector.outputs), np.ones(len(base))
+    np.divide(value, base, out=scale, where=numbers & (base != 0))
+    numerical = np.zeros(len(base)) if computed.numerical is None else computed.numerical / np.abs(scale)
+    low, high = coverage_interval(outputs + numerical * _normal(computed.seed, len(outputs)))
     gradient = surface.gradient(sources.uncertain.uncertainties)
     mean, variance = scatter_moments(computed.residuals)
-    linear_low, linear_high, _ = linear_interval(base + mean, gradient, sources.uncertain.covariance, variance)
-    value = base if computed.nominal is None else computed.nominal
-    numbers = np.arange(len(base)) < len(sources.vector.outputs)
-    scale = np.ones(len(base))
-    np.divide(value, base, out=scale, where=numbers & (base != 0))
+    linear_low, linear_high, _ = linear_interval(base + mean, gradient, sources.uncertain.covariance, variance + numerical**2)
     moved = [value + scale * (column - base) for column in (low, high, np.median(outputs, axis=0), linear_low, linear_high)]
-    return _Columns(value, moved[0], moved[1], moved[2], np.abs(scale) * outputs.std(axis=0, ddof=1), moved[3], moved[4], scale)
+    return _Columns(value, moved[0], moved[1], moved[2], np.abs(scale) * outputs.std(axis=0, ddof=1), moved[3], moved[4], scale,
+                    np.abs(scale) * numerical)
+
+
+def _normal(seed: int, count: int) -> np.ndarray:
+    """Draws (count, 1) of what the numerical error is multiplied by."""
+    return np.random.default_rng(np.random.SeedSequence((seed, NUMERICAL_STREAM))).standard_normal((count, 1))
 
 
 def _indices(uncertain: UncertainCase, computed: Computed, count: int) -> tuple[Indices, QuadraticResponse]:
@@ -133,6 +143,7 @@ def _row(k: int, sources: Sources, computed: Computed, columns: _Columns, indice
         standard_uncertainty=float(columns.uncertainty[k]), tolerance=float(scale * computed.propagated.tolerance[k]),
         settled=bool(computed.propagated.settled[k]), linear_low=min(columns.linear_low[k], columns.linear_high[k]).item(),
         linear_high=max(columns.linear_low[k], columns.linear_high[k]).item(),
+        numerical_uncertainty=None if computed.numerical is None else float(columns.numerical[k]),
         residual=float(scale * np.sqrt(np.mean(residuals**2))) if len(residuals) else None,
         first_order=_shares(names, indices.first_order[:, k]), total=_shares(names, indices.total[:, k]),
         unexplained=float(response.unexplained[k]), method=_method(k, computed))
@@ -174,6 +185,8 @@ def _remarks(rows: tuple[Band, ...], sources: Sources, computed: Computed) -> It
         yield "no shots at random were computed: nothing checks the bands against the full model"
     if sources.held and shot.problem.motion is not False:
         yield "the inputs were varied with the metal held still: shapes have no band"
+    if computed.numerical is None:
+        yield "the numerical error of the shot is not known and not in the bands: solve it with error_bounds=True"
     for coil in shot.coils:
         if shot.burst(coil) and not any(row.name == f"burst time of {coil}" for row in rows):
             yield f"{coil} bursts in the shot, but not in every shot with changed inputs: its time has no band"

@@ -32,10 +32,10 @@ class FullShots:
     held: bool
     report: Report
 
-    def solve(self, values: dict[str, float], words: str):
+    def solve(self, values: dict[str, float], words: str, error_bounds: bool = False):
         """The shot with inputs changed; KeyboardInterrupt where it was interrupted."""
         self.report(words)
-        shot = solve_case_shot(changed_case(self.uncertain.case, values), self.accuracy, self.held, error_bounds=False)
+        shot = solve_case_shot(changed_case(self.uncertain.case, values), self.accuracy, self.held, error_bounds=error_bounds)
         if shot.interrupted:
             raise KeyboardInterrupt("a shot of the bands was interrupted")
         return shot

@@ -26,6 +26,7 @@ FLOW_STRESS = "flow_stress of "
 CIRCUIT_TABLES = ("bank", "second_bank", "crowbar", "leads")
 OF_THE_LOOP = ("inductance", "resistance", "arc_voltage", "capacitance")       # parameters of a ring-down fit that a bank has, too
 MOST_REDRAWS = 1000
+FAR = 5.0                  # standard deviations, beyond which a normal distribution has nearly nothing
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,6 +97,11 @@ class UncertainCase:
         return np.concatenate([group.uncertainties for group in self.groups])
 
     @property
+    def lowest(self) -> np.ndarray:
+        """Values (d,) in SI below which nothing is drawn, of normal distributions nearly nothing."""
+        return np.concatenate([group.values - (math.sqrt(3) if group.rectangular else FAR) * group.uncertainties for group in self.groups])
+
+    @property
     def covariance(self) -> np.ndarray:
         """Of all inputs, (d, d) in SI."""
         from scipy.linalg import block_diag
@@ -159,6 +165,7 @@ def changed_case(case: Case, values: Mapping[str, float]) -> Case:
     written = {key: float(value) for key, value in values.items() if not key.startswith(FLOW_STRESS)}
     factors = {key.removeprefix(FLOW_STRESS): float(value) for key, value in values.items() if key.startswith(FLOW_STRESS)}
     changed = case.with_values(written) if written else case
+    changed = replace(changed, banks=tuple(map(_without_rating, changed.banks)))
     if not factors:
         return changed
     parts = tuple(_with_flow_stress(part, factors[part.name]) if part.name in factors else part for part in changed.parts)
@@ -173,7 +180,13 @@ def changed_circuit(case: Case, values: Mapping[str, float]) -> tuple[tuple[Bank
         table, _, name = key.partition(".")
         if table in found:
             found[table] = replace(found[table], **{name: float(value)})
-    return tuple(found[name] for name in ("bank", "second_bank") if name in found), found["leads"], found["crowbar"]
+    banks = tuple(_without_rating(found[name]) for name in ("bank", "second_bank") if name in found)
+    return banks, found["leads"], found["crowbar"]
+
+
+def _without_rating(bank: Bank) -> Bank:
+    """A bank that may be charged a little above what its maker allows: of the best estimates that is checked."""
+    return replace(bank, rated_voltage=None)
 
 
 def _root(covariance: np.ndarray) -> np.ndarray:

@@ -189,3 +189,19 @@ def _traced(shot: Any) -> Iterator[tuple[str, str]]:
     for quantity, place in shot.history.values:
         if quantity == "field" or place in places.get(quantity, ()):
             yield quantity, place
+
+
+def numerical_uncertainties(shot: Any, vector: OutputVector) -> np.ndarray | None:
+    """Half the error bounds (m,) of a shot's outputs, 0 where an output has none; None where no run bounds them."""
+    if not shot.comparisons:
+        return None
+    value = vector.evaluate(shot)
+    return 0.5 * np.nan_to_num(np.min([_bounds(shot, vector, value, comparison) for comparison in shot.comparisons], axis=0))
+
+
+def _bounds(shot: Any, vector: OutputVector, value: np.ndarray, comparison: Any) -> np.ndarray:
+    """Error bounds (m,) by one of the runs that a shot was compared with."""
+    other = vector.evaluate(comparison.run)
+    numbers = [float(comparison.bound(value[k], other[k], output.unit)) for k, output in enumerate(vector.outputs)]
+    traces = [np.interp(vector.times, shot.times, comparison.series_bound(shot.history, *trace)) for trace in vector.traces]
+    return np.concatenate([np.array(numbers), *traces])

@@ -16,7 +16,8 @@ if TYPE_CHECKING:
     from fieldsolve.shot.reduced.model import ReducedModel
 
 ACCURACY = 1e-2            # of the model: full shots correct it
-ROOM = 1.3                 # times the frequency at the best estimates, up to which the model is made
+ROOM = 1.2                 # times the frequency of the lowest inputs, up to which the model is made
+LEAST = 0.05               # of a value: the lowest that is reckoned with
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,7 +78,7 @@ def reduced_control(uncertain: UncertainCase, vector: OutputVector, base: np.nda
     if not any(map(is_of_circuit, keys)):
         return None, []
     try:
-        model = reduce_section(case.section, accuracy=ACCURACY, frequency=_highest_frequency(case))
+        model = reduce_section(case.section, accuracy=ACCURACY, frequency=_highest_frequency(uncertain))
     except InputError as error:
         return None, [f"there is no reduced model of the section, and every input was varied in full shots: {error}"]
     build = partial(ReducedControl, model, case, keys, uncertain.values, vector)
@@ -88,11 +89,13 @@ def reduced_control(uncertain: UncertainCase, vector: OutputVector, base: np.nda
     return build(factors, np.isfinite(found)), []
 
 
-def _highest_frequency(case: Case) -> float:
-    """Hertz up to which the model must hold: ROOM above that at which the banks ring with the coils at rest."""
+def _highest_frequency(uncertain: UncertainCase) -> float:
+    """Hertz up to which the model must hold: ROOM above that at which the banks ring, their inputs at their lowest, with coils at rest."""
     from fieldsolve.shot.meshing import drive_frequency
     from fieldsolve.shot.network import build_network
 
-    end_time = float(case.run.end_time or 0.0)
-    return ROOM * max(drive_frequency(case.section, build_network(case.section, bank, None, case.leads, None, end_time))
-                      for bank in case.banks)
+    case, end_time = uncertain.case, float(uncertain.case.run.end_time or 0.0)
+    lowest = np.maximum(uncertain.lowest, LEAST * uncertain.values)
+    banks, leads, _ = changed_circuit(case, {key: value for key, value in zip(uncertain.keys, lowest, strict=True)
+                                             if key.endswith(("capacitance", "inductance"))})
+    return ROOM * max(drive_frequency(case.section, build_network(case.section, bank, None, leads, None, end_time)) for bank in banks)

@@ -26,8 +26,11 @@ class Band:
     time : float or None
         When it is read, seconds.
     low, high, median : float
-        Quantiles at 2.5, 97.5 and 50 %.
+        Quantiles at 2.5, 97.5 and 50 %, of the inputs' distributions and the numerical error together.
     standard_uncertainty : float
+        From the inputs.
+    numerical_uncertainty : float or None
+        Standard uncertainty from the numerical error, half its bound; None where it is not known.
     tolerance : float
         Numerical tolerance: half of the last significant digit of the standard uncertainty.
     settled : bool
@@ -46,7 +49,9 @@ class Band:
     Examples
     --------
     >>> band = Band(name="peak current of coil", unit="A", value=50e3, time=17e-6, low=49e3, high=51e3, median=50e3,
-    ...             standard_uncertainty=500.0, tolerance=50.0, settled=True, linear_low=49.02e3, linear_high=50.98e3, residual=20.0,
+    ...             standard_uncertainty=500.0, numerical_uncertainty=20.0, tolerance=50.0, settled=True,
+    ...             linear_low=49.02e3, linear_high=50.98e3,
+    ...             residual=20.0,
     ...             first_order={"bank.voltage": 0.9}, total={"bank.voltage": 0.9}, unexplained=0.0, method="")
     >>> band.linear_holds, round(band.linear_difference, 2)
     (True, 0.02)
@@ -60,6 +65,7 @@ class Band:
     high: float
     median: float
     standard_uncertainty: float
+    numerical_uncertainty: float | None
     tolerance: float
     settled: bool
     linear_low: float
