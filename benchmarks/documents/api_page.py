@@ -25,6 +25,8 @@ RESULTS = (                         # what the functions of `fs` return, in the 
     "fieldsolve.field.transient.field.ShotField",
     "fieldsolve.shot.result.shot.Shot",
     "fieldsolve.shot.result.energy_balance.EnergyBalance",
+    "fieldsolve.shot.reduced.model.ReducedModel",
+    "fieldsolve.shot.reduced.result.ReducedShot",
     "fieldsolve.shot.result.metal_history.MetalMap",
 )
 FORMULAS = "fieldsolve/rig/formulas"

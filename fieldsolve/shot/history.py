@@ -50,18 +50,20 @@ class History:
     def peak(self, quantity: str, place: str) -> tuple[float, float]:
         """Value of largest magnitude, its sign kept, and its time: vertex of the parabola through the largest point and its neighbours.
 
-        No parabola is laid across an event.
+        No parabola is laid across an event: where the largest point is one, it is that through the points before.
         """
         values = self.series(quantity, place)
         k = int(np.abs(values).argmax())
-        if not 0 < k < len(values) - 1 or not {float(self.times[k - 1]), float(self.times[k])}.isdisjoint(self.events):
+        middle = k - 1 if float(self.times[k]) in self.events else k
+        if not 0 < middle < len(values) - 1 or not {float(t) for t in self.times[middle - 1:middle + 1]}.isdisjoint(self.events):
             return float(values[k]), float(self.times[k])
-        t = self.times[k - 1:k + 2] - self.times[k]
-        a, b, c = np.polyfit(t, values[k - 1:k + 2], 2)
+        t, v = (of[middle - 1:middle + 2] - of[middle] for of in (self.times, values))
+        a = (v[2] / t[2] - v[0] / t[0]) / (t[2] - t[0])                 # v = b t + a t^2
+        b = v[0] / t[0] - a * t[0]
         vertex = -b / (2 * a) if a else 0.0
         if not t[0] < vertex < t[2]:
             return float(values[k]), float(self.times[k])
-        return float(c + b * vertex / 2), float(self.times[k] + vertex)
+        return float(values[middle] + b * vertex / 2), float(self.times[middle] + vertex)
 
 
 @dataclass(eq=False)

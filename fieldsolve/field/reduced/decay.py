@@ -27,7 +27,8 @@ from geometries.outlines import rectangle
 from geometries.parts import Zone
 
 NEGLIGIBLE = 1e-9           # of the longest time: what is shorter is a time of no metal
-TOLERANCE = 1e-10           # relative, of the eigenvalues
+TOLERANCE = 1e-6            # of the residual: the eigenvalues err by no more than that, in general by its square
+VECTORS = 40                # of Lanczos' basis at least: the turns of a coil decay nearly alike
 SAFETY_FACTOR = 2.0
 MIN_REDUCTION, MAX_REDUCTION = 0.1, 0.5     # of the error from the coarser mesh to the finer one, that are trusted
 MAX_MESHES = 4
@@ -117,7 +118,7 @@ def decay_constants(system: EddySystem, count: int) -> np.ndarray:
         start = operator.solve(conduction_product(system, np.cos(np.arange(size, dtype=float))))
         try:
             times = eigsh(conduction, k=count, M=system.full_stiffness, Minv=inverse, which="LA", tol=TOLERANCE, v0=start,
-                          return_eigenvectors=False)
+                          ncv=min(max(VECTORS, 4 * count), size - 1), return_eigenvectors=False)
         except ArpackNoConvergence as failure:
             raise SolveError(f"the {count} longest decay times were not found: {failure}") from failure
     times = np.sort(times)[::-1]

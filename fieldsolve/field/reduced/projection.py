@@ -16,7 +16,7 @@ for the eigenvalues of P^-1 (K + j omega M') are (1 + j omega tau) / (1 + omega 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -40,7 +40,7 @@ class ReducedField:
     coils            names of the driven coils
     time_constants   (m,) tau in seconds, largest first
     coupling         (m, coils) b
-    basis            (n, m) V, the fields u of unit p
+    basis            (n, m) V, the fields u of unit p; (0, m) where they are not kept
     highest_omega    angular frequency up to which the residual was made small
     error_bound      largest over the frequencies tried of sqrt(2 r^* P^-1 r) over the field's own sqrt(u^* K u), each coil alone
     rates            (k,) real rates s in 1/s at which the field was solved
@@ -61,6 +61,10 @@ class ReducedField:
     def states(self) -> int:
         """Number of states m."""
         return len(self.time_constants)
+
+    def without_basis(self) -> ReducedField:
+        """The same without the fields, which are all that is large: what the coils see."""
+        return replace(self, basis=np.zeros((0, self.states)))
 
     def inductance(self, omega: float | np.ndarray) -> np.ndarray:
         """Complex inductances psi/I in henry at angular frequencies (k,), without the coils' resistance; (k, coils, coils)."""

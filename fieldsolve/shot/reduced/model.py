@@ -17,6 +17,7 @@ from fieldsolve.shot.network import checked_banks
 from fieldsolve.shot.reduced.left_out import MetalZone
 from fieldsolve.shot.reduced.reduction import Reduction
 from fieldsolve.shot.reduced.result import ReducedShot
+from fieldsolve.shot.reduced.separate_circuits import SeparateCircuits, networks_of
 from fieldsolve.shot.reduced.series import ReducedSeries
 from fieldsolve.shot.reduced.trajectory import discharge
 from fieldsolve.shot.result.error_model import SAFETY_FACTOR, RunComparison
@@ -101,27 +102,29 @@ class ReducedModel:
         omega = 2 * math.pi * frequency
         return np.diag(self.fine.resistance) + 1j * omega * self.fine.field.inductance(omega)[0]
 
-    def ringing_frequency(self, bank: Bank, leads: Leads | None = None) -> float:
-        """1 / (2 pi sqrt(L C)) in hertz of a bank with the coils at rest, as a shot takes it for its mesh."""
-        coils = [self.coils.index(name) for name in self.branches[0]]
+    def ringing_frequency(self, bank: Bank, leads: Leads | None = None, branches: Sequence[Sequence[str]] | None = None) -> float:
+        """1 / (2 pi sqrt(L C)) in hertz of a bank with the coils of the branches at rest, as a shot takes it for its mesh."""
+        branches = branches or self.branches
+        coils = [self.coils.index(name) for name in branches[0]]
         at_rest = self.fine.field.inductance(0.0)[0].real
-        inductance = at_rest[np.ix_(coils, coils)].sum() / len(self.branches) + bank.inductance + (leads or Leads()).inductance
+        inductance = at_rest[np.ix_(coils, coils)].sum() / len(branches) + bank.inductance + (leads or Leads()).inductance
         return 1 / (2 * math.pi * math.sqrt(inductance * bank.capacitance))
 
-    def discharge(self, bank: Bank | Sequence[Bank], *, end_time: float, crowbar: Crowbar | None = None, leads: Leads | None = None,
-                  motion: bool = False, heating: bool = False) -> ReducedShot:
-        """Fire a bank, or several across the same coil leads, into the coils.
+    def discharge(self, bank: Bank | Sequence[Bank] | Mapping[str | tuple[str, ...], Bank | Sequence[Bank]], *, end_time: float,
+                  crowbar: Crowbar | None = None, leads: Leads | None = None, motion: bool = False, heating: bool = False) -> ReducedShot:
+        """Fire a bank, or several across the same coil leads, into the coils; or into each coil banks of its own.
 
         Parameters
         ----------
-        bank : Bank or sequence of Bank
-            Each with its own gap and time.
+        bank : Bank, sequence of Bank, or mapping
+            Each with its own gap and time.  In a mapping the banks of each coil by its name, or by the names of coils in series; all
+            coils of the model have to stand in it.
         end_time : float
             Seconds.
         crowbar : Crowbar, optional
-            A switch across coil leads or capacitor.
+            A switch across coil leads or capacitor, of a single circuit.
         leads : Leads, optional
-            Resistance and inductance between bank and coils.
+            Resistance and inductance between bank and coils; in several circuits those of each.
         motion, heating : bool, optional
             False: metal is held and cold.  Anything else is refused, for the model has neither.
 
@@ -146,7 +149,7 @@ class ReducedModel:
         if isinstance(bank, PrescribedCurrents):
             raise InputError("bank: a reduced model takes banks; prescribed currents need fs.solve_shot")
         check_held(motion, heating)
-        network = Network(checked_banks(bank, end_time), self.branches, leads or Leads(), crowbar)
+        network = self._network(bank, end_time, leads or Leads(), crowbar)
         self._check_frequency(network)
         trajectory = discharge(network, self.fine.field, self.fine.resistance, end_time)
         times = trajectory.times
@@ -155,14 +158,28 @@ class ReducedModel:
         comparison = RunComparison(run=other, finer=False, factor=self.factor, typical=self.typical)
         return self._result(network, self.fine, times, trajectory.at(times), trajectory.events, (comparison,))
 
-    def _result(self, network: Network, reduction: Reduction, times: np.ndarray, unknowns: tuple[np.ndarray, np.ndarray],
+    def _network(self, bank, end_time: float, leads: Leads, crowbar: Crowbar | None) -> Network | SeparateCircuits:
+        if not isinstance(bank, Mapping):
+            return Network(checked_banks(bank, end_time), self.branches, leads, crowbar)
+        if crowbar is not None:
+            raise InputError("crowbar: with banks by coil it is not known whose it is: leave it out, or give one bank")
+        branches = [(name,) if isinstance(name, str) else tuple(name) for name in bank]
+        if sorted(name for branch in branches for name in branch) != sorted(self.coils):
+            raise InputError(f"bank: it names {', '.join(map(' + '.join, branches)) or 'no coil'}; name each coil once: "
+                             f"{', '.join(self.coils)}")
+        return SeparateCircuits(tuple(Network(checked_banks(banks, end_time), (branch,), leads, None)
+                                      for branch, banks in zip(branches, bank.values(), strict=True)))
+
+    def _result(self, network: Network | SeparateCircuits, reduction: Reduction, times: np.ndarray, unknowns: tuple[np.ndarray, np.ndarray],
                 events: tuple[tuple[float, str], ...], comparisons: tuple[RunComparison, ...]) -> ReducedShot:
-        history = History(times, ReducedSeries(network, reduction, *unknowns), tuple(time for time, _ in events))
+        series = ReducedSeries(network, reduction.field, reduction.resistance, reduction.readings, *unknowns)
+        history = History(times, series, tuple(time for time, _ in events))
         return ReducedShot(network=network, history=history, events=events, comparisons=comparisons, metal=self.metal, bodies=self.bodies)
 
-    def _check_frequency(self, network: Network) -> None:
-        for name, bank in zip(network.bank_names, network.banks, strict=True):
-            frequency = self.ringing_frequency(bank, network.leads)
+    def _check_frequency(self, network: Network | SeparateCircuits) -> None:
+        banks = [(bank, own) for own, _ in networks_of(network) for bank in own.banks]
+        for name, (bank, own) in zip(network.bank_names, banks, strict=True):
+            frequency = self.ringing_frequency(bank, own.leads, own.branches)
             if frequency > self.frequency:
                 raise InputError(f"{name}: it rings at {frequency:.4g} Hz with the coils, above {self.frequency:.4g} Hz, up to which the "
                                  f"model holds: make it with fs.reduce_section(..., frequency={1.1 * frequency:.3g})")

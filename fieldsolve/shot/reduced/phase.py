@@ -21,6 +21,7 @@ import numpy as np
 
 from fieldsolve.circuit.equations import CONDUCTING, Network, Switches
 from fieldsolve.field.reduced.projection import ReducedField
+from fieldsolve.shot.reduced.separate_circuits import SeparateCircuits, networks_of
 
 AT_ONCE = 1e-11             # of 1/s: what decays faster is constant
 CONSISTENT = 1e-9           # of the largest current: currents that obey Kirchhoff's rule
@@ -36,7 +37,7 @@ class LoopEquations:
     rate  s in 1/s
     """
 
-    network: Network
+    network: Network | SeparateCircuits
     T: np.ndarray
     E: np.ndarray
     F: np.ndarray
@@ -76,11 +77,6 @@ class LoopEquations:
     def growth_rates(self) -> np.ndarray:
         """lambda in 1/s, of the constant components 0; (y,)."""
         return np.where(self.constant, 0.0, self.rate - self.inverse_mu)
-
-    @property
-    def fastest_ringing(self) -> float:
-        """Largest angular frequency of what rings, 1/s; 0 where nothing does."""
-        return float(np.abs(self.growth_rates.imag).max(initial=0.0))
 
 
 @dataclass(frozen=True, eq=False)
@@ -122,6 +118,12 @@ class Phase:
         found[:, steady] += after[:, None] * self.load[steady]
         return found
 
+    def ringing(self, start: np.ndarray, faint: float) -> float:
+        """Largest angular frequency, 1/s, of the components whose share in some current is more than `faint` of the largest one."""
+        equations = self.equations
+        share = np.abs(equations.to_unknowns[equations.network.currents] * start).max(axis=0)
+        return float(np.abs(equations.growth_rates.imag[share > faint * share.max()]).max(initial=0.0))
+
     def slopes(self, components: np.ndarray) -> np.ndarray:
         """Rates c' of components (k, y)."""
         return np.where(self.equations.constant, 0.0, self.equations.growth_rates * components + self.load)
@@ -150,7 +152,7 @@ class CircuitAndField:
     resistance  (coils,) of the field's coils to direct current in ohm
     """
 
-    network: Network
+    network: Network | SeparateCircuits
     field: ReducedField
     resistance: np.ndarray
 
@@ -193,9 +195,22 @@ class CircuitAndField:
     def _matrices(self, switches: Switches) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         return self.network.matrices(switches, dict(zip(self.field.coils, self.resistance, strict=True)), 0.0)
 
-    def lead_voltage(self, value: np.ndarray, slope: np.ndarray) -> np.ndarray:
-        """Volt at the coil leads (...) from unknowns and rates (..., x + p), by the first branch of coils: L I' + R I + psi'."""
-        leads, row = self.network.leads, self.network.branch_current_index(0)
+    @cached_property
+    def networks(self) -> tuple[tuple[Network, list[int]], ...]:
+        """Each network by itself, and the index in x of each of its unknowns."""
+        return networks_of(self.network)
+
+    def with_lead_voltages(self, value: np.ndarray, slope: np.ndarray) -> np.ndarray:
+        """The unknowns (..., x + p) with the voltages at the coil leads among them."""
+        found = value.copy()
+        for number, (network, places) in enumerate(self.networks):
+            found[..., places[network.terminal_voltage_index]] = self.lead_voltage(number, value, slope)
+        return found
+
+    def lead_voltage(self, number: int, value: np.ndarray, slope: np.ndarray) -> np.ndarray:
+        """Volt at the coil leads (...) of a network, from unknowns and rates (..., x + p), by its first branch: L I' + R I + psi'."""
+        network, places = self.networks[number]
+        leads, row = network.leads, places[network.branch_current_index(0)]
         resistance = leads.resistance + sum(r for r, index in zip(self.resistance, self.branch_of_coil, strict=True) if index == row)
         return leads.inductance * slope[..., row] + resistance * value[..., row] + slope[..., self.network.size:] @ self.coupling[:, row]
 
@@ -211,20 +226,28 @@ def _grown(after: np.ndarray, rates: np.ndarray) -> np.ndarray:
     return growth
 
 
-def free_unknowns(network: Network, switches: Switches) -> np.ndarray:
+def free_unknowns(network: Network | SeparateCircuits, switches: Switches) -> np.ndarray:
     """Orthonormal columns (x, free): voltages of the banks, and currents that obey Kirchhoff's rule with the switches as they stand."""
+    count, columns, bank = len(network.banks), [], 0
+    for own, places in networks_of(network):
+        flows, node = _flows_into_leads(own, switches.arcs[bank:bank + len(own.banks)], switches.crowbar)
+        loops = np.zeros((network.size, flows.sum() - 1))
+        loops[np.array(places)[flows]] = _orthogonal_to(node[flows])
+        columns.append(loops)
+        bank += len(own.banks)
+    return np.concatenate([np.eye(network.size, count), *columns], axis=1)
+
+
+def _flows_into_leads(network: Network, arcs: tuple[str, ...], crowbar: bool) -> tuple[np.ndarray, np.ndarray]:
+    """Which unknowns are currents that may flow (x,), and with which sign each flows into the coil leads' node (x,)."""
     banks, branches = (np.arange(count) for count in (len(network.banks), len(network.branches)))
     flows, node = np.zeros(network.size, dtype=bool), np.zeros(network.size)
-    flows[network.bank_current_index(0) + banks] = [arc == CONDUCTING for arc in switches.arcs]
+    flows[network.bank_current_index(0) + banks] = [arc == CONDUCTING for arc in arcs]
     flows[network.branch_current_index(0) + branches] = True
-    flows[network.crowbar_current_index] = network.crowbar is not None and switches.crowbar
+    flows[network.crowbar_current_index] = network.crowbar is not None and crowbar
     node[network.bank_current_index(0) + banks], node[network.branch_current_index(0) + branches] = 1.0, -1.0
     node[network.crowbar_current_index] = -1.0 if network.crowbar is not None and network.crowbar.across == "coil" else 0.0
-    loops = _orthogonal_to(node[flows])
-    free = np.zeros((network.size, len(banks) + loops.shape[1]))
-    free[banks, banks] = 1.0
-    free[flows, len(banks):] = loops
-    return free
+    return flows, node
 
 
 def _orthogonal_to(vector: np.ndarray) -> np.ndarray:

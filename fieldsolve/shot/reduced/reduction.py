@@ -26,7 +26,8 @@ DECAY_TIMES = 6             # the longest ones that are computed
 class Reduction:
     """A section on one mesh.
 
-    field            its states
+    field            its states, without their fields
+    basis            (n, m) the fields u of unit states
     resistance       (coils,) of the coils to direct current in ohm
     readings         what is read off the states
     decay_constants  (k,) longest decay times in seconds with all coils open
@@ -35,6 +36,7 @@ class Reduction:
 
     mesh: Mesh
     field: ReducedField
+    basis: np.ndarray
     resistance: np.ndarray
     readings: Readings
     decay_constants: np.ndarray
@@ -55,5 +57,6 @@ def reduce_on_mesh(section: CrossSection, mesh: Mesh, network: Network, bodies: 
     field = reduce_field(system, coils, 2 * math.pi * highest_frequency, float(times.max(initial=0.0)), tolerance)
     probes = Probes(system, bodies, coils, locate_rims(section, mesh, bodies))
     located = locate_points(mesh, np.array(list(points.values())).reshape(-1, 2)) if points else None
-    return Reduction(mesh=mesh, field=field, resistance=np.array([dc_resistance(system, name) for name in coils]),
+    resistance = np.array([dc_resistance(system, name) for name in coils])
+    return Reduction(mesh=mesh, field=field.without_basis(), basis=field.basis, resistance=resistance,
                      readings=build_readings(system, probes, field, tuple(points), located), decay_constants=times, bodies=bodies)

@@ -9,9 +9,10 @@ import numpy as np
 from fieldsolve.circuit.equations import Network
 from fieldsolve.estimate import Estimate
 from fieldsolve.pickling import declared_fields
+from fieldsolve.shot.display import drawings
 from fieldsolve.shot.history import History
-from fieldsolve.shot.network import bank_places
 from fieldsolve.shot.reduced.left_out import LeftOut, MetalZone, estimate_left_out
+from fieldsolve.shot.reduced.separate_circuits import SeparateCircuits
 from fieldsolve.shot.result import estimates, quantities
 from fieldsolve.shot.result.error_model import RunComparison
 
@@ -31,7 +32,7 @@ class ReducedShot:
     bodies       names of the conducting bodies
     """
 
-    network: Network
+    network: Network | SeparateCircuits
     history: History
     events: tuple[tuple[float, str], ...]
     comparisons: tuple[RunComparison, ...]
@@ -39,6 +40,9 @@ class ReducedShot:
     bodies: tuple[str, ...]
 
     __getstate__ = declared_fields
+
+    plot_current = drawings.plot_current
+    held, interrupted, validity_end, validity_reason = True, False, None, ""         # as a shot has them
 
     def __repr__(self) -> str:
         return (f"ReducedShot(to {1e6 * self.times[-1]:.4g} us, {len(self.times)} instants, coils: {', '.join(self.coils)}, "
@@ -57,7 +61,7 @@ class ReducedShot:
     @property
     def bank_places(self) -> tuple[str, ...]:
         """Names under which the banks' series stand."""
-        return bank_places(self.network)
+        return self.network.bank_names
 
     def series(self, quantity: str, place: str) -> np.ndarray:
         """A series over `times`, under the names that a shot has."""

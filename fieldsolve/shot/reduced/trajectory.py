@@ -8,17 +8,20 @@ import numpy as np
 
 from fieldsolve.circuit.equations import CONDUCTING, EXTINGUISHED, OPEN, Network, Switches
 from fieldsolve.field.reduced.projection import ReducedField
-from fieldsolve.ode import hermite_root
 from fieldsolve.shot.integrator.zero_crossings import MIN_VALUE, monitored_indices
 from fieldsolve.shot.reduced.phase import CircuitAndField, LoopEquations, Phase
+from fieldsolve.shot.reduced.separate_circuits import SeparateCircuits
+from geometries.errors import SolveError
 
 INSTANTS = 160              # over the whole time, at least
 INSTANTS_PER_PERIOD = 40    # of what rings fastest
 AFTER_EVENT = 8             # instants within the first of these steps after an event, each half as late as the next
-MAX_INSTANTS = 200_000
+LOOK_AHEAD = 250            # instants that are evaluated before zeros are looked for
+FAINT = 1e-7                # of the largest share in a current: what rings with less is not followed
+MAX_EVENTS = 20_000
 DUE = 1e-9                  # of the time: what is to switch this soon switches now
 AT_ONCE = 1e-6              # of the time between two instants: so long after an event its first rates are read
-ROOT_STEPS = 60
+ROOT_STEPS, ROOT_TOLERANCE = 60, 1e-13      # of Newton's method; of the time
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,8 +53,7 @@ class Trajectory:
         found = [segment.phase.at(segment.components, times[number == k] - segment.start)
                  for k, segment in enumerate(self.segments) if (number == k).any()]
         value, slope = (np.concatenate(part) for part in zip(*found, strict=True))
-        value[:, self.system.network.terminal_voltage_index] = self.system.lead_voltage(value, slope)
-        return value, slope
+        return self.system.with_lead_voltages(value, slope), slope
 
 
 @dataclass(eq=False)
@@ -68,7 +70,7 @@ class _Run:
     known: dict[tuple, LoopEquations] = field(default_factory=dict)
 
     @property
-    def network(self) -> Network:
+    def network(self) -> Network | SeparateCircuits:
         """The circuit."""
         return self.system.network
 
@@ -80,27 +82,29 @@ class _Run:
         return self.system.phase(self.known[key], switches)
 
     def advance(self) -> None:
-        """Go to the next event or the end."""
+        """Go to the next event or the end, or as far as is looked ahead."""
         phase, limit = self.phase_of(self.switches), self._next_switch_time()
-        start, after = phase.start(self.value), self._instants(phase, limit - self.time)
+        start = phase.start(self.value)
+        after = self._instants(phase, start, limit - self.time)
         crossing = self._first_zero(phase, start, after)
         if crossing is not None:
             after = np.append(after[after < crossing[0]], crossing[0])
         self.segments.append(Segment(self.time, phase, start, self.time + after[1:]))
         self.value = phase.at(start, after[-1:])[0][0]
-        self.time = limit if crossing is None else self.time + float(after[-1])
+        self.time = limit if crossing is None and after[-1] == limit - self.time else self.time + float(after[-1])
         if crossing is None:
             self._fire_due()
         else:
             self._switch_at_zero(crossing[1])
 
-    def _instants(self, phase: Phase, span: float) -> np.ndarray:
-        """Seconds after the start at which the phase is evaluated, first and last among them."""
-        ringing = phase.equations.fastest_ringing
+    def _instants(self, phase: Phase, start: np.ndarray, span: float) -> np.ndarray:
+        """Seconds after the start at which the phase is evaluated: zero, more closely at first, and to the end or LOOK_AHEAD ahead."""
+        ringing = phase.ringing(start, FAINT)
         step = min(self.end_time / INSTANTS, 2 * math.pi / (INSTANTS_PER_PERIOD * ringing) if ringing else math.inf)
-        count = min(max(2, math.ceil(span / step)), MAX_INSTANTS)
-        even = np.linspace(0, span, count + 1)
-        early = even[1] * 0.5 ** np.arange(AFTER_EVENT, 0, -1)
+        count = max(2, math.ceil(span / step))
+        even = np.linspace(0, span, count + 1) if count <= LOOK_AHEAD else np.arange(LOOK_AHEAD + 1) * (span / count)
+        just_switched = not self.events or self.events[-1][0] == self.time
+        early = even[1] * 0.5 ** np.arange(AFTER_EVENT if just_switched else 0, 0, -1)
         return np.concatenate([[0.0], early, even[1:]])
 
     def _next_switch_time(self) -> float:
@@ -113,14 +117,13 @@ class _Run:
     def _first_zero(self, phase: Phase, start: np.ndarray, after: np.ndarray) -> tuple[float, int] | None:
         """Earliest zero at which something switches: (seconds after the start, index of the unknown); None if there is none."""
         found, indices = [], monitored_indices(self.network, self.switches)
-        values, slopes = phase.unknowns_at(start, after, indices)
-        for index, series, slope in zip(indices, values.T, slopes.T, strict=True):
+        for index, series in zip(indices, phase.unknowns_at(start, after, indices)[0].T, strict=True):
             large = np.abs(series) > MIN_VALUE * np.abs(series).max()
             crosses = np.flatnonzero(large[:-1] & (series[:-1] * series[1:] <= 0))
             if len(crosses):
                 k = int(crosses[0])
-                guess = hermite_root(after[k + 1] - after[k], series[k], slope[k], series[k + 1], slope[k + 1])
-                found.append((_newton_root(phase, start, index, after[k] + guess, (after[k], after[k + 1])), index))
+                guess = after[k] + (after[k + 1] - after[k]) * series[k] / (series[k] - series[k + 1])
+                found.append((_newton_root(phase, start, index, guess, (after[k], after[k + 1]), series[k] < 0), index))
         return min(found) if found else None
 
     # ---- switches, by the rules of `shot/integrator/switching.py` ---------------------------------------------------
@@ -174,16 +177,17 @@ class _Run:
         """Volts over the gap of bank k were it open, positive from the bank's positive side."""
         phase = self.phase_of(self.switches.with_arc(k, EXTINGUISHED, 1.0))
         rates = phase.rates_at_once(self.value, AT_ONCE * self.end_time / INSTANTS)
-        return float(self.value[self.network.bank_voltage_index(k)] - self.system.lead_voltage(self.value, rates))
+        number = next(n for n, (_, places) in enumerate(self.system.networks) if self.network.bank_voltage_index(k) in places)
+        return float(self.value[self.network.bank_voltage_index(k)] - self.system.lead_voltage(number, self.value, rates))
 
     def _note(self, event: str) -> None:
         self.events.append((self.time, event))
 
     def _bank_name(self, k: int) -> str:
-        return "the bank" if len(self.network.banks) == 1 else f"bank {k + 1}"
+        return "the bank" if len(self.network.banks) == 1 else self.network.bank_names[k]
 
 
-def discharge(network: Network, reduced: ReducedField, resistance: np.ndarray, end_time: float) -> Trajectory:
+def discharge(network: Network | SeparateCircuits, reduced: ReducedField, resistance: np.ndarray, end_time: float) -> Trajectory:
     """Discharge banks through a reduced field to an end time in seconds.
 
     resistance  (coils,) of the coils to direct current in ohm
@@ -195,19 +199,21 @@ def discharge(network: Network, reduced: ReducedField, resistance: np.ndarray, e
     run.settle_first_arcs()
     while run.time < end_time * (1 - 1e-12):
         run.advance()
+        if len(run.events) > MAX_EVENTS:
+            raise SolveError(f"more than {MAX_EVENTS} switches by {run.time:.6g} s: banks ring against each other; give them resistance or "
+                             "a shorter end_time")
     return Trajectory(system, tuple(run.segments), tuple(run.events))
 
 
-def _newton_root(phase: Phase, start: np.ndarray, index: int, guess: float, bracket: tuple[float, float]) -> float:
+def _newton_root(phase: Phase, start: np.ndarray, index: int, guess: float, bracket: tuple[float, float], rises: bool) -> float:
     """Zero of an unknown within a bracket in seconds after the start: Newton's method, halving where a step would leave it."""
-    low, high = bracket
-    rises, time = float(phase.unknowns_at(start, np.array([low]), [index])[0][0, 0]) < 0, guess
+    (low, high), time = bracket, guess
     for _ in range(ROOT_STEPS):
         value, slope = (float(of[0, 0]) for of in phase.unknowns_at(start, np.array([time]), [index]))
         low, high = (time, high) if (value < 0) == rises else (low, time)
         following = time - value / slope if slope else low
         following = following if low <= following <= high else 0.5 * (low + high)
-        if abs(following - time) <= 1e-14 * bracket[1]:
+        if abs(following - time) <= ROOT_TOLERANCE * bracket[1]:
             break
         time = following
     return following
