@@ -14,7 +14,7 @@ from fieldsolve.propagation.outputs import OutputVector
 
 SMALLEST_STEP = 0.01       # of a length or a metal's number: the cells change with it, and a smaller step would show their noise
 MOVING_ACCURACY = 3e-2     # of the shots: their peaks are 0.1 % off, all in the same way
-HELD_ACCURACY = 1e-2       # takes little longer, and the peak in the bore moves less with the cells
+HELD_ACCURACY = 3e-3       # takes little longer, and the peak in the bore moves less with the cells
 CHECK_STREAM, SCATTER_STREAM = 1, 2           # numbers of streams of draws; 0 are those of the Monte Carlo
 
 Report = Callable[[str], None]
@@ -32,10 +32,17 @@ class FullShots:
     held: bool
     report: Report
 
-    def solve(self, values: dict[str, float], words: str, error_bounds: bool = False):
+    def solve(self, values: dict[str, float], words: str):
         """The shot with inputs changed; KeyboardInterrupt where it was interrupted."""
+        return self._solve(values, words, self.accuracy, False)
+
+    def solve_best(self, accuracy: float, words: str):
+        """The shot at the best estimates, to an accuracy, with its error bounds."""
+        return self._solve({}, words, accuracy, True)
+
+    def _solve(self, values: dict[str, float], words: str, accuracy: float, error_bounds: bool):
         self.report(words)
-        shot = solve_case_shot(changed_case(self.uncertain.case, values), self.accuracy, self.held, error_bounds=error_bounds)
+        shot = solve_case_shot(changed_case(self.uncertain.case, values), accuracy, self.held, error_bounds=error_bounds)
         if shot.interrupted:
             raise KeyboardInterrupt("a shot of the bands was interrupted")
         return shot

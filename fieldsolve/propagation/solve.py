@@ -22,11 +22,13 @@ from fieldsolve.propagation.outputs import OutputVector, numerical_uncertainties
 from fieldsolve.propagation.reduced import reduced_control
 from fieldsolve.propagation.result import Bands
 from fieldsolve.propagation.surface import Surface, fit_surface
+from fieldsolve.records.comparison.sensitivities import check_case
 
 if TYPE_CHECKING:
     from fieldsolve.records.ringdown.result import RingDown
     from fieldsolve.shot.result.shot import Shot
 
+DEFAULT_ACCURACY = 3e-3    # of a shot where the case gives none
 BATCH = 1000               # draws between two looks at whether enough was drawn
 FEWEST_CHECKS = 4          # shots at random, from which on their scatter has a variance (Student's t with 3 degrees of freedom)
 
@@ -92,11 +94,13 @@ def bands(case: Case | str | Path | Mapping[str, Any], *, fit: RingDown | None =
     uncertain = uncertain_case(read_case(case), fit, prior)
     check_shot_case(uncertain.case)
     check_charge(uncertain.case.banks)
+    if shot is not None and fit is None:
+        check_case(shot, uncertain.case)
     full = FullShots(uncertain, _accuracy(uncertain.case, held) if accuracy is None else check_accuracy(accuracy, "accuracy"), held,
                      progress or (lambda text: None))
-    base = shot if shot is not None and _is_base(shot, full) else full.solve({}, "the shot itself", error_bounds=shot is None)
-    vector = outputs_of(base, _end(base, shot))
-    return _bands_about(full, base, shot, vector, _Choices(draws, digits, checks, seed))
+    shot = shot or full.solve_best(_best_accuracy(uncertain.case, full), "the shot itself")
+    base = shot if _is_base(shot, full) else full.solve({}, "the shot itself, with the cells and steps of the others")
+    return _bands_about(full, base, shot, outputs_of(base, _end(base, shot)), _Choices(draws, digits, checks, seed))
 
 
 @dataclass(frozen=True)
@@ -107,13 +111,15 @@ class _Choices:
     seed: int
 
 
-def _bands_about(full: FullShots, base: Shot, shot: Shot | None, vector: OutputVector, choices: _Choices) -> Bands:
+def _bands_about(full: FullShots, base: Shot, shot: Shot, vector: OutputVector, choices: _Choices) -> Bands:
     uncertain, of_base = full.uncertain, vector.evaluate(base)
     full.report("the reduced model")
     control, remarks = reduced_control(uncertain, vector, of_base)
     varied = [k for k, key in enumerate(uncertain.keys) if control is None or not base.held or not is_of_circuit(key)]
     steps, changed = _changed_outputs(full, vector, varied)
     at, found, failed = full.at_random(choices.checks, choices.seed, vector)
+    if len(at) < FEWEST_CHECKS:
+        at, found = at[:0], found[:0]
     varies = np.ones(vector.size, dtype=bool)
     if control is not None and len(varied) < len(uncertain.keys):
         control = control.fitted(at, found - of_base)
@@ -124,11 +130,10 @@ def _bands_about(full: FullShots, base: Shot, shot: Shot | None, vector: OutputV
     remarks += [f"a shot at random failed and was left out: {text}" for text in failed]
     computed = Computed(
         surface=surface, propagated=propagated, residuals=residuals,
-        numerical=numerical_uncertainties(base if shot is None else shot, vector),
-        nominal=None if shot is None or shot is base else vector.evaluate(shot),
+        numerical=numerical_uncertainties(shot, vector), nominal=None if shot is base else vector.evaluate(shot),
         controlled=np.zeros(vector.size, dtype=bool) if control is None else control.known, varies=varies, seed=choices.seed,
-        shots=1 + 2 * len(varied) + len(at))
-    return assemble_bands(Sources(uncertain, vector, base if shot is None else shot, full.held), computed, remarks)
+        shots=1 + (base is not shot) + 2 * len(varied) + len(at))
+    return assemble_bands(Sources(uncertain, vector, shot, full.held), computed, remarks)
 
 
 def _changed_outputs(full: FullShots, vector: OutputVector, varied: list[int]) -> tuple[np.ndarray, dict[int, Any]]:
@@ -152,7 +157,7 @@ def _propagate(uncertain: UncertainCase, surface: Surface, residuals: np.ndarray
 
 def _accuracy(case: Case, held: bool) -> float:
     """Of the full shots: the case's, or a coarser one that serves to compare shots."""
-    return max(case.run.accuracy or 0.0, HELD_ACCURACY if held or not case.run.motion else MOVING_ACCURACY)
+    return HELD_ACCURACY if held or not case.run.motion else max(case.run.accuracy or 0.0, MOVING_ACCURACY)
 
 
 def _is_base(shot: Shot, full: FullShots) -> bool:
@@ -161,10 +166,15 @@ def _is_base(shot: Shot, full: FullShots) -> bool:
     return shot.accuracy == full.accuracy and held == (shot.problem.motion is False)
 
 
-def _end(base: Shot, shot: Shot | None) -> float:
+def _best_accuracy(case: Case, full: FullShots) -> float:
+    """Of the shot about which the bands lie: the case's, or that of the others where they are as good."""
+    return min(case.run.accuracy or DEFAULT_ACCURACY, full.accuracy)
+
+
+def _end(base: Shot, shot: Shot) -> float:
     """Seconds up to which all is read."""
     ends = [float(run.times[-1]) if run.validity_end is None else min(float(run.times[-1]), run.validity_end)
-            for run in (base, shot) if run is not None]
+            for run in (base, shot)]
     return min(ends)
 
 

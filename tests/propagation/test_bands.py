@@ -7,7 +7,7 @@ import pytest
 
 import fieldsolve as fs
 from fieldsolve.errors import InputError
-from fieldsolve.propagation.inputs import uncertain_case
+from fieldsolve.propagation.inputs import changed_case, changed_circuit, uncertain_case
 from fieldsolve.propagation.reduced import reduced_control
 from fieldsolve.propagation.surface import fit_surface
 from tests.propagation.small_case import TABLES, small_bands, small_shot
@@ -138,3 +138,17 @@ def test_moving_metal_has_bands_of_its_shape():
     assert 0.02 < row.standard_uncertainty / shrinking < 0.2
     assert row.total["flow_stress of disc"] > 0.02 and row.total["bank.voltage"] > 0.2
     assert bands.trace("outer_radius", "disc").low[0] == pytest.approx(14e-3)
+
+
+def test_a_shot_of_another_case_is_refused():
+    with pytest.raises(InputError, match="is not the case of this shot"):
+        fs.bands({**TABLES, "bank": {**TABLES["bank"], "voltage": "5 kV +- 2 %"}}, shot=small_shot())
+
+
+def test_a_bank_at_its_rating_is_drawn_above_it_and_one_above_it_refused():
+    rated = {**TABLES["bank"], "rated_voltage": "4 kV"}
+    uncertain = uncertain_case(fs.read_case({**TABLES, "bank": rated}))
+    assert changed_case(uncertain.case, {"bank.voltage": 4080.0}).banks[0].voltage == 4080.0
+    assert changed_circuit(uncertain.case, {"bank.voltage": 4080.0})[0][0].rated_voltage is None
+    with pytest.raises(InputError, match="above rated_voltage"):
+        fs.bands({**TABLES, "bank": {**rated, "rated_voltage": "3.9 kV"}})
