@@ -66,6 +66,9 @@ if TYPE_CHECKING:                        # what static tools see; _HOMES is what
     from fieldsolve.records.record import Channel as Channel
     from fieldsolve.records.record import Record as Record
     from fieldsolve.records.ringdown.fit import fit_ring_down as fit_ring_down
+    from fieldsolve.report.animation.movie import animate as animate
+    from fieldsolve.report.blank.drawing import plot_dimensions as plot_dimensions
+    from fieldsolve.report.blank.in_the_round import plot_blank as plot_blank
     from fieldsolve.report.files.vtu import write_vtu_series as write_vtu_series
     from fieldsolve.report.plots.motion import plot_metal as plot_metal
     from fieldsolve.report.plots.motion import plot_sections as plot_sections
@@ -82,6 +85,7 @@ if TYPE_CHECKING:                        # what static tools see; _HOMES is what
     from fieldsolve.shot.circuit_only import solve_circuit as solve_circuit
     from fieldsolve.shot.load import load_shot as load_shot
     from fieldsolve.shot.reduced.solve import reduce_section as reduce_section
+    from fieldsolve.shot.result.dimensions import Dimensions as Dimensions
     from fieldsolve.shot.solve import solve_shot as solve_shot
     from fieldsolve.skin import diffusion_time as diffusion_time
     from fieldsolve.skin import skin_depth as skin_depth
@@ -119,6 +123,8 @@ _HOMES = {
     "solve_transient": "fieldsolve.field.transient.solve",
     "plot_current": "fieldsolve.report.plots.shot",
     "plot_sections": "fieldsolve.report.plots.motion",
+    "animate": "fieldsolve.report.animation.movie", "plot_dimensions": "fieldsolve.report.blank.drawing",
+    "plot_blank": "fieldsolve.report.blank.in_the_round", "Dimensions": "fieldsolve.shot.result.dimensions",
     "plot_shape": "fieldsolve.report.plots.motion",
     "plot_metal": "fieldsolve.report.plots.motion",
     "write_shot_figures": "fieldsolve.report.plots.shot",

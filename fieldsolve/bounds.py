@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import math
 import numbers
+from collections.abc import Mapping
 
 from geometries.errors import InputError
 
@@ -10,6 +11,7 @@ BOUNDS = {                          # by SI unit: smallest magnitude that is not
     "s": (1e-12, 1.0), "F": (1e-12, 1.0), "V": (1e-3, 1e7), "ohm": (1e-9, 1e4), "H": (1e-12, 10.0), "A": (1e-6, 1e9), "T": (1e-12, 1e3),
     "Hz": (1e-3, 1e12), "A/m": (1e-6, 1e12),
 }
+EXAMPLES = {"s": "60e-6", "F": "120e-6", "V": "5e3", "ohm": "5e-3", "H": "300e-9", "A": "1e3", "T": "0.01", "Hz": "1e4", "A/m": "1e5"}
 MEANT = {"s": "us", "F": "uF", "ohm": "mohm", "H": "nH"}     # the units of the bench, where a bare number or a prefix went wrong
 
 
@@ -24,10 +26,18 @@ def check_bounds(label: str, value: float, unit: str) -> float:
     geometries.errors.InputError: end_time = 40 s: outside of 1e-12 to 1 s, between which every rig lies; meant 40 us?
     """
     low, high = BOUNDS[unit]
+    if isinstance(value, bool) or not isinstance(value, numbers.Complex):
+        raise InputError(f"{label} = {value!r}: expected a number in {unit}, for example {EXAMPLES[unit]}")
     if value == 0 or low <= abs(value) <= high:
         return value
     meant = f"meant {value:g} {MEANT[unit]}?" if unit in MEANT and high < value < 1e4 * max(high, 1.0) else "check the unit"
     raise InputError(f"{label} = {value:g} {unit}: outside of {low:g} to {high:g} {unit}, between which every rig lies; {meant}")
+
+
+def check_by_name(label: str, given: object, example: str) -> None:
+    """Refuse what is no mapping of names to values; the InputError offers the `example`."""
+    if not (given is None or isinstance(given, Mapping)):
+        raise InputError(f"{label} = {given!r}: expected values by name, such as {example}")
 
 
 def is_finite_number(value: object) -> bool:

@@ -3,10 +3,13 @@ from __future__ import annotations
 
 import math
 
+from fieldsolve.bounds import is_finite_number
 from fieldsolve.constants import MU_0
 from geometries.errors import InputError
+from geometries.keywords import known_keywords
 
 
+@known_keywords
 def skin_depth(*, frequency: float, conductivity: float, relative_permeability: float = 1.0) -> float:
     """Skin depth delta = sqrt(2 / (omega mu sigma)) in metres.
 
@@ -38,11 +41,12 @@ def skin_depth(*, frequency: float, conductivity: float, relative_permeability: 
     9.3459
     """
     for name, value in (("frequency", frequency), ("conductivity", conductivity), ("relative_permeability", relative_permeability)):
-        if not (math.isfinite(value) and value > 0):
-            raise InputError(f"{name} = {value:g}: a skin depth needs a positive number")
+        if not (is_finite_number(value) and value > 0):
+            raise InputError(f"{name} = {value!r}: a skin depth needs a positive number")
     return math.sqrt(1 / (math.pi * frequency * MU_0 * relative_permeability * conductivity))
 
 
+@known_keywords
 def diffusion_time(*, thickness: float, conductivity: float, relative_permeability: float = 1.0) -> float:
     """Time mu sigma h^2 / pi^2 in seconds after which a field has gone through a slab of `thickness` h metres from both faces.
 
@@ -74,6 +78,6 @@ def diffusion_time(*, thickness: float, conductivity: float, relative_permeabili
     29.54
     """
     for name, value in (("thickness", thickness), ("conductivity", conductivity), ("relative_permeability", relative_permeability)):
-        if not (math.isfinite(value) and value > 0):
-            raise InputError(f"{name} = {value:g}: a diffusion time needs a positive number")
+        if not (is_finite_number(value) and value > 0):
+            raise InputError(f"{name} = {value!r}: a diffusion time needs a positive number")
     return MU_0 * relative_permeability * conductivity * (thickness / math.pi) ** 2

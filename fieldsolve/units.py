@@ -170,6 +170,7 @@ def _as_float(value: numbers.Real) -> float:
         return math.inf
 
 
+@functools.lru_cache(maxsize=4096)       # a sweep reads the same texts thousands of times
 def _parse_text(text: str, unit: str, field: str) -> float:
     if unit == "m" and (gauge := _WIRE_GAUGE.fullmatch(text)):
         return wire_gauge_diameter(gauge["gauge"])

@@ -155,8 +155,9 @@ def _set_sizes(gmsh, mesh: Mesh, boundary: AirBoundary) -> None:
     used, local = np.unique(air, return_inverse=True)
     ends = mesh.nodes[boundary.edges[~boundary.on_axis, :2]]
     length, middle = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1), ends.mean(axis=1)
-    apart = np.linalg.norm(mesh.nodes[used][:, None] - middle, axis=2)
-    size = (length + GROWTH * np.maximum(apart - 0.5 * length, 0)).min(axis=1)
+    squared = [(places[:, None] - middles) ** 2 for places, middles in zip(mesh.nodes[used].T, middle.T, strict=True)]
+    apart = np.sqrt(np.add(*squared, out=squared[0]), out=squared[0])
+    size = np.maximum(length, GROWTH * apart + (1 - 0.5 * GROWTH) * length).min(axis=1)
     size = np.minimum(size, LARGEST * mesh.open_radius)[local.reshape(air.shape)]
     corners = mesh.nodes[air]
     data = np.concatenate([corners[:, :, 0], corners[:, :, 1], np.zeros_like(size), size], axis=1)

@@ -4,11 +4,13 @@ from __future__ import annotations
 from typing import Any
 
 from geometries import checks
+from geometries.keywords import known_keywords
 from geometries.outlines import rectangle
 from geometries.parts import CurrentSheet, Filament, Part, Zone
 from geometries.wire import axial_pitch, build_wire, radial_pitch, require_pitch, split_turns, turn_zones
 
 
+@known_keywords
 def loop(*, radius: float, at: float = 0.0, name: str = "coil") -> Part:
     """One circular turn without section: a line current.
 
@@ -39,6 +41,7 @@ def loop(*, radius: float, at: float = 0.0, name: str = "coil") -> Part:
     return Part(checks.label(name), "loop", is_coil=True, filament=filament)
 
 
+@known_keywords
 def sheet(*, radius: float, length: float, turns: float, at: float = 0.0, name: str = "coil") -> Part:
     """A cylinder without thickness that carries a uniform current per length.
 
@@ -74,6 +77,7 @@ def sheet(*, radius: float, length: float, turns: float, at: float = 0.0, name: 
     return Part(checks.label(name), "sheet", is_coil=True, sheet=surface)
 
 
+@known_keywords
 def solenoid(*, turns: int, bore_radius: float, wire_diameter: float | None = None, wire_section: tuple[float, float] | None = None,
              pitch: float | None = None, layers: int = 1, layer_pitch: float | None = None, stranded: bool = False,
              fill: float | None = None, at: float = 0.0, name: str = "coil", material: Any = None) -> Part:
@@ -136,6 +140,7 @@ def solenoid(*, turns: int, bore_radius: float, wire_diameter: float | None = No
                 stranded=bool(stranded), fill=checks.filling_factor(fill, stranded))
 
 
+@known_keywords
 def spiral(*, turns: int, inner_radius: float, wire_diameter: float | None = None, wire_section: tuple[float, float] | None = None,
            pitch: float | None = None, stranded: bool = False, fill: float | None = None,
            at: float = 0.0, name: str = "coil", material: Any = None) -> Part:
@@ -192,6 +197,7 @@ def spiral(*, turns: int, inner_radius: float, wire_diameter: float | None = Non
                 stranded=bool(stranded), fill=checks.filling_factor(fill, stranded))
 
 
+@known_keywords
 def winding(*, inner_radius: float, outer_radius: float, height: float, turns: float, fill: float | None = None,
             at: float = 0.0, name: str = "coil", material: Any = None) -> Part:
     """A thick coil of rectangular section and uniform current density; always stranded.

@@ -11,6 +11,7 @@ import numpy as np
 
 from geometries import checks, fit
 from geometries.errors import GeometryError
+from geometries.keywords import known_keywords
 from geometries.parts import Part, Zone
 from geometries.pickling import fields_only
 
@@ -26,6 +27,7 @@ class Bore:
     z_max: float
 
 
+@known_keywords
 @dataclass(frozen=True, repr=False)
 class CrossSection:
     """Parts around the axis, in open space.
@@ -137,6 +139,7 @@ class CrossSection:
         raise GeometryError(f"several coils have a bore: name one of {', '.join(self.bores)}")
 
 
+@known_keywords
 @dataclass(frozen=True, repr=False)
 class AxialStrip:
     """A slice of an arrangement that is infinitely long and the same at every height.
@@ -276,3 +279,9 @@ def _strip_radii(bounds: tuple[float, float, float, float], inner: float, outer:
         raise GeometryError(f"outer_radius = {checks.millimetres(outer)} must be at least {checks.millimetres(r_max)}, "
                             "where the last part ends: make it larger, or leave it out")
     return min(inner, r_min), max(outer, r_max)
+
+
+def check_section(section: object) -> None:
+    """Refuse what is no cross-section."""
+    if not isinstance(section, (CrossSection, AxialStrip)):
+        raise GeometryError(f"section = {section!r:.60}: is no cross-section: give geo.CrossSection([coil, disc]), say")

@@ -8,10 +8,12 @@ from typing import Any
 from geometries import checks
 from geometries.body_outlines import height_span, single_zone, solid_outline
 from geometries.errors import GeometryError
+from geometries.keywords import known_keywords
 from geometries.outlines import rectangle
 from geometries.parts import Part, Zone
 
 
+@known_keywords
 def disc(*, radius: float, thickness: float, at: float = 0.0, name: str = "disc", material: Any = None) -> Part:
     """A flat disc.
 
@@ -45,6 +47,7 @@ def disc(*, radius: float, thickness: float, at: float = 0.0, name: str = "disc"
     return single_zone(name, "disc", solid_outline(radius, ("thickness", thickness), at), material)
 
 
+@known_keywords
 def washer(*, radius: float, thickness: float, hole_radius: float, at: float = 0.0, name: str = "washer", material: Any = None) -> Part:
     """A flat disc with a hole.
 
@@ -82,6 +85,7 @@ def washer(*, radius: float, thickness: float, hole_radius: float, at: float = 0
     return single_zone(name, "washer", rectangle(hole, outer, *height_span("thickness", thickness, at)), material)
 
 
+@known_keywords
 def clad_disc(*, radius: float, layers: Iterable[tuple[float, Any]], thickness: float | None = None,
               at: float = 0.0, name: str = "disc") -> Part:
     """A flat disc of several layers, each of its own metal, bonded.
@@ -126,6 +130,7 @@ def clad_disc(*, radius: float, layers: Iterable[tuple[float, Any]], thickness: 
     return Part(checks.label(name), "clad_disc", zones)
 
 
+@known_keywords
 def ring_and_core(*, radius: float, core_radius: float, thickness: float, ring: Any = None, core: Any = None,
                   at: float = 0.0, name: str = "disc") -> Part:
     """A flat disc of one metal in a ring of another, bonded.
@@ -166,6 +171,7 @@ def ring_and_core(*, radius: float, core_radius: float, thickness: float, ring: 
     return Part(checks.label(name), "ring_and_core", zones)
 
 
+@known_keywords
 def plate(*, radius: float, thickness: float, at: float = 0.0, name: str = "plate", material: Any = None) -> Part:
     """A round plate, such as stands for a large one when its radius is many times the coil's.
 

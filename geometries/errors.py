@@ -20,6 +20,10 @@ class InputError(FieldError, ValueError):
     """A wrong argument, key, unit or name."""
 
 
+class KeywordError(InputError, TypeError):
+    """A keyword that a function or a class does not have."""
+
+
 class SolveError(FieldError, RuntimeError):
     """A computation that failed; it gives no answer.
 

@@ -42,6 +42,14 @@ def gmsh_session() -> Iterator[Any]:
         yield gmsh
 
 
+@contextlib.contextmanager
+def gmsh_kept() -> Iterator[None]:
+    """Start gmsh once for several sessions, which each start it otherwise; other threads wait until all are done."""
+    gmsh = load_gmsh()
+    with _ONE_AT_A_TIME, contextlib.nullcontext() if gmsh.isInitialized() else _host(gmsh):
+        yield
+
+
 def empty_model(gmsh: Any) -> None:
     """Put an empty model in the place of the session's."""
     gmsh.model.remove()

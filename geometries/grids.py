@@ -62,18 +62,20 @@ def set_grid_cells(drawing: Drawing, cells: GridCells) -> None:
     """
     mesh, model, part = drawing.gmsh.model.mesh, drawing.gmsh.model, cells.part
     middle = 0.5 * (part.bounds[2] + part.bounds[3])
+    edges: dict[int, tuple[np.ndarray, int]] = {}                                              # ends and cells of each curve
     for _, surface in _surfaces(drawing, part):
-        curves = [tag for _, tag in model.getBoundary([(2, surface)], oriented=False)]
+        curves = model.getAdjacencies(2, surface)[1].tolist()
         if len(curves) != 4:
             raise MeshError(f"{part.name} touches another part, and a body that flows must be free: leave a gap between them")
-        ends = [_ends(drawing, curve) for curve in curves]
-        counts = [cells.on(*pair) for pair in ends]
-        for curve, count in zip(curves, counts, strict=True):
-            mesh.setTransfiniteCurve(curve, count + 1)
-        upright = [count for pair, count in zip(ends, counts, strict=True) if np.ptp(pair, axis=0).argmax() == 1]
-        level = [count for pair, count in zip(ends, counts, strict=True) if np.ptp(pair, axis=0).argmax() == 0]
+        for curve in curves:
+            if curve not in edges:
+                ends = _ends(drawing, curve)
+                edges[curve] = ends, cells.on(*ends)
+                mesh.setTransfiniteCurve(curve, edges[curve][1] + 1)
+        upright, level = ([edges[curve][1] for curve in curves if np.ptp(edges[curve][0], axis=0).argmax() == axis] for axis in (1, 0))
         if upright[0] == upright[1] and level[0] == level[1]:
-            mesh.setTransfiniteSurface(surface, "Right" if model.occ.getCenterOfMass(2, surface)[1] > middle else "Left")
+            height = np.mean([edges[curve][0][:, 1] for curve in curves])
+            mesh.setTransfiniteSurface(surface, "Right" if height > middle else "Left")
 
 
 def outline_cells(drawing: Drawing, cells: GridCells) -> dict[int, float]:
@@ -89,7 +91,7 @@ def _surfaces(drawing: Drawing, part: Part) -> list[tuple[int, int]]:
 
 def _ends(drawing: Drawing, curve: int) -> np.ndarray:
     model = drawing.gmsh.model
-    return np.array([model.getValue(0, point, [])[:2] for _, point in model.getBoundary([(1, curve)], oriented=False)])
+    return np.array([model.getValue(0, point, [])[:2] for point in model.getAdjacencies(1, curve)[1]])
 
 
 def _requested_cells(part: Part, sizes: CellSizes, lines: list[np.ndarray]) -> np.ndarray:

@@ -6,10 +6,12 @@ from typing import Any
 from geometries import checks
 from geometries.body_outlines import height_span, single_zone, solid_outline
 from geometries.errors import GeometryError
+from geometries.keywords import known_keywords
 from geometries.outlines import circle, half_ellipse, half_shell, rectangle
 from geometries.parts import Part, Zone
 
 
+@known_keywords
 def tube(*, inner_radius: float, wall: float, length: float, at: float = 0.0, name: str = "tube", material: Any = None) -> Part:
     """A hollow cylinder.
 
@@ -47,6 +49,7 @@ def tube(*, inner_radius: float, wall: float, length: float, at: float = 0.0, na
     return single_zone(name, "tube", rectangle(inner, inner + wall, *height_span("length", length, at)), material)
 
 
+@known_keywords
 def ring(*, radius: float, wire_diameter: float, stranded: bool = False, fill: float | None = None,
          at: float = 0.0, name: str = "ring", material: Any = None) -> Part:
     """One turn of round wire, closed upon itself unless it is driven.
@@ -90,6 +93,7 @@ def ring(*, radius: float, wire_diameter: float, stranded: bool = False, fill: f
     return Part(checks.label(name), "ring", (zone,), is_coil=True, stranded=bool(stranded), fill=checks.filling_factor(fill, stranded))
 
 
+@known_keywords
 def cylinder(*, radius: float, length: float, at: float = 0.0, name: str = "cylinder", material: Any = None) -> Part:
     """A solid cylinder.
 
@@ -123,6 +127,7 @@ def cylinder(*, radius: float, length: float, at: float = 0.0, name: str = "cyli
     return single_zone(name, "cylinder", solid_outline(radius, ("length", length), at), material)
 
 
+@known_keywords
 def sphere(*, radius: float, at: float = 0.0, name: str = "sphere", material: Any = None) -> Part:
     """A solid sphere.
 
@@ -155,6 +160,7 @@ def sphere(*, radius: float, at: float = 0.0, name: str = "sphere", material: An
     return single_zone(name, "sphere", half_ellipse(checks.height("at", at), (size, size)), material)
 
 
+@known_keywords
 def spheroid(*, radial: float, axial: float, at: float = 0.0, name: str = "spheroid", material: Any = None) -> Part:
     """A solid ellipsoid of revolution.
 
@@ -187,6 +193,7 @@ def spheroid(*, radial: float, axial: float, at: float = 0.0, name: str = "spher
     return single_zone(name, "spheroid", half_ellipse(checks.height("at", at), half_axes), material)
 
 
+@known_keywords
 def shell(*, inner_radius: float, outer_radius: float, at: float = 0.0, name: str = "shell", material: Any = None) -> Part:
     """A hollow sphere.
 

@@ -53,6 +53,7 @@ FLOORS = (                                                   # from below; a mod
     ("fieldsolve.report.display_units",),
     ("fieldsolve.report.sampling", "fieldsolve.report.files", "fieldsolve.report.text"),
     ("fieldsolve.report.plots",),
+    ("fieldsolve.report.animation", "fieldsolve.report.blank"),
     ("fieldsolve.report.sheet",),
     ("fieldsolve.report",),
     ("fieldsolve.cli", "fieldsolve.__main__", "fieldsolve"),

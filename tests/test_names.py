@@ -17,7 +17,7 @@ WATCHED = {                     # words with a private sense once, and what the 
 }
 PLOTS = ("plot_body", "plot_current", "plot_currents", "plot_energy", "plot_force", "plot_inductance", "plot_map", "plot_metal",
               "plot_probes", "plot_sections", "plot_shape", "plot_temperature", "plot_axis", "plot_impedance", "plot_line", "plot_mesh",
-         "plot_radius")
+         "plot_radius", "plot_dimensions", "plot_blank", "animate")
 TWINS: dict[str, str] = dict.fromkeys(PLOTS, "a method of a result and the function of the report that it calls")    # public names
 
 

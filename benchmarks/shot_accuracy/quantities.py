@@ -36,7 +36,8 @@ def numbers(shot) -> Iterator[Number]:
         yield _number("impulse", f"impulse of {name}", shot.impulse(name))
         if not shot.held and not shot.fixed_parts.get(name):
             yield _number("shape", f"radius of {name}", shot.radius_ratio(name))
-            yield _number("shape", f"thickness at the rim of {name}", shot.thickness_ratio(name, "rim"))
+            at = "waist" if ("waist_thickness", name) in shot.history.values else "rim"
+            yield _number("shape", f"thickness at the {at} of {name}", shot.thickness_ratio(name, at))
     for name in shot.coils:
         yield _number("action", f"action of {name}", shot.action(name))
     yield _number("reversal", "reversal", shot.reversal)

@@ -126,7 +126,8 @@ def problem_of(case: Case) -> ShotProblem:
 
 def _reference_data(seed: int, motion: bool) -> dict:
     rig = random_rig(seed, motion, QUARTERS)
-    problem = replace(problem_of(read_case(with_kept_metals(rig.tables))), accuracy=ACCURACY[motion] * REFINEMENT, method=SDIRK3)
+    problem = replace(problem_of(read_case(with_kept_metals(rig.tables))), accuracy=ACCURACY[motion] * REFINEMENT, method=SDIRK3,
+                      error_bounds=False)
     between = solve_shot_problem(problem)
     reference = solve_shot_problem(problem.refined(float(between.times[-1]) if between.stop_reason else None))
     end, coarse = problem.end_time, {number.name: number.value for number in numbers(between)}

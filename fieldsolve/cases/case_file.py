@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import tomllib
+import warnings
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -9,7 +10,7 @@ from typing import Any, TypeVar
 
 from fieldsolve.cases.changes import changed_tables
 from fieldsolve.cases.field_table import FieldSettings, read_field_settings
-from fieldsolve.cases.part_tables import build_part, with_resolved_paths
+from fieldsolve.cases.part_tables import build_part, material_files, with_resolved_paths
 from fieldsolve.cases.rig_tables import read_limits, read_rig_tables
 from fieldsolve.cases.shot_tables import RunSettings, read_banks, read_crowbar, read_former, read_leads, read_run_settings
 from fieldsolve.cases.table_keys import UNITS
@@ -22,6 +23,7 @@ from fieldsolve.motion.hoops.former import Former
 from fieldsolve.rig.rig import Rig
 from fieldsolve.units import parse_quantity
 from geometries.cross_section import CrossSection
+from geometries.keywords import known_keywords
 from geometries.parts import Part
 
 Tables = dict[str, dict[str, Any]]
@@ -143,6 +145,7 @@ class Case:
         return f"Case({self.name!r}: parts {', '.join(part.name for part in self.parts)}; tables {tables})"
 
 
+@known_keywords
 def read_case(source: str | Path | Mapping[str, Mapping[str, Any]] | Case) -> Case:
     """The case in a TOML file, or in a dictionary of the same tables.
 
@@ -189,6 +192,7 @@ def read_case(source: str | Path | Mapping[str, Mapping[str, Any]] | Case) -> Ca
     return _with_place(path.name, read_file)
 
 
+@known_keywords
 def read_rig(source: str | Path | Mapping[str, Mapping[str, Any]] | Case) -> Rig:
     """The rig in a case, as its tables say.  Nothing is computed.
 
@@ -249,8 +253,17 @@ def setting_tables(tables: Tables) -> Tables:
     return {name: table for name, table in tables.items() if "shape" not in table}
 
 
+def _say_files_outside(name: str, folder: Path, tables: Tables) -> None:
+    """Warn of each metal file that a case takes from outside of its own folder: a case from elsewhere says so."""
+    for path in material_files(tables, folder):
+        if not path.resolve().is_relative_to(folder.resolve()):
+            warnings.warn(f"{name}: takes the metal file {path.resolve()} from outside of its own folder", UserWarning, stacklevel=2)
+
+
 def _build_case(name: str, folder: Path, text: str, written: Tables) -> Case:
     tables, uncertainties = split_uncertainties(written)
+    if name != DICTIONARY:
+        _say_files_outside(name, folder, tables)
     part_tables = {part: with_resolved_paths(folder, table) for part, table in tables.items() if "shape" in table}
     others = setting_tables(tables)
     for other in others:

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Any
 from fieldsolve.cases.case_file import Case, setting_tables
 from fieldsolve.cases.shot_tables import missing_key, require_keys
 from fieldsolve.errors import InputError, SolveError
-from fieldsolve.motion.defaults import default_motions
+from fieldsolve.motion.defaults import cell_fineness, default_motions
 from fieldsolve.rig.coil import empty_inductance
 from fieldsolve.rig.rig import Rig
+from geometries.keywords import known_keywords
 
 if TYPE_CHECKING:
     from fieldsolve.field.harmonic.field import HarmonicField
@@ -22,6 +23,7 @@ DEFAULT_CURRENT = 1000.0        # ampere per turn
 MOVING_SHOT_ACCURACY = 3e-2     # of the shot with moving metal: its speeds change by less than 1 %, and design is for twice the bound
 
 
+@known_keywords
 def solve_case(case: Case, *, accuracy: float | None = None, held: bool = False, current: float = DEFAULT_CURRENT,
                progress: Callable[[float], None] | None = None) -> Shot | StaticField | HarmonicField | HarmonicSweep:
     """Solve what a case describes: the shot where there is a [bank], else the field, at rest or at the frequencies of [field].
@@ -57,6 +59,8 @@ def solve_case(case: Case, *, accuracy: float | None = None, held: bool = False,
     >>> field.inductance("coil").unit
     'H'
     """
+    if not isinstance(case, Case):
+        raise InputError(f"case = {case!r:.60}: expected a case, from fs.read_case(path or dictionary)")
     if "bank" in setting_tables(case.tables):
         return solve_case_shot(case, accuracy, held, progress)
     return solve_case_field(case, coil_currents(case, current), accuracy=accuracy)
@@ -83,7 +87,7 @@ def solve_case_shot(case: Case, accuracy: float | None = None, held: bool = Fals
     if case.run.end_time is None:
         raise missing_key("run", "end_time")
     accuracy = case.run.accuracy if accuracy is None else accuracy
-    origin, (motion, fixed_parts) = CaseText(case.name, case.text), _motion_of(case, held)
+    origin, (motion, fixed_parts) = CaseText(case.name, case.text), _motion_of(case, held, accuracy)
     try:
         shot = solve_shot(case.section, case.banks, end_time=case.run.end_time, heating=case.run.heating, leads=case.leads,
                           crowbar=case.crowbar, progress=progress, error_bounds=error_bounds, **motion, **_given_accuracy(accuracy))
@@ -93,13 +97,13 @@ def solve_case_shot(case: Case, accuracy: float | None = None, held: bool = Fals
     return replace(shot, case=origin, fixed_parts={**shot.fixed_parts, **fixed_parts})
 
 
-def _motion_of(case: Case, held: bool) -> tuple[dict[str, Any], dict[str, str]]:
+def _motion_of(case: Case, held: bool, accuracy: float | None) -> tuple[dict[str, Any], dict[str, str]]:
     """The motion and the former as keywords of `solve_shot`, and why parts are held still where it does not find that out itself."""
     if held or not case.run.motion:
         return {"motion": False, "former": case.former}, {}
     if not case.held_parts:
         return {"motion": True, "former": case.former}, {}
-    motions, reasons = default_motions(case.section, case.former)
+    motions, reasons = default_motions(case.section, case.former, 1.0 if accuracy is None else cell_fineness(accuracy))
     moving = {name: motion for name, motion in motions.items() if name not in case.held_parts}
     return {"motion": moving or False}, {**reasons, **dict.fromkeys(case.held_parts, "as its table says")}
 
@@ -157,6 +161,7 @@ class RigShots:
     coil_inductance: float | None = None
 
 
+@known_keywords
 def solve_rig_shots(case: Case, accuracy: float | None = None, solve: Callable[[Case, float | None, bool], Shot] | None = None) -> RigShots:
     """Compute what the card of a case's rig needs, as far as the case describes it.
 

@@ -8,12 +8,14 @@ from dataclasses import dataclass
 from fieldsolve.bounds import check_bounds, is_finite_number
 from fieldsolve.constants import MU_0
 from geometries.errors import InputError
+from geometries.keywords import known_keywords
 
 UNITS = {"capacitance": "F", "voltage": "V", "resistance": "ohm", "inductance": "H", "arc_voltage": "V", "fires_at": "s",
          "rated_voltage": "V", "rated_current": "A"}                # of what is checked against the bounds of a rig
 SERIES_SHAPES = ("solenoid", "spiral", "winding")       # coils that a bank drives in series unless `circuit=` says otherwise
 
 
+@known_keywords
 @dataclass(frozen=True)
 class Bank:
     """A charged capacitor bank behind a spark gap.
@@ -84,6 +86,7 @@ def check_charge(banks: Iterable[Bank]) -> None:
             raise InputError(f"bank: voltage = {bank.voltage:g} V is above rated_voltage = {bank.rated_voltage:g} V: charge less")
 
 
+@known_keywords
 @dataclass(frozen=True)
 class Crowbar:
     """A switch that shorts the coil leads or the capacitor.
@@ -126,6 +129,7 @@ class Crowbar:
                              "give one of them")
 
 
+@known_keywords
 @dataclass(frozen=True)
 class Leads:
     """Connection in series with the coils, and how it runs.
@@ -173,6 +177,7 @@ class Leads:
         _check_within("leads", self)
 
 
+@known_keywords
 def plate_leads(*, length: float, width: float, gap: float, thickness: float, conductivity: float) -> Leads:
     """Leads of two parallel plates: L = mu_0 length gap / width, R = 2 length / (sigma width thickness).
 
@@ -213,6 +218,7 @@ def plate_inductance(length: float, width: float, gap: float) -> float:
     return MU_0 * length * gap / width
 
 
+@known_keywords
 def wire_leads(*, length: float, spacing: float, wire_diameter: float, conductivity: float) -> Leads:
     """Leads of two parallel round wires: L = mu_0 length / pi (ln(2 spacing / diameter) + 1/4), R = 8 length / (pi sigma diameter^2).
 

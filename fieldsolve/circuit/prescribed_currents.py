@@ -7,9 +7,11 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from fieldsolve.bounds import check_by_name, is_finite_number
 from fieldsolve.circuit.bank import Leads
 from fieldsolve.circuit.equations import NO_LEADS, Switches
 from geometries.errors import InputError
+from geometries.keywords import known_keywords
 
 Waveform = Callable[[float], float] | tuple[Sequence[float], Sequence[float]]
 WAVEFORM_SAMPLES = 2000              # of a waveform, to find its size and rate
@@ -17,6 +19,7 @@ RELAXATION_TIME = 0.2               # of the run: time constant with which a cur
 RATE_STEP = 1e-6            # of the run: step in time for the rate of a waveform
 
 
+@known_keywords
 @dataclass(frozen=True)
 class PrescribedCurrents:
     """Currents and a field that drive a shot in place of a bank.
@@ -47,8 +50,9 @@ class PrescribedCurrents:
     applied_field: float = 0.0
 
     def __post_init__(self) -> None:
-        if not math.isfinite(self.applied_field):
-            raise InputError(f"applied_field = {self.applied_field} T: give a finite number")
+        if not is_finite_number(self.applied_field):
+            raise InputError(f"applied_field = {self.applied_field!r}: give a finite number of tesla")
+        check_by_name("currents", self.currents, "{'coil': ([0.0, 20e-6], [0.0, 40e3])}")
         object.__setattr__(self, "currents", {name: waveform(name, prescribed) for name, prescribed in self.currents.items()})
         if not self.currents and not self.applied_field:
             raise InputError("nothing drives the field: give currents= or applied_field=")
@@ -180,7 +184,7 @@ def waveform(name: str, prescribed: Waveform) -> Callable[[float], float]:
     except (TypeError, ValueError):
         raise InputError(f"currents: {name}: give a function of time or (times, values)") from None
     instants = increasing_times(f"currents: times of {name}", given_times, first=-math.inf)
-    values = np.asarray(given_values, dtype=float)
+    values = as_numbers(f"currents: values of {name}", given_values)
     if values.shape != (len(instants),) or not np.isfinite(values).all():
         raise InputError(f"currents: {name}: give as many finite values as times ({len(instants)})")
     return PiecewiseLinear(tuple(instants), tuple(values.tolist()))
@@ -188,7 +192,15 @@ def waveform(name: str, prescribed: Waveform) -> Callable[[float], float]:
 
 def increasing_times(name: str, instants: Sequence[float], first: float = 0.0) -> list[float]:
     """Times in s that rise from above `first`.  Raises InputError for others."""
-    array = np.asarray(instants, dtype=float)
+    array = as_numbers(name, instants)
     if array.ndim != 1 or not len(array) or not np.isfinite(array).all() or not array[0] > first or not (np.diff(array) > 0).all():
         raise InputError(f"{name} must be finite numbers that rise" + (" from above 0" if first == 0 else "") + ", in seconds")
     return array.tolist()
+
+
+def as_numbers(name: str, values: Sequence[float]) -> np.ndarray:
+    """An array of floats.  Raises InputError for what are no numbers."""
+    try:
+        return np.asarray(values, dtype=float)
+    except (TypeError, ValueError):
+        raise InputError(f"{name} = {values!r:.80}: expected numbers in SI") from None

@@ -10,6 +10,8 @@ from fieldsolve.cli.cases.check import add_check
 from fieldsolve.cli.cases.draw import add_draw
 from fieldsolve.cli.cases.new import add_new
 from fieldsolve.cli.field import add_field
+from fieldsolve.cli.many.design import add_design
+from fieldsolve.cli.many.sweep import add_sweep
 from fieldsolve.cli.materials import add_materials
 from fieldsolve.cli.records.compare import add_compare
 from fieldsolve.cli.records.log import add_log
@@ -30,7 +32,7 @@ def build_parser() -> argparse.ArgumentParser:
                                      allow_abbrev=False)
     parser.add_argument("--version", action="version", version=f"fieldsolve {fieldsolve.__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    for add in (add_new, add_check, add_draw, add_field, add_bridge, add_shot, add_show, add_rig, add_ringdown, add_compare, add_band,
-                add_log, add_materials):
+    for add in (add_new, add_check, add_draw, add_field, add_bridge, add_shot, add_show, add_rig, add_sweep, add_design, add_ringdown,
+                add_compare, add_band, add_log, add_materials):
         add(commands)
     return parser

@@ -4,21 +4,23 @@ from __future__ import annotations
 import argparse
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fieldsolve.cli.arguments import add_json, number_or_text
 from fieldsolve.cli.outputs import print_written
 from fieldsolve.cli.process.exit_codes import FAILED, NOT_KEPT, first_of
+from fieldsolve.cli.record_options import add_channel, check_record_is_given, read_measured
 
 if TYPE_CHECKING:
     from fieldsolve.propagation.result import Bands
-    from fieldsolve.records.record import Record
+    from fieldsolve.records.record import Channel, Record
     from fieldsolve.rig.rig import Rig
     from fieldsolve.shot.result.shot import Shot
 
 HELD_SHOT, COIL_INDUCTANCE = "held shot", "coil inductance"         # companions of a shot, which its card takes
-DRAWN = ("figures", "report")       # outputs that take seconds
+DRAWN = ("figures", "report", "movie")       # outputs that take seconds
 
 
 def add_outputs(command: argparse.ArgumentParser) -> None:
@@ -29,11 +31,17 @@ def add_outputs(command: argparse.ArgumentParser) -> None:
     command.add_argument("--figures", metavar="DIR", help="draw the figures into a folder (.png)")
     command.add_argument("--report", metavar="FILE.html",
                          help="write the sheet for the bench: one page by itself, two of A4 in print (.html)")
+    command.add_argument("--movie", metavar="FILE.gif", help="write the shot in motion (.gif, .mp4 where ffmpeg is installed)")
+    command.add_argument("--slider", action="store_true",
+                         help="with --report: the shot in motion on the page, under a slider; up to 3 MB more")
+    command.add_argument("--movie-shows", metavar="WHAT", default="field", choices=("field", "current", "temperature"),
+                         help="what movie and slider colour: field (the default), current or temperature")
     command.add_argument("--frames", metavar="RATE", help="radius of the bodies, at the waist of a tube, and crown of a plate at the "
                          "frames of a camera, such as '1 MHz': ten of them on screen, all in --json and --frames-csv")
     command.add_argument("--frames-csv", metavar="FILE.csv", help="write the frames, one row each; with --frames")
     command.add_argument("--measured", metavar="FILE.csv",
-                         help="record of the first coil's current, time in s and current in A, to compare")
+                         help="record of the first coil's current, to compare")
+    add_channel(command)
 
 
 @dataclass(frozen=True)
@@ -48,9 +56,25 @@ def read_output_inputs(options: argparse.Namespace, end_time: float) -> OutputIn
     """Read before a solve to an end time in seconds what cannot be read after it: InputError."""
     from fieldsolve.errors import InputError
 
+    if options.movie:
+        check_movie(options.movie)
+    if options.slider and not options.report:
+        raise InputError("--slider: it stands on the page; give --report FILE.html too")
     if options.frames_csv and not options.frames:
         raise InputError(f"--frames-csv {options.frames_csv}: give the camera's rate too, such as --frames '1 MHz'")
-    return OutputInputs(_measured_record(options.measured), _frame_rate(options.frames, end_time))
+    check_record_is_given(options, options.measured, "--measured")
+    return OutputInputs(_measured_record(options, end_time), _frame_rate(options.frames, end_time))
+
+
+def check_movie(path: str) -> None:
+    """Refuse before a solve a movie that nothing here can write: InputError with the option."""
+    from fieldsolve.errors import InputError
+    from fieldsolve.report.animation.movie import checked_writer
+
+    try:
+        checked_writer(Path(path))
+    except InputError as error:
+        raise InputError(f"--{error}") from None
 
 
 def put_out(shot: Shot, name: str, options: argparse.Namespace, inputs: OutputInputs,
@@ -66,9 +90,13 @@ def put_out(shot: Shot, name: str, options: argparse.Namespace, inputs: OutputIn
     if options.figures and not left_out:
         from fieldsolve.report.plots.shot import write_shot_figures
 
-        write_shot_figures(shot, options.figures, options.measured)
+        write_shot_figures(shot, options.figures, inputs.record if facts.get("measured") else None)
+    if options.movie and not left_out:
+        from fieldsolve.cli.progress import write_movie_with_progress
+
+        write_movie_with_progress(shot, options.movie, options.movie_shows)
     if options.report and not left_out:
-        report_facts = _write_report(*prepare_page(), facts=facts, path=options.report)
+        report_facts = _write_report(*prepare_page(), facts=facts, options=options)
         if options.json:                                       # once more, with the page's card and scope; a page that fails takes nothing
             _write_facts(shot, facts | report_facts, options.json)
     print_written(options, left_out)
@@ -96,12 +124,15 @@ def _show(shot: Shot, name: str, inputs: OutputInputs) -> dict[str, Any]:
     return facts
 
 
-def _measured_record(path: str | None):
-    if path is None:
+def _measured_record(options: argparse.Namespace, end_time: float) -> Record | None:
+    """The record to compare, which must have samples in the time of the shot."""
+    if options.measured is None:
         return None
-    from fieldsolve.records.measured_current import read_current
+    from fieldsolve.records.measured_current import check_overlap
 
-    return read_current(path)
+    record = read_measured(options.measured, options)
+    check_overlap(record, end_time)
+    return record
 
 
 def _frame_rate(text: str | None, end_time: float) -> float | None:
@@ -136,15 +167,29 @@ def _peak_difference(shot: Shot, record: Record | None) -> dict[str, Any]:
     """Difference of the peaks, shown and as facts."""
     if record is None:
         return {}
+    from fieldsolve.errors import InputError
     from fieldsolve.records.measured_current import peak_difference
     from fieldsolve.screen import wrapped_lines
 
-    difference = peak_difference(shot, record, shot.coils[0])
+    try:
+        difference = peak_difference(shot, record, shot.coils[0])
+    except InputError as error:                                # of a shot that ended early
+        print("\n".join(wrapped_lines(f"not compared: {error}")))
+        return {"measured": None}
     print("\n".join(wrapped_lines(str(difference))))
-    return {"measured": {"file": record.path.name, "peak_A": difference.measured[0], "peak_time_s": difference.measured[1],
+    for remark in record.remarks:
+        print("\n".join(wrapped_lines(f"{record.path.name}: {remark}")))
+    return {"measured": {"file": record.path.name, "remarks": list(record.remarks),
+                         "channels": {role: _given_values(channel) for role, channel in record.channels.items()},
+                         "peak_A": difference.measured[0], "peak_time_s": difference.measured[1],
                          "peak_uncertainty_A": difference.uncertainty[0], "peak_time_uncertainty_s": difference.uncertainty[1],
                          "computed_less_measured_A": difference.current, "computed_less_measured_s": difference.time,
                          "residual_rms_A": difference.residual, "baseline_A": difference.baseline}}
+
+
+def _given_values(channel: Channel) -> dict[str, Any]:
+    """What was said of a channel."""
+    return {key: value for key, value in asdict(channel).items() if value not in (None, 0.0) or key == "column"}
 
 
 def _write_files(shot: Shot, facts: dict, options: argparse.Namespace) -> None:
@@ -170,8 +215,9 @@ def _write_facts(shot: Shot, facts: dict, path: str) -> None:
     write_json(path, {**facts, "provenance": provenance(*(shot.case.name, shot.case.text) if shot.case else ())})
 
 
-def _write_report(shot: Shot, rig: Rig, bands: Bands | None, facts: dict, path: str) -> dict[str, Any]:
+def _write_report(shot: Shot, rig: Rig, bands: Bands | None, facts: dict, options: argparse.Namespace) -> dict[str, Any]:
     """Write the page and return its card, scope and bands as facts."""
+    from fieldsolve.report.animation.slider import slider_pictures
     from fieldsolve.report.sheet.page import write_page
     from fieldsolve.report.sheet.scope import scope_channels
     from fieldsolve.report.text.rig import card_facts
@@ -180,6 +226,7 @@ def _write_report(shot: Shot, rig: Rig, bands: Bands | None, facts: dict, path: 
     held, moving = (shot, None) if shot.held else (shot.companions.get(HELD_SHOT), shot)
     card = rig_card(rig, held, moving, shot.companions.get(COIL_INDUCTANCE))
     channels = scope_channels(shot, card)
-    write_page(path, shot, facts, shot.case, card, channels, bands)
+    pictures = slider_pictures(shot, options.movie_shows) if options.slider else ()
+    write_page(options.report, shot, facts, shot.case, card, channels, pictures, bands)
     of_bands = {} if bands is None else {"bands": bands.facts()}
     return {"card": card_facts(card), "scope": [channel.facts for channel in channels], **of_bands}

@@ -16,11 +16,13 @@ from fieldsolve.materials.material import Material
 from fieldsolve.materials.mechanical import mechanical_from_data, with_cold_work
 from fieldsolve.materials.thermal import thermal_from_data
 from fieldsolve.units import shortened
+from geometries.keywords import known_keywords
 
 DATA = Path(__file__).parent / "data"
 TEMPERS = ("soft", "hard")
 
 
+@known_keywords
 def material(name: str, *, relative_permeability: float | None = None, temper: str | None = None,
              flow_stress_law: str | None = None) -> Material:
     """The metal called `name`, at 293.15 K.
@@ -54,8 +56,7 @@ def material(name: str, *, relative_permeability: float | None = None, temper: s
     >>> material("copper", flow_stress_law="zerilli-armstrong").mechanical.flow_stress.thermal_hardening
     890000000.0
     """
-    data = _find_material_data(name)
-    metal = _load_material(data["name"], flow_stress_law)
+    metal = _load_material(_find_material_data(name)["name"], flow_stress_law)
     if temper is not None:
         metal = _with_temper(metal, temper)
     return metal if relative_permeability is None else _linear_material(metal, relative_permeability)
@@ -144,6 +145,7 @@ def custom_material_data(path: str | Path) -> dict:
     return _with_defaults(read_material_data(path))
 
 
+@known_keywords
 def alloy(name: str, *, iacs: float, density: float, melting: tuple[float, float], yield_stress: float) -> Material:
     """An alloy of which only four things are known.
 
@@ -181,8 +183,7 @@ def alloy(name: str, *, iacs: float, density: float, melting: tuple[float, float
         raise InputError(f"{name}: melting = {melting!r}: expected (solidus, liquidus) in K, such as (1283.0, 1313.0)") from None
     known_keys = {"conductivity": (iacs, "% IACS"), "density": (density, "kg/m^3"), "solidus": (solidus, "K"), "liquidus": (liquidus, "K"),
                   "yield_soft": (yield_stress, "Pa")}
-    origin = {"source": "given by the caller", "mark": "given"}
-    entries = {key: {"value": value, "unit": unit, **origin} for key, (value, unit) in known_keys.items()}
+    entries = {key: {"value": value, "unit": unit, "source": "by the caller", "mark": "given"} for key, (value, unit) in known_keys.items()}
     return material_from_data(_with_defaults(check_material_data({"name": name, **entries}, name)))
 
 

@@ -67,11 +67,19 @@ class HeatContent:
 
     def molten_share(self, enthalpy) -> np.ndarray:
         """Share of the mass that is liquid, 0 to 1, at an enthalpy in J/m^3; 1 also where it boils."""
-        return _fraction_between(self.temperature(enthalpy), self.melting_range)
+        return self.molten_share_at(self.temperature(enthalpy))
+
+    def molten_share_at(self, temperature) -> np.ndarray:
+        """The same at a temperature in K."""
+        return _fraction_between(temperature, self.melting_range)
 
     def boiled_share(self, enthalpy) -> np.ndarray:
         """Share of the heat of vaporisation that is taken up, 0 to 1, at an enthalpy in J/m^3: above 0 the cell is beyond the model."""
-        return _fraction_between(self.temperature(enthalpy), self.boiling_range)
+        return self.boiled_share_at(self.temperature(enthalpy))
+
+    def boiled_share_at(self, temperature) -> np.ndarray:
+        """The same at a temperature in K."""
+        return _fraction_between(temperature, self.boiling_range)
 
     def action(self, temperature: float) -> float:
         """Integral of J^2 dt in A^2 s/m^4 that heats from 293.15 K to a temperature in K: `integral of dh / rho`, without expansion."""

@@ -10,6 +10,7 @@ from fieldsolve.materials.bh_curve import BHCurve
 from fieldsolve.materials.mechanical import Mechanical
 from fieldsolve.materials.thermal import LINEAR_LAW_END, ROOM_TEMPERATURE, Thermal, check_boiling, check_melting, linear_law
 from fieldsolve.renamed import old_attributes, refuse_old_keywords
+from geometries.keywords import known_keywords
 
 HEATING_EXAMPLES = {                             # what heating needs of a custom metal, and an example
     "density": "8940.0 (kg/m^3)",
@@ -25,6 +26,7 @@ SMALLEST_PERMEABILITY = 1e-9            # to study a superconductor
 
 
 @refuse_old_keywords
+@known_keywords
 @dataclass(frozen=True)
 class Material:
     """A metal: linear `B = mu_0 mu_r H + B_rem` or with a B-H curve, Ohm's law `J = sigma E`.

@@ -7,11 +7,13 @@ from dataclasses import dataclass, replace
 from fieldsolve.errors import InputError, suggestion
 from fieldsolve.materials.flow_stress import DEFAULT_LAW, LAWS, FlowStressLaw
 from fieldsolve.materials.number_checks import check_number
+from geometries.keywords import known_keywords
 
 ELASTIC_KEYS = ("youngs_modulus", "poissons_ratio", "ductility")       # of a data file
 MIN_DUCTILITY = 0.02             # logarithmic strain that cold-worked metal is still left with; common practice, no source
 
 
+@known_keywords
 @dataclass(frozen=True)
 class Mechanical:
     """What motion needs to know of a metal.

@@ -9,6 +9,7 @@ from itertools import pairwise
 
 from fieldsolve.errors import InputError
 from fieldsolve.renamed import old_attributes
+from geometries.keywords import known_keywords
 
 ROOM_TEMPERATURE = 293.15                  # K, where every conductivity is given and every enthalpy is 0
 TABLE_START = 273.0                # K, where the tables begin
@@ -19,6 +20,7 @@ BOILING_RANGE = 10.0          # K, over which every metal boils, for the same re
 Points = tuple[tuple[float, float], ...]        # (temperature in K, value), straight between, constant beyond both ends
 
 
+@known_keywords
 @dataclass(frozen=True)
 class Thermal:
     """What heating needs beside density and conductivity.

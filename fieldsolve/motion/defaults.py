@@ -13,15 +13,24 @@ from fieldsolve.motion.plastic_flow.motion import FlowMotion
 from geometries.cross_section import CrossSection
 from geometries.parts import Part
 
+FULL_FINENESS_ACCURACY, LEAST_FINENESS = 3e-3, 0.5
 
-def default_motions(section: CrossSection, former: Former | None = None) -> tuple[dict[str, Motion], dict[str, str]]:
+
+def cell_fineness(accuracy: float) -> float:
+    """Cells of what flows for a relative accuracy of a shot: errors go with their square, and below half the rows bending is lost."""
+    return max(LEAST_FINENESS, min(1.0, math.sqrt(FULL_FINENESS_ACCURACY / accuracy)))
+
+
+def default_motions(section: CrossSection, former: Former | None = None,
+                    fineness: float = 1.0) -> tuple[dict[str, Motion], dict[str, str]]:
     """The motion of every part that can move, and the reason in words why the others are held still; both by name.
 
-    former  what the coils' turns are wound on or cast in, shared evenly among the turns that move
+    former    what the coils' turns are wound on or cast in, shared evenly among the turns that move
+    fineness  of the cells of what flows
     """
     reasons = {part.name: _reason_fixed(part) for part in section.parts}
     turns = sum(len(part.zones) for part in section.parts if part.is_coil and not reasons[part.name])
-    motions = {part.name: HoopMotion(former and former.portion(len(part.zones) / turns)) if part.is_coil else FlowMotion()
+    motions = {part.name: HoopMotion(former and former.portion(len(part.zones) / turns)) if part.is_coil else FlowMotion(fineness)
                for part in section.parts if not reasons[part.name]}
     return motions, {name: reason for name, reason in reasons.items() if reason}
 

@@ -11,6 +11,7 @@ import numpy as np
 from fieldsolve.motion.contract import NO_ENERGY, Body, MotionEnergy
 from fieldsolve.renamed import old_attributes
 from geometries.errors import InputError
+from geometries.keywords import known_keywords
 
 GRAVITY = 9.80665           # m/s^2, standard acceleration of free fall (3rd CGPM, 1901)
 SUBSTEPS = 16               # of the motion in a step of the field
@@ -32,6 +33,7 @@ class RigidState:
     heat: float = 0.0
 
 
+@known_keywords
 @dataclass(frozen=True)
 class AxialMotion:
     """A rigid body that moves along z under the force of the field.
@@ -94,6 +96,7 @@ class AxialMotion:
         return {"height": state.coordinate, "speed": state.speed}
 
 
+@known_keywords
 @dataclass(frozen=True)
 class RadialMotion:
     """A thin ring whose radius a is free.
@@ -173,6 +176,7 @@ class RadialMotion:
         return {"radius": state.coordinate, "speed": state.speed}
 
 
+@known_keywords
 @dataclass(frozen=True)
 class PrescribedMotion:
     """A body that moves along a given path, whatever the field does.

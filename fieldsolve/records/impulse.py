@@ -8,6 +8,7 @@ import numpy as np
 from fieldsolve.errors import InputError
 from fieldsolve.records.peak_fit import fit_peak
 from fieldsolve.records.record import Record
+from geometries.keywords import known_keywords
 
 LOW, HIGH, HALF = 0.1, 0.9, 0.5   # shares of the peak
 FEWEST_AT_REST = 8                # samples before the start that make a baseline
@@ -38,6 +39,7 @@ class ImpulseCurrent:
     baseline: float
 
 
+@known_keywords
 def impulse_current(record: Record, start: float = 0.0) -> ImpulseCurrent:
     """Evaluate the impulse in the channel "current" of a record.
 

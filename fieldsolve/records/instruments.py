@@ -12,11 +12,13 @@ from fieldsolve.estimate import Interval
 from fieldsolve.records.record import Channel, Record
 from fieldsolve.rig.formulas.instruments import rogowski_mutual
 from fieldsolve.rig.tables import Instruments, MissingInput, require
+from geometries.keywords import known_keywords
 
 KINDS = ("rogowski", "shunt", "loop", "divider")
 FEWEST_SAMPLES = 20
 
 
+@known_keywords
 def instrument_channels(case: Case, columns: Mapping[str, int | str]) -> dict[str, Channel]:
     """Channels for `read_record` from the table [instruments] of a case.
 
@@ -85,6 +87,7 @@ class Calibration:
     offset: Interval
 
 
+@known_keywords
 def calibrate_channel(record: Record, current: Callable[[np.ndarray], np.ndarray], column: int | str = 1,
                       name: str = "current") -> Calibration:
     """Gain, delay, droop and offset of a chain from its record of a known current.

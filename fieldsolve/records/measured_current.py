@@ -11,6 +11,7 @@ from fieldsolve.errors import InputError
 from fieldsolve.records.peak_fit import PeakFit, fit_peak, measured_baseline
 from fieldsolve.records.reading.read import read_record
 from fieldsolve.records.record import Channel, Record
+from fieldsolve.records.ringdown.trace import current_samples
 from fieldsolve.shot.history import History
 from fieldsolve.units import display
 
@@ -81,19 +82,32 @@ def peak_difference(shot, record: Record, coil: str) -> PeakDifference:
 
     The record's peak is that of a polynomial fitted round it, not its highest noisy sample.
     """
-    all_times, all_values = record.samples("current")
+    all_times, all_values = current_samples(record)
     baseline = measured_baseline(all_times, all_values)
+    check_overlap(record, shot.times[-1])
     times, values = _within(all_times, all_values - (baseline or 0.0), shot.times)
     computed_times, computed = _within(shot.times, shot.series("current", coil), record.times)
-    if min(len(times), len(computed)) < FEWEST_INSTANTS:
-        raise InputError(f"{record.path.name}: runs from {display(record.times[0], 's')} to {display(record.times[-1], 's')}, the shot "
-                         f"from 0 to {display(shot.times[-1], 's')}: too little in common; is its time in seconds, from the firing?")
+    if len(computed) < FEWEST_INSTANTS:
+        raise _too_little(record, shot.times[-1])
     peak: PeakFit = fit_peak(times, values)
     difference = np.interp(times, shot.times, shot.series("current", coil)) - values
     return PeakDifference(
         computed=History(computed_times, {("current", coil): computed}).peak("current", coil), measured=(peak.value, peak.time),
         uncertainty=(peak.value_uncertainty, peak.time_uncertainty), baseline=baseline,
         residual=float(np.sqrt((difference**2).mean())), span=(float(times[0]), float(times[-1])))
+
+
+def check_overlap(record: Record, end_time: float) -> None:
+    """Refuse a record that has next to no samples in a shot from 0 to an end time in seconds: InputError."""
+    times = current_samples(record)[0]
+    if np.count_nonzero((times >= 0) & (times <= end_time)) < FEWEST_INSTANTS:
+        raise _too_little(record, end_time)
+
+
+def _too_little(record: Record, end_time: float) -> InputError:
+    return InputError(f"{record.path.name}: runs from {display(record.times[0], 's')} to {display(record.times[-1], 's')}, the shot from 0 "
+                      f"to {display(end_time, 's')}: too little in common; is its time in seconds, from the firing? Otherwise give its "
+                      "unit and its delay")
 
 
 def _within(times: np.ndarray, values: np.ndarray, other: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -9,10 +9,12 @@ from pathlib import Path
 import numpy as np
 
 from fieldsolve.errors import InputError, suggestion
+from geometries.keywords import known_keywords
 
 ROLES = {"current": "A", "current_rate": "A/s", "voltage": "V", "field_rate": "T/s", "velocity": "m/s", "light": ""}    # role and unit
 
 
+@known_keywords
 @dataclass(frozen=True)
 class Channel:
     """Where a channel stands in a file, and how its numbers become the quantity.
@@ -69,6 +71,8 @@ class Channel:
         _check_column(self.column)
         for name in ("delay", "offset"):
             _check_number(name, getattr(self, name))
+        if not isinstance(self.scale, (str, int, float, type(None))):
+            raise InputError(f"Channel: scale = {self.scale!r} must be a number or text such as '5 kA/V'")
         if isinstance(self.scale, (int, float)) and not (math.isfinite(self.scale) and self.scale):
             raise InputError(f"Channel: scale = {self.scale!r} must be a finite number other than 0, such as 5e3 or '5 kA/V'")
         if not self.scale_uncertainty >= 0:
@@ -81,6 +85,7 @@ class Channel:
             raise InputError(f"Channel: role = {self.role!r} is not known; {suggestion(self.role, ROLES)}")
 
 
+@known_keywords
 @dataclass(frozen=True, eq=False, repr=False)
 class Record:
     """What an instrument wrote, in SI, and where it came from.  Made by `read_record`.

@@ -18,6 +18,7 @@ from fieldsolve.rig.from_shot import MovingShotQuantities, ShotQuantities, movin
 from fieldsolve.rig.quantities import bank, coil, instruments, people
 from fieldsolve.rig.quantities.rule import RigQuantity, evaluate_quantity
 from fieldsolve.rig.rig import Rig
+from geometries.keywords import known_keywords
 
 if TYPE_CHECKING:
     from fieldsolve.shot.result.shot import Shot
@@ -88,6 +89,7 @@ def _counted(number: int, word: str) -> str:
     return f"{number} {word}{'' if number == 1 else 's'}"
 
 
+@known_keywords
 def rig_card(rig: Rig, shot: Shot | ShotQuantities | None = None, moving_shot: Shot | MovingShotQuantities | None = None,
              coil_inductance: float | None = None) -> Card:
     """Apply every check to a rig and what was computed of it.  Nothing is computed here.

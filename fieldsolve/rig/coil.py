@@ -5,6 +5,7 @@ import math
 
 from fieldsolve.rig.tables import MissingInput
 from geometries.cross_section import CrossSection
+from geometries.keywords import known_keywords
 from geometries.parts import Part, Zone
 
 BRIDGE_FREQUENCY = 10e3                  # Hz
@@ -49,6 +50,7 @@ def layer_count(coil: Part) -> int | None:
     return 1 if coil.shape == "spiral" else len({round(_mean_radius(zone), 9) for zone in coil.zones})
 
 
+@known_keywords
 def empty_inductance(section: CrossSection, coils: tuple[Part, ...], accuracy: float = 1e-2) -> float:
     """Inductance of coils in series, all else taken away, as a bridge measures it at 10 kHz before the disc is in.
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, ClassVar
 import numpy as np
 
 from fieldsolve.renamed import old_attributes
+from geometries.keywords import known_keywords
 
 if TYPE_CHECKING:                        # the module loads what the command does not need for a card without a shot
     from fieldsolve.motion.hoops.hoops import Burst
@@ -87,6 +88,7 @@ class MovingShotQuantities:
     __getattr__ = old_attributes("MovingShotQuantities")
 
 
+@known_keywords
 def moving_shot_quantities(shot) -> MovingShotQuantities | None:
     """What the card takes from a shot whose turns move.
 
@@ -123,6 +125,7 @@ def moving_shot_quantities(shot) -> MovingShotQuantities | None:
     )
 
 
+@known_keywords
 def shot_quantities(shot) -> ShotQuantities:
     """What the checks of the card judge of a shot.
 

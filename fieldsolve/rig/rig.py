@@ -12,9 +12,11 @@ from fieldsolve.rig.formulas import gap as gap_formulas
 from fieldsolve.rig.formulas.fragments import Fragment
 from fieldsolve.rig.tables import Bleeder, Box, Charger, Gap, Instruments, Insulation, MissingInput, Site, require
 from geometries.cross_section import CrossSection
+from geometries.keywords import known_keywords
 from geometries.parts import Part
 
 
+@known_keywords
 @dataclass(frozen=True, kw_only=True)
 class Rig:
     """A rig as it stands for the shot, in SI; what is left out is not assessed.

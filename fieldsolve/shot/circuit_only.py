@@ -13,6 +13,7 @@ from fieldsolve.ode import SDIRK2, Tableau
 from fieldsolve.shot.integrator.discharge import Discharge
 from fieldsolve.shot.result.energy_balance import running_integral
 from geometries.errors import InputError
+from geometries.keywords import known_keywords
 
 MIN_CIRCUIT_ACCURACY = 1e-12
 
@@ -63,6 +64,7 @@ class CircuitHistory:
         return running_integral(self.times, self.current**2, 2 * self.current * self.current_rate)
 
 
+@known_keywords
 def solve_circuit(bank: Bank, *, load_resistance: float, load_inductance: float, end_time: float, accuracy: float = 1e-4,
                   crowbar: Crowbar | None = None, method: Tableau = SDIRK2) -> CircuitHistory:
     """Discharge a bank into a fixed resistance and inductance.

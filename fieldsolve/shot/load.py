@@ -34,6 +34,7 @@ from fieldsolve.shot.result.error_model import RunComparison
 from fieldsolve.shot.result.shot import Shot
 from fieldsolve.shot.solve import solve_shot_problem
 from geometries.cross_section import CrossSection
+from geometries.keywords import known_keywords
 from geometries.outlines import Arc, Line, Outline
 from geometries.parts import CurrentSheet, Filament, Part, Zone
 
@@ -54,6 +55,7 @@ def _make_shot(**values: Any) -> Shot:
 MAKERS: dict[str, Callable[..., Any]] = {kind.__name__: kind for kind in TYPES} | {"Mesh": unpack_mesh, "Shot": _make_shot}
 
 
+@known_keywords
 def load_shot(path: str | Path) -> Shot:
     """The shot that `Shot.save` has kept in a file.
 

@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 
 from fieldsolve.field.harmonic.problem import HarmonicProblem
 from fieldsolve.field.linear_algebra.solvers import LinearSolver
@@ -10,6 +11,7 @@ from fieldsolve.field.static.solution import StaticProblem, solve_on_mesh
 from fieldsolve.field.transient.meshing import MAX_UNKNOWNS, CompanionMesh, ShotMesh, companion_mesh_at, mesh_at
 from fieldsolve.shot.integrator.field_circuit import Circuit
 from geometries.cross_section import CrossSection
+from geometries.gmsh_session import gmsh_kept
 from geometries.mesher import mesh_section
 
 FREQUENCY_CELLS = 2.0           # factor on the first guess of all cells where the frequency of the drive is found
@@ -22,8 +24,9 @@ def shot_mesh(section: CrossSection, network: Circuit, accuracy: float, open_rad
 
     max_sizes  largest cell in metres at the surface of parts, by name, whatever their skin depth
     """
-    return mesh_at(_drive(section, network), drive_frequency(section, network, linear_solver), accuracy, open_radius, max_sizes,
-                   linear_solver, max_unknowns)
+    with gmsh_kept():
+        return mesh_at(_drive(section, network), drive_frequency(section, network, linear_solver), accuracy, open_radius, max_sizes,
+                       linear_solver, max_unknowns)
 
 
 def companion_mesh(section: CrossSection, network: Circuit, fine: ShotMesh, open_radius: float | None = None,
@@ -44,7 +47,8 @@ def drive_frequency(section: CrossSection, network: Circuit, linear_solver: Line
     """1 / (2 pi sqrt(L C)) of the empty coils, from one coarse static field; of prescribed currents their own; hertz."""
     if not network.banks:
         return network.frequency
-    solved = solve_on_mesh(StaticProblem(section, {}), mesh_section(section, scale=FREQUENCY_CELLS), linear_solver)
+    coarse = replace(section, parts=tuple(replace(part, grid=None) if part.grid else part for part in section.parts))
+    solved = solve_on_mesh(StaticProblem(coarse, {}), mesh_section(coarse, scale=FREQUENCY_CELLS), linear_solver)
     branch = network.branches[0]
     inductance = sum(solved.inductance(a, b) for a in branch for b in branch) / len(network.branches)
     inductance += network.banks[0].inductance + network.leads.inductance

@@ -5,16 +5,17 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from fieldsolve.bounds import is_finite_number
 from fieldsolve.circuit.bank import Bank, Crowbar, Leads
 from fieldsolve.circuit.prescribed_currents import PrescribedCurrents
 from fieldsolve.field.linear_algebra.solvers import LinearSolver
 from fieldsolve.motion.contract import Motion
-from fieldsolve.motion.defaults import default_motions, refine_motions
+from fieldsolve.motion.defaults import cell_fineness, default_motions, refine_motions
 from fieldsolve.motion.hoops.former import Former
 from fieldsolve.motion.rigid import PrescribedMotion
 from fieldsolve.ode import SDIRK2, Tableau
 from fieldsolve.pickling import check_importable, declared_fields
-from geometries.cross_section import CrossSection
+from geometries.cross_section import CrossSection, check_section
 from geometries.errors import InputError
 from geometries.mesh import Mesh
 
@@ -63,14 +64,22 @@ class ShotProblem:
     def __post_init__(self) -> None:
         for name in ("accuracy", "mesh_accuracy"):
             value = getattr(self, name)
-            if value is not None and not MIN_ACCURACY <= value <= MAX_ACCURACY:
-                raise InputError(f"{name} = {value:g}: give a relative accuracy from {MIN_ACCURACY:g} to {MAX_ACCURACY:g}, such as 3e-3")
+            if not (value is None and name == "mesh_accuracy") and not (is_finite_number(value) and MIN_ACCURACY <= value <= MAX_ACCURACY):
+                shown = f"{value:g}" if isinstance(value, float) else repr(value)
+                raise InputError(f"{name} = {shown}: give a relative accuracy from {MIN_ACCURACY:g} to {MAX_ACCURACY:g}, such as 3e-3")
+        check_section(self.section)
+        if not isinstance(self.motion, (bool, Mapping)):
+            raise InputError(f"motion = {self.motion!r}: give True, False, or the motion of each part by name")
+        if not isinstance(self.method, Tableau):
+            raise InputError(f"method = {self.method!r}: give a method of fieldsolve.ode, such as fieldsolve.ode.SDIRK2")
         if self.former is not None and not isinstance(self.motion, bool):
             raise InputError("former: it goes with motion=True; where each part's motion is given, give it to fs.HoopMotion(former=...)")
 
     def motions(self) -> tuple[dict[str, Motion], dict[str, str]]:
         """The motion of each part that moves, by name; and why a part that was to move is held still, by its name."""
-        return default_motions(self.section, self.former) if self.motion is True else (dict(self.motion or {}), {})
+        if self.motion is not True:
+            return dict(self.motion or {}), {}
+        return default_motions(self.section, self.former, cell_fineness(self.accuracy))
 
     def refined(self, end_time: float | None = None) -> ShotProblem:
         """The same shot to a quarter of the accuracy, on a mesh and with steps of its own; to another end time in seconds if given."""

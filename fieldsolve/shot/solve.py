@@ -25,9 +25,11 @@ from fieldsolve.shot.result.shot import Shot
 from fieldsolve.shot.setup import ShotSetup, set_up, set_up_companion
 from geometries.cross_section import CrossSection
 from geometries.errors import AccuracyWarning, FieldError, SolveError
+from geometries.keywords import known_keywords
 from geometries.mesh import Mesh
 
 
+@known_keywords
 def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | PrescribedCurrents, *, end_time: float,
                motion: bool | Mapping[str, Motion] = True, heating: bool = True,
                accuracy: float = 3e-3, circuit: Sequence[Sequence[str]] | None = None, leads: Leads | None = None,
@@ -111,7 +113,7 @@ def solve_shot_problem(problem: ShotProblem, progress: Callable[[float], None] |
     if problem.error_bounds and setup.shot_mesh and not shot.interrupted:
         shot = _with_error_bounds(shot, setup.shot_mesh)
     for sentence in () if shot.interrupted else accuracy_shortfalls(shot):
-        warnings.warn(sentence, AccuracyWarning, stacklevel=3)
+        warnings.warn(sentence, AccuracyWarning, stacklevel=4)
     return shot
 
 

@@ -13,7 +13,9 @@ import numpy as np
 
 from fieldsolve.errors import InputError, suggestion
 from fieldsolve.units import shortened
+from geometries.keywords import known_keywords
 
+MOST_VALUES = 1_000_000         # of one key between two ends
 MOST_RUNS = 100_000             # of a sweep, unless the caller says that more are meant
 METHODS = ("sobol", "halton", "latin hypercube", "random")
 _QUANTITY = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*")
@@ -21,6 +23,7 @@ _QUANTITY = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\
 Point = dict[str, Any]
 
 
+@known_keywords
 @dataclass(frozen=True, kw_only=True)
 class Samples:
     """Points that fill the space between two ends of each key evenly, without a grid.
@@ -141,6 +144,8 @@ def spaced_values(key: str, low: Any, high: Any, count: int) -> list[Any]:
     """
     if isinstance(count, bool) or not isinstance(count, numbers.Integral) or count < 2:
         raise InputError(f"{key} count = {count!r}: give a whole number of values, 2 or more")
+    if count > MOST_VALUES:
+        raise InputError(f"{key} count = {count:,}: more than {MOST_VALUES:,} values of one key; take fewer, or fs.Samples of several keys")
     span = Span.of(key, [low, high])
     return list(dict.fromkeys(span.written(number) for number in np.linspace(span.low, span.high, count)))
 
@@ -179,8 +184,10 @@ def plan_points(over: Any, allow_many: bool = False) -> Plan:
         _check_count(over.count, allow_many)
         return Plan((tuple(over.points()),))
     if isinstance(over, Mapping):
+        _check_count(math.prod(len(values) for values in over.values() if hasattr(values, "__len__")), allow_many)
         plan = Plan(tuple(_axis(keys, values) for keys, values in over.items()))
     elif isinstance(over, Sequence) and not isinstance(over, str):
+        _check_count(len(over), allow_many)
         plan = Plan((tuple(map(_checked_point, over)),))
     else:
         raise InputError(f"over = {shortened(over)}: give values by key, such as {{'bank.voltage': ['5 kV', '6 kV']}}, a list of points, "
@@ -189,7 +196,6 @@ def plan_points(over: Any, allow_many: bool = False) -> Plan:
         raise InputError("over is empty: there is nothing to compute; give at least one key with one value, such as "
                          "{'bank.voltage': ['5 kV', '6 kV']}")
     _check_distinct(plan)
-    _check_count(plan.count, allow_many)
     return plan
 
 
@@ -200,10 +206,11 @@ def _axis(keys: Any, values: Any) -> tuple[Point, ...]:
         return tuple({keys: _unpacked(value)} for value in values)
     if not isinstance(keys, tuple) or not all(isinstance(key, str) for key in keys):
         raise InputError(f"{keys!r}: expected a dotted key such as 'bank.voltage', or a tuple of them for values that go together")
-    for value in values:
+    choices: Sequence[Any] = list(values)
+    for value in choices:
         if isinstance(value, str) or not isinstance(value, (Sequence, np.ndarray)) or len(value) != len(keys):
             raise InputError(f"{_shown(keys)} = {shortened(value)}: give {len(keys)} values at a time, one for each key")
-    return tuple({key: _unpacked(entry) for key, entry in zip(keys, value, strict=True)} for value in values)
+    return tuple({key: _unpacked(entry) for key, entry in zip(keys, list(value), strict=True)} for value in choices)
 
 
 def _shown(keys: Any) -> str:

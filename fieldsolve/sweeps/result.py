@@ -16,6 +16,7 @@ from fieldsolve.sweeps.inputs import input_numbers, input_unit
 from fieldsolve.sweeps.points import Plan
 from fieldsolve.sweeps.run import DONE
 from fieldsolve.sweeps.store import RunStore
+from geometries.keywords import known_keywords
 
 if TYPE_CHECKING:
     from fieldsolve.shot.result.shot import Shot
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 BESIDE_RESULTS = ("status", "reason", "card", "seconds")
 
 
+@known_keywords
 @dataclass(frozen=True, eq=False, repr=False)
 class Sweep:
     """One row a run; made by `sweep`.
@@ -137,19 +139,21 @@ class Sweep:
         tables.write_arrays(self, path)
 
     def plot(self, quantity: str, x: str | None = None, family: str | None = None, ax=None):
-        """Curves of a result over an input, one for each value of another; returns the axes.  See `fs.plot_curves`."""
-        from fieldsolve.report.plots.sweep import plot_curves
+        """Curves of a result over an input, one for each value of another; returns the axes.  See `plot_curves` in
+        `fieldsolve.report.plots.many.sweep`."""
+        from fieldsolve.report.plots.many.sweep import plot_curves
 
         return plot_curves(self, quantity, x, family, ax)
 
     def plot_map(self, quantity: str, x: str | None = None, y: str | None = None, ax=None):
-        """Contours of a result over two inputs with the card's limits; returns the axes.  See `fs.plot_contours`."""
-        from fieldsolve.report.plots.sweep import plot_contours
+        """Contours of a result over two inputs with the card's limits; returns the axes.  See
+        `plot_contours` in `fieldsolve.report.plots.many.sweep`."""
+        from fieldsolve.report.plots.many.sweep import plot_contours
 
         return plot_contours(self, quantity, x, y, ax)
 
     def plot_trade_off(self, x: str, y: str, ax=None):
         """One result against another, what fulfils the card's limits apart from what does not; returns the axes."""
-        from fieldsolve.report.plots.sweep import plot_trade_off
+        from fieldsolve.report.plots.many.sweep import plot_trade_off
 
         return plot_trade_off(self, x, y, ax)

@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable, Iterator
+from collections.abc import Generator, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, CancelledError, Executor, Future, wait
 from dataclasses import dataclass, field
 
@@ -15,7 +15,7 @@ MOST_BROKEN_STARTS = 4          # of a pool in which no run has ever ended
 DEATH = f"its process was killed {MOST_DEATHS} times: by a person, for want of memory, or by a fault in a library"
 
 
-def compute_runs(runs: Iterable[Run], workers: Workers) -> Iterator[tuple[Run, Outcome]]:
+def compute_runs(runs: Iterable[Run], workers: Workers) -> Generator[tuple[Run, Outcome], None, None]:
     """Each run with its outcome, in the order in which they end; on leaving early what still runs is stopped.
 
     An error that is none of this project's is the reason of the run's row.  Where a process dies, what was running is computed again,

@@ -19,11 +19,13 @@ from fieldsolve.sweeps.result import Sweep
 from fieldsolve.sweeps.run import FAILED, INTERRUPTED, Outcome, Run, RunOptions, run_key
 from fieldsolve.sweeps.scheduling import compute_runs
 from fieldsolve.sweeps.store import RunStore, open_store
+from geometries.keywords import known_keywords
 
 Progress = Callable[[int, int, float | None], None]
 MOST_CHECKED = 200              # choices of an axis that are read before anything is computed
 
 
+@known_keywords
 def sweep(case: str | Path | Mapping[str, Mapping[str, Any]] | Case, over: Mapping[Any, Sequence[Any]] | Sequence[Point] | Samples, *,
           workers: int | None = None, store: str | Path | None = None, executor: Executor | None = None, scheduler: str | None = None,
           accuracy: float | None = None, held: bool = False, error_bounds: bool = True, card: bool = False, keep_shots: bool = False,
@@ -168,7 +170,9 @@ class _Table:
                 yield Run(key, case, self.options, shot=self.store.shot_path(key).absolute() if self.store and self.keep_shots else None)
 
     def _stored(self, key: str) -> Outcome | None:
-        outcome = self.store.find(key) if self.store else None
+        if self.store is None:
+            return None
+        outcome = self.store.find(key)
         if outcome and self.keep_shots and outcome.card is not None and not self.store.shot_path(key).exists():
             return None
         return outcome

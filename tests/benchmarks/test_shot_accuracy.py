@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 import fieldsolve as fs
+import geometries as geo
 from benchmarks.shot_accuracy import pairs, references
 from benchmarks.shot_accuracy.balances import balances
 from benchmarks.shot_accuracy.quantities import SampledSeries, compare_series, numbers
@@ -114,3 +115,12 @@ def test_a_bound_that_is_missed_by_more_than_three_times_does_not_hold():
     assert not pairs.pair_statistics([*good, pair(4e-3, 1e-3)]).hold
     assert not pairs.pair_statistics([replace(one, error_bound=9e-3) for one in good]).hold
     assert pairs.pair_statistics([pair(1e-3, math.inf)]) is None
+
+
+def test_a_tube_that_moves_has_a_waist_and_no_rim():
+    coil = geo.solenoid(turns=4, bore_radius=15.6e-3, wire_diameter=3e-3, pitch=3.3e-3, material=fs.material("copper"))
+    tube = geo.tube(inner_radius=13e-3, wall=1.5e-3, length=14e-3, material=fs.material("copper"), name="body")
+    shot = fs.solve_shot(geo.CrossSection([coil, tube]), fs.Bank(50e-6, 1e3, 5e-3, 300e-9), end_time=2e-6, accuracy=5e-2,
+                         error_bounds=False)
+    shapes = {number.name: number.value for number in numbers(shot) if number.kind == "shape"}
+    assert set(shapes) == {"radius of body", "thickness at the waist of body"} and all(0.9 < value < 1.1 for value in shapes.values())

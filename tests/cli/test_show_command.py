@@ -1,13 +1,19 @@
 """The command `fieldsolve show`: what `fieldsolve shot --save` has kept is shown and written again, and nothing is solved."""
+import argparse
 import csv
 import json
 from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.interpolate import CubicHermiteSpline
 
 import fieldsolve as fs
 from fieldsolve.cli.main import main
+from fieldsolve.cli.shot_output import OutputInputs, put_out
+from fieldsolve.records.reading.read import read_record
+from fieldsolve.records.record import Channel
+from fieldsolve.shot.history import History
 from tests.rigs import RIG
 
 FINISHED = (0, 4)            # so early the skin is still too thin for the accuracy, which the exit code says
@@ -102,8 +108,8 @@ def test_wrong_use_is_one_line(arguments, words, tmp_path, capsys, monkeypatch):
     monkeypatch.chdir(tmp_path)
     (tmp_path / "rig.toml").write_text(CASE, encoding="utf-8")
     assert main(arguments) == 2
-    err = capsys.readouterr().err
-    assert words in err and err.count("\n") == 1
+    out, err = capsys.readouterr()
+    assert words in err and err.count("\n") == 1 and out == ""
 
 
 def test_a_shot_from_no_case_has_no_page(tmp_path, capsys):
@@ -117,3 +123,63 @@ def test_a_shot_from_no_case_has_no_page(tmp_path, capsys):
     assert capsys.readouterr().out.startswith("a.shot.npz: Shot to 1 us")
     assert main(["show", str(tmp_path / "a.shot.npz"), "--report", str(tmp_path / "a.html")]) == 2
     assert "came from no case file" in capsys.readouterr().err
+
+
+def write_record(kept, path, per_microsecond, per_kiloampere, delay, rate=False):
+    """The kept shot's own current with another column before it, in these units, behind by `delay` seconds."""
+    shot = fs.load_shot(kept / "a.shot.npz")
+    times = np.linspace(0, shot.times[-1], 1500)
+    curve = CubicHermiteSpline(shot.times, shot.series("current", "coil"), shot.series("current_rate", "coil"))
+    values = curve(times, 1) if rate else curve(times)
+    rows = [f"{per_microsecond * 1e6 * (time + delay):.9g},7,{per_kiloampere * value / 1e3:.9g}"
+            for time, value in zip(times, values, strict=True)]
+    path.write_text("\n".join(rows), encoding="utf-8")
+    return shot.peak("current", "coil")
+
+
+@pytest.mark.parametrize(("options", "arguments"), [
+    (["--column", "2", "--scale", "10 kA/V", "--delay", "200 ns", "--time-unit", "us"], (1.0, 0.1, 2e-7)),
+    (["--column", "2", "--scale", "1e3", "--time-unit", "ms", "--offset", "0"], (1e-3, 1.0, 0.0)),
+    (["--column", "column 2", "--scale", "1 kA/s/V", "--rate", "--time-unit", "us"], (1.0, 1.0, 0.0, True)),
+])
+def test_a_record_is_read_as_the_options_say(kept, tmp_path, capsys, options, arguments):
+    peak = write_record(kept, tmp_path / "scope.csv", *arguments)
+    facts, figures = tmp_path / "facts.json", tmp_path / "figures"
+    assert main(["show", str(kept / "a.shot.npz"), "--measured", str(tmp_path / "scope.csv"), *options, "--json", str(facts)]
+                + ["--figures", str(figures)] * (len(arguments) < 4)) in FINISHED
+    assert "computed less measured" in capsys.readouterr().out
+    measured = json.loads(facts.read_text())["measured"]
+    assert measured["peak_A"] == pytest.approx(peak.value, rel=5e-3)
+    assert abs(measured["computed_less_measured_A"]) < 5e-3 * peak and measured["residual_rms_A"] < 5e-3 * peak
+    (channel,) = measured["channels"].values()
+    assert channel["column"] in (2, "column 2") and "scale" in channel
+    assert (figures / "current.png").exists() is (len(arguments) < 4)
+
+
+@pytest.mark.parametrize(("options", "words"), [
+    (["--column", "2"], "--column says how a record is read, and none is given: give --measured too"),
+    (["--time-unit", "us"], "--time-unit says how"), (["--rate"], "--rate says how"),
+    (["--measured", "CSV", "--time-unit", "A"], "--time-unit 'A': expected a unit of time such as us"),
+    (["--measured", "CSV", "--column", "5"], "no column 5 of numbers; there are 0 (column 0), 1 (column 1), 2 (column 2)"),
+    (["--measured", "CSV", "--scale", "10 kV/V"], "gives V, a current is in A"),
+    (["--measured", "CSV", "--scale", "ten"], "scale = 'ten': expected text such as '5 kA/V'"),
+    (["--measured", "CSV", "--delay", "2 kA"], "--delay = '2 kA': expected a time"),
+    (["--measured", "CSV", "--offset", "2 V"], "--offset = '2 V': expected a current"),
+    (["--measured", "CSV", "--column", "2", "--time-unit", "s"], "is its time in seconds, from the firing? Otherwise give its unit"),
+])
+def test_wrong_words_about_a_record_are_one_line(kept, tmp_path, capsys, options, words):
+    record = tmp_path / "scope.csv"
+    write_record(kept, record, 1.0, 1.0, 2e-6)
+    options = [str(record) if option == "CSV" else option for option in options]
+    assert main(["show", str(kept / "a.shot.npz"), *options]) == 2
+    out, err = capsys.readouterr()
+    assert words in err and err.count("\n") == 1 and out == ""
+
+
+def test_a_shot_that_ended_before_the_record_is_shown_without_a_comparison(kept, tmp_path, capsys):
+    shot = fs.load_shot(kept / "a.shot.npz")
+    early = replace(shot, history=History(shot.times[:2], {key: values[:2] for key, values in shot.history.values.items()}))
+    record, options = tmp_path / "scope.csv", argparse.Namespace(json=None, csv=None, npz=None, frames_csv=None, figures=None, report=None)
+    write_record(kept, record, 1e-6, 1.0, 0.0)
+    put_out(early, "rig.toml", options, OutputInputs(read_record(record, {"current": Channel(2)}), None), lambda: pytest.fail("no page"))
+    assert "not compared: scope.csv: runs from 0 s to 4 us" in capsys.readouterr().out

@@ -264,7 +264,7 @@ def test_metal_that_cannot_move_is_refused(metal, message):
     (lambda: fs.PrescribedCurrents({"coil": 5.0}), "give a function of time or"),
     (lambda: fs.PrescribedCurrents({"coil": ([0, 0], [1, 2])}), "must be finite numbers that rise"),
     (lambda: fs.PrescribedCurrents({"coil": ([0, 1], [1, math.nan])}), "as many finite values"),
-    (lambda: fs.PrescribedCurrents({}, applied_field=math.nan), "applied_field = nan T"),
+    (lambda: fs.PrescribedCurrents({}, applied_field=math.nan), "applied_field = nan: give a finite number of tesla"),
 ])
 def test_bad_descriptions_are_refused(make, message):
     with pytest.raises(InputError, match=message):

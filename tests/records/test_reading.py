@@ -216,3 +216,14 @@ def test_without_the_extra_the_message_says_how_to_get_it(tmp_path, monkeypatch)
     monkeypatch.setitem(sys.modules, "RigolWFM.wfm", None)
     with pytest.raises(InputError, match=r"pip install 'fieldsolve\[scope\]', or export the record as CSV"):
         fs.read_record(tmp_path / "shot.isf")
+
+
+def test_a_column_in_another_unit_is_refused_with_the_right_ones(tmp_path):
+    path = tmp_path / "own.csv"
+    path.write_text("time [s],field of bore [T],current of coil [A],voltage of bank [V]\n"
+                    + "".join(f"{k}e-6,{k},{k},{k}\n" for k in range(9)))
+    with pytest.raises(InputError, match=r"column 1 \(field of bore\) is in T, a current in A: give .* current of coil"):
+        fs.read_record(path, {"current": fs.Channel(column=1)})
+    assert fs.read_record(path, {"current": fs.Channel(column="current of coil")}).channel("current")[-1] == 8.0
+    assert fs.read_record(path, {"current": fs.Channel(column=1, scale=2.0)}).channel("current")[-1] == 16.0
+    assert fs.read_record(path, {"current": fs.Channel(column=3)}).channel("current")[-1] == 8.0             # volts of an oscilloscope

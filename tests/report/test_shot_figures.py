@@ -124,8 +124,8 @@ def test_the_larger_force_is_marked_and_the_axis_names_what_is_drawn(can, plate)
     value, time = plate.history.peak("axial_force", "plate")
     ax = plot_force(plate)
     assert f"{1e-3 * value:.4g} kN at {1e6 * time:.3g}" in ax.texts[0].get_text()
-    assert ax.get_ylabel() == "force, inward and down negative [kN]"
-    assert plot_force(can).get_ylabel() == "radial force, inward negative [kN]"
+    assert ax.get_ylabel() == "force [kN],\ninward and down negative"
+    assert plot_force(can).get_ylabel() == "radial force [kN],\ninward negative"
 
 
 def test_a_thrown_plate_shows_its_power_in_place_of_noise_at_its_rim(can, plate):

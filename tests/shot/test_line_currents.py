@@ -1,4 +1,4 @@
-"""Loops and sheets with prescribed currents in a shot, against coils of thin wire in their places; what is infinite is not told."""
+"""Loops and sheets with prescribed currents in a shot, against coils of thin wire in their places; what is infinite is left out."""
 import json
 import math
 import re
@@ -42,7 +42,7 @@ def test_a_line_current_drives_a_body_as_thin_wire_does(pair):
     assert line.energy.residual < 1e-3
 
 
-def test_what_is_infinite_is_not_reported(pair):
+def test_what_is_infinite_is_left_out(pair):
     shape, line, wire = pair
     if shape == "sheet":
         assert line.peak("flux", "coil") == pytest.approx(wire.peak("flux", "coil").value, rel=3e-3)

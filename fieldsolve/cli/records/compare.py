@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 from fieldsolve.cli.arguments import add_accuracy, add_case, add_command, add_json, chosen_accuracy, read_changed_case
 from fieldsolve.cli.outputs import check_outputs, print_written
 from fieldsolve.cli.process.exit_codes import FAILED
-from fieldsolve.cli.records.options import add_channel, channel_values, channels_of, measured_values
+from fieldsolve.cli.record_options import add_channel, add_scale_uncertainty, read_measured
+from fieldsolve.cli.records.options import measured_values
 
 if TYPE_CHECKING:
     from fieldsolve.cases.case_file import Case
@@ -28,6 +29,7 @@ def add_compare(commands) -> None:
     compare.add_argument("record", metavar="RECORD.csv", help="the record")
     compare.add_argument("--measured", metavar="'NAME = VALUE'", action="append", default=[],
                          help="measured after the shot, such as 'radius of disc = 12.9 mm +- 0.1 mm'; again for another")
+    add_scale_uncertainty(compare)
     add_channel(compare)
     compare.add_argument("--kept", metavar="FILE.shot.npz", help="a kept shot of the same case, in place of computing it")
     compare.add_argument("--held", action="store_true", help="hold the metal still, as [run] motion = false does")
@@ -50,13 +52,12 @@ def run_compare(options: argparse.Namespace) -> int | None:
     """Compute, compare, show and write; returns the exit code where it is not 0."""
     from fieldsolve.cases.solve import check_shot_case
     from fieldsolve.records.comparison.compare import compare
-    from fieldsolve.records.reading.read import read_record
 
     case = read_changed_case(options)
     check_shot_case(case)
     check_outputs(options, case)
     measured = measured_values(options.measured)
-    record = read_record(options.record, channels_of(channel_values(options)))
+    record = read_measured(options.record, options)
     shot = kept_or_solved(options, case)
     bands = bands_of(options, case, shot, bool(measured))
     inputs = "auto" if options.inputs == "bands" else options.inputs

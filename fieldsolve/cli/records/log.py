@@ -7,8 +7,15 @@ from typing import TYPE_CHECKING
 from fieldsolve.cli.arguments import add_accuracy, add_case, add_command, add_json, read_changed_case
 from fieldsolve.cli.outputs import check_outputs, print_written
 from fieldsolve.cli.process.exit_codes import FAILED
+from fieldsolve.cli.record_options import (
+    add_channel,
+    add_scale_uncertainty,
+    channel_values,
+    check_record_is_given,
+    checked_time_unit,
+)
 from fieldsolve.cli.records.compare import add_inputs, kept_or_solved, put_out_comparison, show_progress
-from fieldsolve.cli.records.options import add_channel, channel_values, named_texts
+from fieldsolve.cli.records.options import named_texts
 
 if TYPE_CHECKING:
     from fieldsolve.cases.case_file import Case
@@ -47,6 +54,7 @@ def _add_add(actions) -> None:
                       "Add to a shot of the log.  Files are copied as they are.")
     _add_shot_and_folder(add)
     add.add_argument("--record", metavar="RECORD.csv", help="what the oscilloscope wrote")
+    add_scale_uncertainty(add)
     add_channel(add)
     add.add_argument("--photo", metavar="FILE", action="append", default=[], help="a photo; again for another")
     _add_facts(add)
@@ -113,8 +121,9 @@ def run_log_add(options: argparse.Namespace) -> None:
 
     if not (options.record or options.photo or options.fact or options.note):
         raise InputError("log add: nothing to add; give --record, --photo, --fact or --note")
-    entry = _log(options).add(options.name, record=options.record, channels=channel_values(options), photos=options.photo,
-                              facts=named_texts("--fact", options.fact), note=options.note, replace=options.replace)
+    check_record_is_given(options, options.record, "--record")
+    entry = _log(options).add(options.name, record=options.record, channels=channel_values(options), time_unit=checked_time_unit(options),
+                              photos=options.photo, facts=named_texts("--fact", options.fact), note=options.note, replace=options.replace)
     print(f"{entry.folder}: {len(entry.additions)} addition(s)")
     print("\n".join(missing_lines(entry)))
 

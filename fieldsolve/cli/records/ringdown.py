@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from fieldsolve.cli.arguments import add_command, add_json
 from fieldsolve.cli.outputs import check_outputs, print_written
-from fieldsolve.cli.records.options import add_channel, channel_values, channels_of
+from fieldsolve.cli.record_options import add_channel, add_scale_uncertainty, read_measured
 
 if TYPE_CHECKING:
     from fieldsolve.records.ringdown.result import RingDown
@@ -26,6 +26,7 @@ def add_ringdown(commands) -> None:
                           help="case whose coil with its metal held is taken off; or R and L of a short, '1 mohm, 60 nH +- 5 nH'")
     ringdown.add_argument("--skip", metavar="0", type=int, default=0,
                           help="half-waves to leave out at the start, in which the field soaks into metal in the coil (default 0)")
+    add_scale_uncertainty(ringdown)
     add_channel(ringdown)
     ringdown.add_argument("--figure", metavar="FILE", help="draw measured and fitted current over the residual (.png, .pdf, .svg)")
     ringdown.add_argument("--report", metavar="FILE.html", help="write one page by itself (.html)")
@@ -35,15 +36,13 @@ def add_ringdown(commands) -> None:
 def run_ringdown(options: argparse.Namespace) -> int | None:
     """Fit, show and write; returns the exit code where it is not 0: 3 where L, R or arc voltage is not determined."""
     from fieldsolve.cli.process.exit_codes import NOT_ASSESSED
-    from fieldsolve.records.reading.read import read_record
     from fieldsolve.records.ringdown.fit import fit_ring_down
 
     check_outputs(options)
     capacitance = _with_uncertainty(options.capacitance, "F", "--capacitance")
     voltage = None if options.voltage is None else _with_uncertainty(options.voltage, "V", "--voltage")
     load = None if options.load is None else _load(options.load)
-    channels = channels_of(channel_values(options))
-    records = [read_record(path, channels) for path in (options.record, options.second) if path is not None]
+    records = [read_measured(path, options) for path in (options.record, options.second) if path is not None]
     fit = fit_ring_down(records, capacitance=capacitance, voltage=voltage, load=load, skip=options.skip)
     print(fit.report())
     _write(fit, options, load)

@@ -35,6 +35,14 @@ def goal_names(goals: str | Iterable[str]) -> tuple[str, ...]:
     return (goals,) if isinstance(goals, str) else tuple(goals)
 
 
+def checked_points(points: Iterable[tuple[float, float]]) -> tuple[tuple[float, float], ...]:
+    """The places (r, z) of goals in metres; InputError for what are none."""
+    try:
+        return tuple((float(r), float(z)) for r, z in points)
+    except (TypeError, ValueError):
+        raise InputError(f"points = {points!r}: expected places (r, z) in metres, such as [(0.0, 0.01)]") from None
+
+
 def build_goals(builders: GoalBuilders, requested: tuple[str, ...], primal: np.ndarray,
                 solve: Callable[[np.ndarray], np.ndarray]) -> dict[str, Goal]:
     """The goals whose names begin with the requested words, all where none are requested; those of no size drop out.

@@ -29,6 +29,7 @@ from fieldsolve.field.system.coefficients import smooth_subdomains
 from fieldsolve.skin import skin_depth
 from geometries.cross_section import Section
 from geometries.errors import AccuracyWarning
+from geometries.gmsh_session import gmsh_kept
 from geometries.mesh import Mesh
 from geometries.mesher import mesh_section
 from geometries.sizing import CellSizes
@@ -87,14 +88,15 @@ def refine(section: Section, solve: Callable[[Mesh], Solved], build_goals: Calla
     check_accuracy(accuracy)
     meshes = evaluated_meshes(section, solve, build_goals, accuracy, open_radius=open_radius, max_unknowns=max_unknowns,
                               part_sizes=part_sizes)
-    coarse = fine = next(meshes)
-    steps = [fine.step]
-    for evaluated in meshes:
-        coarse, fine = fine, evaluated
-        steps.append(evaluated.step)
+    with gmsh_kept():
+        coarse = fine = next(meshes)
+        steps = [fine.step]
+        for evaluated in meshes:
+            coarse, fine = fine, evaluated
+            steps.append(evaluated.step)
     reached = fine.worst_ratio <= 1
     if not reached:
-        warnings.warn(_shortfall_message(fine, accuracy), AccuracyWarning, stacklevel=4)
+        warnings.warn(_shortfall_message(fine, accuracy), AccuracyWarning, stacklevel=5)
     return MeshPair(fine=fine.solved, coarse=coarse.solved, errors=fine.error_bounds.errors, reductions=fine.error_bounds.reductions,
                     accuracy=accuracy, accuracy_reached=reached, convergence=tuple(steps))
 

@@ -9,7 +9,7 @@ from scipy.sparse import csc_array
 
 from fieldsolve.field.fem.element_matrices import PAIR_OF, PAIRS
 from fieldsolve.field.linear_algebra.symmetric import full_matrix
-from geometries.mesh import EDGE_NODES, Mesh, Topology, ends_of_edges
+from geometries.mesh import AIR, EDGE_NODES, Mesh, Topology, ends_of_edges
 
 OPPOSITE = (2, 0, 1)                   # the corner opposite to each edge
 
@@ -31,9 +31,14 @@ class Pattern:
 
     def places(self, rows: np.ndarray, columns: np.ndarray) -> np.ndarray:
         """Place in the data of entries given by node numbers in any order."""
-        size = len(self.indptr) - 1
         low, high = np.minimum(rows, columns), np.maximum(rows, columns)
-        return np.searchsorted(_keys(self.indptr, self.indices, size), low * size + high)
+        return np.searchsorted(self._keys, low * (len(self.indptr) - 1) + high)
+
+    @cached_property
+    def _keys(self) -> np.ndarray:
+        """Column times size plus row of each entry, rising."""
+        size = len(self.indptr) - 1
+        return np.repeat(np.arange(size, dtype=np.int64), np.diff(self.indptr)) * size + self.indices
 
 
 def pattern_of(mesh: Mesh) -> Pattern:
@@ -87,23 +92,36 @@ def _counted(numbers: np.ndarray, size: int) -> np.ndarray:
     return csc_array((np.zeros(count, dtype=np.int8), numbers, np.arange(count + 1, dtype=np.int32)), shape=(size, count)).tocsr().indices
 
 
-def _keys(indptr: np.ndarray, indices: np.ndarray, size: int) -> np.ndarray:
-    return np.repeat(np.arange(size, dtype=np.int64), np.diff(indptr)) * size + indices
+@lru_cache(maxsize=4)
+def _both_in_metal(topology: Topology) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """As `Pattern.both`, of the entries that triangles of metal have a share in."""
+    pattern = _pattern(topology)
+    indptr, indices, places = pattern.both
+    in_metal = np.zeros(len(pattern.indices), dtype=bool)
+    in_metal[pattern.position.reshape(-1, len(PAIRS))[topology.mesh.region > AIR]] = True
+    kept = in_metal[places]
+    before = np.concatenate([[0], np.cumsum(kept)])
+    return before[indptr].astype(indptr.dtype), indices[kept], places[kept]
 
 
-def lower_triangle(mesh: Mesh, local: np.ndarray, extra: tuple[np.ndarray, np.ndarray, np.ndarray] | None = None) -> csc_array:
-    """Lower triangle of the sum of local matrices (m, 21), plus `extra` entries (rows, columns, values with rows >= columns once)."""
+def lower_triangle(mesh: Mesh, local: np.ndarray, extra: tuple[np.ndarray, np.ndarray, np.ndarray] | None = None,
+                   triangles: np.ndarray | None = None) -> csc_array:
+    """Lower triangle of the sum of local matrices (k, 21) of some triangles, by default all, plus `extra` entries.
+
+    extra  (rows, columns, values) with rows >= columns, each once
+    """
     pattern = pattern_of(mesh)
-    data = np.bincount(pattern.position, weights=local.ravel(), minlength=len(pattern.indices))
+    position = pattern.position if triangles is None else pattern.position.reshape(-1, len(PAIRS))[triangles].ravel()
+    data = np.bincount(position, weights=local.ravel(), minlength=len(pattern.indices))
     if extra is not None:
         rows, columns, values = extra
-        data += np.bincount(pattern.places(rows, columns), weights=values, minlength=len(data))
+        np.add.at(data, pattern.places(rows, columns), values)
     return csc_array((data, pattern.indices, pattern.indptr), shape=(mesh.size, mesh.size))
 
 
-def both_triangles(mesh: Mesh, lower: csc_array) -> csc_array:
-    """The symmetric matrix of a mesh whose lower triangle is given."""
-    indptr, indices, places = pattern_of(mesh).both
+def both_triangles(mesh: Mesh, lower: csc_array, in_metal: bool = False) -> csc_array:
+    """The symmetric matrix of a mesh whose lower triangle is given; of one that metal alone makes, without the zeros elsewhere."""
+    indptr, indices, places = _both_in_metal(mesh.topology) if in_metal else pattern_of(mesh).both
     return csc_array((lower.data[places], indices, indptr), shape=lower.shape)
 
 

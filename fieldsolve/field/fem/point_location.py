@@ -12,6 +12,7 @@ NEAREST = 10            # triangles tried first, by their centroids
 NEAREST_FIRST, INSIDE = 3, 1e-6     # of them, those tried first: a point so far inside one of them is in no other
 FEW = 3                 # points for which no tree is built
 ON_EDGE = 1e-9          # barycentric depth from which on a point is in a triangle, or on its edge
+BATCH = 32              # points looked up together: neighbours along a line, with few triangles round them all
 MAX_BOXES = 4_000_000   # points times triangles up to which all boxes are looked through, which takes less than a tree
 
 
@@ -65,10 +66,10 @@ def _boxes(mesh: Mesh, regions: tuple[int, ...] | None) -> tuple[np.ndarray, np.
 def _in_boxes(mesh: Mesh, regions: tuple[int, ...] | None, points: np.ndarray, slack: float) -> tuple[np.ndarray, np.ndarray]:
     """Of the triangles whose boxes hold a point the one in which it lies; on an edge that with the nearest centroid; for each point."""
     low, high = _boxes(mesh, regions)
-    near = np.flatnonzero(((low <= points.max(axis=0)) & (high >= points.min(axis=0))).all(axis=1))
-    (low_r, low_z), (high_r, high_z), (r, z) = low[near].T, high[near].T, points.T[..., None]
-    point, box = np.nonzero((low_r <= r) & (r <= high_r) & (low_z <= z) & (z <= high_z))
-    candidates = _triangles_in(mesh.topology, regions)[near[box]]
+    bounds = [side.copy() for side in (*low.T, *high.T)]
+    batches = [_boxes_round(bounds, points[start:start + BATCH]) for start in range(0, len(points), BATCH)]
+    point = np.concatenate([BATCH * k + point for k, (point, _) in enumerate(batches)])
+    candidates = _triangles_in(mesh.topology, regions)[np.concatenate([box for _, box in batches])]
     place = _barycentric(mesh, candidates, points[point])
     depth = place.min(axis=1)
     distance = np.hypot(*(mesh.corners[candidates].mean(axis=1) - points[point]).T)
@@ -78,6 +79,16 @@ def _in_boxes(mesh: Mesh, regions: tuple[int, ...] | None, points: np.ndarray, s
     triangle, places = np.full(len(points), -1), np.zeros((len(points), 3))
     triangle[point[last]], places[point[last]] = candidates[last], place[last]
     return triangle, places
+
+
+def _boxes_round(bounds: list[np.ndarray], points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Pairs of a point and a box that holds it, as numbers of both; bounds are the lowest r, z and the highest r, z of the boxes."""
+    low_r, low_z, high_r, high_z = bounds
+    (r_min, z_min), (r_max, z_max) = points.min(axis=0), points.max(axis=0)
+    near = np.flatnonzero((low_r <= r_max) & (high_r >= r_min) & (low_z <= z_max) & (high_z >= z_min))
+    r, z = points.T[..., None]
+    point, box = np.nonzero((low_r[near] <= r) & (r <= high_r[near]) & (low_z[near] <= z) & (z <= high_z[near]))
+    return point, near[box]
 
 
 @lru_cache(maxsize=16)

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 from fieldsolve.estimate import Estimate
 from fieldsolve.field.harmonic.solve import HarmonicField, solve_harmonic
-from geometries.cross_section import AxialStrip, CrossSection
+from geometries.cross_section import AxialStrip, CrossSection, check_section
 from geometries.errors import InputError
+from geometries.keywords import known_keywords
 from geometries.parts import Part
 
 FREQUENCIES = (1e3, 2e3, 5e3, 1e4)      # of a common bridge, hertz
@@ -33,6 +34,7 @@ class BridgeRow:
     accuracy_reached: bool
 
 
+@known_keywords
 def bridge_check(section: CrossSection, coil: str | None = None, frequencies: Iterable[float] = FREQUENCIES,
                  accuracy: float = 1e-3) -> tuple[BridgeRow, ...]:
     """Resistance and inductance of a coil with and without the metal around it, a row for each frequency.
@@ -70,6 +72,9 @@ def bridge_check(section: CrossSection, coil: str | None = None, frequencies: It
     >>> bool(row.inductance_ratio < 1)
     True
     """
+    check_section(section)
+    if isinstance(frequencies, str) or not isinstance(frequencies, Iterable):
+        raise InputError(f"frequencies = {frequencies!r}: expected several in hertz, such as [1e3, 10e3]")
     measured, frequencies = _measured(section, coil), tuple(frequencies)
     currents = {part.name: float(part is measured) for part in section.coils if part is measured or part.shape != "ring"}
     kept = tuple(part for part in section.parts if part.name in currents)

@@ -143,7 +143,7 @@ class HarmonicSolution:
     def turn_voltages(self, name: str) -> np.ndarray:
         """Voltage of each solid turn of a coil, V_k = (I + j omega c_k . u) / G_k."""
         turns = self.system.turns_of(name)
-        linked = self.system.turn_vectors[:, turns].T @ self.solution.total
+        linked = (self.system.turn_vectors.T @ self.solution.total)[turns]
         return (self.currents[name] + 1j * self.omega * linked) / self.system.turn_conductance[turns]
 
     def net_current(self, name: str, zone: int | None = None) -> complex:
@@ -168,7 +168,7 @@ class HarmonicSolution:
             return 0.5 * self._resistance(name) * abs(self.currents[name]) ** 2
         turns = self.system.turns_of(name) if zone is None else self.system.turns_of(name)[[zone]]
         V, G = self.turn_voltages(name) if zone is None else self.turn_voltages(name)[[zone]], self.system.turn_conductance[turns]
-        linked = self.system.turn_vectors[:, turns].T @ u
+        linked = (self.system.turn_vectors.T @ u)[turns]
         crossed = (V.conj() * 1j * omega * linked).real.sum()
         return 0.5 * float((np.abs(V) ** 2 * G).sum() - 2 * crossed) + math.pi * omega**2 * self.system.quadratic_form(name, u, zone)
 

@@ -9,10 +9,10 @@ from typing import Any, overload
 
 import numpy as np
 
-from fieldsolve.bounds import check_bounds
+from fieldsolve.bounds import check_bounds, check_by_name, is_finite_number
 from fieldsolve.field.adaptivity.error_bounds import worst_reduction
 from fieldsolve.field.adaptivity.error_indicators import Goal
-from fieldsolve.field.adaptivity.goals import goal_names
+from fieldsolve.field.adaptivity.goals import checked_points, goal_names
 from fieldsolve.field.adaptivity.mesh_pair import MeshPair
 from fieldsolve.field.adaptivity.refinement import MAX_UNKNOWNS, refine, surface_cell_sizes
 from fieldsolve.field.harmonic.effective_reluctivity import solve_self_consistent
@@ -24,8 +24,9 @@ from fieldsolve.field.harmonic.solution import HarmonicSolution
 from fieldsolve.field.linear_algebra.solvers import LinearSolver, choose_solver
 from fieldsolve.field.system.eddy_current import EddySystem, eddy_system
 from fieldsolve.renamed import refuse_old_keywords
-from geometries.cross_section import AxialStrip, CrossSection
+from geometries.cross_section import AxialStrip, CrossSection, check_section
 from geometries.errors import InputError
+from geometries.keywords import known_keywords
 
 MAX_CONTROL_FREQUENCIES = 3     # frequencies of a list whose goals steer the refinement
 
@@ -49,6 +50,7 @@ def solve_harmonic(section: CrossSection | AxialStrip, frequency: Iterable[float
 
 
 @refuse_old_keywords
+@known_keywords
 def solve_harmonic(section: CrossSection | AxialStrip, frequency: float | Iterable[float], currents: Mapping[str, complex] | None = None, *,
                    voltages: Mapping[str, complex] | None = None, applied_field: complex = 0.0,
                    face_field: complex | tuple[complex, complex] = 0.0, accuracy: float = 1e-3,
@@ -113,11 +115,12 @@ def solve_harmonic(section: CrossSection | AxialStrip, frequency: float | Iterab
     >>> field.inductance_change("coil").unit, bool(field.inductance_change("coil") < 0)
     ('H', True)
     """
-    frequencies = [_checked_frequency(f) for f in (frequency if isinstance(frequency, Iterable) else [frequency])]
+    frequencies = [_checked_frequency(f) for f in ([frequency] if isinstance(frequency, str) or not isinstance(frequency, Iterable)
+                                                   else frequency)]
     if not frequencies:
         raise InputError("frequency: the list is empty; give at least one in hertz")
     problem = _problem(section, currents, voltages, applied_field, face_field)
-    points, goals = tuple((float(r), float(z)) for r, z in points), goal_names(goals)
+    points, goals = checked_points(points), goal_names(goals)
     solver, control_frequencies = choose_solver(linear_solver), _control_frequencies(frequencies)
     refined = refine(section, lambda mesh: _solve_on_mesh(problem, eddy_system(section, mesh, solver), control_frequencies, goals),
                      lambda solved: _goals_at_all(solved, points, goals), accuracy, open_radius=open_radius, max_unknowns=max_unknowns,
@@ -199,21 +202,22 @@ def _control_frequencies(frequencies: list[float]) -> list[float]:
 
 
 def _checked_frequency(frequency: float) -> float:
-    if not (math.isfinite(frequency) and frequency > 0):
-        raise InputError(f"frequency = {frequency:g} Hz: give a positive number of hertz; for a field at rest use solve_static")
+    if not is_finite_number(frequency) or frequency <= 0:
+        raise InputError(f"frequency = {frequency!r}: give a positive number of hertz; for a field at rest use solve_static")
     return float(check_bounds("frequency", frequency, "Hz"))
 
 
 def _problem(section, currents, voltages, applied_field, face_field) -> HarmonicProblem:
+    check_section(section)
+    for kind, given in (("currents", currents), ("voltages", voltages)):
+        check_by_name(kind, given, "{'coil': 1000.0}")
     currents, voltages = dict(currents or {}), dict(voltages or {})
     for kind, given in (("currents", currents), ("voltages", voltages)):
         for name, value in given.items():
             if not section.part(name).is_coil:
                 raise InputError(f"{kind}: {name} is a {section.part(name).shape}, not a coil")
-            if not np.isfinite(value):
-                raise InputError(f"{kind}: {name} = {value} is not a finite number")
-            check_bounds(f"{kind}: {name}", abs(value), {"currents": "A", "voltages": "V"}[kind])
-    check_bounds("applied_field", abs(applied_field), "T")
+            check_bounds(f"{kind}: {name}", value, {"currents": "A", "voltages": "V"}[kind])
+    check_bounds("applied_field", applied_field, "T")
     both = currents.keys() & voltages.keys()
     if both:
         raise InputError(f"{min(both)} has both a current and a voltage: give one of them")

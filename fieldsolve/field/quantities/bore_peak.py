@@ -151,14 +151,15 @@ def bore_boundary(mesh: Mesh, bore: Bore, unbounded: tuple[str, ...] = ()) -> Bo
     lines = bore_boundary_points(mesh, bore)
     surface = surface_nodes_inside(mesh, bore)
     lines = lines[:len(lines) - len(surface)]
-    starts, lines = np.cumsum([0, *map(len, lines)]), np.concatenate(lines)
+    starts = np.cumsum([0, *map(len, lines)])
+    on_lines = zip(*(locate(mesh, *line.T, (AIR,)) for line in lines), strict=True)             # each line is near few cells
     triples = [np.arange(start, end - 2)[:, None] + np.arange(3) for start, end in itertools.pairwise(starts)]
     number = np.full(mesh.size, -1)
     number[surface] = starts[-1] + np.arange(len(surface))
     triples = np.concatenate([*triples, number[_surface_triples(mesh.topology)]])
-    places = np.concatenate([lines, mesh.nodes[surface]])
-    triangle, place = (np.concatenate([found, known[surface]]) for found, known in
-                       zip(locate(mesh, *lines.T, (AIR,)), _nodes_in_air(mesh.topology), strict=True))
+    places = np.concatenate([*lines, mesh.nodes[surface]])
+    triangle, place = (np.concatenate([*found, known[surface]])
+                       for found, known in zip(on_lines, _nodes_in_air(mesh.topology), strict=True))
     kept = (triangle >= 0) & ~_is_near(mesh, unbounded, places, EDGE_CLEARANCE * bore.radius)
     triples = triples[(triples >= 0).all(axis=1)]
     triples = triples[kept[triples].all(axis=1)]

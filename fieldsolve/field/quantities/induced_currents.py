@@ -9,6 +9,8 @@ from fieldsolve.field.fem.element_matrices import COLUMNS, ROWS
 from fieldsolve.field.fem.quadrature import QuadraturePoints
 from fieldsolve.field.system.eddy_current import EddySystem
 
+MULTIPLICITY = np.where(ROWS == COLUMNS, 1.0, 2.0)      # of the kept entries of a symmetric matrix in a quadratic form
+
 
 def turn_voltages(system: EddySystem, u_t: np.ndarray, currents: dict[str, float]) -> np.ndarray:
     """V_k = (I + c_k . u_t) / G_k of every solid turn in volt; shape (k,)."""
@@ -21,12 +23,13 @@ def triangle_heat_rates(system: EddySystem, u_t: np.ndarray, currents: dict[str,
 
     That is sigma [V^2 g - 2 V (r, u_t) + 2 pi u_t . m u_t] with g the integral of 1 / (2 pi r); in a stranded winding J is given.
     """
-    local = u_t[system.mesh.triangles]
-    factor = np.where(ROWS == COLUMNS, 1.0, 2.0)
-    heat = 2 * math.pi * (system.unit_conduction * local[:, ROWS] * local[:, COLUMNS]) @ factor
-    voltage = triangle_voltages(system, turn_voltages(system, u_t, currents))
-    heat += voltage**2 * system.unit_conductance - 2 * voltage * (system.unit_turn * local).sum(axis=1)
-    return system.sigma * heat + system.windings.heat(strand_currents(system, currents))
+    heat, metal = system.windings.heat(strand_currents(system, currents)), np.flatnonzero(system.sigma)
+    local = u_t[system.mesh.triangles[metal]]
+    per_sigma = 2 * math.pi * ((system.unit_conduction[metal] * local[:, ROWS] * local[:, COLUMNS]) @ MULTIPLICITY)
+    voltage = _region_voltages(system, turn_voltages(system, u_t, currents))[system.mesh.region[metal]]
+    per_sigma += voltage**2 * system.unit_conductance[metal] - 2 * voltage * (system.unit_turn[metal] * local).sum(axis=1)
+    heat[metal] += system.sigma[metal] * per_sigma
+    return heat
 
 
 def strand_currents(system: EddySystem, currents: dict[str, float]) -> np.ndarray:
@@ -36,11 +39,6 @@ def strand_currents(system: EddySystem, currents: dict[str, float]) -> np.ndarra
         if system.section.part(name).stranded:
             found[system.mesh.part_triangles(name)] = current
     return found
-
-
-def triangle_voltages(system: EddySystem, voltages: np.ndarray) -> np.ndarray:
-    """Voltage of the turn each triangle is in, zero in bodies and air; shape (m,)."""
-    return np.where(system.mesh.region > 0, _region_voltages(system, voltages)[np.maximum(system.mesh.region, 0)], 0.0)
 
 
 def electric_field(system: EddySystem, nodes: np.ndarray, regions: np.ndarray, u_t: np.ndarray, currents: dict[str, float]) -> np.ndarray:
@@ -59,10 +57,12 @@ def _region_voltages(system: EddySystem, voltages: np.ndarray) -> np.ndarray:
 
 def current_density(system: EddySystem, points: QuadraturePoints, u_t: np.ndarray, currents: dict[str, float]) -> np.ndarray:
     """J_phi in A/m^2 at points in metal, in a stranded winding the mean over its section; shape (m, q)."""
-    voltage = triangle_voltages(system, turn_voltages(system, u_t, currents))[points.triangles, None]
+    region = system.mesh.region[points.triangles]
+    voltage = np.where(region > 0, _region_voltages(system, turn_voltages(system, u_t, currents))[np.maximum(region, 0)], 0.0)[:, None]
     drive = voltage / (2 * math.pi * np.maximum(points.r, 1e-300)) if voltage.any() else 0.0
-    winding_density = (system.windings.density * strand_currents(system, currents))[points.triangles, None]
-    return system.sigma[points.triangles, None] * (drive - points.r * points.values_of(u_t)) + winding_density
+    density = system.sigma[points.triangles, None] * (drive - points.r * points.values_of(u_t))
+    winding = system.windings.density[points.triangles]
+    return density + (winding * strand_currents(system, currents)[points.triangles])[:, None] if winding.any() else density
 
 
 def lorentz_nodal_forces(

@@ -22,6 +22,7 @@ from fieldsolve.field.system.eddy_current import EddySystem, eddy_system
 from fieldsolve.field.transient.meshing import companion_mesh_at, mesh_at
 from geometries.cross_section import AxialStrip, CrossSection, Section
 from geometries.errors import AccuracyWarning, InputError, SolveError
+from geometries.keywords import known_keywords
 from geometries.mesher import mesh_section
 from geometries.outlines import rectangle
 from geometries.parts import Zone
@@ -36,6 +37,7 @@ REFINEMENT = 4.0            # of the mesh's accuracy from one to the next
 MAX_UNKNOWNS = 120_000
 
 
+@known_keywords
 def decay_times(section: Section, *, count: int = 6, accuracy: float = 1e-4,
                 linear_solver: str | LinearSolver | None = None) -> tuple[Estimate, ...]:
     """The longest times with which eddy currents in a section die away, while no coil carries a net current.

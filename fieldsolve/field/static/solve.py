@@ -3,8 +3,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from fieldsolve.bounds import check_bounds, is_finite_number
-from fieldsolve.field.adaptivity.goals import goal_names
+from fieldsolve.bounds import check_bounds, check_by_name, is_finite_number
+from fieldsolve.field.adaptivity.goals import checked_points, goal_names
 from fieldsolve.field.adaptivity.refinement import MAX_UNKNOWNS, refine
 from fieldsolve.field.linear_algebra.solvers import LinearSolver, choose_solver
 from fieldsolve.field.static.field import StaticField
@@ -12,11 +12,13 @@ from fieldsolve.field.static.goals import static_goals
 from fieldsolve.field.static.solution import StaticProblem, solve_on_mesh
 from fieldsolve.field.system.coefficients import has_magnet
 from fieldsolve.renamed import refuse_old_keywords
-from geometries.cross_section import AxialStrip, CrossSection
+from geometries.cross_section import AxialStrip, CrossSection, check_section
 from geometries.errors import InputError
+from geometries.keywords import known_keywords
 
 
 @refuse_old_keywords
+@known_keywords
 def solve_static(section: CrossSection | AxialStrip, currents: Mapping[str, float] | None = None, *, applied_field: float = 0.0,
                  face_field: float = 0.0, accuracy: float = 1e-3, points: Iterable[tuple[float, float]] = (),
                  goals: Iterable[str] = (), open_radius: float | None = None, max_unknowns: int = MAX_UNKNOWNS,
@@ -75,7 +77,7 @@ def solve_static(section: CrossSection | AxialStrip, currents: Mapping[str, floa
     0.314 T, 1.635 uH
     """
     problem = _checked(section, currents, applied_field, face_field)
-    points, goals = tuple((float(r), float(z)) for r, z in points), goal_names(goals)
+    points, goals = checked_points(points), goal_names(goals)
     _check_driven(problem, goals)
     solver = choose_solver(linear_solver)
     return StaticField(refine(section, lambda mesh: solve_on_mesh(problem, mesh, solver),
@@ -84,6 +86,8 @@ def solve_static(section: CrossSection | AxialStrip, currents: Mapping[str, floa
 
 
 def _checked(section, currents, applied_field, face_field) -> StaticProblem:
+    check_section(section)
+    check_by_name("currents", currents, "{'coil': 1000.0}")
     currents = dict(currents or {})
     for name, current in currents.items():
         part = section.part(name)

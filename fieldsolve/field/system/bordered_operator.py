@@ -20,6 +20,7 @@ from fieldsolve.field.fem.assembly import pattern_of
 from fieldsolve.field.linear_algebra.elimination_order import order_with_turns
 from fieldsolve.field.linear_algebra.solvers import Factor, choose_solver, factorize
 from fieldsolve.field.system.eddy_current import EddySystem
+from fieldsolve.field.system.solid_turns import turn_pattern
 from geometries.mesh import Topology
 
 
@@ -61,7 +62,7 @@ def factorize_bordered(system: EddySystem, rate: float, previous: Factor | None 
     border = _border_pattern(system.mesh.topology, tuple(system.turn_regions.tolist()))
     data = np.empty(len(border.indices))
     data[border.field_places] = system.stiffness.data + rate * system.conduction.data
-    data[border.turn_places] = math.sqrt(rate) * system.turn_vectors[border.nodes, border.turns]
+    data[border.turn_places] = math.sqrt(rate) * system.turn_vectors.data
     data[len(data) - len(system.turn_conductance):] = 2 * math.pi * system.turn_conductance
     size = len(border.indptr) - 1
     matrix = csc_array((data, border.indices, border.indptr), shape=(size, size))
@@ -88,20 +89,15 @@ class BorderPattern:
 
 @lru_cache(maxsize=4)
 def _border_pattern(topology: Topology, regions: tuple[int, ...]) -> BorderPattern:
-    mesh, pattern = topology.mesh, pattern_of(topology.mesh)
-    found = [np.unique(mesh.triangles[mesh.region == region]) for region in regions]
-    nodes = np.concatenate([np.zeros(0, dtype=int), *found])
-    turns = np.repeat(np.arange(len(found)), [len(part) for part in found])
-    order = np.lexsort((turns, nodes))                                                  # by column, and by row in each
-    nodes, turns = nodes[order], turns[order]
-    before = np.concatenate([[0], np.cumsum(np.bincount(nodes, minlength=mesh.size))])  # entries of C in the columns before each
+    mesh, pattern, border = topology.mesh, pattern_of(topology.mesh), turn_pattern(topology, regions)
+    nodes, turns, before = border.nodes, border.indices, border.indptr          # entries of C by column, and in the columns before each
     indptr = pattern.indptr + before
     field_places = np.arange(len(pattern.indices)) + np.repeat(before[:-1], np.diff(pattern.indptr))
     turn_places = pattern.indptr[nodes + 1] + np.arange(len(nodes))
-    last = indptr[-1] + np.arange(1, len(found) + 1)
-    indices = np.empty(indptr[-1] + len(found), dtype=np.int32)
+    last = indptr[-1] + np.arange(1, len(regions) + 1)
+    indices = np.empty(indptr[-1] + len(regions), dtype=np.int32)
     indices[field_places], indices[turn_places] = pattern.indices, mesh.size + turns
-    indices[indptr[-1]:] = mesh.size + np.arange(len(found))
+    indices[indptr[-1]:] = mesh.size + np.arange(len(regions))
     return BorderPattern(np.concatenate([indptr, last]).astype(np.int32), indices, field_places, turn_places, nodes, turns)
 
 

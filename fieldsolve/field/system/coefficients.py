@@ -15,6 +15,8 @@ def material_of(section: Section, part: str, zone: int):
     material = owner.zones[zone].material
     if material is None and not owner.is_coil:
         raise InputError(f"{part} has no material: give it one, such as copper")
+    if isinstance(material, str):
+        raise InputError(f"{part}: material = {material!r} is a name: give the metal itself, fs.material({material!r})")
     return material
 
 

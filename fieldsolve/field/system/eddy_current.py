@@ -10,23 +10,26 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
-from scipy.sparse import csc_array
+from scipy.sparse import csc_array, csr_array
 
 from fieldsolve.field.fem.assembly import both_triangles, lower_triangle, vector
 from fieldsolve.field.fem.element_matrices import COLUMNS, PAIR_OF, ROWS
-from fieldsolve.field.fem.quadrature import gauss_points, seven_point_rule
+from fieldsolve.field.fem.quadrature import seven_point_rule
 from fieldsolve.field.linear_algebra.solvers import LinearSolver
 from fieldsolve.field.system import coefficients, magnetostatic
 from fieldsolve.field.system.bh_curve_zone import BHCurveZone, bh_curve_zones
 from fieldsolve.field.system.conductors import load, local_load, unit_current_load
 from fieldsolve.field.system.magnetic_moment import magnetization_moment
 from fieldsolve.field.system.prescribed_reluctivity import PrescribedReluctivity
+from fieldsolve.field.system.solid_turns import assemble_turns, unit_conductance
 from fieldsolve.field.system.stranded_windings import StrandedWindings, assemble_windings
 from geometries.cross_section import Section
 from geometries.errors import InputError
 from geometries.mesh import Mesh
 from geometries.parts import Part
 from geometries.pickling import fields_only
+
+NEARLY_ALL = 0.9        # of a mesh's triangles
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -41,8 +44,8 @@ class EddySystem:
     unit_loads             load s of one ampere per turn of each coil, at the conductivity of the cold metal
     turn_regions           region number of each solid turn of the coils; turn_coil its coil's name
     sigma                  (m,) conductivity in S/m
-    conduction_local       (m, 21) local matrices of M; conduction its lower triangle
-    turn_vectors           (n, k) c_k of each solid turn; turn_conductance (k,) G_k
+    conduction             lower triangle of M
+    turn_vectors           (n, k) c_k of each solid turn, sparse; turn_conductance (k,) G_k
     windings               the stranded windings
     zones                  metal with a B-H curve, which K takes as vacuum (but for the K of `tangent`)
     prescribed             metal with a B-H curve whose reluctivity follows from an amplitude, which K takes as it is
@@ -62,9 +65,8 @@ class EddySystem:
     turn_regions: np.ndarray
     turn_coil: tuple[str, ...]
     sigma: np.ndarray
-    conduction_local: np.ndarray
     conduction: csc_array
-    turn_vectors: np.ndarray
+    turn_vectors: csr_array
     turn_conductance: np.ndarray
     windings: StrandedWindings
     zones: tuple[BHCurveZone, ...] = ()
@@ -81,9 +83,8 @@ class EddySystem:
         """The same system with other conductivities (m,) in S/m: hotter metal, in windings too, or solid metal taken away."""
         windings = self.windings.with_conductivity(sigma)
         sigma = np.where(self.windings.density > 0, 0.0, sigma)
-        local = self.unit_conduction * sigma[:, None]
-        vectors, conductance = _turns(self.mesh, self.turn_regions, self.unit_turn, self.unit_conductance, sigma)
-        return replace(self, sigma=sigma, conduction_local=local, conduction=lower_triangle(self.mesh, local), turn_vectors=vectors,
+        vectors, conductance = assemble_turns(self.mesh, self.turn_regions, self.unit_turn, self.unit_conductance, sigma)
+        return replace(self, sigma=sigma, conduction=_conduction(self.mesh, self.unit_conduction, sigma), turn_vectors=vectors,
                        turn_conductance=conductance, windings=windings)
 
     def with_magnetization_fraction(self, fraction: np.ndarray) -> EddySystem:
@@ -149,13 +150,12 @@ class EddySystem:
         if not len(affected):
             return replace(self, mesh=mesh).with_conductivity(sigma)
         metal = affected[self.sigma[affected] > 0]
-        curl, conduction = self.stiffness_local.copy(), self.unit_conduction.copy()
+        curl, conduction = self._moved_stiffness(mesh, affected), self.unit_conduction.copy()
         turn, conductance = self.unit_turn.copy(), self.unit_conductance.copy()
-        curl[affected] = magnetostatic.stiffness_local(mesh, self.nu, affected)
         conduction[metal] = magnetostatic.unit_conduction(mesh, metal)
         turn[metal] = local_load(mesh, metal, "turn", 1.0)
         turns = metal[np.isin(mesh.region[metal], self.turn_regions)]
-        conductance[turns] = _unit_conductance(mesh, turns)
+        conductance[turns] = unit_conductance(mesh, turns)
         coils = {name: self._moved_load(mesh, name, turn, conductance)
                  if has_moved[mesh.triangles[mesh.part_triangles(name)]].any() else load for name, load in self.unit_loads.items()}
         stiffness = magnetostatic.assemble_stiffness(mesh, curl)
@@ -166,6 +166,14 @@ class EddySystem:
         return replace(self, mesh=mesh, windings=windings, zones=zones, stiffness_local=curl, stiffness=stiffness,
                        full_stiffness=both_triangles(mesh, stiffness), unit_conduction=conduction, unit_turn=turn,
                        unit_conductance=conductance, unit_loads=coils).with_conductivity(sigma)
+
+    def _moved_stiffness(self, mesh: Mesh, affected: np.ndarray) -> np.ndarray:
+        """Local matrices of K on a moved mesh; where nearly all triangles are affected, it takes less to compute them all."""
+        if len(affected) > NEARLY_ALL * len(mesh.triangles):
+            return magnetostatic.stiffness_local(mesh, self.nu)
+        local = self.stiffness_local.copy()
+        local[affected] = magnetostatic.stiffness_local(mesh, self.nu, affected)
+        return local
 
     def _moved_load(self, mesh: Mesh, coil: str, turn: np.ndarray, conductance: np.ndarray) -> np.ndarray:
         """Load of one ampere per turn on a moved mesh; of solid turns from the integrals of r v and of 1 / (2 pi r) there."""
@@ -181,12 +189,18 @@ class EddySystem:
         turns = self.turns_of(coil)
         if not len(turns):
             return self.unit_loads[coil]
-        return self.turn_vectors[:, turns] @ (1 / (2 * math.pi * self.turn_conductance[turns]))
+        strength = np.zeros(len(self.turn_conductance))
+        strength[turns] = 1 / (2 * math.pi * self.turn_conductance[turns])
+        return self.turn_vectors @ strength
 
     @cached_property
     def full_conduction(self) -> csc_array:
-        """M with both triangles."""
-        return both_triangles(self.mesh, self.conduction)
+        """M with both triangles, of metal alone."""
+        return both_triangles(self.mesh, self.conduction, in_metal=True)
+
+    def local_conduction(self, triangles: np.ndarray) -> np.ndarray:
+        """Local matrices of M of some triangles; (k, 21)."""
+        return self.unit_conduction[triangles] * self.sigma[triangles, None]
 
     def turns_of(self, coil: str) -> np.ndarray:
         """Numbers of the solid turns of a coil."""
@@ -200,14 +214,14 @@ class EddySystem:
     def quadratic_form(self, part: str, u: np.ndarray, zone: int | None = None) -> float:
         """u* M u over a part or zone: integral of sigma r^3 |u|^2."""
         triangles = self.triangles(part, zone)
-        local, values = self.conduction_local[triangles], u[self.mesh.triangles[triangles]]
+        local, values = self.local_conduction(triangles), u[self.mesh.triangles[triangles]]
         products = (values[:, ROWS].conj() * values[:, COLUMNS]).real
         return float((local * products * np.where(ROWS == COLUMNS, 1.0, 2.0)).sum())
 
     def part_product(self, part: str, u: np.ndarray) -> np.ndarray:
         """M u of one part alone; shape (n,)."""
         triangles = self.triangles(part)
-        full_local = self.conduction_local[triangles][:, PAIR_OF]                          # (k, 6, 6)
+        full_local = self.local_conduction(triangles)[:, PAIR_OF]                          # (k, 6, 6)
         products = np.einsum("kab,kb->ka", full_local, u[self.mesh.triangles[triangles]])
         return np.array([vector(self.mesh, triangles, values) for values in (products.real, products.imag)]).T @ np.array([1, 1j])
 
@@ -246,17 +260,16 @@ def eddy_system(section: Section, mesh: Mesh, linear_solver: LinearSolver | None
     count = len(mesh.triangles)
     unit_conduction = _spread(count, metal, magnetostatic.unit_conduction(mesh, metal))
     unit_turn = _spread(count, metal, local_load(mesh, metal, "turn", 1.0))
-    unit_conductance = _spread(count, turns, _unit_conductance(mesh, turns))
-    local = unit_conduction * sigma[:, None]
-    vectors, conductance = _turns(mesh, regions, unit_turn, unit_conductance, sigma)
+    conductance_integrals = _spread(count, turns, unit_conductance(mesh, turns))
+    vectors, conductance = assemble_turns(mesh, regions, unit_turn, conductance_integrals, sigma)
     curl = magnetostatic.stiffness_local(mesh, nu)
     stiffness = magnetostatic.assemble_stiffness(mesh, curl)
     return EddySystem(section=section, mesh=mesh, nu=nu,
                       stiffness_local=curl, stiffness=stiffness, full_stiffness=both_triangles(mesh, stiffness),
-                      unit_conduction=unit_conduction, unit_turn=unit_turn, unit_conductance=unit_conductance,
+                      unit_conduction=unit_conduction, unit_turn=unit_turn, unit_conductance=conductance_integrals,
                       unit_loads={part.name: unit_current_load(mesh, part) for part in coils},
                       turn_regions=regions, turn_coil=tuple(mesh.regions[k - 1][0] for k in regions),
-                      sigma=sigma, conduction_local=local, conduction=lower_triangle(mesh, local),
+                      sigma=sigma, conduction=_conduction(mesh, unit_conduction, sigma),
                       turn_vectors=vectors, turn_conductance=conductance, windings=assemble_windings(section, mesh),
                       zones=tuple(bh_curve_zones(section, mesh, seven_point_rule)), linear_solver=linear_solver)
 
@@ -268,23 +281,7 @@ def _spread(count: int, triangles: np.ndarray, values: np.ndarray) -> np.ndarray
     return spread
 
 
-def _unit_conductance(mesh: Mesh, triangles: np.ndarray) -> np.ndarray:
-    """Integral of 1 / (2 pi r) over triangles of turns; shape (k,)."""
-    if not len(triangles):
-        return np.zeros(0)
-    points = gauss_points(mesh, triangles)
-    return (points.dA / points.r).sum(axis=1) / (2 * math.pi)
-
-
-def _turns(mesh: Mesh, regions: np.ndarray, unit_turn: np.ndarray, unit_conductance: np.ndarray,
-           sigma: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """c_k (n, k) and G_k (k,) of the solid turns."""
-    count = len(regions)
-    number = np.full(max(mesh.region.max(), 0) + 2, -1)
-    number[regions] = np.arange(count)
-    triangles = np.flatnonzero((mesh.region > 0) & (number[mesh.region] >= 0))
-    turn = number[mesh.region[triangles]]
-    place = (mesh.triangles[triangles] * max(count, 1) + turn[:, None]).ravel()
-    weights = (unit_turn[triangles] * sigma[triangles, None]).ravel()
-    vectors = np.bincount(place, weights=weights, minlength=mesh.size * count).reshape(mesh.size, count)
-    return vectors, np.bincount(turn, weights=(unit_conductance * sigma)[triangles], minlength=count)
+def _conduction(mesh: Mesh, unit_conduction: np.ndarray, sigma: np.ndarray) -> csc_array:
+    """Lower triangle of M."""
+    metal = np.flatnonzero(sigma)
+    return lower_triangle(mesh, unit_conduction[metal] * sigma[metal, None], triangles=metal)

@@ -15,9 +15,10 @@ from geometries.mesh import EXTERIOR, Mesh
 
 def stiffness_local(mesh: Mesh, nu: np.ndarray, triangles: np.ndarray | None = None) -> np.ndarray:
     """Local matrices of some triangles, or all: the curl form inside, nu_0 r^3 grad w . grad v in the exterior domain; shape (k, 21)."""
+    chosen = slice(None) if triangles is None else triangles
     triangles = np.arange(len(mesh.triangles)) if triangles is None else triangles
-    exterior, curved = mesh.region[triangles] == EXTERIOR, mesh.curved[triangles]
-    local = element_matrices.curl_matrices(mesh.corners[triangles], nu[triangles], exterior)
+    exterior, curved = mesh.region[chosen] == EXTERIOR, mesh.curved[chosen]
+    local = element_matrices.curl_matrices(mesh.corners[chosen], nu[chosen], exterior)
     inside, outside = curved & ~exterior, curved & exterior
     if inside.any():
         chosen = triangles[inside]

@@ -25,6 +25,7 @@ from fieldsolve.pickling import check_importable, declared_fields
 from fieldsolve.renamed import old_attributes
 from geometries.cross_section import AxialStrip, CrossSection
 from geometries.errors import AccuracyWarning, InputError, SolveError
+from geometries.keywords import known_keywords
 from geometries.mesher import mesh_section
 
 REFINEMENT = 4.0            # of the accuracy, in a refined run: about twice as many cells across and half as long steps
@@ -155,6 +156,7 @@ class Transient:
                 f"{'no error bounds' if self.reference is None else 'error bounds from a refined run'})")
 
 
+@known_keywords
 def solve_transient(section: CrossSection | AxialStrip, *, times: Sequence[float], currents: Mapping[str, Waveform] | None = None,
                     applied_field: float = 0.0, face_field: float | tuple[float, float] = 0.0, accuracy: float = 1e-3,
                     method: Tableau = SDIRK2, linear_solver: str | LinearSolver | None = None) -> Transient:
@@ -265,7 +267,7 @@ def _mesh(drive: HarmonicProblem, frequency: float, accuracy: float, solver: Lin
                              "conductivity, or relative_permeability= in place of the curve")
     found = mesh_at(drive, frequency, accuracy, linear_solver=solver)
     if not found.accuracy_reached:
-        warnings.warn(found.shortfall_message(), AccuracyWarning, stacklevel=4)
+        warnings.warn(found.shortfall_message(), AccuracyWarning, stacklevel=5)
     saturable = has_bh_curve(section, found.mesh)
     if not saturable.any():
         return found

@@ -11,8 +11,10 @@ from fieldsolve.constants import NU_0
 from fieldsolve.errors import InputError
 from fieldsolve.materials.bh_curve.vacuum_extension import ExtendedCurve
 from fieldsolve.materials.number_checks import check_fields
+from geometries.keywords import known_keywords
 
 
+@known_keywords
 @dataclass(frozen=True)
 class Brauer:
     """Brauer's law, a B-H curve of three numbers.

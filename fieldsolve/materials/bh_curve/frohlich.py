@@ -9,8 +9,10 @@ from fieldsolve.constants import MU_0
 from fieldsolve.errors import InputError
 from fieldsolve.materials.number_checks import check_fields
 from fieldsolve.renamed import old_attributes
+from geometries.keywords import known_keywords
 
 
+@known_keywords
 @dataclass(frozen=True)
 class Frohlich:
     """Froehlich's law, a B-H curve of two numbers.

@@ -11,8 +11,10 @@ import numpy as np
 from fieldsolve.constants import MU_0
 from fieldsolve.errors import InputError
 from fieldsolve.materials.bh_curve.vacuum_extension import ExtendedCurve
+from geometries.keywords import known_keywords
 
 
+@known_keywords
 @dataclass(frozen=True)
 class BHTable:
     """A B-H curve of measured pairs, joined by a monotone curve.

@@ -12,11 +12,13 @@ from fieldsolve.materials.flow_stress.contract import DataKey, Numbers
 from fieldsolve.materials.flow_stress.power_law import power_hardening
 from fieldsolve.materials.number_checks import check_number
 from fieldsolve.materials.thermal import ROOM_TEMPERATURE
+from geometries.keywords import known_keywords
 
 MAY_BE_ZERO = ("hardening", "rate")      # no hardening, no dependence on rate
 NEAR_STRAIN, FAR_STRAIN = 0.2, 1.0       # plastic strains at which the law of cold-worked metal meets the annealed metal's
 
 
+@known_keywords
 @dataclass(frozen=True)
 class JohnsonCook:
     """Flow stress by the law of Johnson and Cook, a product of hardening, rate and thermal softening.

@@ -12,11 +12,13 @@ from fieldsolve.materials.flow_stress.contract import DataKey, Numbers
 from fieldsolve.materials.flow_stress.power_law import power_hardening
 from fieldsolve.materials.number_checks import check_number
 from fieldsolve.materials.thermal import ROOM_TEMPERATURE
+from geometries.keywords import known_keywords
 
 MAY_BE_ZERO = ("thermal", "thermal_hardening", "athermal_hardening", "softening", "rate_sensitivity", "prestrain")
 MAX_PRESTRAIN = 10.0        # plastic strain beyond which cold work is not looked for
 
 
+@known_keywords
 @dataclass(frozen=True)
 class ZerilliArmstrong:
     """Flow stress by the law of Zerilli and Armstrong, a sum of an athermal and a thermally activated part.

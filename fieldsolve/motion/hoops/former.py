@@ -4,12 +4,15 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from fieldsolve.bounds import is_finite_number
 from fieldsolve.renamed import old_attributes
 from geometries.errors import InputError
+from geometries.keywords import known_keywords
 
 BREAK_STRAIN = 0.02     # of a former of glass fibre or the like whose stiffness is not known; common practice, no source
 
 
+@known_keywords
 @dataclass(frozen=True)
 class Former:
     """What a coil is wound on or cast in.
@@ -47,7 +50,7 @@ class Former:
             value, least = getattr(self, name), "0 or more" if name == "mass" else "above 0"
             if value is None and name != "mass":
                 continue
-            if not (math.isfinite(value) and (value > 0 or (name == "mass" and value == 0))):
+            if not (is_finite_number(value) and (value > 0 or (name == "mass" and value == 0))):
                 raise InputError(f"former: {name} = {value!r} {unit}: expected a finite number {least}")
         if self.strength is None and self.stiffness is not None:
             raise InputError(f"former: stiffness = {self.stiffness!r} N without strength: give the tension in N at which it breaks")

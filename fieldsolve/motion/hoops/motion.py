@@ -21,6 +21,7 @@ from fieldsolve.motion.hoops.hoops import (
     move_points,
 )
 from geometries.errors import InputError
+from geometries.keywords import known_keywords
 from geometries.outlines import Arc
 from geometries.parts import Part
 
@@ -46,6 +47,7 @@ class HoopMotionState:
     energy: MotionEnergy = NO_ENERGY
 
 
+@known_keywords
 @dataclass(frozen=True)
 class HoopMotion:
     """Turns that stretch elastically and plastically and move along r and z, each keeping its volume and the shape of its section.

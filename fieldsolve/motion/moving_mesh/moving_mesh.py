@@ -12,7 +12,7 @@ from geometries.air_mesh import number_air_last, remesh_air
 from geometries.curved_edges import has_curved_edge, node_jacobians
 from geometries.mesh import AIR, EDGE_NODES, Mesh
 
-MIN_AIR_QUALITY = 0.4         # of an air triangle's quality when meshed, below which the air is meshed anew
+MIN_AIR_QUALITY = 0.3         # of an air triangle's quality when meshed, below which the air is meshed anew
 MIN_SOLID_QUALITY = 0.001  # of a solid triangle's quality at the start, below which the field in it is no longer that of the metal
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from fieldsolve.bounds import is_finite_number
 from fieldsolve.materials.heat_content import heat_content
 from fieldsolve.motion.constitutive.temperature import temperature_from_enthalpy
 from fieldsolve.motion.contract import NO_ENERGY, Body, MotionEnergy
@@ -15,6 +16,7 @@ from fieldsolve.motion.plastic_flow.profile import radii, thicknesses
 from fieldsolve.motion.plastic_flow.quad_mesh import InterpolationPoints, grid_lines, interpolation_points, mesh_parts
 from fieldsolve.motion.plastic_flow.solid import Solid, SolidState, build_solid, solid_at_rest, solid_energy
 from geometries.errors import InputError
+from geometries.keywords import known_keywords
 from geometries.parts import Part
 
 
@@ -37,6 +39,7 @@ class FlowMotionState:
     energy: MotionEnergy = NO_ENERGY
 
 
+@known_keywords
 @dataclass(frozen=True)
 class FlowMotion:
     """Elastic-plastic flow of a disc, washer, clad disc, ring and core or tube, under the force of the field and its own inertia.
@@ -65,7 +68,7 @@ class FlowMotion:
     fineness: float = 1.0
 
     def __post_init__(self) -> None:
-        if not (math.isfinite(self.fineness) and self.fineness > 0):
+        if not (is_finite_number(self.fineness) and self.fineness > 0):
             raise InputError(f"fineness = {self.fineness!r}: give a finite number larger than 0, such as 1, or 2 for cells half as large")
 
     @property

@@ -30,6 +30,7 @@ from fieldsolve.records.reading.correction import integrated
 from fieldsolve.records.record import Record
 from fieldsolve.shot.problem import CaseText
 from fieldsolve.units import display
+from geometries.keywords import known_keywords
 
 if TYPE_CHECKING:
     from fieldsolve.shot.result.shot import Shot
@@ -121,6 +122,7 @@ class Comparison:
         return plot_comparison(self, axes)
 
 
+@known_keywords
 def compare(shot: Shot, record: Record, measured: Mapping[str, tuple[float, float] | float] | None = None, *, coil: str | None = None,
             case: Case | None = None, inputs: str = "auto", bands: Any = None, aligned: bool = False,
             progress: Callable[[str], None] | None = None) -> Comparison:

@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import math
+import zipfile
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -9,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from fieldsolve.errors import InputError
+from fieldsolve.files.bundles import check_archive
 from fieldsolve.records.comparison.alignment import Alignment
 from fieldsolve.records.comparison.compare import Comparison
 from fieldsolve.records.comparison.helix import ModelTerm
@@ -44,7 +46,8 @@ def logged_record(entry: LogEntry, addition: Addition) -> Record:
         if addition.file is not None and addition.file in problem and "not before the shot" not in problem:
             raise InputError(f"{entry.name}: {problem}")
     channels = {role: Channel(**values) for role, values in addition.facts["channels"].items()}
-    return read_record(entry.folder / str(addition.file), channels or {"current": Channel(column=1)})
+    return read_record(entry.folder / str(addition.file), channels or {"current": Channel(column=1)},
+                       time_unit=addition.facts.get("time_unit"))
 
 
 def keep_comparison(log: ShotLog, name: str, record: Addition, comparison: Comparison) -> LogEntry:
@@ -62,7 +65,13 @@ def keep_comparison(log: ShotLog, name: str, record: Addition, comparison: Compa
 def kept_comparison(entry: LogEntry, addition: Addition) -> Comparison:
     """A comparison of the log as it was."""
     facts = addition.facts
-    with np.load(entry.folder / str(addition.file), allow_pickle=False) as arrays:
+    path = entry.folder / str(addition.file)
+    try:
+        with zipfile.ZipFile(path) as archive:
+            check_archive(archive, path.name)
+    except zipfile.BadZipFile as error:
+        raise InputError(f"{path}: is damaged ({error}); take another copy") from None
+    with np.load(path, allow_pickle=False) as arrays:
         traces = {name: Trace(arrays[f"{name}_times"], arrays[f"{name}_values"]) for name in TRACES}
     return Comparison(
         rows=tuple(_row(row) for row in facts["rows"]), coil=facts["coil"], **traces,

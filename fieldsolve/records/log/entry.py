@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fieldsolve.errors import InputError
+from fieldsolve.files.bundles import check_files_within
 from fieldsolve.records.log.fields import Value, missing_fields
 from fieldsolve.records.log.storage import file_hash, read_json
 
@@ -183,7 +184,20 @@ def read_entry(folder: Path) -> LogEntry:
     if stored["version"] > FORMAT_VERSION:
         raise InputError(f"{path}: is of format {stored['version']}, this version reads up to {FORMAT_VERSION}: install a later one")
     files = sorted((folder / ADDITIONS).glob("[0-9]*.json"), key=lambda file: int(file.stem))
-    return LogEntry(folder, stored, tuple(_read_addition(file) for file in files))
+    entry = LogEntry(folder, stored, tuple(_read_addition(file) for file in files))
+    try:
+        check_files_within(folder, _file_names(entry))
+    except (KeyError, TypeError):
+        raise InputError(f"{path}: is no file of a shot log") from None
+    return entry
+
+
+def _file_names(entry: LogEntry) -> Iterator[str | None]:
+    """Every file of a shot, by its name within the folder."""
+    yield from (ENTRY, PREDICTION, entry.stored["case"]["file"])
+    yield from (metal["file"] for metal in entry.stored["case"]["metals"])
+    for addition in entry.additions:
+        yield from (addition_name(addition.number), addition.file)
 
 
 def _read_addition(path: Path) -> Addition:

@@ -109,7 +109,8 @@ class ShotLog:
         return self._noted(folder)
 
     def add(self, name: str, *, record: str | Path | None = None, channels: Mapping[str, Mapping[str, Any]] | None = None,
-            photos: Iterable[str | Path] = (), facts: Mapping[str, str] | None = None, note: str = "", replace: bool = False) -> LogEntry:
+            photos: Iterable[str | Path] = (), facts: Mapping[str, str] | None = None, note: str = "", replace: bool = False,
+            time_unit: str | None = None) -> LogEntry:
         """Add to a shot; what is there stays as it is.
 
         Parameters
@@ -128,6 +129,8 @@ class ShotLog:
             Anything else, such as a misfire.
         replace : bool, optional
             A file of a name that is there, or a fact, takes the other's place; the other one is kept.
+        time_unit : str, optional
+            Of the record's time, such as 'us', where the file does not say and it is not seconds.
 
         Returns
         -------
@@ -150,7 +153,8 @@ class ShotLog:
         files += [(PHOTO, Path(photo)) for photo in photos]
         replaced = [_find_replaced(entry, kind, path, replace) for kind, path in files]
         for (kind, path), number in zip(files, replaced, strict=True):
-            about = {"written": utc_of_file(path), "channels": {role: dict(values) for role, values in (channels or {}).items()}}
+            about = {"written": utc_of_file(path), "channels": {role: dict(values) for role, values in (channels or {}).items()},
+                     "time_unit": time_unit}
             _write_file_addition(entry.folder, kind, path.name, lambda partial, path=path: shutil.copyfile(path, partial),
                                  about if kind == RECORD else {}, number)
         if values:

@@ -15,10 +15,12 @@ from fieldsolve.records.reading.header import factor
 from fieldsolve.records.reading.scale import scale_factor
 from fieldsolve.records.record import ROLES, Channel, Record
 from fieldsolve.units import display
+from geometries.keywords import known_keywords
 
 FEWEST_SAMPLES = 3
 
 
+@known_keywords
 def read_record(path: str | Path, channels: Mapping[str, Channel] | None = None, *, time_column: int | str | None = None,
                 time_unit: str | None = None, sample_interval: float | None = None, sweep: int | None = None) -> Record:
     """What an oscilloscope wrote: a text file of columns, or with the extra `scope` the instrument's own file.
@@ -60,6 +62,8 @@ def read_record(path: str | Path, channels: Mapping[str, Channel] | None = None,
     >>> record.times, record.channel("current")
     (array([0.e+00, 5.e-07, 1.e-06]), array([   0., 1250., 2500.]))
     """
+    if not isinstance(path, (str, Path)):
+        raise InputError(f"record = {path!r}: expected the path of a file")
     path = Path(path)
     digest = hashlib.sha256()
     columns = read_columns(path, channels, digest, time_column=time_column, time_unit=time_unit, sample_interval=sample_interval,
@@ -85,6 +89,7 @@ def _common_delay(channels: Mapping[str, Channel]) -> float:
 def _quantity(name: str, channel: Channel, delay: float, columns: Columns, times: np.ndarray, remarks: list[str]) -> np.ndarray:
     """Values of a channel in SI on `times`, NaN where it has none."""
     column = columns.find(channel.column)
+    _check_unit(name, channel, columns, column)
     raw = columns.values[column]
     cut = clipped(raw)
     if missing := int(np.count_nonzero(~np.isfinite(raw))):
@@ -99,6 +104,16 @@ def _quantity(name: str, channel: Channel, delay: float, columns: Columns, times
         remarks.append(f"{name}: shifted by {display(delay, 's')} against the first channel by interpolation")
         values = np.interp(times + delay, times, values, left=np.nan, right=np.nan)
     return values
+
+
+def _check_unit(name: str, channel: Channel, columns: Columns, column: int) -> None:
+    """Refuse a column that is in another unit than its role, which no scale changes; volts are those of an oscilloscope."""
+    role = channel.role or name
+    wanted, found = ROLES.get(role), factor(columns.units.get(column, ""))[1]
+    if channel.scale is None and wanted and found not in ("", "V", wanted):
+        known = ", ".join(columns.names.values())
+        raise InputError(f"{columns.name}: column {column} ({columns.names[column]}) is in {found}, a {role} in {wanted}: give the right "
+                         f"column, of {known:.300}")
 
 
 def _without_empty(times: np.ndarray, values: dict[str, np.ndarray]) -> tuple[np.ndarray, dict[str, np.ndarray]]:

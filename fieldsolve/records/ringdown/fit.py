@@ -17,8 +17,10 @@ from fieldsolve.records.ringdown.load import of_the_bank, read_load, value_and_u
 from fieldsolve.records.ringdown.noise import residual_noise
 from fieldsolve.records.ringdown.result import RingDown
 from fieldsolve.records.ringdown.trace import current_samples, scale_uncertainty, trace_of
+from geometries.keywords import known_keywords
 
 
+@known_keywords
 def fit_ring_down(record: Record | Sequence[Record], *, capacitance: float | tuple[float, float],
                   voltage: float | tuple[float, float] | None = None, load: Any = None, skip: int = 0) -> RingDown:
     """Constants of a ringing loop by least squares over the whole waveform, with what the record leaves undetermined.

@@ -14,10 +14,13 @@ from fieldsolve.materials.thermal import ROOM_TEMPERATURE
 from fieldsolve.report.files.suffix import check_suffix
 from fieldsolve.report.sampling.two_sided_field import TwoSidedField, two_sided_current_density, two_sided_field, visible_triangles
 from fieldsolve.units import display
+from geometries.keywords import known_keywords
 
 if TYPE_CHECKING:
     from fieldsolve.shot.result.metal_history import MetalMap
     from fieldsolve.shot.result.shot import Shot
+
+ANGLES = 48             # steps of a solid of revolution
 
 
 def write_vtu(field: PlottableField | PlottableSweep, path: str | Path, cells: dict[str, np.ndarray] | None = None) -> None:
@@ -82,10 +85,12 @@ def _cell_data(metal: MetalMap) -> dict[str, np.ndarray]:
             "plastic_strain": fill_mesh(metal.plastic_strain, 0.0)}
 
 
-def write_vtu_series(shot: Shot, directory: str | Path, every: int = 1) -> list[Path]:
+@known_keywords
+def write_vtu_series(shot: Shot, directory: str | Path, every: int = 1, *, revolved: bool = False) -> list[Path]:
     """Write the field at stored instants of a shot as shot_0000.vtu, shot_0001.vtu, ... into a folder; returns the paths.
 
     Beside the field each holds the metal's temperature [K], plastic share of the heat and plastic strain by cell; air is at 293.15 K.
+    `shot.pvd` names the files with their times for viewers that play a series.
 
     Parameters
     ----------
@@ -94,6 +99,8 @@ def write_vtu_series(shot: Shot, directory: str | Path, every: int = 1) -> list[
         Made where it is missing; `index.txt` in it, written last, names each file's time in seconds.
     every : int
         Every how many instants one is written, from the first on; the last is always written.
+    revolved : bool, optional
+        True: the metal alone, turned about the axis into solids with the same values by cell, without the field.
 
     Returns
     -------
@@ -126,7 +133,40 @@ def write_vtu_series(shot: Shot, directory: str | Path, every: int = 1) -> list[
     paths = [directory / f"shot_{number:04d}.vtu" for number in range(len(instants))]
     for k, path in zip(instants, paths, strict=True):
         time = float(shot.times[k])
-        write_vtu(shot.field_at(time), path, _cell_data(shot.metal_at(time)))
+        if revolved:
+            write_solids(shot.metal_at(time), path)
+        else:
+            write_vtu(shot.field_at(time), path, _cell_data(shot.metal_at(time)))
+    _write_collection(directory / "shot.pvd", paths, [float(shot.times[k]) for k in instants])
     lines = ["# file  time [s]", *(f"{path.name}  {shot.times[k]:.9g}" for k, path in zip(instants, paths, strict=True))]
     write_atomically(directory / "index.txt", lambda partial: partial.write_text("\n".join(lines) + "\n", encoding="utf-8"))
     return paths
+
+
+def write_solids(metal: MetalMap, path: str | Path) -> None:
+    """Write the metal at one instant as solids of revolution: a wedge for each triangle and step of the angle, (x, y, z) in metres.
+
+    cell data   temperature [K], plastic_heat_share, plastic_strain, strain_rate [1/s], and region as in `write_vtu`
+    """
+    import meshio
+
+    corners, numbers = np.unique(metal.mesh.triangles[metal.triangles][:, :3], return_inverse=True)
+    angle = np.linspace(0.0, 2 * np.pi, ANGLES, endpoint=False)
+    r, z = metal.mesh.nodes[corners].T
+    points = np.stack([r * np.cos(angle)[:, None], r * np.sin(angle)[:, None], np.broadcast_to(z, (ANGLES, len(z)))], axis=-1)
+    numbers = numbers.reshape(-1, 3)
+    first = numbers + len(corners) * np.arange(ANGLES)[:, None, None]
+    wedges = np.concatenate([first, np.roll(first, -1, axis=0)], axis=-1).reshape(-1, 6)
+    values = {"temperature": metal.temperature, "plastic_heat_share": metal.plastic_heat_share, "plastic_strain": metal.plastic_strain,
+              "strain_rate": metal.strain_rate, "region": metal.mesh.region[metal.triangles].astype(np.int32)}
+    grid = meshio.Mesh(points.reshape(-1, 3), [("wedge", wedges)],
+                       cell_data={name: [np.tile(each, ANGLES)] for name, each in values.items()})
+    write_atomically(path, lambda partial: meshio.write(partial, grid, file_format="vtu"))
+
+
+def _write_collection(path: Path, files: list[Path], times: list[float]) -> None:
+    """The list of a series' files with their times in s, in XML."""
+    entries = [f'    <DataSet timestep="{time:.9g}" file="{file.name}"/>' for file, time in zip(files, times, strict=True)]
+    text = "\n".join(['<?xml version="1.0"?>', '<VTKFile type="Collection" version="0.1">', "  <Collection>", *entries, "  </Collection>",
+                      "</VTKFile>"])
+    write_atomically(path, lambda partial: partial.write_text(text + "\n", encoding="utf-8"))

@@ -14,6 +14,7 @@ from fieldsolve.report.sampling.outlines import draw_metal, edge_lines, zone_bor
 from fieldsolve.report.sampling.thin_walls import describe_walls, mesh_as_drawn, thick_walls
 from fieldsolve.shot.display.summary_rows import pushed_along_axis
 from fieldsolve.shot.result.kinematics import PERIMETER_ORDER
+from geometries.keywords import known_keywords
 from geometries.mesh import AIR
 
 if TYPE_CHECKING:
@@ -29,6 +30,7 @@ def moved_parts(shot: Shot) -> list[str]:
     return sorted(names, key=lambda name: name in shot.coils)
 
 
+@known_keywords
 def plot_sections(shot: Shot, times=None, ax=None):
     """The section at three times in seconds, to one scale, with the first one's outlines in grey; returns the axes.
 
@@ -73,6 +75,7 @@ def plot_sections(shot: Shot, times=None, ax=None):
     return axes
 
 
+@known_keywords
 def plot_shape(shot: Shot, ax=None):
     """Radii and thicknesses in mm and largest speeds in m/s of all that moved, over time; returns the axes.
 
@@ -118,6 +121,7 @@ def plot_shape(shot: Shot, ax=None):
     return axes
 
 
+@known_keywords
 def plot_metal(shot: Shot, time: float | None = None, ax=None):
     """Maps of temperature, of the plastic share of the heat and of plastic strain in the metal, where they are; returns the axes.
 

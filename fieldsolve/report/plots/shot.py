@@ -11,6 +11,7 @@ from fieldsolve.constants import ZERO_CELSIUS
 from fieldsolve.errors import InputError
 from fieldsolve.records.measured_current import PeakDifference, peak_difference, read_current
 from fieldsolve.records.record import Record
+from fieldsolve.records.ringdown.trace import current_samples
 from fieldsolve.report.display_units import KILO, MEGA, US
 from fieldsolve.report.files.drawing import write_drawing
 from fieldsolve.report.plots.current_density import plot_current_density
@@ -20,6 +21,7 @@ from fieldsolve.report.plots.motion import has_maps, moved_parts, plot_inductanc
 from fieldsolve.report.plots.styles import FONT, figures_for_files, key_above, new_axes, stacked_axes
 from fieldsolve.report.plots.time_axes import describe_run, draw_series, mark_peak, style_axes
 from fieldsolve.shot.display.summary_rows import pushed_along_axis
+from geometries.keywords import known_keywords
 
 if TYPE_CHECKING:
     from fieldsolve.shot.result.shot import Shot
@@ -31,14 +33,16 @@ SMALL_SHARE = 0.01            # a force below this share of the larger one on th
 ROOM_FOR_KEY = 22       # points below a title
 
 
-def plot_current(shot: Shot, measured: str | Path | None = None, coil: str | None = None, ax=None):
+@known_keywords
+def plot_current(shot: Shot, measured: str | Path | Record | None = None, coil: str | None = None, ax=None):
     """Current of a coil in kA over the banks' voltages in kV, or where no bank drives it its own; returns the two axes.
 
     Parameters
     ----------
     shot : Shot
-    measured : str or Path, optional
-        File of a measured current, laid over the computed one; the difference of the peaks stands above.
+    measured : str, Path or Record, optional
+        A measured current, or its file of two columns, time in s and current in A, laid over the computed one; the difference of the
+        peaks stands above.
     coil : str, optional
         Name of the coil, by default the first in the circuit.
     ax : pair of matplotlib axes, optional
@@ -64,7 +68,7 @@ def plot_current(shot: Shot, measured: str | Path | None = None, coil: str | Non
     'current of coil [kA]'
     """
     coil = coil or shot.coils[0]
-    record = None if measured is None else read_current(measured)
+    record = read_current(measured) if isinstance(measured, (str, Path)) else measured
     difference = None if record is None else peak_difference(shot, record, coil)
     top, bottom = axes = stacked_axes(2) if ax is None else ax
     draw_series(top, shot, {"computed" if record else coil: KILO * shot.series("current", coil)})
@@ -89,7 +93,7 @@ def _source_series(shot: Shot, coil: str) -> tuple[dict[str, np.ndarray], str]:
 
 def _lay_over(ax, record: Record, difference: PeakDifference) -> None:
     """A measured current without its baseline, its fitted peak, and what the computed one differs by."""
-    times, values = record.samples("current")
+    times, values = current_samples(record)
     ax.plot(US * times, KILO * (values - (difference.baseline or 0.0)), color="0.45", linewidth=2.4, alpha=0.6, zorder=1.5,
             label=record.path.name)
     value, time = difference.measured
@@ -139,7 +143,7 @@ def plot_force(shot: Shot, ax=None):
     signs = {"radial": "inward", "axial": "down"}
     negative = " and ".join(word for direction, word in signs.items() if direction in {key[0] for key in visible})
     only = f"{visible[0][0]} " if len(visible) == 1 else ""
-    style_axes(ax, shot, f"{only}force, {negative} negative [kN]", events=True)
+    style_axes(ax, shot, f"{only}force [kN],\n{negative} negative", events=True)
     return ax
 
 
@@ -160,7 +164,8 @@ def plot_temperature(shot: Shot, ax=None):
     return ax
 
 
-def write_shot_figures(shot: Shot, folder: str | Path, measured: str | Path | None = None) -> list[Path]:
+@known_keywords
+def write_shot_figures(shot: Shot, folder: str | Path, measured: str | Path | Record | None = None) -> list[Path]:
     """Write the figures as .png into a folder, which is made where it is missing; returns the paths.
 
     Parameters
@@ -198,7 +203,7 @@ def write_shot_figures(shot: Shot, folder: str | Path, measured: str | Path | No
     return written
 
 
-def _drawings(shot: Shot, measured: str | Path | None) -> Iterable[tuple[str, Callable]]:
+def _drawings(shot: Shot, measured: str | Path | Record | None) -> Iterable[tuple[str, Callable]]:
     """Names of the figures that the shot has something to show in, and the functions that draw them."""
     yield "current", lambda: plot_current(shot, measured)
     for body in shot.bodies:

@@ -31,7 +31,8 @@ def measures(shot: Shot) -> list[Blank]:
 
 def _measures_of(shot: Shot, part: Part) -> list[tuple[str, str]]:
     name, (inner, outer, low, high) = part.name, (MM * bound for bound in part.bounds)
-    rows = [("diameter, mean of four", 2.0, "outer_radius", outer), ("thickness at the rim", 1.0, "rim_thickness", high - low)]
+    rows = [("diameter, mean of four", 2.0, "outer_radius", outer),
+            ("thickness, mean over the outer tenth of the radius", 1.0, "rim_thickness", high - low)]
     if ("waist_thickness", name) in shot.history.values:
         rows = [("inner diameter at its waist", 2.0, "waist_inner_radius", inner),
                 ("outer diameter there", 2.0, "waist_outer_radius", outer), ("wall there", 1.0, "waist_thickness", outer - inner)]

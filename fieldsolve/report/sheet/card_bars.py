@@ -18,14 +18,15 @@ OUTSIDE_COLOUR, HARD_COLOUR, WARNING_COLOUR = "#b03030", "0.45", "0.75"
 def plot_card(card: Card, title: str = ""):
     """The share of each limit that a rig uses: value over limit of 'at most', limit over value of 'at least'; returns the axes.
 
-    Hard stops stand above warnings, those outside above those within.  What is not assessed has no bar and says so.
+    Hard stops stand above warnings, those outside above those within.  What is not assessed has no row.
     """
-    checks = sorted(card.checks, key=lambda check: (not check.hard, check.verdict != OUTSIDE, check.verdict == NOT_ASSESSED))
+    checks = sorted((check for check in card.checks if check.verdict != NOT_ASSESSED),
+                    key=lambda check: (not check.hard, check.verdict != OUTSIDE))
     ax = new_axes(WIDTH, 1.2 + ROW_HEIGHT * len(checks))
     for row, check in enumerate(checks):
         _draw_check(ax, row, check)
     ax.axvline(1.0, color="black", linewidth=1.2)
-    ax.set(xlim=(0, SHOWN), ylim=(len(checks) - 0.4, -0.6), xlabel="share of the limit that is used [%]")
+    ax.set(xlim=(0, SHOWN), ylim=(max(len(checks), 1) - 0.4, -0.6), xlabel="share of the limit that is used [%]")
     ax.set_yticks(range(len(checks)), [f"{check.quantity}{'' if check.hard else ' (warning)'}" for check in checks], fontsize=FONT)
     ax.set_xticks([0, 0.25, 0.5, 0.75, 1.0, 1.25, 1.5], ["0", "25", "50", "75", "100: limit", "125", "150"])
     ax.spines[["top", "right"]].set_visible(False)
@@ -47,7 +48,7 @@ def _draw_check(ax, row: int, check: Check) -> None:
     if share is not None:
         colour = OUTSIDE_COLOUR if outside else HARD_COLOUR if check.hard else WARNING_COLOUR
         ax.barh(row, min(share, SHOWN), height=0.7, color=colour)
-    text = check.verdict if check.verdict == NOT_ASSESSED else f"{value_text(check)} ({limit_text(check)})"
+    text = f"{value_text(check)} ({limit_text(check)})"
     words = f"OUTSIDE  {text}" if outside else text
     ax.annotate(words, (1.0, row), xycoords=("axes fraction", "data"), xytext=(6, 0), textcoords="offset points", va="center",
                 fontsize=FONT, fontweight="bold" if outside else "normal")

@@ -4,7 +4,8 @@ from __future__ import annotations
 import base64
 import hashlib
 import io
-from collections.abc import Callable, Iterable
+import json
+from collections.abc import Callable, Iterable, Sequence
 from importlib.metadata import PackageNotFoundError, version
 from importlib.resources import files
 from pathlib import Path
@@ -34,6 +35,7 @@ from fieldsolve.units import display
 if TYPE_CHECKING:
     from fieldsolve.cases.case_file import Case
     from fieldsolve.propagation.result import Bands
+    from fieldsolve.report.animation.slider import SliderPicture
     from fieldsolve.shot.problem import CaseText
     from fieldsolve.shot.result.shot import Shot
 
@@ -65,19 +67,20 @@ CHECKLIST = {           # common practice, no source
 
 
 def write_page(path: str | Path, shot: Shot, facts: dict[str, Any], case: CaseText, card: Card | None,
-               channels: list[ScopeChannel], bands: Bands | None = None) -> None:
+               channels: list[ScopeChannel], slider: Sequence[SliderPicture] = (), bands: Bands | None = None) -> None:
     """Write the page of a shot; a file that cannot be completed is not left there.
 
-    facts  of the shot, as in --json;  case  name and text of its file;  card  of its rig, None where there is none;  channels  of the scope
+    facts  of the shot, as in --json;  case  name and text of its file;  card  of its rig, None where there is none
+    channels  of the scope;  slider  the pictures of a slider over time, none for no slider
     bands  from the uncertainties of the case, None where it gives none
     Each number stands beside the pointer (RFC 6901) to where it is in that JSON.
     """
-    text = page_html(shot, facts, case, card, channels, bands)
+    text = page_html(shot, facts, case, card, channels, slider, bands)
     write_atomically(path, lambda partial: partial.write_text(text, encoding="utf-8"))
 
 
 def page_html(shot: Shot, facts: dict[str, Any], case: CaseText, card: Card | None, channels: list[ScopeChannel],
-              bands: Bands | None = None) -> str:
+              slider: Sequence[SliderPicture] = (), bands: Bands | None = None) -> str:
     """The page as HTML; every text from outside is escaped."""
     return render(
         "page.html.j2",
@@ -103,7 +106,22 @@ def page_html(shot: Shot, facts: dict[str, Any], case: CaseText, card: Card | No
         scope_note=describe_missing_signals(channels),
         scope=image_data(lambda: plot_scope(shot, channels), LETTERING),
         checklist=CHECKLIST,
+        slider=slider,
+        **_slider_context(slider),
     )
+
+
+def _slider_context(slider: Sequence[SliderPicture]) -> dict[str, Any]:
+    """The slider's pictures as data, its script, and the script's hash, by which alone the page lets it run (CSP level 2)."""
+    from markupsafe import Markup
+
+    if not slider:
+        return {}
+    script = files("fieldsolve.report.sheet").joinpath("slider.js").read_text(encoding="utf-8")
+    digest = base64.b64encode(hashlib.sha256(script.encode("utf-8")).digest()).decode()
+    data = json.dumps([{"words": picture.words, "image": picture.image} for picture in slider]).replace("<", "\\u003c")
+    marked = (Markup(text) for text in (data, script))              # noqa: S704 - our own script; of the data every < is escaped
+    return dict(zip(("slider_data", "script"), marked, strict=True)) | {"script_hash": f"sha256-{digest}"}
 
 
 def render(template: str, case: CaseText | Case, **values: Any) -> str:
@@ -114,7 +132,7 @@ def render(template: str, case: CaseText | Case, **values: Any) -> str:
     here, source = files("fieldsolve.report.sheet"), case.text.encode("utf-8")
     loader = jinja2.FunctionLoader(lambda name: here.joinpath(name).read_text(encoding="utf-8"))
     environment = jinja2.Environment(loader=loader, autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True)
-    style = Markup("".join(here.joinpath(name).read_text(encoding="utf-8") for name in STYLES))
+    style = Markup("".join(here.joinpath(name).read_text(encoding="utf-8") for name in STYLES))      # noqa: S704  our own files
     versions = ", ".join(f"{package} {_version(package)}" for package in PACKAGES)
     foot = f"Case {case.name}, SHA-256 {hashlib.sha256(source).hexdigest()}; {versions}."
     return environment.get_template(template).render(

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from fieldsolve.motion.hoops.former import BREAK_STRAIN, Former
 from fieldsolve.report.text.facts import column_lines
 from fieldsolve.shot.display.summary_rows import pushed_along_axis
+from fieldsolve.shot.result.dimensions import has_dimensions
 from fieldsolve.units import display
 
 if TYPE_CHECKING:
@@ -20,6 +21,7 @@ BODY_END_UNITS = {"outer_radius": "m", "inner_radius": "m", "axis_thickness": "m
                   "kinetic_energy": "J"}
 COIL_END_UNITS = {"radius": "m", "outer_radius": "m", "hoop_strain": "1", "plastic_heat_share": "1", "plastic_heat_share_hottest": "1",
                   "plastic_energy": "J", "lost_energy": "J", "elastic_energy": "J", "kinetic_energy": "J"}
+CALLIPER = ("diameter_at_corners", "diameter_at_middle", "largest_diameter", "largest_thickness", "largest_thickness_radius")
 MOST_FRAMES = 10        # lines of frames on a screen
 PEAK_UNITS = {"speed": "m_per_s", "crown_speed": "m_per_s", "plastic_strain": "1", "strain_rate": "per_s", "kinetic_energy": "J"}
 
@@ -27,9 +29,17 @@ PEAK_UNITS = {"speed": "m_per_s", "crown_speed": "m_per_s", "plastic_strain": "1
 def moved_body_facts(shot: Shot, name: str) -> dict[str, Any]:
     """Shape at the end, peaks of speed and strain, energies, and when the body leaves the first coil; None where it is held."""
     leaves = shot.departure(name) if shot.coils else None
-    return {**_end_facts(shot, name, BODY_END_UNITS), **_peak_facts(shot, name),
+    return {**_end_facts(shot, name, BODY_END_UNITS), **_dimension_facts(shot, name), **_peak_facts(shot, name),
             "leaves_coil_at_s": leaves and leaves.time, "leaves_coil_m_per_s": leaves and leaves.speed,
             "leaves_coil_after_record": leaves and leaves.extrapolated}
+
+
+def _dimension_facts(shot: Shot, name: str) -> dict[str, Any]:
+    """What a calliper measures in the end, in metres; nothing of other than flat bodies."""
+    if not has_dimensions(shot, name):
+        return {}
+    found = shot.dimensions(name)
+    return {f"{key}_end_m": getattr(found, key) for key in CALLIPER if getattr(found, key) is not None}
 
 
 def moved_coil_facts(shot: Shot, name: str) -> dict[str, Any]:

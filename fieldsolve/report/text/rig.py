@@ -11,6 +11,7 @@ from fieldsolve.rig.checks.rule import MUST_BE, NOT_ASSESSED, OUTSIDE, Check
 from fieldsolve.rig.quantities.rule import RigQuantity
 from fieldsolve.rig.source import MARKS
 from fieldsolve.units import display
+from geometries.keywords import known_keywords
 
 WIDTH = 96
 INDENT = " " * 11
@@ -18,6 +19,7 @@ ROW_FORMAT = "{:<52} {:<9} {:<17} {}"           # what, value, limit, margin
 NAMED_MARKS = ("read", "from-memory")          # marks of sources that have a name
 
 
+@known_keywords
 def card_facts(card: Card) -> dict[str, Any]:
     """A card as floats, booleans, text and None, never NaN; values in the unit that stands beside them, all SI but dB.
 
@@ -42,6 +44,7 @@ def card_facts(card: Card) -> dict[str, Any]:
             "checks": [asdict(check) for check in card.checks], "quantities": [asdict(quantity) for quantity in card.quantities]}
 
 
+@known_keywords
 def card_summary(title: str, card: Card) -> str:
     """A card as text: cautions, hard stops with those outside first, warnings, what is not assessed, the workshop's quantities, sources.
 

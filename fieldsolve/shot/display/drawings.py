@@ -72,3 +72,21 @@ def plot_currents(shot, time=None, ax=None):
     """Draw |J| in the metal at a time, that of the peak current by default; returns the axes."""
     from fieldsolve.report.plots.shot import plot_currents as draw
     return draw(shot, time, ax)
+
+
+def animate(shot, quantity="field", frames=60):
+    """The shot in motion, see `fieldsolve.animate`."""
+    from fieldsolve.report.animation.movie import animate as draw
+    return draw(shot, quantity, frames)
+
+
+def plot_dimensions(shot, name=None, ax=None):
+    """Draw a body with the dimensions that a calliper measures, see `fieldsolve.plot_dimensions`."""
+    from fieldsolve.report.blank.drawing import plot_dimensions as draw
+    return draw(shot, name, ax)
+
+
+def plot_blank(shot, name=None, ax=None):
+    """Draw a body in the round before and after, cut open, see `fieldsolve.plot_blank`."""
+    from fieldsolve.report.blank.in_the_round import plot_blank as draw
+    return draw(shot, name, ax)

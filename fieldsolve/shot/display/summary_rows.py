@@ -10,8 +10,9 @@ MIN_DRIFT = 5e-3            # of a body's height: less motion along z is left ou
 MIN_FORCE_SHARE = 0.01      # of the larger force: a smaller one is left out
 MIN_PLASTIC_SHARE = 0.01        # of a cell's heat: a smaller plastic share is left out
 MIN_MASS_SHARE = 5e-4            # of a part's mass: less molten or boiled metal is left out
+NEAR_AXIS = 0.02            # of the diameter: what is thickest nearer to the axis is thickest there
 NO_HEIGHT = 1e-7            # metres: a height below it is that of the mid-plane
-SHAPE_LABELS = {"outer_radius": "radius", "inner_radius": "hole", "rim_thickness": "thickness at rim",
+SHAPE_LABELS = {"outer_radius": "radius", "inner_radius": "hole", "rim_thickness": "thickness over the rim's outer tenth",
                 "mid_radius_thickness": "at mid-radius", "axis_thickness": "at axis"}
 WAIST_LABELS = {"waist_inner_radius": "inner radius", "waist_outer_radius": "outer radius", "waist_thickness": "wall"}
 
@@ -23,7 +24,8 @@ def body_rows(shot, name: str) -> Rows:
     along = _along_axis(shot, name)
     crown = [_crown_text(shot, name)] if along and _has(shot, "crown_height", name) else []
     rows = [("  crown", *crown)] if crown else []
-    rows += [*_text_row("  shape", shape_text(shot, name)), *_text_row("  motion", motion_text(shot, name, along)),
+    rows += [*_text_row("  shape", shape_text(shot, name)), *_text_row("  calliper", calliper_text(shot, name)),
+             *_text_row("  motion", motion_text(shot, name, along)),
              ("  force", force_text(shot, name)), ("  current", _current_text(shot, name)), *_text_row("  heat", heat_text(shot, name))]
     first = rows[0] if along or _has(shot, "plastic_strain", name) else next(row for row in rows if row[0] == "  current")
     return [(name, first[1]), *(row for row in rows if row is not first)]
@@ -44,6 +46,17 @@ def shape_text(shot, name: str) -> str:
     ends = {word: tuple(1e3 * shot.series(quantity, name)[[0, -1]]) for quantity, word in labels.items() if _has(shot, quantity, name)}
     text = ", ".join(f"{word} {first:.4g} to {last:.4g} mm" for word, (first, last) in ends.items() if first > 0)
     return f"waist at z = {_height(shot.series('waist_height', name)[-1])} mm: {text}" if labels is WAIST_LABELS else text
+
+
+def calliper_text(shot, name: str) -> str:
+    """Diameters and the largest thickness of a flat body at the end; nothing for others."""
+    if not _has(shot, "crown_height", name):
+        return ""
+    found = shot.dimensions(name)
+    corners, middle, largest, place = (1e3 * float(value) for value in (
+        found.diameter_at_corners, found.diameter_at_middle, found.largest_thickness, found.largest_thickness_radius))
+    where = "at the axis" if place < NEAR_AXIS * corners and found.axis_thickness is not None else f"at radius {place:.3g} mm"
+    return f"diameter {corners:.4g} mm over the rim's corners, {middle:.4g} mm at its middle, thickest {largest:.4g} mm {where}"
 
 
 def motion_text(shot, name: str, along: list[str]) -> str:

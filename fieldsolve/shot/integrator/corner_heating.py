@@ -14,18 +14,18 @@ from geometries.mesh import Mesh
 
 @dataclass(frozen=True, eq=False)
 class ZoneCorners:
-    """Corners of the cells of one zone of solid metal.
+    """Corners of the cells of the zones of one solid metal of a part; where two zones meet, each has its own.
 
     part      its part's name
-    region    its number in the mesh
+    regions   (k,) number in the mesh of each corner's zone
     nodes     (k,) numbers of the corners
     content   heat content of the metal
-    cells     (c,) numbers of the zone's triangles
+    cells     (c,) numbers of the zones' triangles
     averages  (k, c) sparse: mean over the cells round each corner
     """
 
     part: str
-    region: int
+    regions: np.ndarray
     nodes: np.ndarray
     content: HeatContent
     cells: np.ndarray
@@ -91,21 +91,22 @@ class CornerHeating:
 
 
 def corner_heating(mesh: Mesh, zones: Sequence[tuple[str, np.ndarray, HeatContent]]) -> CornerHeating:
-    """Cold corners of zones of solid metal, each given by part, triangles (c,) and heat content."""
+    """Cold corners of solid metal: of each metal of a part its name, triangles (c,) and heat content."""
     return CornerHeating([_zone_corners(mesh, *zone) for zone in zones])
 
 
 def _zone_corners(mesh: Mesh, part: str, cells: np.ndarray, content: HeatContent) -> ZoneCorners:
-    nodes, place = np.unique(mesh.triangles[cells, :3], return_inverse=True)
+    corners, place = np.unique(mesh.region[cells, None] * mesh.size + mesh.triangles[cells, :3], return_inverse=True)
+    regions, nodes = np.divmod(corners, mesh.size)
     row, column = place.ravel(), np.repeat(np.arange(len(cells)), 3)
     share = 1.0 / np.bincount(row)[row]
-    return ZoneCorners(part, int(mesh.region[cells[0]]), nodes, content, cells, csr_array((share, (row, column)), (len(nodes), len(cells))))
+    return ZoneCorners(part, regions, nodes, content, cells, csr_array((share, (row, column)), (len(nodes), len(cells))))
 
 
 def _fields(zones: tuple[ZoneCorners, ...], stages: Sequence) -> list[np.ndarray]:
     """E in V/m at the corners of all zones one after the other, at each stage."""
     nodes = np.concatenate([zone.nodes for zone in zones])
-    regions = np.repeat([zone.region for zone in zones], [len(zone.nodes) for zone in zones])
+    regions = np.concatenate([zone.regions for zone in zones])
     found = []
     for stage in stages:
         system = stage.model.system

@@ -12,8 +12,9 @@ from fieldsolve.motion.movement import Movement
 from fieldsolve.ode import SDIRK2, Step, StepController, Tableau, WorkCounts, end_step_at_zero, take_step
 from fieldsolve.shot.history import Recorder
 from fieldsolve.shot.integrator.dissipation import loss_over_step
-from fieldsolve.shot.integrator.field_circuit import Circuit, FieldCircuit, Stage, build_field_circuit, mean_heat_rate
+from fieldsolve.shot.integrator.field_circuit import Circuit, FieldCircuit, Stage, equilibrium_field, mean_heat_rate
 from fieldsolve.shot.integrator.heating import Heating, resize_to
+from fieldsolve.shot.integrator.kept_factor import solve_stage
 from fieldsolve.shot.integrator.newton_stage import StageSolution, solve_implicit_stage
 from fieldsolve.shot.integrator.state import DischargeState, initial_state
 from fieldsolve.shot.integrator.step_error import relative_error, require_numbers
@@ -23,10 +24,10 @@ from geometries.errors import FieldError, MeshError, MotionEnd, SolveError
 from geometries.mesh import Mesh
 
 TOLERANCE = 0.4                 # of the embedded error, in units of the accuracy
-KEPT_STEP_RANGE = (0.7, 1.3)    # a change of step within these keeps the step and its factor, while nothing heats
+KEPT_STEP_RANGE = (0.7, 1.3)    # a change of step within these keeps the step and its factor, while nothing moves
+KEPT_STEP_RANGE_HEATED = (0.7, 1.15)     # the same while metal heats, so that a factor serves fewer steps
 MIN_MOTION_STEP = 1e-4          # of the end time: a step below that is not tried where metal cannot go on
 MIN_STEP = 1e-7                 # of the end time: a step below that is accepted whatever its error
-SAME_STAGE = 1e-9               # of a stage's length: a model factored for one this near serves
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -126,10 +127,11 @@ class Discharge:
             switch_at_zero(self.network, state, index, self.end_time)
 
     def _choose_next_length(self, state: DischargeState, length: float, error: float, is_cut: bool) -> None:
-        """Keep a length that is nearly right while nothing heats or moves, for the sake of its factor; one cut to an event counts less."""
+        """Keep a length that is nearly right while nothing moves, for the sake of its factor; one cut to an event counts less."""
         suggested = self.controller.next_length(length, error)
-        keeps = KEPT_STEP_RANGE[0] < suggested / length < KEPT_STEP_RANGE[1]
-        if self.heating or self.movement or is_cut or not keeps:
+        least, most = KEPT_STEP_RANGE_HEATED if self.heating else KEPT_STEP_RANGE
+        keeps = least < suggested / length < most
+        if self.movement or is_cut or not keeps:
             state.step_length = max(suggested, state.step_length) if is_cut and error < 1 else suggested
 
     def _try_step(self, state: DischargeState, length: float) -> tuple[Step, tuple[Stage, ...]]:
@@ -138,14 +140,14 @@ class Discharge:
         if self.movement:
             self.movement.predict(length, self.method.c)
 
-        def solve_stage(time: float, base: np.ndarray, g: float) -> np.ndarray:
+        def find_rate(time: float, base: np.ndarray, g: float) -> np.ndarray:
             self._predict_system(state, time)
             ratio, start = self._flux_ratio(state), 0.5 * self.network.applied_field
             transported = (base + start) * ratio - start
             model, derivative = self._solve_stage(state, time, transported, g)
             stages.append(Stage(model, transported + g * derivative, derivative, self.movement))
             return derivative / ratio
-        step = take_step(self.method, solve_stage, state.time, state.value, length, stages[0].derivative if stages else None)
+        step = take_step(self.method, find_rate, state.time, state.value, length, stages[0].derivative if stages else None)
         return step, tuple(stages)
 
     def _start_stage(self, state: DischargeState) -> Stage:
@@ -183,15 +185,8 @@ class Discharge:
 
     def _solve_stage(self, state: DischargeState, time: float, base: np.ndarray, g: float) -> tuple[FieldCircuit, np.ndarray]:
         """Field and circuit of a stage of g seconds from base, and y' there; factored anew unless nothing of it changed."""
-        model, has_curves = state.model, state.system is not None and bool(state.system.zones)
         state.count(stages=1)
-        changes = self.heating or self.movement or has_curves or not self.network.banks
-        if model is not None and not changes and abs(model.stage / g - 1) <= SAME_STAGE:
-            return model, model.solve_stage(base, g)
-        solution = solve_implicit_stage(state.system, self.network, state.switches, base, g, time, base + g * state.derivative, model)
-        state.model = solution.model
-        state.count(factorizations=solution.factorizations)
-        return solution.model, solution.derivative
+        return solve_stage(state, self.network, time, base, g, heats=self.heating is not None, moves=self.movement is not None)
 
     def _first_zero(self, state: DischargeState, step: Step) -> tuple[float, int] | None:
         """Earliest zero in a step at which something switches: (seconds after its start, number in x)."""
@@ -293,7 +288,6 @@ class Discharge:
             self.heating.resize(count)
             state.system = state.system.with_conductivity(self.heating.conductivity_after(np.zeros(count)))
         state.heat_rate, state.heat_rate_slope = resize_to(state.heat_rate, count), resize_to(state.heat_rate_slope, count)
-        model = build_field_circuit(state.system, self.network, state.switches, self.method.gamma * state.step_length, state.time)
-        state.value = np.concatenate([model.equilibrium_field(x, metal, state.value[metal]), x])
-        state.derivative = np.zeros_like(state.value)
-        state.count(remeshes=1, factorizations=2)
+        state.value = np.concatenate([equilibrium_field(state.system, self.network, x, metal, state.value[metal]), x])
+        state.derivative, state.latest_rates = np.zeros_like(state.value), ()
+        state.count(remeshes=1, factorizations=1)

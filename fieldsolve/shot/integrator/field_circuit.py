@@ -7,7 +7,7 @@ and the circuit's few rows are a border (Schur complement).
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -51,35 +51,36 @@ class FieldCircuit:
     A: np.ndarray
     b: np.ndarray
 
-    def solve_stage(self, base: np.ndarray, g: float) -> np.ndarray:
-        """Derivatives y' at a stage: the equations hold for base + g y'."""
+    def solve_stage(self, base: np.ndarray, g: float, guess: np.ndarray | None = None) -> np.ndarray:
+        """Derivatives y' at a stage: the equations hold for base + g y'.
+
+        guess  derivatives to be corrected; by a factor of other conductivities, as `with_kept_factor` has it, they come nearer to y'
+        """
         n = len(base) - self.network.size
-        u, x = base[:n], base[n:]
+        start = base if guess is None else base + g * guess
+        u, x = start[:n], start[n:]
         # 1. field with the currents as they were:  K (u + g u') + M' u' = S I
         rate_at_fixed_current = u
         if self.operator is not None:
-            rate_at_fixed_current = (
-                self.operator.solve(self.loads @ (self.branch_incidence @ x) + self.steady_load - self.operator.system.full_stiffness @ u)
-                / g
-            )
+            residual = self.loads @ (self.branch_incidence @ x) + self.steady_load - self.operator.system.full_stiffness @ u
+            if guess is not None:
+                residual -= self.operator.conduction(guess[:n])
+            rate_at_fixed_current = self.operator.solve(residual) / g
         # 2. circuit:  E x' + A (x + g x') + P^T 2 pi S^T u' = b
         linkage = 2 * math.pi * self.loads.T
         matrix = self.E + g * self.A + self.branch_incidence.T @ (g * linkage @ self.coil_response) @ self.branch_incidence
-        derivative = np.linalg.solve(matrix, self.b - self.A @ x - self.branch_incidence.T @ (linkage @ rate_at_fixed_current))
+        rate = rate_at_fixed_current if guess is None else rate_at_fixed_current + guess[:n]
+        right = self.b - self.A @ x - self.branch_incidence.T @ (linkage @ rate)
+        derivative = np.linalg.solve(matrix, right if guess is None else right - self.E @ guess[n:])
         # 3. field with the change of current
-        return np.concatenate([rate_at_fixed_current + g * self.coil_response @ (self.branch_incidence @ derivative), derivative])
+        found = np.concatenate([rate_at_fixed_current + g * self.coil_response @ (self.branch_incidence @ derivative), derivative])
+        return found if guess is None else guess + found
 
-    def equilibrium_field(self, x: np.ndarray, metal: np.ndarray | None = None, u_metal: np.ndarray | None = None) -> np.ndarray:
-        """Field of the currents in x and of the steady applied field; round metal whose nodes keep their u, or with no eddy currents."""
-        if self.system is None:
-            return np.zeros(0)
-        u, free = np.zeros(self.system.mesh.size), np.ones(self.system.mesh.size, dtype=bool)
-        if metal is not None:
-            u[metal], free[metal] = u_metal, False
-        load = (self.loads @ self.coil_currents(x) + self.steady_load - self.system.full_stiffness @ u)[free]
-        if load.any():
-            u[free] = factorize(csc_array(self.system.stiffness[free][:, free]), solver=self.system.linear_solver).solve(load)
-        return u
+    def with_kept_factor(self, system: EddySystem, switches: Switches, time: float) -> FieldCircuit:
+        """Field and circuit with other conductivities, places of the nodes and switches, and the factor of these: to correct by."""
+        loads, E, A, b = _loads_and_circuit(system, self.network, switches, time)
+        return replace(self, system=system, operator=replace(self.operator, system=system), loads=loads,
+                       steady_load=_steady_load(system, self.network), E=E, A=A, b=b)
 
     def filter_error(self, u: np.ndarray) -> np.ndarray:
         """What is left of a disturbance u of the metal after a stage, with the air round it: (K + M'/g)^-1 M' u / g.
@@ -156,17 +157,49 @@ def build_field_circuit(system: EddySystem | None, network: Circuit, switches: S
     linear_system = system if linearized_at is None else system.tangent(linearized_at + 0.5 * network.applied_field)
     operator = factorize_bordered(linear_system, 1 / g, reuse and reuse.operator.factor)
     coils = network.coil_names
+    loads, E, A, b = _loads_and_circuit(system, network, switches, time)
+    coil_response = np.stack([operator.solve_coil(name) for name in coils], axis=1) / g if coils else loads
+    return FieldCircuit(stage=g, system=system, network=network, operator=operator, loads=loads,
+                        steady_load=_steady_load(system, network), branch_incidence=_branch_incidence(network),
+                        coil_response=coil_response, E=E, A=A, b=b)
+
+
+def _loads_and_circuit(system: EddySystem, network: Circuit, switches: Switches,
+                       time: float) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """S (n, coils) at the conductivities of a system, and E, A, b of the circuit with its coils as hot as they are."""
+    coils = network.coil_names
     loads = np.stack([system.load_of(name) for name in coils], axis=1) if coils else np.zeros((system.mesh.size, 0))
-    steady_load = network.applied_field * reluctivity_load(system.mesh, system.nu) if network.applied_field else np.zeros(system.mesh.size)
-    branch_incidence = np.zeros((len(coils), network.size))
+    return loads, *network.matrices(switches, {name: dc_resistance(system, name) for name in coils}, time)
+
+
+def equilibrium_field(system: EddySystem | None, network: Circuit, x: np.ndarray, metal: np.ndarray | None = None,
+                      u_metal: np.ndarray | None = None) -> np.ndarray:
+    """Field of the currents in x and of the steady applied field; round metal whose nodes keep their u, or with no eddy currents."""
+    if system is None:
+        return np.zeros(0)
+    u, free = np.zeros(system.mesh.size), np.ones(system.mesh.size, dtype=bool)
+    if metal is not None:
+        u[metal], free[metal] = u_metal, False
+    currents = _branch_incidence(network) @ x
+    coil_load = sum(current * system.load_of(name) for name, current in zip(network.coil_names, currents, strict=True))
+    load = (coil_load + _steady_load(system, network) - system.full_stiffness @ u)[free]
+    if load.any():
+        u[free] = factorize(csc_array(system.stiffness[free][:, free]), solver=system.linear_solver).solve(load)
+    return u
+
+
+def _branch_incidence(network: Circuit) -> np.ndarray:
+    """Which unknown of the circuit is the current of each coil; (coils, size)."""
+    incidence = np.zeros((len(network.coil_names), network.size))
     for k, branch in enumerate(network.branches):
         for name in branch:
-            branch_incidence[coils.index(name), network.branch_current_index(k)] = 1.0
-    resistance = {name: dc_resistance(system, name) for name in coils}
-    coil_response = np.stack([operator.solve_coil(name) for name in coils], axis=1) / g if coils else loads
-    E, A, b = network.matrices(switches, resistance, time)
-    return FieldCircuit(stage=g, system=system, network=network, operator=operator, loads=loads, steady_load=steady_load,
-                        branch_incidence=branch_incidence, coil_response=coil_response, E=E, A=A, b=b)
+            incidence[network.coil_names.index(name), network.branch_current_index(k)] = 1.0
+    return incidence
+
+
+def _steady_load(system: EddySystem, network: Circuit) -> np.ndarray:
+    """Load of a steady applied field on permeable metal; (n,)."""
+    return network.applied_field * reluctivity_load(system.mesh, system.nu) if network.applied_field else np.zeros(system.mesh.size)
 
 
 def dc_resistance(system: EddySystem, coil: str) -> float:

@@ -19,7 +19,7 @@ from geometries.mesh import Mesh
 
 @dataclass(frozen=True, eq=False)
 class HeatedZone:
-    """One zone of metal that heats: its part, its triangles (k,), its heat content, and its Curie temperature in K or None."""
+    """The zones of one metal of a part that heat: its part, their triangles (k,), its heat content, its Curie temperature in K or None."""
 
     part: str
     triangles: np.ndarray
@@ -86,13 +86,8 @@ class Heating:
     def __init__(self, section: Section, mesh: Mesh, cold_conductivity: np.ndarray, fill: np.ndarray | float = 1.0):
         self.cold_conductivity = cold_conductivity
         self.enthalpy, self.action = np.zeros(len(cold_conductivity)), np.zeros(len(cold_conductivity))
-        zones = []
-        for k, (part, number) in enumerate(mesh.regions):
-            triangles = np.flatnonzero((mesh.region == k + 1) & (cold_conductivity > 0))
-            if len(triangles):
-                metal = material_of(section, part, number)
-                zones.append(HeatedZone(part, triangles, heat_content(metal), metal.curie))
-        self.metal = HeatedMetal(tuple(zones), fill * _volume(mesh))
+        zones = _heated_zones(section, mesh, cold_conductivity > 0)
+        self.metal = HeatedMetal(zones, fill * _volume(mesh))
         self.corners = corner_heating(mesh, [(zone.part, zone.triangles, zone.content) for zone in zones
                                              if not section.part(zone.part).stranded])
 
@@ -150,24 +145,34 @@ class Heating:
         The largest temperature and action are those at a corner of a cell, where one is above every cell's mean: at the surface of a
         skin.  "cell_temperature" is the largest of the cells' means.
         """
-        temperature = self.temperature()
-        molten = self.metal.evaluate(self.enthalpy, lambda content, h: content.molten_share(h), 0.0)
-        boiled = self.metal.evaluate(self.enthalpy, lambda content, h: (content.boiled_share(h) > 0).astype(float), 0.0)
         found = {}
         for name in parts:
-            cells = [(zone.triangles, zone.content) for zone in self.metal.zones if zone.part == name]
-            triangles = np.concatenate([t for t, _ in cells]) if cells else np.zeros(0, dtype=int)
-            if not len(triangles):
+            zones = [zone for zone in self.metal.zones if zone.part == name]
+            if not zones:
                 continue
-            mass = np.concatenate([content.density * self.metal.volume[t] for t, content in cells])
-            found["cell_temperature", name] = float(temperature[triangles].max())
+            mass = np.concatenate([zone.content.density * self.metal.volume[zone.triangles] for zone in zones])
+            temperatures = [zone.content.temperature(self.enthalpy[zone.triangles]) for zone in zones]
+            by_quantity = {
+                "mean_temperature": temperatures,
+                "molten_share": [zone.content.molten_share_at(T) for zone, T in zip(zones, temperatures, strict=True)],
+                "boiled_share": [zone.content.boiled_share_at(T) > 0 for zone, T in zip(zones, temperatures, strict=True)],
+            }
+            found |= {(quantity, name): float(np.concatenate(values) @ mass / mass.sum()) for quantity, values in by_quantity.items()}
+            found["cell_temperature", name] = float(max(T.max() for T in temperatures))
             found["temperature", name] = max(found["cell_temperature", name], self.corners.hottest(name))
-            found["mean_temperature", name] = float((temperature[triangles] * mass).sum() / mass.sum())
-            found["molten_share", name] = float((molten[triangles] * mass).sum() / mass.sum())
-            found["boiled_share", name] = float((boiled[triangles] * mass).sum() / mass.sum())
-            of_cells = [float(self.action[t].max()) / action_to_solidus(content) for t, content in cells]
+            of_cells = [float(self.action[zone.triangles].max()) / action_to_solidus(zone.content) for zone in zones]
             found["action_share", name] = max(*of_cells, self.corners.action_share(name))
         return found
+
+
+def _heated_zones(section: Section, mesh: Mesh, conducts: np.ndarray) -> tuple[HeatedZone, ...]:
+    """The metal of each part, of several metals each for itself, in triangles that conduct (m,)."""
+    found: dict = {}
+    for k, (part, number) in enumerate(mesh.regions):
+        triangles, metal = np.flatnonzero((mesh.region == k + 1) & conducts), material_of(section, part, number)
+        if len(triangles):
+            found.setdefault((part, heat_content(metal), metal.curie), []).append(triangles)
+    return tuple(HeatedZone(part, np.concatenate(cells), content, curie) for (part, content, curie), cells in found.items())
 
 
 def _volume(mesh: Mesh) -> np.ndarray:

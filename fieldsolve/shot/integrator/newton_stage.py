@@ -15,7 +15,7 @@ import numpy as np
 from fieldsolve.circuit.equations import Switches
 from fieldsolve.field.nonlinear.newton import line_search, solve_nonlinear
 from fieldsolve.field.system.eddy_current import EddySystem
-from fieldsolve.shot.integrator.field_circuit import Circuit, FieldCircuit, build_field_circuit
+from fieldsolve.shot.integrator.field_circuit import Circuit, FieldCircuit, build_field_circuit, equilibrium_field
 from geometries.errors import SolveError
 
 MAX_STEPS = 60                  # of Newton's method, at most
@@ -113,6 +113,6 @@ def initial_field(model: FieldCircuit) -> np.ndarray:
     """u at t = 0: of the circuit's currents at its start and a steady applied field, which metal with curves is at rest in; (n,)."""
     system, network = model.system, model.network
     if system is None or not system.zones or not network.applied_field:
-        return model.equilibrium_field(network.initial_state())
+        return equilibrium_field(system, network, network.initial_state())
     load = model.loads @ model.coil_currents(network.initial_state()) + model.steady_load
     return solve_nonlinear(system.mesh, system.nu, list(system.zones), load, network.applied_field).u

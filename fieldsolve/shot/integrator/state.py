@@ -32,6 +32,7 @@ class DischargeState:
     heat_rate        (m,) W of ohmic heat of each triangle at `time`;  heat_rate_slope  (m,) W/s
     demagnetization  of metal with B-H curves that heats; None: there is none
     model            factored for stages, used again while nothing of it changes; None: to be made
+    latest_rates     (seconds, y') of the last two stages solved, those of rejected steps among them
     end_stage        the stage at `time`; None: a switch or a new mesh has changed the derivative since
     air_is_fresh     whether no step was made since the air was meshed anew
     losses           joule by (quantity, place) that resistances, arcs and metal have turned into heat so far
@@ -52,6 +53,7 @@ class DischargeState:
     heat_rate_slope: np.ndarray
     demagnetization: Demagnetization | None
     model: FieldCircuit | None = None
+    latest_rates: tuple[tuple[float, np.ndarray], ...] = ()
     end_stage: Stage | None = None
     air_is_fresh: bool = False
     events: list[tuple[float, str]] = field(default_factory=list)

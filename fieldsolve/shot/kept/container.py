@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import io
 import json
+import math
 import platform
 import zipfile
 import zlib
@@ -22,11 +23,13 @@ import numpy as np
 
 from fieldsolve.errors import InputError
 from fieldsolve.files import write_atomically
+from fieldsolve.files.bundles import check_archive
 from fieldsolve.files.provenance import sign_zip
 from fieldsolve.version import VERSION
 
 FORMAT, FORMAT_VERSION = "fieldsolve shot", 1
 HEADER, CONTENT = "header.json", "content.json"
+LARGEST_HEADER = 1_000_000      # bytes
 COMPRESSION_LEVEL = 1           # zlib's fastest: higher ones take longer and save less than a hundredth
 PACKAGES = ("numpy", "scipy", "scikit-fem", "gmsh")
 
@@ -70,35 +73,41 @@ def read_container(path: str | Path) -> tuple[dict[str, Any], Any, list[np.ndarr
                 if name != HEADER:
                     members[name] = file.read(name)
                     _add_to_hash(digest, name, members[name])
-        except (zipfile.BadZipFile, zlib.error, EOFError) as error:
+        except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError) as error:
             raise InputError(f"{path.name}: the content is damaged ({error}); take another copy") from None
-    if digest.hexdigest() != header["sha256"]:
+    if digest.hexdigest() != header.get("sha256"):
         raise InputError(f"{path.name}: the content has changed since it was written: its SHA-256 is not the header's; take another copy")
-    arrays = [_read_array(members[f"arrays/{k}.npy"]) for k in range(len(members) - 1)]
-    return header, json.loads(members[CONTENT]), arrays
+    try:
+        arrays = [_read_array(members[f"arrays/{k}.npy"]) for k in range(len(members) - 1)]
+        return header, json.loads(members[CONTENT]), arrays
+    except (KeyError, ValueError, RecursionError, MemoryError) as error:
+        raise InputError(f"{path.name}: holds what no shot holds ({type(error).__name__}: {error}); take another copy") from None
 
 
 def _opened(path: Path) -> zipfile.ZipFile:
     if not path.is_file():
         raise InputError(f"no such file: {str(path)!r}; give one that shot.save or `fieldsolve shot --save` has written")
     try:
-        return zipfile.ZipFile(path)
-    except zipfile.BadZipFile:
+        archive = zipfile.ZipFile(path)
+    except (zipfile.BadZipFile, ValueError, NotImplementedError):
         with path.open("rb") as file:
             is_zip = file.read(2) == b"PK"
         reason = "it is cut short: copy it again" if is_zip else "it is of another kind: give one that shot.save has written"
         raise InputError(f"{path.name}: no kept shot can be read from it; {reason}") from None
+    check_archive(archive, path.name)
+    return archive
 
 
 def _header(path: Path, file: zipfile.ZipFile) -> dict[str, Any]:
     try:
-        header = json.loads(file.read(HEADER))
-    except (KeyError, ValueError, zipfile.BadZipFile, zlib.error):
+        header = json.loads(file.read(HEADER)) if file.getinfo(HEADER).file_size <= LARGEST_HEADER else {}
+    except (KeyError, ValueError, RecursionError, NotImplementedError, EOFError, zipfile.BadZipFile, zlib.error):
         header = {}
     if not isinstance(header, dict) or header.get("format") != FORMAT or not isinstance(header.get("version"), int):
         raise InputError(f"{path.name}: is a zip file, but no kept shot; a table of series written by --npz is none either")
     if header["version"] > FORMAT_VERSION:
-        written_by = header.get("software", {}).get("fieldsolve", "a later version")
+        software = header.get("software")
+        written_by = software.get("fieldsolve") if isinstance(software, dict) else "a later version"
         raise InputError(f"{path.name}: written by fieldsolve {written_by} in format {header['version']}, this is {VERSION} and reads "
                          f"up to format {FORMAT_VERSION}: install the later version")
     return header
@@ -113,6 +122,12 @@ def _members(content: Any, arrays: list[np.ndarray]) -> Iterator[tuple[str, byte
 
 
 def _read_array(data: bytes) -> np.ndarray:
+    """An array without objects, whose size is that of its data; ValueError for another."""
+    file = io.BytesIO(data)
+    reader = np.lib.format.read_array_header_1_0 if np.lib.format.read_magic(file) == (1, 0) else np.lib.format.read_array_header_2_0
+    shape, _, dtype = reader(file)
+    if math.prod(shape) * dtype.itemsize != len(data) - file.tell():
+        raise ValueError(f"an array of shape {shape} with {len(data) - file.tell()} bytes")
     return np.lib.format.read_array(io.BytesIO(data), allow_pickle=False)
 
 

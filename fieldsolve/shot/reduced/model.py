@@ -153,6 +153,7 @@ class ReducedModel:
             raise InputError("bank: a reduced model takes banks; prescribed currents need fs.solve_shot")
         check_held(motion, heating)
         network = self._network(bank, end_time, leads or Leads(), crowbar)
+        _check_impedances(network)
         self._check_frequency(network)
         trajectory = discharge(network, self.fine.field, self.fine.resistance, end_time)
         times = trajectory.times
@@ -189,6 +190,17 @@ class ReducedModel:
             if frequency > self.frequency:
                 raise InputError(f"{name}: it rings at {frequency:.4g} Hz with the coils, above {self.frequency:.4g} Hz, up to which the "
                                  f"model holds: make it with fs.reduce_section(..., frequency={1.1 * frequency:.3g})")
+
+
+def _check_impedances(network: Network | SeparateCircuits) -> None:
+    """Refuse two of banks and crowbar that short each other: InputError."""
+    for own, _ in networks_of(network):
+        ways = dict(zip(own.bank_names, own.banks, strict=True))
+        ways |= {"the crowbar": own.crowbar} if own.crowbar is not None and own.crowbar.across == "coil" else {}
+        ideal = [name for name, way in ways.items() if way.resistance == 0 and way.inductance == 0]
+        if len(ideal) > 1:
+            raise InputError(f"{' and '.join(ideal)}: without resistance and inductance they short each other and no finite current flows: "
+                             "give one of them some")
 
 
 def check_held(motion, heating) -> None:

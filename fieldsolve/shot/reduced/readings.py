@@ -153,13 +153,13 @@ class _Builder:
         m, system, Q = self.reduced.states, self.system, np.zeros((self.size, self.size))
         triangles = system.triangles(part)
         local = self.reduced.basis[system.mesh.triangles[triangles]]                         # (t, 6, m)
-        products = system.conduction_local[triangles][:, PAIR_OF] @ local
+        products = system.local_conduction(triangles)[:, PAIR_OF] @ local
         form = local.reshape(-1, m).T @ products.reshape(-1, m)
         if part in self.reduced.coils:
             k = 2 * m + self.reduced.coils.index(part)
             Q[k, k] = system.coil_resistance[part]
             turns = system.turns_of(part)
-            turn_rows = system.turn_vectors[:, turns].T @ self.reduced.basis
+            turn_rows = (system.turn_vectors.T @ self.reduced.basis)[turns]
             form -= turn_rows.T @ (turn_rows / (2 * math.pi * system.turn_conductance[turns, None]))
         Q[m:2 * m, m:2 * m] = math.pi * (form + form.T)
         return Q

@@ -20,6 +20,7 @@ from fieldsolve.shot.reduced.reduction import reduce_on_mesh
 from fieldsolve.shot.result.error_model import SAFETY_FACTOR, compare_runs
 from geometries.cross_section import CrossSection
 from geometries.errors import AccuracyWarning, InputError
+from geometries.keywords import known_keywords
 from geometries.parts import Part
 
 SMALLEST_CAPACITANCE = 10e-6        # farad, of the banks that a model is made for unless `frequency` is given
@@ -30,6 +31,7 @@ REFERENCE_VOLTAGE = 1e3
 REFERENCE_SHARE = 0.7               # of the highest frequency: of the discharge that tells by how much series differ between meshes
 
 
+@known_keywords
 def reduce_section(section: CrossSection, *, accuracy: float = 1e-3, frequency: float | None = None,
                    circuit: Sequence[Sequence[str]] | None = None, points: Mapping[str, tuple[float, float]] | None = None,
                    motion: bool = False, heating: bool = False, linear_solver: str | LinearSolver | None = None) -> ReducedModel:
@@ -72,7 +74,7 @@ def reduce_section(section: CrossSection, *, accuracy: float = 1e-3, frequency: 
     started = clock.perf_counter()
     check_held(motion, heating)
     check_accuracy(accuracy)
-    check_section(section)
+    check_reducible(section)
     solver, points = choose_solver(linear_solver), dict(points or {})
     bank = Bank(capacitance=SMALLEST_CAPACITANCE, voltage=REFERENCE_VOLTAGE)
     network = build_network(section, bank, circuit, None, None, 1.0)
@@ -97,7 +99,7 @@ def reduce_section(section: CrossSection, *, accuracy: float = 1e-3, frequency: 
     return model
 
 
-def check_section(section: CrossSection) -> None:
+def check_reducible(section: CrossSection) -> None:
     """Refuse what a reduced model cannot hold: InputError."""
     if not isinstance(section, CrossSection):
         raise InputError(f"section: a reduced model needs a CrossSection with coils in open space, not {type(section).__name__}")

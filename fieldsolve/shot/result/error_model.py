@@ -25,6 +25,7 @@ from typing import Any
 
 import numpy as np
 
+from fieldsolve.ode.spline import cubic_spline
 from fieldsolve.shot.history import UNITS, History
 
 SAFETY_FACTOR = 1.6         # of every bound; this and the shares below are calibrated by `python -m benchmarks errors shots`
@@ -89,8 +90,6 @@ def time_reduction(steps: int, other_steps: int, order: int) -> float:
 
 def interpolate_series(shot: Any, quantity: str, place: str, times: np.ndarray) -> np.ndarray:
     """A series of a shot at any times in seconds: cubic splines from event to event, at whose kinks they end."""
-    from scipy.interpolate import CubicSpline
-
     own, values = shot.times, shot.series(quantity, place)
     if own is times:
         return values
@@ -100,7 +99,7 @@ def interpolate_series(shot: Any, quantity: str, place: str, times: np.ndarray) 
     for start, end in pairwise(ends):
         inside = (times >= own[start]) & (times <= own[end])
         if end - start >= 3 and inside.any():
-            found[inside] = CubicSpline(own[start:end + 1], values[start:end + 1])(times[inside])
+            found[inside] = cubic_spline(own[start:end + 1], values[start:end + 1], times[inside])
     return found
 
 

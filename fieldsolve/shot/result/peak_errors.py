@@ -20,7 +20,7 @@ from fieldsolve.shot.result.error_model import (
     unresolved_rise,
 )
 
-FLAT_SHARE = 0.1        # of the time around a peak in which its series is within the error bound of it: least error bound of the time
+FLAT_SHARE = 0.15       # of the time around a peak in which its series is within the error bound of it: least error bound of the time
 
 
 def peak_bounds(comparison: RunComparison, shot: Any, quantity: str, place: str) -> tuple[float, float]:

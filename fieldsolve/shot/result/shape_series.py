@@ -60,7 +60,7 @@ def is_tube(part: Part) -> bool:
 def _waist(part: Part, instants: Sequence[StoredInstant]) -> dict[str, np.ndarray]:
     """Radii, wall and height of a tube where its inner radius has changed most; nothing for a wall that is no rectangle."""
     r_min, r_max, *_ = part.bounds
-    inner, outer = (_face(part, instants, 0, radius) for radius in (r_min, r_max))
+    inner, outer = (face_of(part, instants, 0, radius) for radius in (r_min, r_max))
     if inner is None or outer is None:
         return {}
     radius, height = inner.at(inner.start, 0), inner.at(inner.start, 1)
@@ -74,7 +74,7 @@ def _waist(part: Part, instants: Sequence[StoredInstant]) -> dict[str, np.ndarra
 def _crown(part: Part, instants: Sequence[StoredInstant], times: np.ndarray) -> dict[str, np.ndarray]:
     """Height over the rim, radius and speed along z of a flat body's middle where it stands out most; nothing for one without two faces."""
     *_, z_min, z_max = part.bounds
-    faces = [_face(part, instants, 1, height) for height in (z_min, z_max)]
+    faces = [face_of(part, instants, 1, height) for height in (z_min, z_max)]
     if None in faces:
         return {}
     places = faces[0].start
@@ -93,7 +93,7 @@ def _most_changed(change: np.ndarray, least: float) -> np.ndarray:
     return place
 
 
-def _face(part: Part, instants: Sequence[StoredInstant], axis: int, value: float) -> _Face | None:
+def face_of(part: Part, instants: Sequence[StoredInstant], axis: int, value: float) -> _Face | None:
     """The face of a part at r (axis 0) or z (axis 1) of `value` in m at the start; None where too few nodes stand there."""
     mesh = instants[0].mesh
     nodes = _face_nodes(mesh, part, axis, value)

@@ -24,7 +24,7 @@ from fieldsolve.shot.integrator.field_circuit import Circuit
 from fieldsolve.shot.integrator.heating import HeatedMetal
 from fieldsolve.shot.network import bank_places, coils_of, shot_system
 from fieldsolve.shot.problem import CaseText, ShotProblem
-from fieldsolve.shot.result import estimates, kinematics, quantities
+from fieldsolve.shot.result import dimensions, estimates, kinematics, quantities
 from fieldsolve.shot.result.energy_balance import EnergyBalance
 from fieldsolve.shot.result.error_model import RunComparison
 from fieldsolve.shot.result.kinematics import Departure, Profile
@@ -93,14 +93,14 @@ class Shot:
     __repr__ = short_text
     _repr_html_ = summary_html
     summary = summary_text
-    save = save_shot
+    save, to_dataframe, dimensions = save_shot, data_frame, dimensions.body_dimensions
     quantities = property(series_units)
-    to_dataframe = data_frame
 
     plot_current, plot_body, plot_probes = drawings.plot_current, drawings.plot_body, drawings.plot_probes
     plot_force, plot_temperature, plot_energy = drawings.plot_force, drawings.plot_temperature, drawings.plot_energy
     plot_inductance, plot_sections, plot_shape = drawings.plot_inductance, drawings.plot_sections, drawings.plot_shape
     plot_metal, plot_map, plot_currents = drawings.plot_metal, drawings.plot_map, drawings.plot_currents
+    animate, plot_dimensions, plot_blank = drawings.animate, drawings.plot_dimensions, drawings.plot_blank
 
     def __getstate__(self) -> dict:
         return declared_fields(self)

@@ -22,6 +22,7 @@ from fieldsolve.sweeps.points import Plan, Point
 from fieldsolve.sweeps.run import DONE, RunOptions
 from fieldsolve.sweeps.store import RunStore, open_store
 from fieldsolve.sweeps.sweep import Progress, check_plan, run_plan
+from geometries.keywords import known_keywords
 
 BATCH = 4                       # runs at a time, whatever the number of workers, so that the answer does not depend on it
 FIRST_RUNS = 4                  # for each free value, that fill the space
@@ -32,6 +33,7 @@ SCREENED = 4096                 # points that are tried for the first runs, of w
 ENERGY = "energy of bank"
 
 
+@known_keywords
 def design(case: str | Path | Mapping[str, Mapping[str, Any]] | Case, vary: Mapping[str, Sequence[Any]], *, largest: str | None = None,
            smallest: str | None = None, against: str | None = ENERGY, limits: str | Sequence[str] = ALL,
            require: Mapping[str, Sequence[Any]] | None = None, follow: Mapping[str, Sequence[Any]] | None = None, runs: int = 40,
@@ -218,19 +220,20 @@ class _Search:
 
     def _level_points(self, believed: Believed) -> Iterator[np.ndarray]:
         met = [row for row in self.rows if meets(row, self.problem, self.limits)]
-        if len(met) < 2:
+        second = believe(replace(self.problem, goal=self.problem.against or ""), np.array(self.shares), self.rows, ())
+        if len(met) < 2 or second is None:
             return
         name, sign = self.problem.against or "", -1.0 if self.problem.smallest else 1.0
         top = max(met, key=lambda row: sign * row[self.problem.goal])[name]
         low = min(row[name] for row in met)
-        chosen, second = list(self.shares), believe(replace(self.problem, goal=name), np.array(self.shares), self.rows, ())
-        for k, level in enumerate(np.linspace(low, top, LEVELS + 2)[1:-1] if top > low and second else ()):
+        chosen, surface = list(self.shares), second.goal
+        for k, level in enumerate(np.linspace(low, top, LEVELS + 2)[1:-1] if top > low else ()):
             limit = Limit(name, AT_MOST, float(level))
             within = [sign * row[self.problem.goal] for row in met if row[name] <= level]
             best = believed.goal.scaled(sign * max(within)) if within else None
 
             def promise(shares: np.ndarray, limit=limit, best=best) -> np.ndarray:
-                return believed.acquisition(shares, [(limit, second.goal)], best)
+                return believed.acquisition(shares, [(limit, surface)], best)
             found = best_point(promise, self.problem, np.array(chosen), self._is_possible, self.seed + k)
             if found is not None:
                 chosen.append(found)

@@ -64,7 +64,7 @@ class DesignProblem:
     require: tuple[Limit, ...] = ()
     follow: Mapping[str, tuple[str, float]] = field(default_factory=dict)
 
-    def point(self, shares: Sequence[float]) -> Point:
+    def point(self, shares: Sequence[float] | np.ndarray) -> Point:
         """The values of a case at shares of the way between the ends."""
         point = {span.key: span.written(span.low + share * (span.high - span.low)) for span, share in zip(self.spans, shares, strict=True)}
         return {**point, **{key: scaled_value(key, point[source], factor) for key, (source, factor) in self.follow.items()}}
@@ -132,12 +132,13 @@ def read_problem(vary: Mapping[str, Sequence[Any]], goal: str, *, smallest: bool
 
 
 def _requirement(column: str, entry: Sequence[Any]) -> Limit:
-    if isinstance(entry, str) or len(entry) != 2 or entry[0] not in (AT_MOST, AT_LEAST) or not isinstance(entry[1], numbers.Real):
+    if not isinstance(entry, Sequence) or len(entry) != 2 or entry[0] not in (AT_MOST, AT_LEAST) or not isinstance(entry[1], numbers.Real):
         raise InputError(f"require {column} = {entry!r}: give ('at most', number) or ('at least', number), in SI")
     return Limit(column, entry[0], float(entry[1]))
 
 
 def _follow(key: str, entry: Sequence[Any], vary: Mapping[str, Any]) -> tuple[str, float]:
-    if isinstance(entry, str) or len(entry) != 2 or entry[0] not in vary or not isinstance(entry[1], numbers.Real) or not entry[1] > 0:
+    is_pair = isinstance(entry, Sequence) and len(entry) == 2 and entry[0] in vary
+    if not is_pair or not isinstance(entry[1], numbers.Real) or not entry[1] > 0:
         raise InputError(f"follow {key} = {entry!r}: give a key of vary and a factor above 0, such as ('coil.wire_diameter', 1.1)")
     return entry[0], float(entry[1])

@@ -14,7 +14,7 @@ import numpy as np
 
 LENGTHS = (0.05, 20.0)          # of the unit cube, least and largest
 NOISE = (1e-10, 1e-3)           # share of the variance
-STARTS = (0.3, 1.0, 3.0)        # lengths from which the likelihood is climbed
+STARTS = (0.5, 2.0)             # lengths from which the likelihood is climbed
 LEAST_DEVIATION = 1e-6          # of a response, as a share of the spread of its values
 
 

@@ -8,11 +8,15 @@ from typing import Any
 from fieldsolve.cases.case_file import Case
 from fieldsolve.estimate import Interval
 from fieldsolve.sweeps.design.problem import BINDING, DesignProblem, Limit
+from fieldsolve.sweeps.points import Plan
+from fieldsolve.sweeps.result import Sweep
 from fieldsolve.sweeps.run import DONE
+from geometries.keywords import known_keywords
 
 Row = Mapping[str, Any]
 
 
+@known_keywords
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
 class Design:
     """The best design within the limits; made by `design`.
@@ -67,6 +71,12 @@ class Design:
             return tuple(limit.column for limit in self.limits if (limit.margin_in(self.best) or 0.0) < BINDING)
         return self.never_met or (missed_limits(self.nearest, self.limits) if self.nearest else ())
 
+    @property
+    def table(self) -> Sweep:
+        """The runs of the search as a Sweep, for its files and plots."""
+        points = tuple({key: row[key] for key in self.inputs} for row in self.rows)
+        return Sweep.of(self.case, Plan((points,)), self.rows, self.units, None, {}, self.interrupted)
+
     def __repr__(self) -> str:
         found = "nothing meets the limits" if self.best is None else f"{self.problem.goal} = {self.best[self.problem.goal]:.6g}"
         return f"Design({self.case.name!r}: {found}, {len(self.rows)} runs)"
@@ -79,7 +89,7 @@ class Design:
 
     def plot(self, ax=None):
         """The frontier and the runs in the plane of goal and second quantity; returns the axes."""
-        from fieldsolve.report.plots.sweep import plot_frontier
+        from fieldsolve.report.plots.many.sweep import plot_frontier
 
         return plot_frontier(self, ax)
 
@@ -104,11 +114,12 @@ def least_violated(rows: Sequence[dict[str, Any]], limits: Sequence[Limit]) -> t
 
 def frontier_of(met: Sequence[dict[str, Any]], problem: DesignProblem) -> tuple[dict[str, Any], ...]:
     """Rows of which no other is better in both, from the smallest second quantity on; empty without one."""
-    if problem.against is None:
+    second = problem.against
+    if second is None:
         return ()
     sign = -1.0 if problem.smallest else 1.0
     found: list[dict[str, Any]] = []
-    for row in sorted(met, key=lambda row: (row[problem.against], -sign * row[problem.goal])):
+    for row in sorted(met, key=lambda row: (row[second], -sign * row[problem.goal])):
         if not found or sign * row[problem.goal] > sign * found[-1][problem.goal]:
             found.append(row)
     return tuple(found)

@@ -23,6 +23,7 @@ from fieldsolve.sweeps.run import DONE
 
 POOL = 1024                     # points of the space that are compared before the best is polished
 GENERATIONS, POPULATION = 40, 12            # of differential evolution, members for each free value
+FAR = 0.3                       # of a limit: one that every run is farther within is not followed, until a run comes nearer
 NEAR = 1e-4                     # of the unit cube: a point as near to a computed one is that one
 ROOM = 2e-4                     # in the response of a limit: what is aimed at lies so far within it
 
@@ -118,7 +119,8 @@ def believe(problem: DesignProblem, shares: np.ndarray, rows: Sequence[Mapping[s
     for limit in limits:
         known = np.array([ready and row.get(limit.column) is not None for ready, row in zip(done, rows, strict=True)])
         complete &= known
-        if known.sum() >= len(problem.spans) + 3:
+        near = any(limit.margin_in(rows[k]) < FAR for k in np.flatnonzero(known))
+        if near and known.sum() >= len(problem.spans) + 3:
             surfaces.append((limit, _Surface.through(x[known], _values(rows, known, limit.column))))
     assessed = None if complete.all() else _Surface(fit_response(x, np.where(complete, 1.0, -1.0)), False, x, np.where(complete, 1.0, -1.0))
     goal = _Surface.through(x[done], _values(rows, done, problem.goal))

@@ -2,20 +2,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from fieldsolve.caution import CAUTION
 from fieldsolve.screen import labelled_lines, wrapped_lines
 from fieldsolve.sweeps.inputs import input_unit
 from fieldsolve.units import display
 
-if TYPE_CHECKING:
-    from fieldsolve.sweeps.design.result import Design
-
 MOST_POINTS = 8                 # of the frontier
 
 
-def design_summary(design: Design) -> str:
+def design_summary(design) -> str:
     """Values, goal with error bound and band, limits with their room, the frontier and cautions."""
     row = design.best or design.nearest
     lines = wrapped_lines(_first_sentence(design))
@@ -26,7 +23,7 @@ def design_summary(design: Design) -> str:
     return "\n".join([*lines, "", *_remarks(design), *wrapped_lines(CAUTION)])
 
 
-def _first_sentence(design: Design) -> str:
+def _first_sentence(design) -> str:
     problem, count = design.problem, len(design.rows)
     wish = f"{'smallest' if problem.smallest else 'largest'} {problem.goal}"
     if design.best is not None:
@@ -40,13 +37,13 @@ def _first_sentence(design: Design) -> str:
             f"the nearest run misses {' and '.join(design.binding) or 'nothing that was computed'}")
 
 
-def _value_rows(design: Design, row: dict[str, Any]) -> Iterator[tuple[str, str]]:
+def _value_rows(design, row: dict[str, Any]) -> Iterator[tuple[str, str]]:
     for key in design.inputs:
         value, unit = row[key], input_unit(design.case, key, [row[key]])
         yield key, display(value, unit, 4) if isinstance(value, float) and unit else f"{value}"
 
 
-def _goal_rows(design: Design, row: dict[str, Any]) -> Iterator[tuple[str, str]]:
+def _goal_rows(design, row: dict[str, Any]) -> Iterator[tuple[str, str]]:
     for name in dict.fromkeys((design.problem.goal, design.problem.against)):
         if name is not None and row.get(name) is not None:
             error = row.get(f"error of {name}")
@@ -54,7 +51,7 @@ def _goal_rows(design: Design, row: dict[str, Any]) -> Iterator[tuple[str, str]]
             yield name, f"{display(row[name], design.units.get(name, ''), 4)}{known}{_band_text(design, name)}"
 
 
-def _band_text(design: Design, name: str) -> str:
+def _band_text(design, name: str) -> str:
     interval = design.band.get(name)
     if interval is None:
         return ""
@@ -64,7 +61,7 @@ def _band_text(design: Design, name: str) -> str:
     return f"; {display(interval.low, unit, 3)} to {display(interval.high, unit, 3)} with the uncertainties of the case (95 %)"
 
 
-def _limit_rows(design: Design, row: dict[str, Any]) -> Iterator[tuple[str, str]]:
+def _limit_rows(design, row: dict[str, Any]) -> Iterator[tuple[str, str]]:
     for limit in design.limits:
         margin, unit = limit.margin_in(row), design.units.get(limit.column, "")
         if margin is None:
@@ -75,7 +72,7 @@ def _limit_rows(design: Design, row: dict[str, Any]) -> Iterator[tuple[str, str]
                              f"{100 * margin:+.3g} %{_beyond(design, limit)}")
 
 
-def _beyond(design: Design, limit) -> str:
+def _beyond(design, limit) -> str:
     """Where the band of a limited quantity reaches beyond its limit."""
     interval = design.band.get(limit.column)
     if interval is None or interval.low is None or interval.high is None:
@@ -84,7 +81,7 @@ def _beyond(design: Design, limit) -> str:
     return "; its band (95 %) reaches BEYOND the limit" if reaches else ""
 
 
-def _frontier_lines(design: Design) -> list[str]:
+def _frontier_lines(design) -> list[str]:
     problem = design.problem
     step = max(1, (len(design.frontier) + MOST_POINTS - 1) // MOST_POINTS)
     shown = [*design.frontier[:-1:step], design.frontier[-1]]
@@ -94,7 +91,7 @@ def _frontier_lines(design: Design) -> list[str]:
     return [f"FRONTIER: {problem.goal} over {problem.against}", *labelled_lines(rows)]
 
 
-def _remarks(design: Design) -> list[str]:
+def _remarks(design) -> list[str]:
     lines = []
     if design.interrupted:
         lines += wrapped_lines("INTERRUPTED: this is the best of what was computed until then")

@@ -233,6 +233,9 @@ def test_sections_that_are_not_linear_are_refused():
 def test_banks_out_of_range_are_refused_with_the_remedy():
     with pytest.raises(fs.errors.InputError, match=r"rings at .* Hz .* frequency="):
         model().discharge(fs.Bank(capacitance=1e-6, voltage=1e3), end_time=1e-5)
+    ideal = fs.Bank(capacitance=60e-6, voltage=1e3)
+    with pytest.raises(fs.errors.InputError, match="bank 1 and bank 2: without resistance and inductance they short each other"):
+        model().discharge((ideal, ideal), end_time=1e-5)
     with pytest.raises(fs.errors.InputError, match="prescribed currents"):
         model().discharge(fs.PrescribedCurrents({"coil": math.sin}), end_time=1e-5)
 

@@ -28,11 +28,12 @@ def linear_case(seed: int) -> fs.Case | None:
 
 
 def random_network(random: np.random.Generator, coil: str) -> Network:
-    """One to three banks without arcs, with and without resistance and inductance of their own and of leads."""
+    """One to three banks without arcs, with and without resistance of their own, and with and without leads; one without impedance."""
     def drawn(low: float, high: float) -> float:
         return random.choice([0.0, 10 ** random.uniform(low, high)])
     banks = [fs.Bank(capacitance=10 ** random.uniform(-6, -3), voltage=random.uniform(10, 1e4), resistance=drawn(-4, -1),
-                     inductance=drawn(-8, -6)) for _ in range(random.integers(1, 4))]
+                     inductance=drawn(-8, -6) if first else 10 ** random.uniform(-8, -6))
+             for first in [True, False, False][:random.integers(1, 4)]]
     return Network(tuple(banks), ((coil,),), fs.Leads(resistance=drawn(-4, -2), inductance=drawn(-8, -6)))
 
 
