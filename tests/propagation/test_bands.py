@@ -137,7 +137,7 @@ def test_moving_metal_has_bands_of_its_shape():
     assert shrinking > 0.005 and row.low < row.value < row.high < 1
     assert 0.02 < row.standard_uncertainty / shrinking < 0.2
     assert row.total["flow_stress of disc"] > 0.02 and row.total["bank.voltage"] > 0.2
-    assert bands.trace("outer_radius", "disc").low[0] == pytest.approx(14e-3)
+    assert bands.trace("outer_radius", "disc").median[0] == pytest.approx(14e-3)          # its ends hold the numerical error, too
 
 
 def test_a_shot_of_another_case_is_refused():
