@@ -14,6 +14,7 @@ from geometries.errors import GeometryError
 from geometries.keywords import known_keywords
 from geometries.parts import Part, Zone
 from geometries.pickling import fields_only
+from geometries.plot import plot_section, section_html
 
 SHOWN_PARTS = 8         # of a section, in its text
 
@@ -54,6 +55,8 @@ class CrossSection:
     parts: Sequence[Part]               # a tuple from here on
 
     __getstate__ = fields_only
+
+    plot, _repr_html_ = plot_section, section_html
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "parts", fit.as_parts(self.parts))
@@ -169,6 +172,8 @@ class AxialStrip:
     inner_radius: float = 0.0
     outer_radius: float | None = None
 
+    plot, _repr_html_ = plot_section, section_html
+
     def __post_init__(self) -> None:
         parts = fit.as_parts(self.parts)
         fit.check_fit(parts)
@@ -281,7 +286,7 @@ def _strip_radii(bounds: tuple[float, float, float, float], inner: float, outer:
     return min(inner, r_min), max(outer, r_max)
 
 
-def check_section(section: object) -> None:
+def check_cross_section(section: object) -> None:
     """Refuse what is no cross-section."""
     if not isinstance(section, (CrossSection, AxialStrip)):
         raise GeometryError(f"section = {section!r:.60}: is no cross-section: give geo.CrossSection([coil, disc]), say")

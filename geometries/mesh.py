@@ -8,6 +8,7 @@ import numpy as np
 
 from geometries.parts import ZoneKey
 from geometries.pickling import fields_only
+from geometries.plot import plot_mesh
 
 AIR, EXTERIOR = 0, -1      # region numbers; zones count from 1 in the order of `regions`
 EDGE_NODES = np.array([[0, 1, 3], [1, 2, 4], [2, 0, 5]])    # ends and middle node of each edge of a triangle, counter-clockwise
@@ -46,6 +47,7 @@ class Mesh:
     mapped: dict[ZoneKey, np.ndarray] = field(default_factory=dict)
 
     __getstate__ = fields_only
+    plot = plot_mesh
 
     def __repr__(self) -> str:
         room = "strip" if self.open_radius is None else f"open radius {self.open_radius:.4g} m"

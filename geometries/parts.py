@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from geometries.outlines import Outline
+from geometries.plot import part_html
 
 ZoneKey = tuple[str, int]       # name of a part, number of a zone in it
 
@@ -70,6 +71,8 @@ class Part:
         kind = f"{'stranded ' if self.stranded else ''}{self.shape} of {self.turns:g} turns" if self.is_coil else self.shape
         r_min, r_max, z_min, z_max = self.bounds
         return f"Part({self.name}: {kind}, r from {r_min:.4g} to {r_max:.4g} m, z from {z_min:.4g} to {z_max:.4g} m)"
+
+    _repr_html_ = part_html
 
     @property
     def turns(self) -> float:

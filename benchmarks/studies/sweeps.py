@@ -61,12 +61,12 @@ def _processor_times() -> tuple[float, float]:
 
 
 def designs(store: str | Path | None = None) -> list[tuple]:
-    """Rows of `DESIGN_COLUMNS`: every point of a grid, and the search."""
+    """Rows of `DESIGN_COLUMNS`: every point of a grid, and the search; runs that are in the store are not computed again."""
     table = fs.sweep(CASE, GRID, error_bounds=False, store=store)
     problem = read_problem(VARY, GOAL)
     limits, _ = problem.limits_of(table.rows, table.case.limits)
     best = max((row for row in table.rows if meets(row, problem, limits)), key=lambda row: row[GOAL])
-    found = fs.design(CASE, VARY, largest=GOAL, runs=36)
+    found = fs.design(CASE, VARY, largest=GOAL, runs=36, store=store)
     if found.best is None:
         raise RuntimeError(found.summary())
     shots = len(found.rows) + 1 + found.band_runs

@@ -256,7 +256,7 @@ def setting_tables(tables: Tables) -> Tables:
 def _say_files_outside(name: str, folder: Path, tables: Tables) -> None:
     """Warn of each metal file that a case takes from outside of its own folder: a case from elsewhere says so."""
     for path in material_files(tables, folder):
-        if not path.resolve().is_relative_to(folder.resolve()):
+        if path.is_file() and not path.resolve().is_relative_to(folder.resolve()):
             warnings.warn(f"{name}: takes the metal file {path.resolve()} from outside of its own folder", UserWarning, stacklevel=2)
 
 

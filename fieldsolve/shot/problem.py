@@ -15,7 +15,7 @@ from fieldsolve.motion.hoops.former import Former
 from fieldsolve.motion.rigid import PrescribedMotion
 from fieldsolve.ode import SDIRK2, Tableau
 from fieldsolve.pickling import check_importable, declared_fields
-from geometries.cross_section import CrossSection, check_section
+from geometries.cross_section import CrossSection, check_cross_section
 from geometries.errors import InputError
 from geometries.mesh import Mesh
 
@@ -67,7 +67,7 @@ class ShotProblem:
             if not (value is None and name == "mesh_accuracy") and not (is_finite_number(value) and MIN_ACCURACY <= value <= MAX_ACCURACY):
                 shown = f"{value:g}" if isinstance(value, float) else repr(value)
                 raise InputError(f"{name} = {shown}: give a relative accuracy from {MIN_ACCURACY:g} to {MAX_ACCURACY:g}, such as 3e-3")
-        check_section(self.section)
+        check_cross_section(self.section)
         if not isinstance(self.motion, (bool, Mapping)):
             raise InputError(f"motion = {self.motion!r}: give True, False, or the motion of each part by name")
         if not isinstance(self.method, Tableau):

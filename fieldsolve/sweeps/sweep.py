@@ -86,7 +86,7 @@ def sweep(case: str | Path | Mapping[str, Mapping[str, Any]] | Case, over: Mappi
     >>> case = {"coil": {"shape": "ring", "radius": "20 mm", "wire_diameter": "2 mm", "material": "copper", "current": "1 kA"}}
     >>> table = fs.sweep(case, over={"coil.radius": ["20 mm", "40 mm"]}, workers=1, accuracy=1e-2)
     >>> [(row["coil.radius"], row["status"], f"{1e9 * row['inductance of coil']:.0f} nH") for row in table.rows]
-    [('20 mm', 'done', '82 nH'), ('40 mm', 'done', '198 nH')]
+    [('20 mm', 'done', '84 nH'), ('40 mm', 'done', '202 nH')]
     """
     case, plan = read_case(case), plan_points(over, allow_many)
     options = RunOptions(accuracy=None if accuracy is None else check_accuracy(accuracy), held=held, error_bounds=error_bounds, card=card)

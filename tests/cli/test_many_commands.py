@@ -5,7 +5,10 @@ import json
 import pytest
 
 from fieldsolve.cli.main import main
+from fieldsolve.sweeps.design.design_file import read_design_file
 from fieldsolve.sweeps.run import Outcome
+from fieldsolve.sweeps.sweep_file import read_sweep_file
+from tests.source_tree import ROOT
 
 RING = '[coil]\nshape = "ring"\nradius = "20 mm"\nwire_diameter = "2 mm"\nmaterial = "copper"\ncurrent = "1 kA +- 2 %"\n'
 SWEEP = 'case = "ring.toml"\n[set]\n"field.accuracy" = 5e-2\n[over]\n"coil.radius" = ["20 mm", "30 mm"]\n'
@@ -124,3 +127,10 @@ def test_what_is_no_design_is_one_line(folder, quick, text, message, capsys):
     assert run(text, kind="design") == 2
     lines = capsys.readouterr().err.strip().splitlines()
     assert len(lines) == 1 and message in lines[0]
+
+
+def test_the_files_of_the_workshop_can_be_read():
+    rigs = ROOT / "benchmarks" / "rigs"
+    sweep, design = read_sweep_file(rigs / "charge_sweep.toml"), read_design_file(rigs / "coil_design.toml")
+    assert sweep.case.run.motion is False and len(sweep.over["bank.voltage"]) == 5
+    assert [*design.vary] == ["winding.turns", "bank.voltage", "bank.capacitance"] and design.keywords["largest"] == "field in bore"

@@ -159,7 +159,7 @@ def test_axes_of_small_plots_name_quantity_and_unit(output_folder):
     shot = fs.solve_shot(read_case(output_folder / "rig.toml").section, fs.Bank(120e-6, 4e3), end_time=1e-6, motion=False, heating=False,
                          accuracy=3e-2)
     labels = [draw().get_ylabel() for _, draw in small_plots(shot)]
-    assert all(re.fullmatch(r"[a-z].* \[[^\]]+\]", label) for label in labels), labels
+    assert all(re.fullmatch(r"[a-z].* \[[^\]]+\](,\n[a-z ]+)?", label) for label in labels), labels
     _, draw = next(iter(small_plots(shot)))
     assert [ax.get_ylabel() for ax in draw().figure.axes] == ["current [kA]", "voltage [kV]"]
 

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 import fieldsolve as fs
+from benchmarks.studies import sweeps
 from fieldsolve.errors import InputError
 from fieldsolve.sweeps.design.response import fit_response
 from fieldsolve.sweeps.run import FAILED, Outcome
@@ -41,11 +42,11 @@ def search(goal="field in bore", **keywords):
 
 
 @pytest.mark.parametrize(("require", "binding"), [
-    ({"heat": ("at most", 1.0), "turn voltage": ("at most", 800)}, {"heat"}),
+    pytest.param({"heat": ("at most", 1.0), "turn voltage": ("at most", 800)}, {"heat"}, marks=pytest.mark.slow),
     ({"current of coil": ("at most", 50e3), "energy of bank": ("at most", 2e3)}, {"energy of bank"}),
-    ({"current of coil": ("at most", 30e3), "turn voltage": ("at most", 700)}, {"current of coil"}),
+    pytest.param({"current of coil": ("at most", 30e3), "turn voltage": ("at most", 700)}, {"current of coil"}, marks=pytest.mark.slow),
 ])
-@pytest.mark.parametrize("seed", [0])
+@pytest.mark.parametrize("seed", [0, pytest.param(1, marks=pytest.mark.slow)])
 def test_it_finds_the_best_of_brute_force_with_a_twentieth_of_the_runs(require, binding, seed, ringing_coil):
     def is_met(values):
         return all(values[name] <= limit for name, (_, limit) in require.items())
@@ -64,7 +65,7 @@ def test_the_smallest_is_found_too(ringing_coil):
 
 
 def test_the_same_seed_finds_the_same(ringing_coil):
-    first, second = (search(require={"heat": ("at most", 1.0)}) for _ in range(2))
+    first, second = (search(require={"heat": ("at most", 1.0)}, runs=20) for _ in range(2))
     assert first.rows == second.rows and first.best == second.best
 
 
@@ -81,13 +82,13 @@ def test_the_frontier_holds_no_point_that_another_beats(ringing_coil):
 
 
 def test_where_nothing_fulfils_the_limits_it_says_which_bind(ringing_coil):
-    found = search(require={"heat": ("at most", 1e-3), "current of coil": ("at most", 1e9)})
+    found = search(require={"heat": ("at most", 1e-3), "current of coil": ("at most", 1e9)}, runs=20)
     assert found.best is None and found.binding == ("heat",) and found.nearest is not None
     assert "NOTHING fulfils the limits" in found.summary() and "none of" in found.summary()
 
 
 def test_limits_that_exclude_each_other_are_named(ringing_coil):
-    found = search(require={"field in bore": ("at least", 60.0), "energy of bank": ("at most", 700.0)})
+    found = search(require={"field in bore": ("at least", 60.0), "energy of bank": ("at most", 700.0)}, runs=20)
     assert found.best is None and found.never_met == () and {*found.binding} & {"field in bore", "energy of bank"}
     assert "never all together" in " ".join(found.summary().split())
 
@@ -120,8 +121,8 @@ def test_runs_that_fail_are_kept_away_from(monkeypatch):
         return Outcome(status="done", results={"field in bore": (voltage, 0.0, "T")})
     monkeypatch.setattr("fieldsolve.sweeps.scheduling.compute_run", compute)
     found = fs.design(SHOT, {"bank.voltage": ("4 kV", "8 kV")}, largest="field in bore", against=None, workers=1, runs=24)
-    assert found.best["field in bore"] > 0.95 * 6e3
-    assert sum(row["status"] == FAILED for row in found.rows) < len(found.rows) / 2
+    assert found.best["field in bore"] > 0.98 * 6e3
+    assert sum(row["status"] == FAILED for row in found.rows) < 0.6 * len(found.rows)          # it closes in on where runs begin to fail
 
 
 @pytest.mark.parametrize(("keywords", "message"), [
@@ -133,6 +134,13 @@ def test_runs_that_fail_are_kept_away_from(monkeypatch):
 def test_what_is_no_design_is_refused(keywords, message, ringing_coil):
     with pytest.raises((InputError, TypeError), match=message):
         search(**keywords)
+
+
+@pytest.mark.slow
+def test_it_finds_the_best_of_a_grid_of_shots_with_a_tenth_of_them(tmp_path):
+    grid, found = sweeps.designs(tmp_path / "store")
+    assert grid[1] == 441 and found[1] <= 44
+    assert float(found[2]) > 0.98 * float(grid[2])
 
 
 def test_a_response_goes_through_its_points_and_knows_where_it_knows_little():

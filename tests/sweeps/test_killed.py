@@ -84,6 +84,7 @@ def check_kills(store: Path, radii, victims, seed: int) -> None:
 
 
 @pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="finds its processes below /proc")
+@pytest.mark.slow
 @pytest.mark.parametrize("whom", ["parent", "worker"])
 def test_a_killed_sweep_goes_on_where_it_was(whom, tmp_path):
     check_kills(tmp_path / "store", RADII[:6], [whom], seed=1)

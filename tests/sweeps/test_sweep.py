@@ -1,6 +1,7 @@
 """A sweep's rows: those of single runs, in order, whoever computes them; what fails; and what is refused at once."""
 import json
 import signal
+import sys
 import threading
 from concurrent.futures import ThreadPoolExecutor
 
@@ -65,6 +66,14 @@ def test_a_harmonic_field_has_rows_too(frequency, suffix):
 
 
 def test_two_processes_give_the_rows_of_one():
+    over = {"coil.radius": ["20 mm", "25 mm", "30 mm"]}
+    one, two = (fs.sweep(RING, over, workers=workers) for workers in (1, 2))
+    assert json.dumps(without_time(one)) == json.dumps(without_time(two))
+
+
+@pytest.mark.slow
+def test_without_loky_the_processes_of_the_standard_library_do(monkeypatch):
+    monkeypatch.setitem(sys.modules, "loky", None)
     over = {"coil.radius": ["20 mm", "25 mm", "30 mm"]}
     one, two = (fs.sweep(RING, over, workers=workers) for workers in (1, 2))
     assert json.dumps(without_time(one)) == json.dumps(without_time(two))

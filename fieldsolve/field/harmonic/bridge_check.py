@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from fieldsolve.estimate import Estimate
 from fieldsolve.field.harmonic.solve import HarmonicField, solve_harmonic
-from geometries.cross_section import AxialStrip, CrossSection, check_section
+from geometries.cross_section import AxialStrip, CrossSection, check_cross_section
 from geometries.errors import InputError
 from geometries.keywords import known_keywords
 from geometries.parts import Part
@@ -72,7 +72,7 @@ def bridge_check(section: CrossSection, coil: str | None = None, frequencies: It
     >>> bool(row.inductance_ratio < 1)
     True
     """
-    check_section(section)
+    check_cross_section(section)
     if isinstance(frequencies, str) or not isinstance(frequencies, Iterable):
         raise InputError(f"frequencies = {frequencies!r}: expected several in hertz, such as [1e3, 10e3]")
     measured, frequencies = _measured(section, coil), tuple(frequencies)

@@ -24,7 +24,7 @@ from fieldsolve.field.harmonic.solution import HarmonicSolution
 from fieldsolve.field.linear_algebra.solvers import LinearSolver, choose_solver
 from fieldsolve.field.system.eddy_current import EddySystem, eddy_system
 from fieldsolve.renamed import refuse_old_keywords
-from geometries.cross_section import AxialStrip, CrossSection, check_section
+from geometries.cross_section import AxialStrip, CrossSection, check_cross_section
 from geometries.errors import InputError
 from geometries.keywords import known_keywords
 
@@ -208,7 +208,7 @@ def _checked_frequency(frequency: float) -> float:
 
 
 def _problem(section, currents, voltages, applied_field, face_field) -> HarmonicProblem:
-    check_section(section)
+    check_cross_section(section)
     for kind, given in (("currents", currents), ("voltages", voltages)):
         check_by_name(kind, given, "{'coil': 1000.0}")
     currents, voltages = dict(currents or {}), dict(voltages or {})

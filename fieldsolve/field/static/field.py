@@ -32,7 +32,8 @@ class StaticField:
 
     solved: MeshPair[StaticSolution]
 
-    plot_map, plot_axis, plot_radius = drawings.plot_map, drawings.plot_axis, drawings.plot_radius
+    plot = plot_map = drawings.plot_map
+    plot_axis, plot_radius = drawings.plot_axis, drawings.plot_radius
     plot_line, plot_mesh = drawings.plot_line, drawings.plot_mesh
 
     def __repr__(self) -> str:

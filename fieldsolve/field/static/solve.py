@@ -12,7 +12,7 @@ from fieldsolve.field.static.goals import static_goals
 from fieldsolve.field.static.solution import StaticProblem, solve_on_mesh
 from fieldsolve.field.system.coefficients import has_magnet
 from fieldsolve.renamed import refuse_old_keywords
-from geometries.cross_section import AxialStrip, CrossSection, check_section
+from geometries.cross_section import AxialStrip, CrossSection, check_cross_section
 from geometries.errors import InputError
 from geometries.keywords import known_keywords
 
@@ -86,7 +86,7 @@ def solve_static(section: CrossSection | AxialStrip, currents: Mapping[str, floa
 
 
 def _checked(section, currents, applied_field, face_field) -> StaticProblem:
-    check_section(section)
+    check_cross_section(section)
     check_by_name("currents", currents, "{'coil': 1000.0}")
     currents = dict(currents or {})
     for name, current in currents.items():

@@ -71,7 +71,8 @@ class ShotField:
     currents: dict[str, float]
     compared: tuple[ErrorBound, ShotField] | None = None
 
-    plot_map, plot_axis, plot_radius = drawings.plot_map, drawings.plot_axis, drawings.plot_radius
+    plot = plot_map = drawings.plot_map
+    plot_axis, plot_radius = drawings.plot_axis, drawings.plot_radius
     plot_line, plot_mesh, plot_currents = drawings.plot_line, drawings.plot_mesh, drawings.plot_currents
 
     def __repr__(self) -> str:

@@ -10,6 +10,7 @@ from fieldsolve.files import write_atomically
 from fieldsolve.report.animation.frames import frame_at, movie_times
 from fieldsolve.report.animation.scene import make_scene
 from fieldsolve.report.plots.styles import figures_for_files
+from geometries.keywords import known_keywords
 
 if TYPE_CHECKING:
     from fieldsolve.shot.result.shot import Shot
@@ -20,6 +21,7 @@ DPI = 100
 WRITERS = {".gif": "pillow", ".mp4": "ffmpeg"}
 
 
+@known_keywords
 def animate(shot: Shot, quantity: str = "field", frames: int = FRAMES):
     """The shot in motion: its section with blank and turns, one quantity in colour, and the traces with a cursor.
 

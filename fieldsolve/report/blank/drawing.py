@@ -8,6 +8,7 @@ import numpy as np
 from fieldsolve.report.display_units import MM
 from fieldsolve.report.plots.styles import FONT, axis_line, new_axes
 from fieldsolve.shot.result.dimensions import Dimensions, has_dimensions
+from geometries.keywords import known_keywords
 
 if TYPE_CHECKING:
     from fieldsolve.shot.result.shot import Shot
@@ -18,6 +19,7 @@ SAME_PLACE = 0.05       # of the radius: thickest nearer to the axis than that i
 ARROW = {"arrowstyle": "<->", "linewidth": 0.9, "shrinkA": 0, "shrinkB": 0}
 
 
+@known_keywords
 def plot_dimensions(shot: Shot, name: str | None = None, ax=None):
     """A flat body at the end of a shot, cut along its axis, with the dimensions that a calliper measures; the start dashed.
 

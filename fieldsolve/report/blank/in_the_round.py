@@ -8,6 +8,7 @@ import numpy as np
 from fieldsolve.report.blank.drawing import first_flat_body
 from fieldsolve.report.display_units import MM
 from fieldsolve.report.plots.styles import FONT, new_figure
+from geometries.keywords import known_keywords
 
 if TYPE_CHECKING:
     from fieldsolve.shot.result.shot import Shot
@@ -20,6 +21,7 @@ METAL, FACE = "#d5dae1", "#9aa2af"
 SMALL = 6.0             # mm of radius, below which the ruler is half as long
 
 
+@known_keywords
 def plot_blank(shot: Shot, name: str | None = None, ax=None):
     """A body at the start and at the end of a shot, revolved about its axis and cut open by a quarter; returns the two axes.
 

@@ -71,7 +71,8 @@ def plot_scope(shot: Shot, channels: list[ScopeChannel]):
            xlabel=f"divisions of {display(time.scale, 's').replace(' us', ' µs')}", ylabel="divisions")
     ax.grid(color="0.8", linewidth=0.5)
     if traces:
-        ax.legend(loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=len(traces), fontsize=FONT, frameon=False, borderpad=0.2)
+        columns = len(traces) if len(traces) < 3 else 1               # a wider key would squeeze the axes
+        ax.legend(loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=columns, fontsize=FONT, frameon=False, borderpad=0.2)
     return ax
 
 

@@ -63,7 +63,8 @@ def _plot_current_and_voltage(shot: Shot):
         axes.set_ylim(-max(-low, high), max(-low, high))
     right.set_ylabel("voltage [kV]")
     right.spines["top"].set_visible(False)
-    ax.legend(handles=handles, frameon=False, loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=2, borderaxespad=0.2, handlelength=2.0,
+    ax.legend(handles=handles, frameon=False, loc="lower left", bbox_to_anchor=(0.0, 1.0),
+              ncols=2 if len(handles) < 3 else 1, borderaxespad=0.2, handlelength=2.0,
               columnspacing=1.0)
     return ax
 

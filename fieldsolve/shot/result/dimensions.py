@@ -10,11 +10,13 @@ from fieldsolve.estimate import Estimate
 from fieldsolve.motion.plastic_flow.profile import RIM, SLICES, chords
 from fieldsolve.shot.result.estimates import estimate
 from fieldsolve.shot.result.shape_series import face_of
+from geometries.keywords import known_keywords
 from geometries.mesh import Mesh
 
 RADII = 200             # at which the largest thickness is looked for
 
 
+@known_keywords
 @dataclass(frozen=True)
 class Dimensions:
     """Dimensions of a flat body at one time, in metres; what a body with a hole has not is None.

@@ -6,8 +6,8 @@ Where the error of the finer of two runs is rho times that of the coarser one, a
     rho / (1 - rho) D   in the finer run,        1 / (1 - rho) D   in the coarser one.
 
 The order of the method gives rho of the steps, and the dual estimates at the drive's frequency give it of the mesh.  Cells of metal that
-moves converge at second order; MOTION_REDUCTION allows for less.  One quantity alone may agree by chance, so that none is trusted
-further than others of its kind:
+moves converge at second order at least.  One quantity alone may agree by chance, so that none is trusted further than others of its
+kind:
 
     bound = SAFETY_FACTOR max(factor |D|, typical |Q|),        typical: how much series in the same unit differ over the shot
 
@@ -30,7 +30,7 @@ from fieldsolve.shot.history import UNITS, History
 
 SAFETY_FACTOR = 1.6         # of every bound; this and the shares below are calibrated by `python -m benchmarks errors shots`
 TYPICAL_SHARE = 0.5         # of the rms difference of series of a kind: no smaller difference of the kind counts
-MOTION_REDUCTION = 0.3      # of an error by cells of half the size in metal that moves, of second order
+MOTION_REDUCTION = 0.25    # of an error by cells of half the size in metal that moves, of second order
 SATURATING_REDUCTION = 0.35    # of an error in space where metal saturates, for whose skin no mesh is made
 MAX_REDUCTION = 0.5         # that is trusted to extrapolate
 MIN_REDUCTION = 0.15

@@ -88,8 +88,8 @@ def design(case: str | Path | Mapping[str, Mapping[str, Any]] | Case, vary: Mapp
     ...         "field": {"accuracy": 1e-2}}
     >>> found = fs.design(case, {"coil.radius": ("15 mm", "40 mm")}, largest="field at centre", against=None, workers=1, runs=10,
     ...                   require={"inductance of coil": ("at least", 100e-9)})
-    >>> found.best["coil.radius"], found.binding
-    ('23.3 mm', ('inductance of coil',))
+    >>> print(f"{float(found.best['coil.radius'].split()[0]):.0f} mm;", *found.binding)
+    23 mm; inductance of coil
     """
     case, problem = read_case(case), read_problem(vary, _goal(largest, smallest), smallest=smallest is not None,
                                                   against=against if against not in (largest, smallest) else None, limits=limits,

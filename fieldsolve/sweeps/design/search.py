@@ -23,6 +23,7 @@ from fieldsolve.sweeps.run import DONE
 
 POOL = 1024                     # points of the space that are compared before the best is polished
 GENERATIONS, POPULATION = 40, 12            # of differential evolution, members for each free value
+FALL = 6                        # power of the distance
 FAR = 0.3                       # of a limit: one that every run is farther within is not followed, until a run comes nearer
 NEAR = 1e-4                     # of the unit cube: a point as near to a computed one is that one
 ROOM = 2e-4                     # in the response of a limit: what is aimed at lies so far within it
@@ -57,16 +58,31 @@ class _Surface:
 
 
 @dataclass(frozen=True)
+class _Neighbours:
+    """Whether runs (n,) at x (n, free values) came out with every limit assessed, which changes suddenly where it changes."""
+
+    x: np.ndarray
+    complete: np.ndarray
+
+    def log_probability(self, x: np.ndarray) -> np.ndarray:
+        """Logarithm of the share of the complete runs, each weighed by its distance to the power -FALL; at points (m, free values)."""
+        distance = np.linalg.norm(x[:, None, :] - self.x[None, :, :], axis=2)
+        weights = (distance + NEAR) ** -FALL
+        return np.log(weights[:, self.complete].sum(axis=1) / weights.sum(axis=1))
+
+
+@dataclass(frozen=True)
 class Believed:
     """What the computed runs say of the goal and of each limit.
 
+    complete  where runs come out with every limit assessed; None where all have
     best  of the goal among the runs that meet all limits, on the scale of its response; None where none does
     """
 
     problem: DesignProblem
     goal: _Surface
     limits: tuple[tuple[Limit, _Surface], ...]
-    assessed: _Surface | None
+    complete: _Neighbours | None
     best: float | None
 
     def acquisition(self, shares: np.ndarray, levels: Sequence[tuple[Limit, _Surface]] = (), best: float | None = None) -> np.ndarray:
@@ -79,9 +95,8 @@ class Believed:
             mean, deviation = surface.response.at(x)
             room = surface.scaled(limit.limit) - mean if limit.sense == AT_MOST else mean - surface.scaled(limit.limit)
             logarithm += log_ndtr((room - ROOM) / np.maximum(deviation, ROOM / 2))
-        if self.assessed is not None:
-            mean, deviation = self.assessed.response.at(x)
-            logarithm += log_ndtr(mean / np.maximum(deviation, 1e-3))
+        if self.complete is not None:
+            logarithm += self.complete.log_probability(x)
         best = self.best if best is None else best
         return logarithm if best is None else logarithm + self._log_improvement(x, best)
 
@@ -122,11 +137,11 @@ def believe(problem: DesignProblem, shares: np.ndarray, rows: Sequence[Mapping[s
         near = any(limit.margin_in(rows[k]) < FAR for k in np.flatnonzero(known))
         if near and known.sum() >= len(problem.spans) + 3:
             surfaces.append((limit, _Surface.through(x[known], _values(rows, known, limit.column))))
-    assessed = None if complete.all() else _Surface(fit_response(x, np.where(complete, 1.0, -1.0)), False, x, np.where(complete, 1.0, -1.0))
     goal = _Surface.through(x[done], _values(rows, done, problem.goal))
     met = [row[problem.goal] for row in rows if meets(row, problem, limits)]
     best = (min(met) if problem.smallest else max(met)) if met else None
-    return Believed(problem, goal, tuple(surfaces), assessed, None if best is None else goal.scaled(best))
+    return Believed(problem, goal, tuple(surfaces), None if complete.all() else _Neighbours(x, complete),
+                    None if best is None else goal.scaled(best))
 
 
 def _values(rows: Sequence[Mapping[str, Any]], chosen: np.ndarray, column: str) -> np.ndarray:

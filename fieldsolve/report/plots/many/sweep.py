@@ -113,7 +113,7 @@ def plot_contours(sweep: Sweep, quantity: str, x: str | None = None, y: str | No
     shown = _first_of_others(sweep, [name for name in sweep.inputs if name not in (x, y)])
     (across, _), (up, _), (values, _) = (_scaled_column(sweep, name) for name in (x, y, quantity))
     known = shown & np.isfinite(values)
-    if known.sum() < 3 or min(np.ptp(across[known]), np.ptp(up[known])) == 0:
+    if known.sum() < 3 or not _span_an_area(across[known], up[known]):
         raise InputError(f"{quantity}: {known.sum()} runs over {x} and {y} make no map; give more points that do not lie on a line")
     ax = new_axes(6.8, 5.0) if ax is None else ax
     filled = ax.tricontourf(across[known], up[known], values[known], LEVELS, cmap="Greys", alpha=0.45)
@@ -124,15 +124,33 @@ def plot_contours(sweep: Sweep, quantity: str, x: str | None = None, y: str | No
     ax.plot(across[missing], up[missing], "x", color="black", markersize=6)
     names = _draw_limits(sweep, ax, across, up, shown)
     ax.set(xlabel=_label(sweep, x), ylabel=_label(sweep, y))
+    _ticks_at_whole_numbers(ax.xaxis, across)
+    _ticks_at_whole_numbers(ax.yaxis, up)
     ax.set_title(_label(sweep, quantity), fontsize=FONT, loc="left")
     if names:
         _key_beside(ax, "card's limits", handles=names)
     return ax
 
 
+def _ticks_at_whole_numbers(axis, values: np.ndarray) -> None:
+    """Ticks of an axis where its values, such as turns, are whole."""
+    from matplotlib.ticker import MaxNLocator
+
+    if (values == np.round(values)).all():
+        axis.set_major_locator(MaxNLocator(integer=True))
+
+
 def _key_beside(ax, title: str, **options: Any) -> None:
     ax.legend(frameon=False, fontsize="small", title_fontsize="small", loc="upper left", bbox_to_anchor=(1.01, 1.0), title=title,
               alignment="left", handlelength=3.0, **options)
+
+
+def _span_an_area(x: np.ndarray, y: np.ndarray) -> bool:
+    """Whether points do not all lie on a line."""
+    width, height = np.ptp(x), np.ptp(y)
+    if not width * height > 0:
+        return False
+    return bool(np.linalg.svd(np.stack([(x - x.mean()) / width, (y - y.mean()) / height]), compute_uv=False)[1] > 1e-9)
 
 
 def _draw_limits(sweep: Sweep, ax, across: np.ndarray, up: np.ndarray, shown: np.ndarray) -> list[Any]:
@@ -147,8 +165,9 @@ def _draw_limits(sweep: Sweep, ax, across: np.ndarray, up: np.ndarray, shown: np
             continue
         style = LINE_STYLES[len(entries) % len(LINE_STYLES)][0]
         ax.tricontour(across[known], up[known], margin[known], levels=[0.0], colors="black", linewidths=2.0, linestyles=[style])
-        ax.tricontourf(across[known], up[known], margin[known], levels=[margin[known].min() - 1.0, 0.0], colors="none",
-                       hatches=["///", "\\\\\\", "xx", "..", "--", "++"][len(entries) % 6:][:1])
+        outside = ax.tricontourf(across[known], up[known], margin[known], levels=[margin[known].min() - 1.0, 0.0], colors="none",
+                                 hatches=["//"])             # one pattern for all, which does not add up where they overlap
+        outside.set(edgecolor="0.4", linewidth=0.0)
         label = name if known[shown].all() else f"{name}, not assessed at x"
         entries.append(Line2D([], [], color="black", linewidth=2.0, linestyle=style, label=label))
     return entries
