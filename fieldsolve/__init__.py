@@ -51,6 +51,9 @@ if TYPE_CHECKING:                        # what static tools see; _HOMES is what
     from fieldsolve.motion.rigid import AxialMotion as AxialMotion
     from fieldsolve.motion.rigid import PrescribedMotion as PrescribedMotion
     from fieldsolve.motion.rigid import RadialMotion as RadialMotion
+    from fieldsolve.propagation.result import Band as Band
+    from fieldsolve.propagation.result import Bands as Bands
+    from fieldsolve.propagation.solve import bands as bands
     from fieldsolve.records.comparison.compare import Comparison as Comparison
     from fieldsolve.records.comparison.compare import compare as compare
     from fieldsolve.records.comparison.rows import Row as Row
@@ -160,6 +163,9 @@ _HOMES = {
     "Comparison": "fieldsolve.records.comparison.compare",
     "compare": "fieldsolve.records.comparison.compare",
     "Row": "fieldsolve.records.comparison.rows",
+    "bands": "fieldsolve.propagation.solve",
+    "Band": "fieldsolve.propagation.result",
+    "Bands": "fieldsolve.propagation.result",
     "LogEntry": "fieldsolve.records.log",
     "ShotLog": "fieldsolve.records.log",
     "read_record": "fieldsolve.records.reading.read",
