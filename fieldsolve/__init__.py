@@ -31,7 +31,7 @@ if TYPE_CHECKING:                        # what static tools see; _HOMES is what
     from fieldsolve.field.reduced.decay import decay_times as decay_times
     from fieldsolve.field.static.solve import solve_static as solve_static
     from fieldsolve.field.transient.solve import solve_transient as solve_transient
-    from fieldsolve.inference.bands import Band as Band
+    from fieldsolve.inference.bands import SeriesBand as SeriesBand
     from fieldsolve.inference.calibration.calibrate import ModelCalibration as ModelCalibration
     from fieldsolve.inference.calibration.calibrate import calibrate as calibrate
     from fieldsolve.inference.calibration.held_out import HeldOut as HeldOut
@@ -59,6 +59,9 @@ if TYPE_CHECKING:                        # what static tools see; _HOMES is what
     from fieldsolve.motion.rigid import AxialMotion as AxialMotion
     from fieldsolve.motion.rigid import PrescribedMotion as PrescribedMotion
     from fieldsolve.motion.rigid import RadialMotion as RadialMotion
+    from fieldsolve.propagation.result import Band as Band
+    from fieldsolve.propagation.result import Bands as Bands
+    from fieldsolve.propagation.solve import bands as bands
     from fieldsolve.records.comparison.compare import Comparison as Comparison
     from fieldsolve.records.comparison.compare import compare as compare
     from fieldsolve.records.comparison.rows import Row as Row
@@ -168,10 +171,13 @@ _HOMES = {
     "Comparison": "fieldsolve.records.comparison.compare",
     "compare": "fieldsolve.records.comparison.compare",
     "Row": "fieldsolve.records.comparison.rows",
+    "bands": "fieldsolve.propagation.solve",
+    "Band": "fieldsolve.propagation.result",
+    "Bands": "fieldsolve.propagation.result",
     "LogEntry": "fieldsolve.records.log",
     "ShotLog": "fieldsolve.records.log",
     "read_record": "fieldsolve.records.reading.read",
-    "Band": "fieldsolve.inference.bands",
+    "SeriesBand": "fieldsolve.inference.bands",
     "HeldOut": "fieldsolve.inference.calibration.held_out",
     "ModelCalibration": "fieldsolve.inference.calibration.calibrate",
     "calibrate": "fieldsolve.inference.calibration.calibrate",

@@ -88,12 +88,12 @@ def split_uncertainty(text: str, field: str) -> tuple[str, tuple[float, float] |
     value = _NUMBER_AND_UNIT.fullmatch(quantity)
     factor = float(coverage[1]) if coverage else math.sqrt(3)
     if value is None or width is None or len(widths) > 1 or not (float(width[1]) > 0 and factor > 0):
-        raise _wrong_uncertainty(text, field)
+        raise _wrong_uncertainty(text, field, "the uncertainty is negative" if width and float(width[1]) < 0 else "")
     if not value[2] and width[2] not in ("", "%"):                     # '15.6 +- 0.02 mm'
         quantity, value = f"{value[1]} {width[2]}", _NUMBER_AND_UNIT.fullmatch(f"{value[1]} {width[2]}")
     found = _value_and_half_width(float(value[1]), value[2], float(width[1]), width[2])
     if found is None or not all(map(math.isfinite, found)):
-        raise _wrong_uncertainty(text, field)
+        raise _wrong_uncertainty(text, field, "" if width[2] else "the uncertainty has no unit")
     return quantity.strip(), (float(f"{found[0]:.15g}"), float(f"{found[1] / factor:.15g}"))
 
 
@@ -114,10 +114,21 @@ def _value_and_half_width(value: float, unit: str, width: float, width_unit: str
     return (quantity.magnitude, steps[1].magnitude - steps[0].magnitude) if steps[1].units == one.units else None
 
 
-def _wrong_uncertainty(text: str, field: str) -> InputError:
-    return InputError(f"{field} = {shortened(text)}: behind '+-' comes a half-width above 0 with a unit of the same kind, or a "
-                      "percentage of the value (of a percentage or of degrees Celsius neither), and '(k=2)' where it is an "
-                      "expanded uncertainty; such as '120 uF +- 3 %' or '15.6 mm +- 0.02 mm (k=2)'")
+def coverage_factor(text: str) -> float | None:
+    """The k behind an expanded uncertainty, None where the text gives none: then its distribution is rectangular.
+
+    >>> coverage_factor("120 uF +- 3 % (k=2)"), coverage_factor("120 uF +- 3 %")
+    (2.0, None)
+    """
+    found = _COVERAGE.search(text)
+    return float(found[1]) if found else None
+
+
+def _wrong_uncertainty(text: str, field: str, reason: str = "") -> InputError:
+    wrong = f"{field} = {shortened(text)}{f' ({reason})' if reason else ''}"
+    return InputError(f"{wrong}: behind '+-' comes a half-width above 0 with a unit of the same kind, or a percentage of the value (of a "
+                      "percentage or of degrees Celsius neither), and '(k=2)' where it is an expanded uncertainty; such as "
+                      "'120 uF +- 3 %' or '15.6 mm +- 0.02 mm (k=2)'")
 
 
 def wire_gauge_diameter(gauge: str) -> float:

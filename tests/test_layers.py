@@ -48,7 +48,7 @@ FLOORS = (                                                   # from below; a mod
     ("fieldsolve.records.reading",),
     ("fieldsolve.records.ringdown",),
     ("fieldsolve.records",),
-    ("fieldsolve.inference",),
+    ("fieldsolve.inference", "fieldsolve.propagation"),
     ("fieldsolve.sweeps",),
     ("fieldsolve.report.display_units",),
     ("fieldsolve.report.sampling", "fieldsolve.report.files", "fieldsolve.report.text"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 import argparse
 
 import fieldsolve
+from fieldsolve.cli.band import add_band
 from fieldsolve.cli.bridge import add_bridge
 from fieldsolve.cli.cases.check import add_check
 from fieldsolve.cli.cases.draw import add_draw
@@ -34,6 +35,6 @@ def build_parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"fieldsolve {fieldsolve.__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     for add in (add_new, add_check, add_draw, add_field, add_bridge, add_shot, add_show, add_rig, add_sweep, add_design, add_ringdown,
-                add_compare, add_radius, add_calibrate, add_log, add_materials):
+                add_compare, add_radius, add_calibrate, add_band, add_log, add_materials):
         add(commands)
     return parser

@@ -11,9 +11,11 @@ from fieldsolve.cli.shot_output import COIL_INDUCTANCE, HELD_SHOT, add_outputs, 
 if TYPE_CHECKING:
     from fieldsolve.cases.case_file import Case
     from fieldsolve.errors import SolveError
+    from fieldsolve.propagation.result import Bands
     from fieldsolve.rig.rig import Rig
     from fieldsolve.shot.result.shot import Shot
 
+DRAWS_OF_PAGE = 2000             # of the bands on a page; `fieldsolve band` draws more
 HELD_SHOT_ACCURACY = 3e-2        # of the held shot behind a page's card: its peaks are 0.1 % off, its limits are not that sharp
 
 
@@ -77,8 +79,11 @@ def _refine(shot: Shot) -> tuple[Shot, SolveError | None]:
         return shot, SolveError(f"--errors: {interrupt}")
 
 
-def _prepare_page(case: Case, shot: Shot, save: str | None) -> tuple[Shot, Rig]:
-    """The shot with what the card takes beside it, the empty coils' inductance and a shot with the metal held, kept again with them."""
+def _prepare_page(case: Case, shot: Shot, save: str | None) -> tuple[Shot, Rig, Bands | None]:
+    """The shot with what the card takes beside it, the empty coils' inductance and a shot with the metal held, kept again with them.
+
+    And the rig, and the bands where the case gives uncertainties.
+    """
     import gc
     from dataclasses import replace
 
@@ -94,4 +99,22 @@ def _prepare_page(case: Case, shot: Shot, save: str | None) -> tuple[Shot, Rig]:
     shot = replace(shot, companions=companions)
     if save:
         shot.save(save)
-    return shot, rig
+    return shot, rig, _bands_of_page(case, shot)
+
+
+def _bands_of_page(case: Case, shot: Shot) -> Bands | None:
+    """The bands about a shot from few draws, its inputs varied with the metal held; None where the case gives no uncertainties."""
+    import warnings
+
+    from fieldsolve.cli.band import print_next
+    from fieldsolve.errors import AccuracyWarning, FieldError
+    from fieldsolve.propagation.solve import bands
+    from fieldsolve.records.comparison.sensitivities import uncertain_inputs
+
+    if not uncertain_inputs(case):
+        return None
+    try:
+        return bands(case, shot=shot, held=True, draws=DRAWS_OF_PAGE, checks=0, progress=print_next)
+    except FieldError as error:
+        warnings.warn(f"the page has no bands: {error}", AccuracyWarning, stacklevel=2)
+        return None

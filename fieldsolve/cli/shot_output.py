@@ -14,6 +14,7 @@ from fieldsolve.cli.process.exit_codes import FAILED, NOT_KEPT, first_of
 from fieldsolve.cli.record_options import add_channel, check_record_is_given, read_measured
 
 if TYPE_CHECKING:
+    from fieldsolve.propagation.result import Bands
     from fieldsolve.records.record import Channel, Record
     from fieldsolve.rig.rig import Rig
     from fieldsolve.shot.result.shot import Shot
@@ -77,28 +78,40 @@ def check_movie(path: str) -> None:
 
 
 def put_out(shot: Shot, name: str, options: argparse.Namespace, inputs: OutputInputs,
-            prepare_page: Callable[[], tuple[Shot, Rig]]) -> int:
+            prepare_page: Callable[[], tuple[Shot, Rig, Bands | None]]) -> int:
     """Show a shot and write what the options say; returns the exit code.
 
-    prepare_page  gives the shot with what its card takes beside it, and the rig; called where a page is written
+    prepare_page  gives the shot with what its card takes beside it, the rig, and the bands where the case gives uncertainties; called
+                  where a page is written
     """
     facts = _show(shot, name, inputs)
     left_out = DRAWN if shot.interrupted else ()               # an interrupted command ends soon
     _write_files(shot, facts, options)
-    if options.figures and not left_out:
-        from fieldsolve.report.plots.shot import write_shot_figures
-
-        write_shot_figures(shot, options.figures, inputs.record if facts.get("measured") else None)
-    if options.movie and not left_out:
-        from fieldsolve.cli.progress import write_movie_with_progress
-
-        write_movie_with_progress(shot, options.movie, options.movie_shows)
-    if options.report and not left_out:
-        report_facts = _write_report(*prepare_page(), facts, options)
-        if options.json:                                       # once more, with the page's card and scope; a page that fails takes nothing
-            _write_facts(shot, facts | report_facts, options.json)
+    if any(getattr(options, option) for option in DRAWN) and not left_out:
+        _draw(shot, facts, options, inputs, prepare_page)
     print_written(options, left_out)
     return first_of([FAILED] * bool(facts["exceeded"] or shot.interrupted) + [NOT_KEPT] * bool(facts["shortfalls"]))
+
+
+def _draw(shot: Shot, facts: dict[str, Any], options: argparse.Namespace, inputs: OutputInputs,
+          prepare_page: Callable[[], tuple[Shot, Rig, Bands | None]]) -> None:
+    """Figures, movie and page, with a look at the signals after each drawing."""
+    from fieldsolve.cli.process.interruption import raise_if_interrupted
+    from fieldsolve.report.plots.styles import checked_after_drawings
+
+    with checked_after_drawings(raise_if_interrupted):
+        if options.figures:
+            from fieldsolve.report.plots.shot import write_shot_figures
+
+            write_shot_figures(shot, options.figures, inputs.record if facts.get("measured") else None)
+        if options.movie:
+            from fieldsolve.cli.progress import write_movie_with_progress
+
+            write_movie_with_progress(shot, options.movie, options.movie_shows)
+        if options.report:
+            report_facts = _write_report(*prepare_page(), facts=facts, options=options)
+            if options.json:                                   # once more, with the page's card and scope; a page that fails takes nothing
+                _write_facts(shot, facts | report_facts, options.json)
 
 
 def _show(shot: Shot, name: str, inputs: OutputInputs) -> dict[str, Any]:
@@ -213,8 +226,8 @@ def _write_facts(shot: Shot, facts: dict, path: str) -> None:
     write_json(path, {**facts, "provenance": provenance(*(shot.case.name, shot.case.text) if shot.case else ())})
 
 
-def _write_report(shot: Shot, rig: Rig, facts: dict, options: argparse.Namespace) -> dict[str, Any]:
-    """Write the page and return its card and scope as facts."""
+def _write_report(shot: Shot, rig: Rig, bands: Bands | None, facts: dict, options: argparse.Namespace) -> dict[str, Any]:
+    """Write the page and return its card, scope and bands as facts."""
     from fieldsolve.report.animation.slider import slider_pictures
     from fieldsolve.report.sheet.page import write_page
     from fieldsolve.report.sheet.scope import scope_channels
@@ -225,5 +238,6 @@ def _write_report(shot: Shot, rig: Rig, facts: dict, options: argparse.Namespace
     card = rig_card(rig, held, moving, shot.companions.get(COIL_INDUCTANCE))
     channels = scope_channels(shot, card)
     pictures = slider_pictures(shot, options.movie_shows) if options.slider else ()
-    write_page(options.report, shot, facts, shot.case, card, channels, pictures)
-    return {"card": card_facts(card), "scope": [channel.facts for channel in channels]}
+    write_page(options.report, shot, facts, shot.case, card, channels, pictures, bands)
+    of_bands = {} if bands is None else {"bands": bands.facts()}
+    return {"card": card_facts(card), "scope": [channel.facts for channel in channels], **of_bands}

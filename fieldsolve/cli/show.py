@@ -32,6 +32,6 @@ def run_show(options: argparse.Namespace) -> int | None:
         raise InputError(f"--report {options.report}: the shot in {options.shot} came from no case file, and the page shows one; "
                          "keep a shot by `fieldsolve shot CASE.toml --save FILE`")
     name = shot.case.name if shot.case else Path(options.shot).name
-    code = put_out(shot, name, options, inputs, lambda: (shot, kept_rig(shot.case.name, shot.case.text, shot.section)))
+    code = put_out(shot, name, options, inputs, lambda: (shot, kept_rig(shot.case.name, shot.case.text, shot.section), None))
     print(f"kept {header['written']} by fieldsolve {header['software']['fieldsolve']} on {header['platform']}")
     return code

@@ -14,7 +14,7 @@ LEAST_DEVIATION = 1e-5          # of the radius: no blank is turned, nor its fir
 
 
 @dataclass(frozen=True, eq=False)
-class Band:
+class SeriesBand:
     """A quantity over time with its 95 % band.
 
     Parameters
@@ -24,7 +24,7 @@ class Band:
 
     Examples
     --------
-    >>> Band(np.ones(2), np.zeros(2), 2 * np.ones(2)).half_width
+    >>> SeriesBand(np.ones(2), np.zeros(2), 2 * np.ones(2)).half_width
     array([1., 1.])
     """
 
@@ -33,7 +33,7 @@ class Band:
     high: np.ndarray
 
     @classmethod
-    def normal(cls, values: np.ndarray, deviations: np.ndarray) -> Band:
+    def normal(cls, values: np.ndarray, deviations: np.ndarray) -> SeriesBand:
         """The band of a normal distribution at each time."""
         return cls(values, values - QUANTILE * deviations, values + QUANTILE * deviations)
 
@@ -43,33 +43,33 @@ class Band:
         return (self.high - self.low) / 2
 
 
-def radius_band(fit: ShotFit) -> Band:
+def radius_band(fit: ShotFit) -> SeriesBand:
     """The radius on the run's times, where the unknowns are most probable."""
     radius = fit.surrogate.run.series["radius"]
     return _band(fit, radius, fit.observation.radius_rows(fit.surrogate), LEAST_DEVIATION * radius[0])
 
 
-def speed_band(fit: ShotFit) -> Band:
+def speed_band(fit: ShotFit) -> SeriesBand:
     """Speed of the rim, inward positive: minus the slope of the radius."""
     run = fit.surrogate.run
     rows = -np.gradient(fit.observation.radius_rows(fit.surrogate), run.times, axis=0)
     return _band(fit, -np.gradient(run.series["radius"], run.times), rows)
 
 
-def stretch_band(fit: ShotFit) -> Band:
+def stretch_band(fit: ShotFit) -> SeriesBand:
     """Outer radius of the coil over its first one."""
     values = fit.surrogate.run.series["coil_radius"]
     return _band(fit, values / values[0], fit.observation.parameter_rows(fit.surrogate, "coil_radius") / values[0])
 
 
-def _band(fit: ShotFit, values: np.ndarray, rows: np.ndarray, least: float = 0.0) -> Band:
+def _band(fit: ShotFit, values: np.ndarray, rows: np.ndarray, least: float = 0.0) -> SeriesBand:
     moved = fit.posterior.mean.copy()
     moved[:len(fit.surrogate.x)] -= fit.surrogate.x
-    return Band.normal(values + rows @ moved, np.hypot(fit.posterior.deviations(rows), least))
+    return SeriesBand.normal(values + rows @ moved, np.hypot(fit.posterior.deviations(rows), least))
 
 
-def prediction_band(surrogate: Surrogate, observation: Observation) -> Band:
+def prediction_band(surrogate: Surrogate, observation: Observation) -> SeriesBand:
     """The radius before the record, with the prior's deviations of the parameters and of the model."""
     radius = surrogate.run.series["radius"]
-    return Band.normal(radius, np.hypot(observation.prior_deviations(surrogate), LEAST_DEVIATION * radius[0]))
+    return SeriesBand.normal(radius, np.hypot(observation.prior_deviations(surrogate), LEAST_DEVIATION * radius[0]))
 

@@ -123,7 +123,7 @@ def _flow_stress_factor(case: Case, name: str) -> float:
     return 1.0
 
 
-def changed_case(case: Case, parameters: Sequence[Parameter], x: np.ndarray) -> Case:
+def case_with_parameters(case: Case, parameters: Sequence[Parameter], x: np.ndarray) -> Case:
     """The case with the parameters at x standard deviations of their priors; the gain is of the record and changes nothing here."""
     pairs = [(parameter, parameter.at(float(value))) for parameter, value in zip(parameters, x, strict=True) if not parameter.is_gain]
     keys = {parameter.name: value for parameter, value in pairs if not parameter.name.startswith(FLOW_STRESS)}

@@ -11,7 +11,7 @@ from fieldsolve.cases.case_file import Case, read_case
 from fieldsolve.cases.shot_tables import missing_key
 from fieldsolve.cases.solve import check_shot_case
 from fieldsolve.estimate import Interval
-from fieldsolve.inference.bands import Band, prediction_band, radius_band, speed_band, stretch_band
+from fieldsolve.inference.bands import SeriesBand, prediction_band, radius_band, speed_band, stretch_band
 from fieldsolve.inference.fit import ShotFit
 from fieldsolve.inference.record_fit import RecordFit, fit_record, measurements, radius_model
 from fieldsolve.inference.runs import ShotModel
@@ -32,11 +32,11 @@ class RadiusFromTrace:
         Seconds from the start of the current, which the record has at the parameter "start_time".
     radius, low, high : ndarray (n,)
         Outer radius in metres and its 95 % band.
-    speed : Band
+    speed : SeriesBand
         Of the rim, m/s, inward positive.
-    coil_stretch : Band
+    coil_stretch : SeriesBand
         Outer radius of the coil over its first one.
-    prediction : Band
+    prediction : SeriesBand
         The radius that the case and the prior give without the record.
     parameters : dict of Interval
         By name: those of the prior, "start_time" (s) and "offset" (A) of the record.
@@ -74,9 +74,9 @@ class RadiusFromTrace:
     radius: np.ndarray
     low: np.ndarray
     high: np.ndarray
-    speed: Band
-    coil_stretch: Band
-    prediction: Band
+    speed: SeriesBand
+    coil_stretch: SeriesBand
+    prediction: SeriesBand
     parameters: dict[str, Interval]
     priors: dict[str, Interval]
     shifts: dict[str, float]
@@ -98,9 +98,9 @@ class RadiusFromTrace:
     remarks: tuple[str, ...]
 
     @property
-    def band(self) -> Band:
+    def band(self) -> SeriesBand:
         """The radius with its band."""
-        return Band(self.radius, self.low, self.high)
+        return SeriesBand(self.radius, self.low, self.high)
 
     @property
     def determination(self) -> float:
@@ -217,8 +217,8 @@ def radius_result(model: ShotModel, record: Record, found: RecordFit) -> RadiusF
         shot_cost=found.shot_cost, settled=fit.settled, interrupted=found.interrupted, remarks=tuple(record.remarks))
 
 
-def _thinned(band: Band, every: slice) -> Band:
-    return Band(band.values[every], band.low[every], band.high[every])
+def _thinned(band: SeriesBand, every: slice) -> SeriesBand:
+    return SeriesBand(band.values[every], band.low[every], band.high[every])
 
 
 def _nuisances(fit: ShotFit, deviations: np.ndarray) -> dict[str, Interval]:

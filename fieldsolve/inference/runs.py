@@ -11,7 +11,7 @@ import numpy as np
 
 from fieldsolve.cases.case_file import Case
 from fieldsolve.errors import InputError
-from fieldsolve.inference.parameters import Parameter, changed_case
+from fieldsolve.inference.parameters import Parameter, case_with_parameters
 from fieldsolve.motion.defaults import default_motions, refine_motions
 from fieldsolve.records.comparison.quantities import find_quantity
 from fieldsolve.rig.coil import empty_inductance
@@ -88,7 +88,7 @@ class ShotModel:
 
     def _solve(self, x: np.ndarray, coarse: bool) -> ModelRun:
         started = clock.process_time()
-        case = changed_case(self.case, self.parameters, x)
+        case = case_with_parameters(self.case, self.parameters, x)
         problem = shot_problem(case, coarse)
         if coarse:
             outlines = tuple(zone for part in case.parts for zone in part.zones)

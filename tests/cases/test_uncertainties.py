@@ -5,7 +5,7 @@ import pytest
 
 import fieldsolve as fs
 from fieldsolve.cases.case_file import read_case, read_rig
-from fieldsolve.cases.uncertainties import split_uncertainties
+from fieldsolve.cases.uncertainties import normal_keys, split_uncertainties
 from fieldsolve.errors import InputError
 from fieldsolve.units import parse_quantity, split_uncertainty
 
@@ -41,6 +41,29 @@ def test_an_uncertainty_is_a_standard_deviation_in_si(text, quantity, unit, stan
 def test_what_is_no_uncertainty_is_refused(text):
     with pytest.raises(InputError, match=r"\[bank\] capacitance = .*: behind '\+-' comes a half-width"):
         split_uncertainty(text, "[bank] capacitance")
+
+
+@pytest.mark.parametrize(("text", "reason"), [("120 uF +- 4", "the uncertainty has no unit"),
+                                              ("120 uF +- -3 %", "the uncertainty is negative"),
+                                              ("120 uF +- -3 uF (k=2)", "the uncertainty is negative")])
+def test_the_message_says_what_is_wrong_with_it(text, reason):
+    with pytest.raises(InputError, match=rf"\[bank\] capacitance = .*\({reason}\): behind"):
+        split_uncertainty(text, "[bank] capacitance")
+
+
+@pytest.mark.parametrize("text", ["120 uF +- 130 uF", "120 uF +- 101 %", "120 uF +- 120.1 uF (k=3)", "0 F +- 1 uF"])
+def test_one_larger_than_the_value_is_refused(text):
+    with pytest.raises(InputError, match=r"\[bank\] capacitance = .*: the uncertainty is larger than the value"):
+        read_case({**CASE, "bank": {**CASE["bank"], "capacitance": text}})
+
+
+def test_a_place_may_be_uncertain_by_more_than_its_value():
+    assert read_case({"coil": {**COIL, "at": "0 mm +- 0.1 mm"}}).uncertainties["coil.at"][1] == pytest.approx(1e-4 / math.sqrt(3))
+
+
+def test_a_coverage_factor_makes_a_distribution_normal():
+    assert normal_keys({"bank": {"capacitance": "120 uF +- 3 % (k=2)", "voltage": "5 kV +- 1 %"},
+                        "disc": {"layers": [["1 mm +- 2 % (k=2)", "copper"]]}}) == {"bank.capacitance", "disc.layers.0.0"}
 
 
 def test_a_case_holds_them_by_dotted_key_and_is_the_case_without_them():

@@ -12,7 +12,7 @@ import fieldsolve as fs
 from benchmarks.rigs.oscilloscope import Oscilloscope
 from fieldsolve.cases.toml_text import write_toml
 from fieldsolve.cli.main import main
-from fieldsolve.inference.parameters import changed_case, with_flow_stress
+from fieldsolve.inference.parameters import case_with_parameters, with_flow_stress
 from fieldsolve.inference.runs import ShotModel
 from fieldsolve.records.log import ShotLog
 from tests.inference.lumped_press import TABLES, lumped_run
@@ -26,7 +26,7 @@ CASE = {**TABLES, "run": {"end_time": "60 us", "accuracy": 3e-2}}
 def lumped_shots(monkeypatch):
     """Shots of lumped elements in place of fields."""
     def solve(model, x, coarse):
-        run = lumped_run(changed_case(model.case, model.parameters, x))
+        run = lumped_run(case_with_parameters(model.case, model.parameters, x))
         run.scalars["diameter of disc"] = 2 * float(run.series["radius"][-1])
         return run
     monkeypatch.setattr(ShotModel, "_solve", solve)

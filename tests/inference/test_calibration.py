@@ -9,7 +9,7 @@ import pytest
 import fieldsolve as fs
 from benchmarks.rigs.oscilloscope import Oscilloscope
 from fieldsolve.errors import InputError
-from fieldsolve.inference.parameters import changed_case, with_flow_stress
+from fieldsolve.inference.parameters import case_with_parameters, with_flow_stress
 from fieldsolve.inference.runs import ShotModel
 from tests.inference.lumped_press import TABLES, lumped_run
 
@@ -26,7 +26,8 @@ def run_with_radius(case, **options):
 @pytest.fixture(autouse=True)
 def lumped_shots(monkeypatch):
     """Shots of lumped elements in place of fields."""
-    monkeypatch.setattr(ShotModel, "_solve", lambda model, x, coarse: run_with_radius(changed_case(model.case, model.parameters, x)))
+    monkeypatch.setattr(ShotModel, "_solve", lambda model, x, coarse: run_with_radius(
+        case_with_parameters(model.case, model.parameters, x)))
 
 
 def bench(seed, **left_out):
@@ -142,7 +143,7 @@ def test_an_interruption_keeps_the_best_so_far(monkeypatch):
     def solve(model, x, coarse):
         if not coarse:
             raise KeyboardInterrupt
-        return run_with_radius(changed_case(model.case, model.parameters, x))
+        return run_with_radius(case_with_parameters(model.case, model.parameters, x))
     monkeypatch.setattr(ShotModel, "_solve", solve)
     cases, records, _, _ = bench(1)
     found = fs.calibrate(cases[:2], records[:2], parameters=PRIOR, hold_out=[1])

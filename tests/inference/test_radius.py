@@ -11,7 +11,7 @@ import pytest
 import fieldsolve as fs
 from benchmarks.rigs.oscilloscope import Oscilloscope
 from fieldsolve.errors import InputError, SolveError
-from fieldsolve.inference.parameters import changed_case, read_parameters, with_flow_stress
+from fieldsolve.inference.parameters import case_with_parameters, read_parameters, with_flow_stress
 from fieldsolve.inference.posterior import condition, mixture
 from fieldsolve.inference.response import circuit_of, current_response, inductance_slope
 from fieldsolve.inference.runs import ShotModel
@@ -32,7 +32,7 @@ def case():
 def lumped_shots(monkeypatch):
     """Shots of lumped elements in place of fields."""
     monkeypatch.setattr(ShotModel, "_solve", lambda model, x, coarse: lumped_run(
-        changed_case(model.case, model.parameters, x), held=not model.case.run.motion))
+        case_with_parameters(model.case, model.parameters, x), held=not model.case.run.motion))
 
 
 def true_run(case, **left_out):
@@ -145,7 +145,7 @@ def test_an_interruption_keeps_the_best_so_far(case, monkeypatch, ends_at):
     def solve(model, x, coarse):
         if not coarse or (ends_at == "an iteration" and len(model.known) == 6):
             raise KeyboardInterrupt
-        return lumped_run(changed_case(model.case, model.parameters, x))
+        return lumped_run(case_with_parameters(model.case, model.parameters, x))
     monkeypatch.setattr(ShotModel, "_solve", solve)
     seen = fs.radius_from_trace(case, record_of(true_run(case)), part="disc", prior=PRIOR)
     assert seen.interrupted and "INTERRUPTED" in seen.report() and seen.determination < 0.6
@@ -155,7 +155,7 @@ def test_a_shot_that_fails_leaves_the_iterations_unsettled(case, monkeypatch):
     def solve(model, x, coarse):
         if coarse and len(model.known) == 6:
             raise SolveError("the cells fold")
-        return lumped_run(changed_case(model.case, model.parameters, x))
+        return lumped_run(case_with_parameters(model.case, model.parameters, x))
     monkeypatch.setattr(ShotModel, "_solve", solve)
     seen = fs.radius_from_trace(case, record_of(true_run(case)), part="disc", prior={**PRIOR, "bank.capacitance": 0.01})
     assert not seen.settled and "did not settle" in seen.report()

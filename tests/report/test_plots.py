@@ -10,6 +10,7 @@ import geometries as geo
 from fieldsolve.errors import InputError
 from fieldsolve.report.plots import field_figure
 from fieldsolve.report.plots.flux_map import magnitude
+from fieldsolve.report.plots.styles import checked_after_drawings, figures_for_files
 from fieldsolve.report.sampling.outlines import default_extent, metal_spans
 from fieldsolve.report.sampling.triangulation import triangulate_field
 from fieldsolve.report.sampling.two_sided_field import visible_triangles
@@ -198,3 +199,20 @@ def test_another_suffix_is_refused_by_naming_the_valid_ones(loop_field, tmp_path
     with pytest.raises(InputError, match=r"a\.bmp: the name must end in \.png or \.pdf or \.svg"):
         field_figure.write_figure(loop_field, tmp_path / "a.bmp")
     assert os.listdir(tmp_path) == []
+
+
+def test_a_check_runs_after_each_drawing_for_a_file():
+    seen = []
+
+    def check():
+        seen.append(len(seen))
+        if len(seen) == 2:
+            raise KeyboardInterrupt
+    with pytest.raises(KeyboardInterrupt), checked_after_drawings(check):
+        for _ in range(5):
+            with figures_for_files():
+                pass
+    assert seen == [0, 1]
+    with figures_for_files():
+        pass
+    assert seen == [0, 1]

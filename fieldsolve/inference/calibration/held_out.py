@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fieldsolve.estimate import QUANTILE
-from fieldsolve.inference.bands import Band
+from fieldsolve.inference.bands import SeriesBand
 from fieldsolve.inference.calibration.joint import Joint
 from fieldsolve.inference.fit import NUMERICAL_SHARE, ShotFit, observe
 from fieldsolve.inference.observation import Measurement
@@ -30,7 +30,7 @@ class HeldOut:
     name : str
     times : ndarray (n,)
         Seconds from the start of the current.
-    radius : Band
+    radius : SeriesBand
         Of the part, metres.
     residual, expected : float
         Root of the mean square of measured less predicted current, and what the bands and the noise lead to expect, ampere.
@@ -41,14 +41,14 @@ class HeldOut:
 
     Examples
     --------
-    >>> band = Band(np.ones(2), 0.9 * np.ones(2), 1.1 * np.ones(2))
+    >>> band = SeriesBand(np.ones(2), 0.9 * np.ones(2), 1.1 * np.ones(2))
     >>> HeldOut(name="shot 4", times=np.arange(2.0), radius=band, residual=300.0, expected=250.0, measured=(), runs=6, cost=30.0).verdict
     'shot 4: predicted within its bands'
     """
 
     name: str
     times: np.ndarray
-    radius: Band
+    radius: SeriesBand
     residual: float
     expected: float
     measured: tuple[tuple[str, float, float, float], ...]
@@ -81,7 +81,7 @@ def predict_held_out(model: ShotModel, name: str, record: Record, measured: tupl
     observation = replace(observe(model, surrogate, sampled_current(record, full), stress_deviation(model, coarse, held), measured),
                           numerical=NUMERICAL_SHARE * difference["current"], numerical_radius=NUMERICAL_SHARE * difference["radius"])
     rows = observation.radius_rows(surrogate)
-    radius = Band.normal(full.series["radius"], _deviations(observation, rows, joint))
+    radius = SeriesBand.normal(full.series["radius"], _deviations(observation, rows, joint))
     residual, expected = _current(observation, surrogate, joint)
     compared = []
     for found in measured:

@@ -10,9 +10,8 @@ import numpy as np
 from fieldsolve.records.comparison.alignment import Alignment
 from fieldsolve.records.comparison.computed import (
     ReadingMissing,
-    combined,
     computed_trace,
-    input_contributions,
+    input_uncertainty,
     model_offsets,
     numerical_uncertainty,
 )
@@ -32,7 +31,7 @@ UNKNOWN = Channel(column=0)
 
 
 def channel_rows(shot: Shot, record: Record, end: float, alignment: Alignment, sensitivities: Sensitivities | None,
-                 terms: tuple[ModelTerm, ...], coil: str) -> Iterator[Row]:
+                 terms: tuple[ModelTerm, ...], coil: str, bands=None) -> Iterator[Row]:
     """Rows of the channels that are no current, up to `end` in seconds."""
     block = block_length(computed_trace(shot, coil, end))
     for name in record.names:
@@ -40,12 +39,12 @@ def channel_rows(shot: Shot, record: Record, end: float, alignment: Alignment, s
         times, values = record.samples(name)
         trace, scale = Trace(times - alignment.shift, values), record.scale_uncertainty(name)
         for row, evaluate, reading in _readings(shot, channel.role or name, name, channel, trace, end, block):
-            contributions = input_contributions(shot, evaluate, sensitivities, False)
+            u_input, contributions = input_uncertainty(row, bands, shot, evaluate, sensitivities, False)
             unit = {"voltage": "V", "velocity": "m/s"}.get(channel.role or name, "T")
             yield Row(name=row, unit=unit, computed=evaluate(shot), measured=reading.value,
-                      u_num=numerical_uncertainty(shot, evaluate, unit), u_input=combined(contributions),
+                      u_num=numerical_uncertainty(shot, evaluate, unit), u_input=u_input,
                       u_measured=math.hypot(reading.uncertainty, scale * reading.value) if math.isfinite(scale) else None,
-                      contributions=contributions or {}, offsets=model_offsets(shot, evaluate, sensitivities, terms, False))
+                      contributions=contributions, offsets=model_offsets(shot, evaluate, sensitivities, terms, False))
 
 
 def _readings(shot: Shot, role: str, name: str, channel: Channel, trace: Trace, end: float,

@@ -4,7 +4,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -124,7 +124,7 @@ class Comparison:
 
 @known_keywords
 def compare(shot: Shot, record: Record, measured: Mapping[str, tuple[float, float] | float] | None = None, *, coil: str | None = None,
-            case: Case | None = None, inputs: str = "auto", aligned: bool = False,
+            case: Case | None = None, inputs: str = "auto", bands: Any = None, aligned: bool = False,
             progress: Callable[[str], None] | None = None) -> Comparison:
     """Hold a record, and what was measured after the shot, against a computed shot.
 
@@ -146,6 +146,8 @@ def compare(shot: Shot, record: Record, measured: Mapping[str, tuple[float, floa
     inputs : str, optional
         How u_input is found from the uncertainties in the case: 'held' by shots with the metal held still, 'full' by shots as the one
         that is compared, 'none' not at all; 'auto': 'full' where a shape was measured and metal moves, else 'held'.
+    bands : Bands, optional
+        Of `fieldsolve.bands` for the same case: u_input is the standard uncertainty of the band, in place of what `inputs` says.
     aligned : bool, optional
         Whether the record's time is that of the shot; if not, its time zero is fitted.
     progress : callable, optional
@@ -189,10 +191,10 @@ def compare(shot: Shot, record: Record, measured: Mapping[str, tuple[float, floa
     end = min(float(trace.times[-1]), shot.times[-1] if shot.validity_end is None else shot.validity_end)
     if end <= 0:
         raise InputError(f"{record.path.name}: shares no time with the shot; is its time in seconds?")
-    sensitivities, terms = _sensitivities(shot, case, inputs, bool(measured), remarks, progress)
-    rows = (*current_rows(shot, coil, trace, end, alignment, scale_uncertainty, sensitivities, terms, remarks),
-            *channel_rows(shot, record, end, alignment, sensitivities, terms, coil),
-            *measured_rows(shot, measured or {}, sensitivities, terms))
+    sensitivities, terms = _sensitivities(shot, case, "bands" if bands is not None else inputs, bool(measured), remarks, progress)
+    rows = (*current_rows(shot, coil, trace, end, alignment, scale_uncertainty, sensitivities, terms, remarks, bands),
+            *channel_rows(shot, record, end, alignment, sensitivities, terms, coil, bands),
+            *measured_rows(shot, measured or {}, sensitivities, terms, bands))
     remarks += _scale_remarks(rows)
     shared = Trace(*(column[(trace.times >= 0) & (trace.times <= shot.times[-1])] for column in (trace.times, trace.values)))
     residual = Trace(shared.times, np.interp(shared.times, whole.times, whole.values) - shared.values)
@@ -233,13 +235,17 @@ def _sensitivities(shot: Shot, case: Case | None, inputs: str, shapes: bool, rem
             remarks.append("the case gives no uncertainty of its inputs: write '120 uF +- 3 %'")
         if inputs == "none" or not (uncertain or terms):
             return None, terms
-        held = inputs == "held" or (inputs == "auto" and not (shapes and uncertain and shot.problem.motion is not False))
-        found = solve_sensitivities(case, shot, held, sum(term.inductance for term in terms), progress)
+        vary = inputs != "bands"
+        if not (vary or terms):
+            return None, terms
+        held = inputs in ("held", "bands") or (inputs == "auto" and not (shapes and uncertain and shot.problem.motion is not False))
+        found = solve_sensitivities(case, shot, held, sum(term.inductance for term in terms), progress, vary=vary)
     except (InputError, GeometryError) as error:
         remarks.append(f"the inputs' uncertainty and the model's offsets were not computed: {error}")
         return None, model_terms(parts, shot.problem.leads or _no_leads())
     if held and shot.problem.motion is not False:
-        remarks.append("the inputs' uncertainty and the model's offsets come from shots with the metal held still")
+        of_inputs = "the inputs' uncertainty and " if vary else ""
+        remarks.append(f"{of_inputs}the model's offsets come from shots with the metal held still")
     return found, terms
 
 

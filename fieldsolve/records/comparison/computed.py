@@ -15,6 +15,7 @@ from fieldsolve.shot.result.estimates import estimate
 if TYPE_CHECKING:
     from fieldsolve.shot.result.shot import Shot
 
+IN_THE_RECORD = " in the record"
 INSTANTS = 4001            # of a computed trace
 Evaluate = Callable[[Any], float]
 
@@ -53,6 +54,20 @@ def numerical_uncertainty(shot: Shot, evaluate: Evaluate, unit: str) -> float | 
     except ReadingMissing:                # of a compared run
         return None
     return 0.5 * error if math.isfinite(error) else None
+
+
+def input_uncertainty(name: str, bands, shot: Shot, evaluate: Evaluate, sensitivities: Sensitivities | None,
+                      of_shape: bool) -> tuple[float | None, dict[str, float]]:
+    """Standard uncertainty of a quantity from the inputs, and what each adds to it alone: of its band where there is one.
+
+    bands  of `fieldsolve.bands`, or None
+    """
+    for band in bands.rows if bands is not None else ():
+        if band.name == name.removesuffix(IN_THE_RECORD):
+            u = band.standard_uncertainty
+            return u, {key: u * math.sqrt(share) for key, share in band.first_order.items()}
+    contributions = input_contributions(shot, evaluate, sensitivities, of_shape)
+    return combined(contributions), contributions or {}
 
 
 def input_contributions(shot: Shot, evaluate: Evaluate, sensitivities: Sensitivities | None, of_shape: bool) -> dict[str, float] | None:

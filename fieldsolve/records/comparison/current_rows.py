@@ -9,9 +9,8 @@ from typing import TYPE_CHECKING
 from fieldsolve.records.comparison.alignment import Alignment
 from fieldsolve.records.comparison.computed import (
     ReadingMissing,
-    combined,
     computed_trace,
-    input_contributions,
+    input_uncertainty,
     model_offsets,
     numerical_uncertainty,
     trace_reader,
@@ -29,7 +28,7 @@ POWERS = {"peak": 1, "integral of I^2 dt": 2}           # of the scale, that a r
 
 
 def current_rows(shot: Shot, coil: str, measured: Trace, end: float, alignment: Alignment, scale_uncertainty: float,
-                 sensitivities: Sensitivities | None, terms: tuple[ModelTerm, ...], remarks: list[str]) -> Iterator[Row]:
+                 sensitivities: Sensitivities | None, terms: tuple[ModelTerm, ...], remarks: list[str], bands=None) -> Iterator[Row]:
     """Peak, its time, crossings, damping and integral of I^2, as far as both show them up to `end` in seconds."""
     block = block_length(computed_trace(shot, coil, end))
     readings, read = read_trace(measured.until(end), block), trace_reader(coil, end, block)
@@ -40,11 +39,11 @@ def current_rows(shot: Shot, coil: str, measured: Trace, end: float, alignment: 
         except ReadingMissing:
             remarks.append(f"{name}: the record shows it, the shot does not")
             continue
-        contributions = input_contributions(shot, evaluate, sensitivities, False)
+        u_input, contributions = input_uncertainty(row_name(name, coil), bands, shot, evaluate, sensitivities, False)
         yield Row(name=row_name(name, coil), unit=unit, computed=computed, measured=reading.value,
-                  u_num=numerical_uncertainty(shot, evaluate, unit), u_input=combined(contributions),
+                  u_num=numerical_uncertainty(shot, evaluate, unit), u_input=u_input,
                   u_measured=_measured_uncertainty(name, reading, alignment, scale_uncertainty),
-                  contributions=contributions or {}, offsets=model_offsets(shot, evaluate, sensitivities, terms, False))
+                  contributions=contributions, offsets=model_offsets(shot, evaluate, sensitivities, terms, False))
     remarks += [f"{name}: the shot shows it, the record does not (clipped, a gap, or it ends before)"
                 for name in ("peak", "integral of I^2 dt") if name not in readings]
 

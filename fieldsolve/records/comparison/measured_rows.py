@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
 from fieldsolve.errors import InputError
-from fieldsolve.records.comparison.computed import combined, input_contributions, model_offsets, numerical_uncertainty
+from fieldsolve.records.comparison.computed import input_uncertainty, model_offsets, numerical_uncertainty
 from fieldsolve.records.comparison.helix import ModelTerm
 from fieldsolve.records.comparison.quantities import Quantity, find_quantity
 from fieldsolve.records.comparison.rows import Row
@@ -18,16 +18,16 @@ if TYPE_CHECKING:
 
 
 def measured_rows(shot: Shot, measured: Mapping[str, tuple[float, float] | float], sensitivities: Sensitivities | None,
-                  terms: tuple[ModelTerm, ...]) -> Iterator[Row]:
+                  terms: tuple[ModelTerm, ...], bands=None) -> Iterator[Row]:
     """A row for each measured value."""
     for name, given in measured.items():
         quantity = find_quantity(shot, name)
         value, uncertainty = _checked(name, given)
         computed = quantity.evaluate(shot)
-        contributions = input_contributions(shot, quantity.evaluate, sensitivities, quantity.of_shape)
+        u_input, contributions = input_uncertainty(name, bands, shot, quantity.evaluate, sensitivities, quantity.of_shape)
         yield Row(name=name, unit=quantity.unit, computed=computed, measured=math.copysign(value, computed) if _is_peak(name) else value,
-                  u_num=numerical_uncertainty(shot, quantity.evaluate, quantity.unit), u_input=combined(contributions),
-                  u_measured=uncertainty, contributions=contributions or {},
+                  u_num=numerical_uncertainty(shot, quantity.evaluate, quantity.unit), u_input=u_input,
+                  u_measured=uncertainty, contributions=contributions,
                   offsets=model_offsets(shot, quantity.evaluate, sensitivities, terms, quantity.of_shape),
                   reason=_no_prediction(shot, quantity))
 

@@ -76,10 +76,11 @@ def uncertain_inputs(case: Case) -> dict[str, tuple[float, float]]:
     return {key: value for key, value in case.uncertainties.items() if _is_input(key)}
 
 
-def solve_sensitivities(case: Case, shot: Shot, held: bool, term: float, progress: Callable[[str], None] | None = None) -> Sensitivities:
+def solve_sensitivities(case: Case, shot: Shot, held: bool, term: float, progress: Callable[[str], None] | None = None, *,
+                        vary: bool = True) -> Sensitivities:
     """Compute the shots: one for each uncertain input of the case, and one with the inductance `term` in henry in series.
 
-    held  the metal held still, which is quicker
+    held  the metal held still, which is quicker;  vary  whether the inputs are varied
     progress  called with what is computed next
     """
     accuracy = max(shot.accuracy, ACCURACY)
@@ -92,7 +93,7 @@ def solve_sensitivities(case: Case, shot: Shot, held: bool, term: float, progres
     base = shot if same else solve(case)
     accuracy = base.accuracy
     changed = []
-    for key, (value, uncertainty) in uncertain_inputs(case).items():
+    for key, (value, uncertainty) in uncertain_inputs(case).items() if vary else ():
         report(key)
         changed.append(_changed_shot(case, key, value, uncertainty, solve))
     with_term = None

@@ -1,7 +1,7 @@
 """How axes look in every figure: new figures, line styles that differ without colour, frames, powers of ten, one size of letters."""
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 
@@ -11,6 +11,7 @@ LINE_STYLES = (("-", "black"), ("--", "0.35"), (":", "black"), ("-.", "0.5"), ((
 MARKERS = ("o", "s", "^", "D", "v", "x")        # of the same lines
 FONT = "medium"         # size of every text in a figure: that of the reader's own settings
 _SHOWN: ContextVar[bool] = ContextVar("_SHOWN", default=True)
+_CHECK: ContextVar[Callable[[], None]] = ContextVar("_CHECK", default=lambda: None)
 
 
 @contextmanager
@@ -21,6 +22,17 @@ def figures_for_files() -> Iterator[None]:
         yield
     finally:
         _SHOWN.reset(token)
+    _CHECK.get()()
+
+
+@contextmanager
+def checked_after_drawings(check: Callable[[], None]) -> Iterator[None]:
+    """Within it `check` is called after each drawing for a file: a signal that came while the interpreter cleaned up is lost otherwise."""
+    token = _CHECK.set(check)
+    try:
+        yield
+    finally:
+        _CHECK.reset(token)
 
 
 def new_figure(width: float, height: float):

@@ -5,37 +5,61 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from fieldsolve.propagation.text import range_text
 from fieldsolve.shot.display.summary_rows import kelvin_and_celsius, pushed_along_axis
 from fieldsolve.units import display
 
 if TYPE_CHECKING:
+    from fieldsolve.propagation.result import Bands
     from fieldsolve.shot.result.shot import Shot
 
 Path = tuple[str, ...]
+BANDED = {"current_peak_A": "peak current of {}", "current_peak_time_s": "time of peak current of {}", "peak_T": "peak field in {}",
+          "radius_ratio": "radius ratio of {}", "radial_force_peak_N": "peak radial force on {}", "temperature_max_K":
+          "peak temperature of {}", "burst_time_s": "burst time of {}"}          # names of bands by the ends of paths
 ACCURATE = ("current_peak_A", "peak_T", "radius_ratio")         # ends of the paths that the requested accuracy bounds
 UNBOUNDED = ("energy_residual",)                                # and of what has no bound, for it is itself an error
 
 
 @dataclass(frozen=True)
 class KeyQuantity:
-    """One row: what it is, the pointer (RFC 6901) to it in the JSON, its value there, and both value and error as text."""
+    """One row: what it is, the pointer (RFC 6901) to it in the JSON, its value there; value, error and 95 % band as text."""
 
     label: str
     pointer: str
     value: Any
     text: str
     error: str
+    band: str = ""
 
 
-def key_quantities(shot: Shot, facts: dict[str, Any]) -> list[KeyQuantity]:
-    """The rows of a shot from its `facts`, as in --json; what the facts do not hold is left out."""
+def key_quantities(shot: Shot, facts: dict[str, Any], bands: Bands | None = None) -> list[KeyQuantity]:
+    """The rows of a shot from its `facts`, as in --json, with their bands; what the facts do not hold is left out."""
     rows = [*_coil_rows(shot), *_body_rows(shot), ("energy not explained", ("energy_residual",), "")]
     found = []
     for label, path, unit in rows:
         value = _at(facts, path)
         if value is not None or path[-1] == "burst_time_s":
-            found.append(KeyQuantity(label, _pointer(path), value, _text(value, unit), _error(facts, path, unit)))
+            found.append(KeyQuantity(label, _pointer(path), value, _text(value, unit), _error(facts, path, unit),
+                                     _band(bands, path)))
     return found
+
+
+def band_note(bands: Bands | None) -> str:
+    """What a reader must know of the bands, empty where there are none."""
+    if bands is None:
+        return ""
+    held = ", varied with the metal held still" if bands.held else ""
+    return f"Bands: 95 %, from the uncertainties of the case's inputs{held}; {bands.draws} draws, {bands.shots} full shots."
+
+
+def _band(bands: Bands | None, path: Path) -> str:
+    """The 95 % band of a quantity as text, '-' where there are bands but none of it, empty without bands."""
+    if bands is None:
+        return ""
+    name = next((words.format(path[1]) for end, words in BANDED.items() if path[-1] == end and len(path) > 2), "")
+    row = next((row for row in bands.rows if row.name == name), None)
+    return "-" if row is None else range_text(row)
 
 
 def _coil_rows(shot: Shot) -> Iterator[tuple[str, Path, str]]:

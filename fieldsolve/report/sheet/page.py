@@ -16,10 +16,12 @@ from fieldsolve.files import write_atomically
 from fieldsolve.files.provenance import WRITTEN_BY
 from fieldsolve.report.plots.flux_map import plot_field
 from fieldsolve.report.plots.motion import has_maps, moved_parts, plot_metal, plot_sections, plot_shape
+from fieldsolve.report.plots.propagation.indices import plot_indices
+from fieldsolve.report.plots.propagation.traces import plot_bands
 from fieldsolve.report.plots.styles import figures_for_files
 from fieldsolve.report.plots.time_axes import describe_run
 from fieldsolve.report.sheet.bench_record import blanks, measures
-from fieldsolve.report.sheet.key_quantities import key_quantities
+from fieldsolve.report.sheet.key_quantities import band_note, key_quantities
 from fieldsolve.report.sheet.rig_drawing import plot_rig
 from fieldsolve.report.sheet.scope import ScopeChannel, describe_missing_signals, plot_scope
 from fieldsolve.report.sheet.small_plots import LETTERING, small_plots
@@ -32,6 +34,7 @@ from fieldsolve.units import display
 
 if TYPE_CHECKING:
     from fieldsolve.cases.case_file import Case
+    from fieldsolve.propagation.result import Bands
     from fieldsolve.report.animation.slider import SliderPicture
     from fieldsolve.shot.problem import CaseText
     from fieldsolve.shot.result.shot import Shot
@@ -64,19 +67,20 @@ CHECKLIST = {           # common practice, no source
 
 
 def write_page(path: str | Path, shot: Shot, facts: dict[str, Any], case: CaseText, card: Card | None,
-               channels: list[ScopeChannel], slider: Sequence[SliderPicture] = ()) -> None:
+               channels: list[ScopeChannel], slider: Sequence[SliderPicture] = (), bands: Bands | None = None) -> None:
     """Write the page of a shot; a file that cannot be completed is not left there.
 
     facts  of the shot, as in --json;  case  name and text of its file;  card  of its rig, None where there is none
     channels  of the scope;  slider  the pictures of a slider over time, none for no slider
+    bands  from the uncertainties of the case, None where it gives none
     Each number stands beside the pointer (RFC 6901) to where it is in that JSON.
     """
-    text = page_html(shot, facts, case, card, channels, slider)
+    text = page_html(shot, facts, case, card, channels, slider, bands)
     write_atomically(path, lambda partial: partial.write_text(text, encoding="utf-8"))
 
 
 def page_html(shot: Shot, facts: dict[str, Any], case: CaseText, card: Card | None, channels: list[ScopeChannel],
-              slider: Sequence[SliderPicture] = ()) -> str:
+              slider: Sequence[SliderPicture] = (), bands: Bands | None = None) -> str:
     """The page as HTML; every text from outside is escaped."""
     return render(
         "page.html.j2",
@@ -88,12 +92,13 @@ def page_html(shot: Shot, facts: dict[str, Any], case: CaseText, card: Card | No
         cautions=[unbroken_numbers(caution) for caution in _cautions(shot, card)],
         rig=image_data(lambda: plot_rig(shot), LETTERING),
         run=describe_run(shot),
-        key_quantities=key_quantities(shot, facts),
+        key_quantities=key_quantities(shot, facts, bands),
+        band_note=band_note(bands),
         blanks=[(label, unbroken_numbers(hint)) for label, hint in (*blanks(shot), *measures(shot))],
         rows=[(unbroken_numbers(label), unbroken_numbers(text)) for label, text in summary_rows(shot)],
         card=card and _card_context(card),
-        plots=[(label, image_data(draw, LETTERING)) for label, draw in small_plots(shot)],
-        screen_plots=[(label, image_data(draw, lettering, SCREEN_DPI)) for label, draw, lettering in _screen_plots(shot)],
+        plots=[(label, image_data(draw, LETTERING)) for label, draw in small_plots(shot, bands)],
+        screen_plots=[(label, image_data(draw, lettering, SCREEN_DPI)) for label, draw, lettering in _screen_plots(shot, bands)],
         channels=[
             (f"/scope/{k}", channel, display(channel.peak, channel.unit), f"{display(channel.scale, channel.unit)} a division")
             for k, channel in enumerate(channels)
@@ -150,13 +155,16 @@ def _cautions(shot: Shot, card: Card | None) -> list[str]:
     return [*stopped, *ended, *beyond, *bursts, *live, *CAUTIONS[:3]]
 
 
-def _screen_plots(shot: Shot) -> Iterable[tuple[str, Callable, dict[str, Any]]]:
+def _screen_plots(shot: Shot, bands: Bands | None) -> Iterable[tuple[str, Callable, dict[str, Any]]]:
     """What is shown on a screen only: title, what draws it, its letters."""
     if moved_parts(shot):
         yield "section before, during and after", lambda: plot_sections(shot), LITERAL_TEXT
         yield "radii, thicknesses, speeds", lambda: plot_shape(shot), LITERAL_TEXT
     if has_maps(shot):
         yield "the metal in the end", lambda: plot_metal(shot), LITERAL_TEXT
+    if bands is not None:
+        yield "traces with their 95 % bands", lambda: plot_bands(bands).ravel(), LITERAL_TEXT
+        yield "what matters: shares of the variance", lambda: plot_indices(bands).ravel(), LITERAL_TEXT
     at_peak = shot.field_at(min(shot.history.peak("current", shot.coils[0])[1], shot.times[-1]))
     yield "field at the current's peak", lambda: plot_field(at_peak), {}
 

@@ -8,12 +8,14 @@ import numpy as np
 
 from fieldsolve.report.display_units import KILO, MM, US
 from fieldsolve.report.plots.energy import plot_energy
+from fieldsolve.report.plots.propagation.indices import plot_main_shares
 from fieldsolve.report.plots.shot import plot_force
 from fieldsolve.report.plots.styles import LINE_STYLES, new_axes
 from fieldsolve.report.plots.time_axes import draw_series, style_axes
 from fieldsolve.shot.display.summary_rows import pushed_along_axis
 
 if TYPE_CHECKING:
+    from fieldsolve.propagation.result import Bands
     from fieldsolve.shot.result.shot import Shot
 
 SIZE = (3.62, 1.74)     # inches on paper
@@ -22,8 +24,8 @@ LETTERING = {"font.size": 8, "axes.labelsize": 8, "axes.titlesize": 8, "xtick.la
              "legend.fontsize": 8, "text.parse_math": False}                          # points; names are no formulas
 
 
-def small_plots(shot: Shot) -> Iterable[tuple[str, Callable]]:
-    """Titles, and what draws each and returns its axes, as far as the shot has them."""
+def small_plots(shot: Shot, bands: Bands | None = None) -> Iterable[tuple[str, Callable]]:
+    """Titles, and what draws each and returns its axes, as far as the shot has them; with bands the last is what matters."""
     yield "current and voltage", lambda: _plot_current_and_voltage(shot)
     if shot.bodies:
         yield "net current of the bodies", lambda: _plot_series(
@@ -40,6 +42,9 @@ def small_plots(shot: Shot) -> Iterable[tuple[str, Callable]]:
     if heated:
         yield "hottest metal", lambda: _plot_series(shot, {place: shot.series("temperature", place) for place in heated},
                                                     "temperature [K]", zero=False)
+    if bands is not None and bands.rows:
+        yield "what matters: share of the variance, by input", lambda: plot_main_shares(bands, SIZE)
+        return
     yield "energy", lambda: plot_energy(shot, new_axes(*SIZE), most=MOST_ENERGIES)
 
 

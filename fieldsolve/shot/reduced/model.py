@@ -3,7 +3,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -111,7 +111,8 @@ class ReducedModel:
         return 1 / (2 * math.pi * math.sqrt(inductance * bank.capacitance))
 
     def discharge(self, bank: Bank | Sequence[Bank] | Mapping[str | tuple[str, ...], Bank | Sequence[Bank]], *, end_time: float,
-                  crowbar: Crowbar | None = None, leads: Leads | None = None, motion: bool = False, heating: bool = False) -> ReducedShot:
+                  crowbar: Crowbar | None = None, leads: Leads | None = None, motion: bool = False, heating: bool = False,
+                  error_bounds: bool = True) -> ReducedShot:
         """Fire a bank, or several across the same coil leads, into the coils; or into each coil banks of its own.
 
         Parameters
@@ -127,6 +128,8 @@ class ReducedModel:
             Resistance and inductance between bank and coils; in several circuits those of each.
         motion, heating : bool, optional
             False: metal is held and cold.  Anything else is refused, for the model has neither.
+        error_bounds : bool, optional
+            Whether a companion on coarser cells bounds the errors, which takes as long again; without it no bound is known.
 
         Returns
         -------
@@ -154,10 +157,13 @@ class ReducedModel:
         self._check_frequency(network)
         trajectory = discharge(network, self.fine.field, self.fine.resistance, end_time)
         times = trajectory.times
+        fine = self._result(network, self.fine, times, trajectory.at(times), trajectory.events, ())
+        if not error_bounds:
+            return fine
         companion = discharge(network, self.coarse.field, self.coarse.resistance, end_time)
         other = self._result(network, self.coarse, times, companion.at(times), companion.events, ())
         comparison = RunComparison(run=other, finer=False, factor=self.factor, typical=self.typical)
-        return self._result(network, self.fine, times, trajectory.at(times), trajectory.events, (comparison,))
+        return replace(fine, comparisons=(comparison,))
 
     def _network(self, bank, end_time: float, leads: Leads, crowbar: Crowbar | None) -> Network | SeparateCircuits:
         if not isinstance(bank, Mapping):
