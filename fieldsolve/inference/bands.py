@@ -9,10 +9,12 @@ from fieldsolve.estimate import QUANTILE
 from fieldsolve.inference.fit import ShotFit
 from fieldsolve.inference.observation import Observation
 from fieldsolve.inference.surrogate import Surrogate
+from geometries.keywords import known_keywords
 
 LEAST_DEVIATION = 1e-5          # of the radius: no blank is turned, nor its first movement computed, more exactly
 
 
+@known_keywords
 @dataclass(frozen=True, eq=False)
 class SeriesBand:
     """A quantity over time with its 95 % band.

@@ -13,6 +13,7 @@ from fieldsolve.estimate import QUANTILE
 from fieldsolve.inference.samples import gain_uncertainty, measured_current
 from fieldsolve.records.record import Record
 from fieldsolve.units import display
+from geometries.keywords import known_keywords
 
 if TYPE_CHECKING:
     from fieldsolve.shot.result.shot import Shot
@@ -23,6 +24,7 @@ RISING_CURRENT = 0.05           # the same before the peak
 FEWEST = 12                     # samples
 
 
+@known_keywords
 @dataclass(frozen=True, eq=False, kw_only=True)
 class InductanceFromTrace:
     """The inductance of the coils as the bank sees it.  Made by `inductance_from_trace`.
@@ -60,6 +62,7 @@ class InductanceFromTrace:
                           line("highest", int(self.inductance.argmax())), line("last", len(self.times) - 1)])
 
 
+@known_keywords
 def inductance_from_trace(case: Case, record: Record, *, shot: Shot | None = None, start: float = 0.0,
                           coil: str | None = None) -> InductanceFromTrace:
     """Flux over current of the coils from the measured current, the bank's voltage and its known resistance.

@@ -18,10 +18,12 @@ from fieldsolve.inference.runs import ShotModel
 from fieldsolve.inference.text import radius_facts, radius_text
 from fieldsolve.records.comparison.trace import Trace
 from fieldsolve.records.record import Record
+from geometries.keywords import known_keywords
 
 EVERY = 3                       # of the instants of a run, that a result has
 
 
+@known_keywords
 @dataclass(frozen=True, eq=False, kw_only=True)
 class RadiusFromTrace:
     """The radius of a body as the trace of the current tells it.  Made by `radius_from_trace`; reading it computes nothing.
@@ -126,6 +128,7 @@ class RadiusFromTrace:
                 f"at {1e6 * self.times[-1]:.4g} us)")
 
 
+@known_keywords
 def radius_from_trace(case: Case | str | Mapping[str, Any], record: Record, *, part: str | None = None,
                       prior: Mapping[str, float | str] | None = None, coil: str | None = None,
                       measured: Mapping[str, tuple[float, float]] | None = None,

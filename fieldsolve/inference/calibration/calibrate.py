@@ -22,6 +22,7 @@ from fieldsolve.inference.runs import ShotModel
 from fieldsolve.inference.samples import sampled_current, sampled_others
 from fieldsolve.inference.surrogate import build_surrogate
 from fieldsolve.records.record import Record
+from geometries.keywords import known_keywords
 
 MOST_PARAMETERS = 6
 MOST_ITERATIONS = 5
@@ -41,6 +42,7 @@ class ShotRecord:
     measured: Mapping[str, tuple[float, float]]
 
 
+@known_keywords
 @dataclass(frozen=True, eq=False, kw_only=True)
 class ModelCalibration:
     """Parameters of a model as several shots tell them.  Made by `calibrate`; reading it computes nothing.
@@ -114,6 +116,7 @@ class ModelCalibration:
         return f"ModelCalibration({', '.join(f'{name} {interval}' for name, interval in self.parameters.items())})"
 
 
+@known_keywords
 def calibrate(cases: Sequence[Case | str | Mapping[str, Any]], records: Sequence[Record], *, parameters: Mapping[str, float | str],
               measured: Sequence[Mapping[str, tuple[float, float]]] | None = None, hold_out: Iterable[int] = (),
               names: Sequence[str] | None = None, part: str | None = None, coil: str | None = None,

@@ -17,10 +17,12 @@ from fieldsolve.inference.runs import ShotModel
 from fieldsolve.inference.samples import sampled_current
 from fieldsolve.inference.surrogate import build_surrogate
 from fieldsolve.records.record import Record
+from geometries.keywords import known_keywords
 
 WITHIN = 2.0                # times the expected deviation: what the residual of a good prediction stays below
 
 
+@known_keywords
 @dataclass(frozen=True, eq=False, kw_only=True)
 class HeldOut:
     """A predicted shot.
