@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from geometries.errors import InputError
 
 BOUNDS = {                          # by SI unit: smallest magnitude that is not zero, and largest
-    "s": (1e-12, 1.0), "F": (1e-12, 1.0), "V": (1e-3, 1e7), "ohm": (1e-9, 1e4), "H": (1e-12, 10.0), "A": (1e-6, 1e9), "T": (1e-12, 1e3),
+    "s": (1e-12, 10.0), "F": (1e-12, 1.0), "V": (1e-3, 1e7), "ohm": (1e-9, 1e4), "H": (1e-12, 10.0), "A": (1e-6, 1e9), "T": (1e-12, 1e3),
     "Hz": (1e-3, 1e12), "A/m": (1e-6, 1e12),
 }
 EXAMPLES = {"s": "60e-6", "F": "120e-6", "V": "5e3", "ohm": "5e-3", "H": "300e-9", "A": "1e3", "T": "0.01", "Hz": "1e4", "A/m": "1e5"}
@@ -23,7 +23,7 @@ def check_bounds(label: str, value: float, unit: str) -> float:
     >>> check_bounds("end_time", 40.0, "s")
     Traceback (most recent call last):
         ...
-    geometries.errors.InputError: end_time = 40 s: outside of 1e-12 to 1 s, between which every rig lies; meant 40 us?
+    geometries.errors.InputError: end_time = 40 s: outside of 1e-12 to 10 s, between which every rig lies; meant 40 us?
     """
     low, high = BOUNDS[unit]
     if isinstance(value, bool) or not isinstance(value, numbers.Complex):
