@@ -179,7 +179,8 @@ def test_wrong_words_about_a_record_are_one_line(kept, tmp_path, capsys, options
 def test_a_shot_that_ended_before_the_record_is_shown_without_a_comparison(kept, tmp_path, capsys):
     shot = fs.load_shot(kept / "a.shot.npz")
     early = replace(shot, history=History(shot.times[:2], {key: values[:2] for key, values in shot.history.values.items()}))
-    record, options = tmp_path / "scope.csv", argparse.Namespace(json=None, csv=None, npz=None, frames_csv=None, figures=None, report=None)
+    record = tmp_path / "scope.csv"
+    options = argparse.Namespace(json=None, csv=None, npz=None, frames_csv=None, figures=None, report=None, movie=None)
     write_record(kept, record, 1e-6, 1.0, 0.0)
     put_out(early, "rig.toml", options, OutputInputs(read_record(record, {"current": Channel(2)}), None), lambda: pytest.fail("no page"))
     assert "not compared: scope.csv: runs from 0 s to 4 us" in capsys.readouterr().out

@@ -203,7 +203,8 @@ def _control_frequencies(frequencies: list[float]) -> list[float]:
 
 def _checked_frequency(frequency: float) -> float:
     if not is_finite_number(frequency) or frequency <= 0:
-        raise InputError(f"frequency = {frequency!r}: give a positive number of hertz; for a field at rest use solve_static")
+        given = f"{frequency:g} Hz" if is_finite_number(frequency) else repr(frequency)
+        raise InputError(f"frequency = {given}: give a positive number of hertz; for a field at rest use solve_static")
     return float(check_bounds("frequency", frequency, "Hz"))
 
 
