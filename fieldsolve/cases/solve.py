@@ -54,7 +54,7 @@ def solve_case(case: Case, *, accuracy: float | None = None, held: bool = False,
     Examples
     --------
     >>> from fieldsolve.cases.case_file import read_case
-    >>> field = solve_case(read_case({"coil": {"shape": "ring", "radius": "20 mm", "wire_diameter": "2 mm", "material": "copper"},
+    >>> field = solve_case(read_case({"coil": {"shape": "ring", "radius": "20 mm", "wire_diameter": "2 mm", "current": "1 kA"},
     ...                               "field": {"accuracy": 1e-2}}))
     >>> field.inductance("coil").unit
     'H'
