@@ -16,7 +16,7 @@ DRAWS, CHECKS = 10_000, 4
 
 def add_band(commands) -> None:
     """Add the command to those of the parser."""
-    band = add_command(commands, "band", run_band, "95 % bands from the uncertainties in a case file, and which input matters",
+    band = add_command(commands, "band", run_band, "95 %% bands from the uncertainties in a case file, and which input matters",
                        "Propagate the uncertainties in a case file ('120 uF +- 3 %%') to 95 %% bands on the currents, field, shape and "
                        "traces of its shot, by Monte Carlo through the reduced model of its section and full shots.")
     add_case(band)

@@ -115,7 +115,8 @@ def test_blas_has_one_thread_while_fields_are_solved():
 
     def solved(mesh):
         np.ones((4, 4)) @ np.ones((4, 4))
-        seen.append([library["num_threads"] for library in threadpool_info() if library["user_api"] == "blas"])
+        seen.append([library["num_threads"] for library in threadpool_info()
+                     if library["user_api"] == "blas" and "ngsolve" not in library["filepath"]])      # that of another test's library
         raise KeyboardInterrupt
     with pytest.raises(KeyboardInterrupt):
         refine(timing.section(), solved, lambda solution: {}, 1e-2)
