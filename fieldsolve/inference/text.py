@@ -1,12 +1,14 @@
 """What a trace tells, on one screen and as plain data for JSON."""
 from __future__ import annotations
 
+from collections.abc import Mapping
 from textwrap import wrap
 from typing import Any
 
 from fieldsolve.estimate import Interval
 from fieldsolve.units import display
 
+STRONG = 0.8                # correlation, from which on two parameters are hardly distinguished
 SCREEN_WIDTH = 100
 NOTHING = 0.8               # of the prediction's band: a record that leaves more determines nothing
 FROM_PRIOR = 0.9            # of a parameter's prior: the same of a parameter
@@ -64,8 +66,13 @@ def _parameter_lines(seen) -> list[str]:
         lines.append(f"  {LABELS.get(name, name):26} {display(interval.value, interval.unit, 4):>14}   "
                      f"{_ends(interval.low, interval.high, interval.unit):24} "
                      + (f"{_ends(prior.low, prior.high, prior.unit):24} {_left(interval, prior)}" if prior else ""))
-    strong = [f"{one} and {other} {value:+.2f}" for (one, other), value in seen.correlations.items() if abs(value) > 0.8]
-    return lines + ([f"  hardly told apart (correlation): {'; '.join(strong)}"] if strong else [])
+    return lines + correlation_lines(seen.correlations)
+
+
+def correlation_lines(correlations: Mapping[tuple[str, str], float]) -> list[str]:
+    """A line with the pairs of parameters that the data hardly tell apart; none where there are none."""
+    strong = [f"{one} and {other} {value:+.2f}" for (one, other), value in correlations.items() if abs(value) > STRONG]
+    return [f"  hardly distinguished (correlation): {'; '.join(strong)}"] if strong else []
 
 
 def _left(interval: Interval, prior: Interval) -> str:

@@ -46,6 +46,7 @@ class _HandOut:
     any_ended: bool = False
 
     def outcomes(self) -> Iterator[tuple[Run, Outcome]]:
+        """Each run with its outcome as it ends; one whose process died is tried again by itself."""
         while self._fill():
             done, _ = wait(self.running, return_when=FIRST_COMPLETED)
             broken = []

@@ -3,11 +3,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from fieldsolve.inference.text import FROM_PRIOR, LABELS, interval_facts, width_share
+from fieldsolve.inference.text import FROM_PRIOR, LABELS, correlation_lines, interval_facts, width_share
 from fieldsolve.units import display
 
 DISAGREE = 1.5              # from which factor on the shots are said to disagree
-STRONG = 0.8                # correlation, from which on two parameters are hardly told apart
 
 
 def calibration_text(found) -> str:
@@ -21,8 +20,7 @@ def calibration_text(found) -> str:
         lines.append(f"  {LABELS.get(name, name):24} {display(interval.value, interval.unit, 4):>13}  "
                      f"{display(interval.low, interval.unit, 4) + ' to ' + display(interval.high, interval.unit, 4):26} {width:15} "
                      f"{moved or 'nothing'}")
-    strong = [f"{one} and {other} {value:+.2f}" for (one, other), value in found.correlations.items() if abs(value) > STRONG]
-    lines += [f"  hardly told apart (correlation): {'; '.join(strong)}"] if strong else []
+    lines += correlation_lines(found.correlations)
     for held in found.held_out:
         lines += ["", f"  {held.verdict}", *_held_lines(held)]
     return "\n".join([*lines, "", f"  expected error of the model: current {100 * found.current_error:.2g} % of its peak, displacement "
