@@ -82,8 +82,8 @@ def unconfirmed_summary() -> str:
     """Every number that is known from memory only, a line each, what moves a shot most first; to be looked up at its source."""
     rows = sorted(_unconfirmed_rows(), key=lambda row: -row[0])
     return "\n".join([f"{len(rows)} numbers of {len(material_names())} metals are from memory only: look them up at their source.",
-                      f"In brackets what {100 * CHANGE:g} % of the number moves in a shot with coil and blank of the metal: radius of the blank,",
-                      "rise of its temperature, strain of the coil over that which breaks it. The largest first.",
+                      f"In brackets what {100 * CHANGE:g} % of the number moves in a shot with coil and blank of the metal:",
+                      "radius of the blank, rise of its temperature, strain of the coil over that which breaks it. The largest first.",
                       *("  " + text for _, text in rows)])
 
 
