@@ -240,7 +240,7 @@ def kept(shot, tmp_path):
 
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="processes are forked")
-@pytest.mark.parametrize("kills", [20, pytest.param(100, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("kills", [10, pytest.param(100, marks=pytest.mark.slow)])
 def test_a_kill_at_any_moment_leaves_what_is_finished_and_nothing_half(log, source, kept, kills):
     """Processes that write, each killed after a random time, up to 2.5 times what putting one shot in takes."""
     process = start(KILLS, log.folder, source / "rig.toml", kept, source / "scope.csv", kills)

@@ -76,6 +76,7 @@ def page(pages):
         browser.close()
 
 
+@pytest.mark.slow
 def test_the_slider_shows_the_radius_of_the_series_at_ten_times(page, shot):
     opened, seen = page
     images = set()

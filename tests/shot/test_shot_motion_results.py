@@ -267,6 +267,7 @@ def test_a_plate_above_its_coil_has_figures_and_never_leaves_it():
     json.dumps(shot_facts(shot), allow_nan=False)
 
 
+@pytest.mark.slow
 def test_a_shot_stopped_at_once_has_figures_still(tmp_path):
     def stop(time):
         raise KeyboardInterrupt
