@@ -39,6 +39,7 @@ if TYPE_CHECKING:                        # what static tools see; _HOMES is what
     from fieldsolve.inference.quick_look import inductance_from_trace as inductance_from_trace
     from fieldsolve.inference.radius import RadiusFromTrace as RadiusFromTrace
     from fieldsolve.inference.radius import radius_from_trace as radius_from_trace
+    from fieldsolve.inference.statistics.misfit import MisfitTest as MisfitTest
     from fieldsolve.materials import BHTable as BHTable
     from fieldsolve.materials import Brauer as Brauer
     from fieldsolve.materials import Frohlich as Frohlich
@@ -187,6 +188,7 @@ _HOMES = {
     "inductance_from_trace": "fieldsolve.inference.quick_look",
     "RadiusFromTrace": "fieldsolve.inference.radius",
     "radius_from_trace": "fieldsolve.inference.radius",
+    "MisfitTest": "fieldsolve.inference.statistics.misfit",
     "skin_depth": "fieldsolve.skin",
     "diffusion_time": "fieldsolve.skin",
     "Samples": "fieldsolve.sweeps.points",
