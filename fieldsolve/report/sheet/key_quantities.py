@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from fieldsolve.propagation.text import range_text
 from fieldsolve.shot.display.summary_rows import kelvin_and_celsius, pushed_along_axis
+from fieldsolve.shot.result.dimensions import has_dimensions
 from fieldsolve.units import display
 
 if TYPE_CHECKING:
@@ -17,6 +18,11 @@ Path = tuple[str, ...]
 BANDED = {"current_peak_A": "peak current of {}", "current_peak_time_s": "time of peak current of {}", "peak_T": "peak field in {}",
           "radius_ratio": "radius ratio of {}", "radial_force_peak_N": "peak radial force on {}", "temperature_max_K":
           "peak temperature of {}", "burst_time_s": "burst time of {}"}          # names of bands by the ends of paths
+CALLIPER_ROWS = [
+    ("its diameter over the corners, end", "diameter_at_corners_end_m", "m"), ("at the rim's middle", "diameter_at_middle_end_m", "m"),
+    ("its largest thickness, end", "largest_thickness_end_m", "m"), ("thickest at radius", "largest_thickness_radius_end_m", "m"),
+    ("thickness over the rim's tenth, end", "rim_thickness_end_m", "m"), ("at half the radius", "mid_radius_thickness_end_m", "m"),
+    ("at the axis", "axis_thickness_end_m", "m")]
 ACCURATE = ("current_peak_A", "peak_T", "radius_ratio")         # ends of the paths that the requested accuracy bounds
 UNBOUNDED = ("energy_residual",)                                # and of what has no bound, for it is itself an error
 
@@ -84,12 +90,12 @@ def _shape_rows(shot: Shot, body: str) -> list[tuple[str, str, str]]:
     if "waist_thickness" in known:
         return [("waist of {}, inner radius, end", "waist_inner_radius_end_m", "m"),
                 ("its wall there, end", "waist_thickness_end_m", "m")]
-    if "crown_height" in known and pushed_along_axis(shot, body):
-        return [("crown of {}, end", "crown_height_end_m", "m"), ("its speed, largest", "crown_speed_peak_m_per_s", "m/s")]
     if "outer_radius" not in known:
         return []
-    thickness = [("its rim thickness, ratio", "thickness_ratio_rim", "")] if "rim_thickness" in known else []
-    return [("radius of {}, end over start", "radius_ratio", ""), *thickness]
+    calliper = CALLIPER_ROWS if has_dimensions(shot, body) else []
+    if calliper and pushed_along_axis(shot, body):
+        return [("crown of {}, end", "crown_height_end_m", "m"), ("its speed, largest", "crown_speed_peak_m_per_s", "m/s"), *calliper]
+    return [("radius of {}, end over start", "radius_ratio", ""), *calliper]
 
 
 def _force_rows(shot: Shot, body: str) -> list[tuple[str, str, str]]:
