@@ -18,11 +18,11 @@ Path = tuple[str, ...]
 BANDED = {"current_peak_A": "peak current of {}", "current_peak_time_s": "time of peak current of {}", "peak_T": "peak field in {}",
           "radius_ratio": "radius ratio of {}", "radial_force_peak_N": "peak radial force on {}", "temperature_max_K":
           "peak temperature of {}", "burst_time_s": "burst time of {}"}          # names of bands by the ends of paths
-CALLIPER_ROWS = [
-    ("its diameter over the corners, end", "diameter_at_corners_end_m", "m"), ("at the rim's middle", "diameter_at_middle_end_m", "m"),
-    ("its largest thickness, end", "largest_thickness_end_m", "m"), ("thickest at radius", "largest_thickness_radius_end_m", "m"),
-    ("thickness over the rim's tenth, end", "rim_thickness_end_m", "m"), ("at half the radius", "mid_radius_thickness_end_m", "m"),
-    ("at the axis", "axis_thickness_end_m", "m")]
+CALLIPER = {"diameter_at_corners_end_m": "diameter over the corners", "diameter_at_middle_end_m": "at the rim's middle",
+            "largest_thickness_end_m": "largest thickness", "largest_thickness_radius_end_m": "at radius",
+            "rim_thickness_end_m": "over the rim's tenth", "mid_radius_thickness_end_m": "at half radius",
+            "axis_thickness_end_m": "at the axis"}
+CALLIPER_DIGITS = 4
 ACCURATE = ("current_peak_A", "peak_T", "radius_ratio")         # ends of the paths that the requested accuracy bounds
 UNBOUNDED = ("energy_residual",)                                # and of what has no bound, for it is itself an error
 
@@ -49,6 +49,17 @@ def key_quantities(shot: Shot, facts: dict[str, Any], bands: Bands | None = None
             found.append(KeyQuantity(label, _pointer(path), value, _text(value, unit), _error(facts, path, unit),
                                      _band(bands, path)))
     return found
+
+
+def calliper_quantities(shot: Shot, facts: dict[str, Any]) -> tuple[str, list[KeyQuantity]]:
+    """The first flat body that moved, and what a calliper measures on it at the end; '' and nothing where there is none."""
+    body = next((name for name in shot.bodies if has_dimensions(shot, name)), "")
+    found = []
+    for key, label in CALLIPER.items() if body else ():
+        path = ("bodies", body, key)
+        if (value := _at(facts, path)) is not None:
+            found.append(KeyQuantity(label, _pointer(path), value, display(value, "m", CALLIPER_DIGITS), _error(facts, path, "m")))
+    return body, found
 
 
 def band_note(bands: Bands | None) -> str:
@@ -92,10 +103,9 @@ def _shape_rows(shot: Shot, body: str) -> list[tuple[str, str, str]]:
                 ("its wall there, end", "waist_thickness_end_m", "m")]
     if "outer_radius" not in known:
         return []
-    calliper = CALLIPER_ROWS if has_dimensions(shot, body) else []
-    if calliper and pushed_along_axis(shot, body):
-        return [("crown of {}, end", "crown_height_end_m", "m"), ("its speed, largest", "crown_speed_peak_m_per_s", "m/s"), *calliper]
-    return [("radius of {}, end over start", "radius_ratio", ""), *calliper]
+    if "crown_height" in known and pushed_along_axis(shot, body):
+        return [("crown of {}, end", "crown_height_end_m", "m"), ("its speed, largest", "crown_speed_peak_m_per_s", "m/s")]
+    return [("radius of {}, end over start", "radius_ratio", "")]
 
 
 def _force_rows(shot: Shot, body: str) -> list[tuple[str, str, str]]:
