@@ -40,7 +40,7 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | PrescribedCu
                crowbar: Crowbar | None = None, progress: Callable[[float], None] | None = None, mesh_accuracy: float | None = None,
                step: float | None = None, mesh: Mesh | None = None, former: Former | None = None, method: Tableau = SDIRK2,
                linear_solver: str | LinearSolver | None = None, error_bounds: bool = True,
-               checkpoint: str | Path | None = None) -> Shot:
+               checkpoint: str | Path | Keeper | None = None) -> Shot:
     """Fire a bank into coils and follow field, circuit, heat and motion to `end_time`.
 
     A KeyboardInterrupt ends the shot early and marks it as interrupted.
@@ -180,7 +180,7 @@ def _run(setup: ShotSetup, progress: Callable[[float], None] | None = None, keep
                     progress=progress or (lambda time: None), step=problem.step, method=problem.method, parts=setup.parts,
                     recorder=Recorder(setup.metal_snapshot, list(resumed.entries) if resumed else []),
                     keep=partial(keeper.after_step, setup, main) if keeper else lambda run: None,
-                    resumed=resumed and resumed.state)
+                    resumed=resumed.state if resumed else None)
     try:
         with one_thread():
             run.run()

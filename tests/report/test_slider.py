@@ -42,6 +42,9 @@ accuracy = 3e-2
 """
 
 
+pytestmark = pytest.mark.slow        # a moving shot and its page
+
+
 @pytest.fixture(scope="module")
 def pages(tmp_path_factory):
     """A folder with the kept shot, and its page with and without a slider of few pictures."""
@@ -76,7 +79,6 @@ def page(pages):
         browser.close()
 
 
-@pytest.mark.slow
 def test_the_slider_shows_the_radius_of_the_series_at_ten_times(page, shot):
     opened, seen = page
     images = set()
