@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fieldsolve.inference.discrepancy import MODES, CurrentModes, Sizes, all_sizes
 from fieldsolve.inference.parameters import Parameter
-from fieldsolve.inference.posterior import Posterior, condition
 from fieldsolve.inference.samples import RecordSamples
+from fieldsolve.inference.statistics.discrepancy import MODES, CurrentModes, Sizes, all_sizes
+from fieldsolve.inference.statistics.posterior import ErringTrace, LinearData, Posterior, condition
 from fieldsolve.inference.surrogate import Surrogate
 
 OFFSET = 0.05                   # of the largest sample: standard deviation of the offset's prior
@@ -119,36 +119,43 @@ class Observation:
         return gain * shown + self.offset_scale * unknowns[count + 1], jacobian
 
     def unknown_deviations(self, size: float) -> np.ndarray:
-        """Standard deviations (size,) of the unknowns before any record, for one size of the radius's error."""
+        """Standard deviations (size,) of the unknowns before any record, for one size of the errors of push and flow stress."""
         found = np.ones(self.size)
-        found[len(self.parameters) + 2:len(self.parameters) + 2 + MODES] = size
+        found[self.motion] = size
         return found
+
+    @property
+    def motion(self) -> slice:
+        """Where the unknowns are that are errors of the push and of the flow stress."""
+        return slice(len(self.parameters) + 2, self.size - 1)
 
     def prior_deviations(self, surrogate: Surrogate) -> np.ndarray:
         """Standard deviations (n,) of the radius before any record, over all sizes of the model's error."""
         rows, choices = self.radius_rows(surrogate), all_sizes(self.rise)
-        variance = sum(sizes.weight * sizes.radius**2 for sizes in choices) / sum(sizes.weight for sizes in choices)
+        variance = sum(sizes.weight * sizes.motion**2 for sizes in choices) / sum(sizes.weight for sizes in choices)
         return np.sqrt(((rows * self.unknown_deviations(math.sqrt(variance))) ** 2).sum(axis=1))
 
     def infer(self, surrogate: Surrogate, unknowns: np.ndarray, choices: Sequence[Sizes]) -> tuple[list[Posterior], float]:
         """The posterior for each choice of sizes, linearised about `unknowns`; and the standard deviation of the noise of a sample."""
-        predicted, jacobian = self.predict(surrogate, unknowns)
-        noise = self.samples.noise(predicted)
-        data = (self.samples.values - predicted + jacobian @ unknowns)[self.counts]
-        rows, values, variances = self._measured_rows(surrogate)
-        others = [(*self.others_rows(surrogate, unknowns, samples), samples, modes) for samples, modes in self.others]
-        turned = {}
-        for length, found in self.modes.items():
-            more = [(modes[length].modes.T @ slopes, modes[length].modes.T @ seen) for slopes, seen, _, _, modes in others]
-            turned[length] = (np.vstack([found.modes.T @ jacobian[self.counts], rows, *(slopes for slopes, _ in more)]),
-                              np.concatenate([found.modes.T @ data, values, *(seen for _, seen in more)]))
+        linear = self.linearised(surrogate, unknowns)
+        turned = {length: linear.turned(length) for length in self.modes}
+        return [condition(*turned[sizes.length], linear.turned_variances(sizes), self.unknown_deviations(sizes.motion))
+                for sizes in choices], linear.noise
 
-        def all_variances(sizes: Sizes) -> np.ndarray:
-            share, length = sizes.current, sizes.length
-            return np.concatenate([
-                noise**2 + (share * self.samples.scale) ** 2 * self.modes[length].variances, variances,
-                *(each**2 + (share * samples.scale) ** 2 * modes[length].variances for _, _, each, samples, modes in others)])
-        return [condition(*turned[sizes.length], all_variances(sizes), self.unknown_deviations(sizes.radius)) for sizes in choices], noise
+    def linearised(self, surrogate: Surrogate, unknowns: np.ndarray) -> LinearData:
+        """Everything that was measured as a linear function of the unknowns, about some of them."""
+        predicted, jacobian = self.predict(surrogate, unknowns)
+        noise, counts = self.samples.noise(predicted), self.counts
+        rows, values, variances = self._measured_rows(surrogate)
+        found = [(jacobian[counts], (self.samples.values - predicted + jacobian @ unknowns)[counts], np.full(counts.sum(), noise**2)),
+                 (rows, values, variances)]
+        traces = [ErringTrace(0, self.samples.scale, self.modes)]
+        for samples, modes in self.others:
+            slopes, seen, other = self.others_rows(surrogate, unknowns, samples)
+            traces.append(ErringTrace(sum(len(data) for _, data, _ in found), samples.scale, modes))
+            found.append((slopes, seen, np.full(len(seen), other**2)))
+        slopes, data, spread = (np.concatenate(columns) for columns in zip(*found, strict=True))
+        return LinearData(slopes, data, spread, noise, tuple(traces))
 
     def others_rows(self, surrogate: Surrogate, unknowns: np.ndarray, samples: RecordSamples) -> tuple[np.ndarray, np.ndarray, float]:
         """Derivatives (m, size), values (m,) and noise of a channel that is no current.

@@ -8,7 +8,7 @@ import numpy as np
 
 from fieldsolve.cases.case_file import Case
 from fieldsolve.errors import InputError
-from fieldsolve.inference.fit import ShotFit, finish, iterate, observe
+from fieldsolve.inference.fit import ShotFit, finish, iterate, observe, stress_slopes
 from fieldsolve.inference.observation import Measurement
 from fieldsolve.inference.parameters import FLOW_STRESS, Parameter, default_prior, read_parameters
 from fieldsolve.inference.runs import ShotModel, check_part
@@ -17,6 +17,7 @@ from fieldsolve.inference.surrogate import Surrogate, build_surrogate
 from fieldsolve.records.record import Record
 
 MOST_PARAMETERS = 8
+STRESS_STEP = 0.15              # of the logarithm of a flow stress that is no parameter, for its sensitivity
 
 
 def radius_model(case: Case, record: Record, part: str | None = None, prior: Mapping[str, float | str] | None = None,
@@ -83,16 +84,14 @@ def measurements(part: str, measured: Mapping[str, tuple[float, float]]) -> tupl
 
 
 def stress_deviation(model: ShotModel, surrogate: Surrogate, held: bool) -> tuple[np.ndarray, np.ndarray]:
-    """How radius and current move together with the part's flow stress."""
-    name = FLOW_STRESS + model.part
-    for k, parameter in enumerate(model.parameters):
-        if parameter.name == name:
-            return surrogate.slopes["radius"][k], surrogate.slopes["current"][k]
+    """Derivatives of radius and current by the logarithm of the part's flow stress; one more shot where that is no parameter."""
+    known = stress_slopes(model, surrogate)
+    if known is not None:
+        return known
     nothing = np.zeros(len(surrogate.run.times))
     if held:
         return nothing, nothing
-    extended = replace(model, parameters=(*model.parameters, Parameter(name, 1.0, 0.3)), known={})
-    x = np.zeros(len(extended.parameters))
-    x[-1] = 0.5
-    run = extended.coarse(x, f"sensitivity to {name}")
-    return tuple((run.series[series] - surrogate.run.series[series]) / x[-1] for series in ("radius", "current"))
+    name = FLOW_STRESS + model.part
+    extended = replace(model, parameters=(*model.parameters, Parameter(name, 1.0, STRESS_STEP)), known={})
+    run = extended.coarse(np.append(surrogate.x, 1.0), f"sensitivity to {name}")
+    return tuple((run.series[series] - surrogate.run.series[series]) / STRESS_STEP for series in ("radius", "current"))

@@ -7,7 +7,7 @@ from fieldsolve.cli.arguments import add_command, add_json
 from fieldsolve.cli.outputs import check_outputs, print_written
 from fieldsolve.cli.records.radius import PRIOR_EXAMPLE, prior_of, shots_counted
 
-SHOTS_OF_ONE = 9                # that a logged shot takes, for the time left
+SHOTS_OF_ONE = 11               # that a logged shot takes, for the time left
 
 
 def add_calibrate(commands) -> None:

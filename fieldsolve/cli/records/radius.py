@@ -41,7 +41,7 @@ def run_radius(options: argparse.Namespace) -> int | None:
     """Fit, show and write; exit code 3 where the record determines nothing, 4 where the model does not serve or iterations go on."""
     from fieldsolve.cli.process.exit_codes import NOT_ASSESSED, NOT_KEPT
     from fieldsolve.inference.radius import radius_from_trace
-    from fieldsolve.inference.text import MISFIT, NOTHING
+    from fieldsolve.inference.text import NOTHING
 
     case = read_changed_case(options)
     check_outputs(options, case)
@@ -50,7 +50,7 @@ def run_radius(options: argparse.Namespace) -> int | None:
     put_out_radius(seen, case, options)
     if seen.determination > NOTHING:
         return NOT_ASSESSED
-    return NOT_KEPT if seen.misfit > MISFIT or not seen.settled else None
+    return NOT_KEPT if seen.misfit.contradicts or not seen.settled else None
 
 
 def prior_of(texts: list[str]) -> dict[str, float | str] | None:
