@@ -31,8 +31,8 @@ class Run:
     """As much of a shot as series need."""
 
     def __init__(self, times, values, events=()):
-        self.times, self.events = np.asarray(times), events
-        self.history = History(self.times, {("current", "coil"): np.asarray(values)})
+        self.times = np.asarray(times)
+        self.history = History(self.times, {("current", "coil"): np.asarray(values)}, events)
 
     def series(self, quantity, place):
         return self.history.series(quantity, place)
@@ -58,7 +58,7 @@ def test_a_series_is_interpolated_from_event_to_event():
     times, at = np.linspace(0, 2, 41), np.linspace(0, 2, 333)
     smooth = Run(times, np.sin(3 * times))
     assert np.abs(interpolate_series(smooth, "current", "coil", at) - np.sin(3 * at)).max() < 1e-5
-    kinked = Run(times, np.abs(times - 1), events=[(1.0, "the arc goes out")])
+    kinked = Run(times, np.abs(times - 1), events=(1.0,))
     assert np.abs(interpolate_series(kinked, "current", "coil", at) - np.abs(at - 1)).max() < 1e-12
 
 
