@@ -8,8 +8,8 @@ from pathlib import Path
 
 import fieldsolve as fs
 from benchmarks.documents.module_table import ROOT
+from fieldsolve.sweeps.design.acquisition import meets
 from fieldsolve.sweeps.design.problem import read_problem
-from fieldsolve.sweeps.design.search import meets
 from fieldsolve.sweeps.points import spaced_values
 
 CASE = ROOT / "benchmarks" / "rigs" / "field_coil.toml"
