@@ -18,7 +18,7 @@ import numpy as np
 from fieldsolve.rig.checks.rule import AT_MOST
 from fieldsolve.sweeps.design.first_pass import FirstPass
 from fieldsolve.sweeps.design.problem import DesignProblem, Limit
-from fieldsolve.sweeps.design.surface import NEAR, Assessed, Surface
+from fieldsolve.sweeps.design.surface import NEAR, Assessed, ResponseSurface
 from fieldsolve.sweeps.points import unit_cube
 from fieldsolve.sweeps.run import DONE
 
@@ -37,12 +37,12 @@ class Believed:
     """
 
     problem: DesignProblem
-    goal: Surface
-    limits: tuple[tuple[Limit, Surface], ...]
+    goal: ResponseSurface
+    limits: tuple[tuple[Limit, ResponseSurface], ...]
     complete: Assessed | None
     best: float | None
 
-    def acquisition(self, shares: np.ndarray, levels: Sequence[tuple[Limit, Surface]] = (), best: float | None = None) -> np.ndarray:
+    def acquisition(self, shares: np.ndarray, levels: Sequence[tuple[Limit, ResponseSurface]] = (), best: float | None = None) -> np.ndarray:
         """Logarithm of what a run at shares (n, free values) promises; (n,)."""
         from scipy.special import log_ndtr
 
@@ -99,8 +99,8 @@ def believe(problem: DesignProblem, shares: np.ndarray, rows: Sequence[Mapping[s
         known = np.array([ready and row.get(limit.column) is not None for ready, row in zip(done, rows, strict=True)])
         complete &= known
         if limit.is_near([rows[k] for k in np.flatnonzero(known)]) and known.sum() >= len(problem.spans) + 3:
-            surfaces.append((limit, Surface.through(x[known], _values(rows, known, limit.column), first.surfaces.get(limit.column))))
-    goal = Surface.through(x[done], _values(rows, done, problem.goal), first.surfaces.get(problem.goal))
+            surfaces.append((limit, ResponseSurface.through(x[known], _values(rows, known, limit.column), first.surfaces.get(limit.column))))
+    goal = ResponseSurface.through(x[done], _values(rows, done, problem.goal), first.surfaces.get(problem.goal))
     met = [row[problem.goal] for row in rows if meets(row, problem, limits)]
     best = (min(met) if problem.smallest else max(met)) if met else None
     assessed = Assessed(x, complete).joined(first.assessed if limits else None)

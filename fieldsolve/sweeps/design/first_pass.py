@@ -12,7 +12,7 @@ from fieldsolve.cases.case_file import Case
 from fieldsolve.errors import FieldError
 from fieldsolve.sweeps.design.problem import DesignProblem, Limit
 from fieldsolve.sweeps.design.reduced_models import ReducedModels
-from fieldsolve.sweeps.design.surface import Assessed, Surface
+from fieldsolve.sweeps.design.surface import Assessed, ResponseSurface
 from fieldsolve.sweeps.points import unit_cube
 from fieldsolve.sweeps.run import DONE
 
@@ -50,7 +50,7 @@ class FirstPass:
     rows: tuple[dict[str, Any], ...] = ()
     predicted: tuple[Limit, ...] = ()
     limits: tuple[Limit, ...] = ()
-    surfaces: Mapping[str, Surface]
+    surfaces: Mapping[str, ResponseSurface]
     not_predicted: Mapping[str, str]
     assessed: Assessed | None = None
     models: int = 0
@@ -131,11 +131,11 @@ def is_assessed(row: Mapping[str, Any], limits: Sequence[Limit]) -> bool:
     return all(row.get(limit.column) is not None for limit in limits)
 
 
-def _surface(problem: DesignProblem, shares: np.ndarray, rows: Sequence[Mapping[str, Any]], column: str) -> Surface | None:
+def _surface(problem: DesignProblem, shares: np.ndarray, rows: Sequence[Mapping[str, Any]], column: str) -> ResponseSurface | None:
     known = [k for k, row in enumerate(rows) if row.get(column) is not None]
     if len(known) < len(problem.spans) + 3:
         return None
-    return Surface.of_first_pass(problem.features(shares[known]), np.array([rows[k][column] for k in known], dtype=float))
+    return ResponseSurface.of_first_pass(problem.features(shares[known]), np.array([rows[k][column] for k in known], dtype=float))
 
 
 def _why_not_predicted(name: str, moving: bool) -> str:

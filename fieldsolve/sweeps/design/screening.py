@@ -19,7 +19,7 @@ SAFETY, LEAST = 2.0, 0.01       # times the largest difference seen, and of the 
 
 
 @dataclass(frozen=True)
-class Screen:
+class ScreenedLimits:
     """The limits of a first pass with how far outside each a point may be, as shares of the limits (limits,)."""
 
     first_pass: FirstPass
@@ -72,7 +72,7 @@ class Screening:
     first_pass: FirstPass
     first_pass_only: frozenset[str]
     pool: np.ndarray
-    screen: Screen
+    screen: ScreenedLimits
     active: bool = False
 
     @classmethod
@@ -80,7 +80,7 @@ class Screening:
         """The screening before any run; `card` says whether the runs assess all that the card judges, `pool` fills the space."""
         alone = {limit.column for limit in first_pass.limits if limit.column in CHECKS and CHECKS[limit.column].reads == "shot"}
         first_pass_only = frozenset(alone if moving and not card else ())
-        screening = cls(models, moving, first_pass, first_pass_only, pool, Screen(first_pass, np.zeros(len(first_pass.limits))))
+        screening = cls(models, moving, first_pass, first_pass_only, pool, ScreenedLimits(first_pass, np.zeros(len(first_pass.limits))))
         screening.learn((), ())
         return screening
 
@@ -88,7 +88,7 @@ class Screening:
         """See anew, after full runs at shares, how far outside a limit a point may be."""
         seen = {found.column: found for found in self.first_pass.differences(np.array(shares), rows)} if rows else {}
         allowances = [self._allowance(limit.column, seen.get(limit.column)) for limit in self.first_pass.limits]
-        self.screen = Screen(self.first_pass, np.array(allowances))
+        self.screen = ScreenedLimits(self.first_pass, np.array(allowances))
         self.active = bool(self.first_pass.rows) and bool((self.screen.violations(self.pool) == 0).any())
 
     def _allowance(self, column: str, seen: Difference | None) -> float:

@@ -20,7 +20,7 @@ UNREACHABLE = -1e3              # on a logarithmic scale: a limit that is not ab
 
 
 @dataclass(frozen=True)
-class Surface:
+class ResponseSurface:
     """A quantity's response, of its logarithm where all its values are above 0.
 
     x      (n, free values), from 0 to 1;  y  (n,) on the scale of the response, less what `first` says
@@ -31,17 +31,17 @@ class Surface:
     logarithmic: bool
     x: np.ndarray
     y: np.ndarray
-    first: Surface | None = None
+    first: ResponseSurface | None = None
 
     @classmethod
-    def of_first_pass(cls, x: np.ndarray, values: np.ndarray) -> Surface:
+    def of_first_pass(cls, x: np.ndarray, values: np.ndarray) -> ResponseSurface:
         """The surface through values (n,) of a first pass at x, which lie at few geometries each with many circuits."""
         logarithmic = bool((values > 0).all())
         y = np.log(values) if logarithmic else values
         return cls(fit_response(x, y, SMOOTH), logarithmic, x, y)
 
     @classmethod
-    def through(cls, x: np.ndarray, values: np.ndarray, first: Surface | None = None) -> Surface:
+    def through(cls, x: np.ndarray, values: np.ndarray, first: ResponseSurface | None = None) -> ResponseSurface:
         """The surface through values (n,) at x; about `first` where that leaves less scatter about a linear trend."""
         logarithmic = bool((values > 0).all())
         y = np.log(values) if logarithmic else values
@@ -72,7 +72,7 @@ class Surface:
             return value
         return float(np.log(value)) if value > 0 else UNREACHABLE
 
-    def with_believed(self, x: np.ndarray) -> Surface:
+    def with_believed(self, x: np.ndarray) -> ResponseSurface:
         """The same as if a run at x (1, free values) had come out at the mean."""
         y = np.append(self.y, self.response.at(x)[0])
         points = np.vstack([self.x, x])
