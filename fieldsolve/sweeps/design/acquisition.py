@@ -42,7 +42,8 @@ class Believed:
     complete: Assessed | None
     best: float | None
 
-    def acquisition(self, shares: np.ndarray, levels: Sequence[tuple[Limit, ResponseSurface]] = (), best: float | None = None) -> np.ndarray:
+    def acquisition(self, shares: np.ndarray, levels: Sequence[tuple[Limit, ResponseSurface]] = (),
+                    best: float | None = None) -> np.ndarray:
         """Logarithm of what a run at shares (n, free values) promises; (n,)."""
         from scipy.special import log_ndtr
 
@@ -99,7 +100,8 @@ def believe(problem: DesignProblem, shares: np.ndarray, rows: Sequence[Mapping[s
         known = np.array([ready and row.get(limit.column) is not None for ready, row in zip(done, rows, strict=True)])
         complete &= known
         if limit.is_near([rows[k] for k in np.flatnonzero(known)]) and known.sum() >= len(problem.spans) + 3:
-            surfaces.append((limit, ResponseSurface.through(x[known], _values(rows, known, limit.column), first.surfaces.get(limit.column))))
+            values = _values(rows, known, limit.column)
+            surfaces.append((limit, ResponseSurface.through(x[known], values, first.surfaces.get(limit.column))))
     goal = ResponseSurface.through(x[done], _values(rows, done, problem.goal), first.surfaces.get(problem.goal))
     met = [row[problem.goal] for row in rows if meets(row, problem, limits)]
     best = (min(met) if problem.smallest else max(met)) if met else None
