@@ -51,7 +51,7 @@ def _goal_rows(design, row: dict[str, Any]) -> Iterator[tuple[str, str]]:
     for name in dict.fromkeys((design.problem.goal, design.problem.against)):
         if name is not None and row.get(name) is not None:
             error = row.get(f"error of {name}")
-            known = "" if error is None else f" (numerical error {display(error, design.units.get(name, ''), 1)})"
+            known = "" if not error else f" (numerical error {display(error, design.units.get(name, ''), 1)})"
             yield name, f"{display(row[name], design.units.get(name, ''), 4)}{known}{_band_text(design, name)}"
 
 
