@@ -95,6 +95,7 @@ if TYPE_CHECKING:                        # what static tools see; _HOMES is what
     from fieldsolve.shot.load import load_shot as load_shot
     from fieldsolve.shot.reduced.solve import reduce_section as reduce_section
     from fieldsolve.shot.result.dimensions import Dimensions as Dimensions
+    from fieldsolve.shot.resume import resume_shot as resume_shot
     from fieldsolve.shot.solve import solve_shot as solve_shot
     from fieldsolve.skin import diffusion_time as diffusion_time
     from fieldsolve.skin import skin_depth as skin_depth
@@ -127,6 +128,7 @@ _HOMES = {
     "decay_times": "fieldsolve.field.reduced.decay",
     "solve_shot": "fieldsolve.shot.solve",
     "load_shot": "fieldsolve.shot.load",
+    "resume_shot": "fieldsolve.shot.resume",
     "solve_circuit": "fieldsolve.shot.circuit_only",
     "reduce_section": "fieldsolve.shot.reduced.solve",
     "solve_transient": "fieldsolve.field.transient.solve",

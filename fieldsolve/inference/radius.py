@@ -11,6 +11,7 @@ from fieldsolve.cases.case_file import Case, read_case
 from fieldsolve.cases.shot_tables import missing_key
 from fieldsolve.cases.solve import check_shot_case
 from fieldsolve.estimate import Interval
+from fieldsolve.field.linear_algebra.blas_threads import one_thread
 from fieldsolve.inference.bands import SeriesBand, prediction_band, radius_band, speed_band, stretch_band
 from fieldsolve.inference.fit import ShotFit
 from fieldsolve.inference.record_fit import RecordFit, fit_record, measurements, radius_model
@@ -130,6 +131,7 @@ class RadiusFromTrace:
 
 
 @known_keywords
+@one_thread()
 def radius_from_trace(case: Case | str | Mapping[str, Any], record: Record, *, part: str | None = None,
                       prior: Mapping[str, float | str] | None = None, coil: str | None = None,
                       measured: Mapping[str, tuple[float, float]] | None = None,

@@ -6,6 +6,7 @@ import fieldsolve as fs
 import geometries as geo
 from fieldsolve.cli.main import main
 from fieldsolve.errors import InputError
+from fieldsolve.report.animation.flux_lines import flux_lines
 from fieldsolve.report.animation.frames import frame_at, movie_times
 from fieldsolve.report.animation.movie import write_movie
 from fieldsolve.report.animation.scene import make_scene
@@ -107,6 +108,29 @@ def test_the_field_of_a_frame_is_the_shot_s(shot):
     exact = np.hypot(*shot.field_at(8e-6).flux_density(r[chosen], z[chosen]))
     assert frame.values[chosen] == pytest.approx(exact, abs=0.05 * exact.max())
     assert np.median(np.abs(frame.values[chosen] / exact - 1)) < 0.02
+
+
+def test_the_current_density_of_a_frame_is_that_of_each_of_its_triangles(shot):
+    """Largest at the rim, where a pulse's current runs; its integral over the blank is the net current."""
+    frame, field = frame_at(shot, "current", 8e-6), shot.field_at(8e-6)
+    blank = np.isin(np.flatnonzero(field.mesh.region > AIR), field.mesh.part_triangles("disc"))
+    corners = frame.mesh.nodes[frame.triangles[blank]]
+    edges = corners[:, 1:] - corners[:, :1]
+    area = 0.5 * np.abs(np.linalg.det(edges))
+    assert 1e9 * np.sum(area * frame.values[blank]) == pytest.approx(abs(float(field.net_current("disc"))), rel=0.02)
+    assert corners[frame.values[blank].argmax()].mean(axis=0)[0] > 9e-3
+
+
+def test_flux_lines_cross_triangles_where_the_flux_has_their_value():
+    rng = np.random.default_rng(7)
+    corners, slope = rng.random((200, 3, 2)), np.array([2.0, -1.0])
+    flux = corners @ slope
+    pieces = flux_lines(corners, flux, 0.1)
+    level = (pieces @ slope) / 0.1 - 0.5
+    assert level == pytest.approx(np.round(level[:, :1]) * [[1, 1]], abs=1e-9)
+    crossed = np.floor(flux.max(axis=1) / 0.1 - 0.5) - np.ceil(flux.min(axis=1) / 0.1 - 0.5) + 1
+    assert len(pieces) == crossed.sum() > 500
+    assert len(flux_lines(corners, np.zeros((200, 3)), 0.1)) == 0
 
 
 def test_the_temperature_of_a_frame_is_the_metal_s(shot):

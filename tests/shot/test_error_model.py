@@ -127,6 +127,7 @@ def test_goals_that_fall_short_are_named(shot):
     assert any("peak current of disc" in sentence for sentence in sentences) and "peak field in the bore" in strict.summary()
 
 
+@pytest.mark.slow
 def test_a_shot_that_misses_its_accuracy_warns():
     with pytest.warns(AccuracyWarning, match="peak current of disc is known to"):
         fs.solve_shot(rig(), BANK, end_time=10e-6, motion=False, accuracy=1e-6, step=1e-6)

@@ -74,6 +74,7 @@ def test_the_companion_has_a_third_of_the_unknowns_and_its_difference_shows_the_
         assert abs(step.values[name] - exact[name]) < 5 * extrapolated + 1e-4 * step.scales[name], name
 
 
+@pytest.mark.slow
 def test_cells_of_moving_metal_and_the_radius_of_the_air_stay_on_every_mesh():
     section = spiral_over_plate()
     coarse_motions, radius = default_motions(section)[0], 3 * section.extent

@@ -12,6 +12,7 @@ from fieldsolve.cases.case_file import Case, read_case
 from fieldsolve.cases.solve import check_shot_case
 from fieldsolve.errors import InputError
 from fieldsolve.estimate import Interval
+from fieldsolve.field.linear_algebra.blas_threads import one_thread
 from fieldsolve.inference.calibration.held_out import HeldOut, predict_held_out
 from fieldsolve.inference.calibration.joint import Joint, join
 from fieldsolve.inference.calibration.text import calibration_facts, calibration_text
@@ -121,6 +122,7 @@ class ModelCalibration:
 
 
 @known_keywords
+@one_thread()
 def calibrate(cases: Sequence[Case | str | Mapping[str, Any]], records: Sequence[Record], *, parameters: Mapping[str, float | str],
               measured: Sequence[Mapping[str, tuple[float, float]]] | None = None, hold_out: Iterable[int] = (),
               names: Sequence[str] | None = None, part: str | None = None, coil: str | None = None,

@@ -11,7 +11,7 @@ from fieldsolve.inference.fit import ShotFit
 from fieldsolve.inference.statistics.discrepancy import MOTION_SIZES
 from fieldsolve.inference.statistics.posterior import Posterior, mixture
 
-TOLD = 1.0                  # information over the prior's, from which on a record tells a combination of the unknowns
+DETERMINED = 1.0                  # information over the prior's, from which on a record tells a combination of the unknowns
 
 
 @dataclass(frozen=True, eq=False)
@@ -100,12 +100,12 @@ def _product(found: Sequence[Posterior], deviations: np.ndarray) -> tuple[Poster
 
 def _chi_squared(gained: Sequence[np.ndarray], pulls: Sequence[np.ndarray], mean: np.ndarray) -> float:
     """How far the records lie from their common mean, over the degrees of freedom; of combinations that a record tells, at least 1."""
-    squared, freedom = 0.0, -int(np.sum(np.linalg.eigvalsh(sum(gained)) > TOLD))
+    squared, freedom = 0.0, -int(np.sum(np.linalg.eigvalsh(sum(gained)) > DETERMINED))
     for gain, pull in zip(gained, pulls, strict=True):
         values, vectors = np.linalg.eigh(gain)
-        told = values > TOLD
-        squared += float(np.sum((vectors.T @ (pull - gain @ mean))[told] ** 2 / values[told]))
-        freedom += int(told.sum())
+        determined = values > DETERMINED
+        squared += float(np.sum((vectors.T @ (pull - gain @ mean))[determined] ** 2 / values[determined]))
+        freedom += int(determined.sum())
     return max(1.0, squared / freedom) if freedom > 0 else 1.0
 
 

@@ -33,7 +33,7 @@ SIZES = np.geomspace(1e-5, LARGEST, 101)
 class MisfitTest:
     """Whether a record contradicts its model.
 
-    Attributes
+    Parameters
     ----------
     p_value : float
         How often the record of a right model shows as much or more.

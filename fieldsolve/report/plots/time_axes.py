@@ -48,7 +48,7 @@ def mark_peak(ax, value: float, time: float, scale: float, unit: str) -> None:
     ax.annotate(f"{scale * value:.4g} {unit} at {US * time:.3g} µs".replace("-", "−"), (US * time, scale * value), fontsize=FONT,
                 xytext=(-6 if late else 6, 5 if value >= 0 else -5), textcoords="offset points", ha="right" if late else "left",
                 va="bottom" if value >= 0 else "top", bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.5, "alpha": 0.8})
-    ax.margins(y=0.14)
+    ax.margins(y=0.18)
 
 
 def style_axes(ax, shot: Shot, label: str, events: bool = False, zero: bool = True) -> None:

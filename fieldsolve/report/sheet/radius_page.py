@@ -40,7 +40,7 @@ def radius_html(seen: RadiusFromTrace, facts: dict[str, Any], case: Case) -> str
     return render("radius_page.html.j2", CaseText(case.name, case.text), seen=seen, facts=facts, caution=CAUTION, verdicts=verdicts(seen),
                   rows=[[(f"/{key}/{n}", facts[key][n], display(facts[key][n], unit, 4)) for key, unit in COLUMNS] for n in instants],
                   parameters=[_parameter_row(name, facts) for name in facts["parameters"]],
-                  numbers=[(label, f"/{key}", value_at(facts, key), text) for label, key, text in _numbers(facts)],
+                  numbers=[(label, f"/{key}", fact_at(facts, key), text) for label, key, text in _numbers(facts)],
                   plot=image_data(lambda: plot_radius_from_trace(seen, None, *SIZE), LETTERING))
 
 
@@ -55,10 +55,10 @@ def _parameter_row(name: str, facts: dict[str, Any]) -> dict[str, Any]:
     return {"label": LABELS.get(name, name), "cells": cells}
 
 
-def value_at(facts: dict[str, Any], path: str) -> Any:
+def fact_at(facts: dict[str, Any], path: str) -> Any:
     """The value under keys that a slash joins.
 
-    >>> value_at({"misfit": {"p_value": 0.3}}, "misfit/p_value")
+    >>> fact_at({"misfit": {"p_value": 0.3}}, "misfit/p_value")
     0.3
     """
     for key in path.split("/"):

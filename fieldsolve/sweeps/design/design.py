@@ -12,6 +12,7 @@ import numpy as np
 from fieldsolve.bounds import check_accuracy
 from fieldsolve.cases.case_file import Case, read_case
 from fieldsolve.errors import FieldError, InputError, suggestion
+from fieldsolve.field.linear_algebra.blas_threads import one_thread
 from fieldsolve.rig.checks.rule import AT_MOST
 from fieldsolve.sweeps.design.band import band_of, band_points
 from fieldsolve.sweeps.design.problem import ALL, DesignProblem, Limit, read_problem
@@ -34,6 +35,7 @@ ENERGY = "energy of bank"
 
 
 @known_keywords
+@one_thread()
 def design(case: str | Path | Mapping[str, Mapping[str, Any]] | Case, vary: Mapping[str, Sequence[Any]], *, largest: str | None = None,
            smallest: str | None = None, against: str | None = ENERGY, limits: str | Sequence[str] = ALL,
            require: Mapping[str, Sequence[Any]] | None = None, follow: Mapping[str, Sequence[Any]] | None = None, runs: int = 40,

@@ -114,6 +114,7 @@ def test_newton_ends_within_ten_steps_and_quadratically(applied_field):
     assert all(after < 100 * before**2 for before, after in last)
 
 
+@pytest.mark.slow
 def test_newton_ends_within_ten_steps_for_tables_too():
     for curve in CURVES[2:]:
         assert all(sphere(curve, B0).fine.nonlinear.steps <= 10 for B0 in TABLE["B0_T"])
@@ -145,6 +146,7 @@ def attracted():
     return coil_under_disc(8e-3, 1000.0)
 
 
+@pytest.mark.slow
 def test_force_on_saturated_metal_is_the_slope_of_co_energy(attracted):
     # virtual work at constant current: F = dW'/dz, by differences of the fourth order
     assert np.hypot(*attracted.flux_density(5e-3, 8e-3)) > 2.5
