@@ -72,11 +72,11 @@ def refine_shot(shot, progress):
 
 
 def _energy_errors(energy: EnergyBalance, comparisons: tuple[RunComparison, ...]) -> dict[str, float]:
-    """Error bounds by name of the final energies in J."""
+    """Error bounds by name of the final energies in J; heat is known no better than the powers are that make it."""
     def final(balance: EnergyBalance) -> dict[str, float]:
         return {name: float(values[-1]) for name, values in (balance.stores | balance.sinks).items()}
     values, others = final(energy), [final(comparison.run.energy) for comparison in comparisons]
-    return {name: min(comparison.bound(value, other.get(name, 0.0), "J")
+    return {name: min(comparison.bound(value, other.get(name, 0.0), "W" if name.startswith("heat in ") else "J")
                       for comparison, other in zip(comparisons, others, strict=True)) for name, value in values.items()}
 
 
