@@ -2,8 +2,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -11,8 +12,8 @@ from fieldsolve.errors import GeometryError, InputError, SolveError
 from fieldsolve.field.linear_algebra.blas_threads import one_thread
 from fieldsolve.inference.observation import INNER_ITERATIONS, Measurement, Observation
 from fieldsolve.inference.parameters import FLOW_STRESS
-from fieldsolve.inference.response import circuit_of, current_response, inductance_slope
-from fieldsolve.inference.runs import ModelRun, ShotModel
+from fieldsolve.inference.response import circuit_of, current_response, field_response, inductance_slope, voltage_response
+from fieldsolve.inference.runs import FIELD_RATE, ModelRun, ShotModel
 from fieldsolve.inference.samples import RecordSamples
 from fieldsolve.inference.statistics.discrepancy import (
     CURRENT_LENGTHS,
@@ -71,7 +72,7 @@ class ShotFit:
 
         Other channels are left out: one that is exact shows how far the shots are from linear about the last one.
         """
-        seen, unknowns = replace(self.observation, others=()), self.nearest.mean
+        seen, unknowns = replace(self.observation, others=()), np.delete(self.nearest.mean, self.observation.scales)
         for _ in range(INNER_ITERATIONS):
             linear = seen.linearised(self.surrogate, unknowns)
             unknowns = condition(linear.jacobian, linear.data, linear.variances, seen.unknown_deviations(0.0)).mean
@@ -80,36 +81,40 @@ class ShotFit:
 
 
 @one_thread()
-def observe(model: ShotModel, surrogate: Surrogate, samples: RecordSamples, deviation: tuple[np.ndarray, np.ndarray],
+def observe(model: ShotModel, surrogate: Surrogate, samples: RecordSamples, deviation: Mapping[str, np.ndarray],
             measured: tuple[Measurement, ...] = (), others: tuple[RecordSamples, ...] = ()) -> Observation:
     """A record beside the shots of a model.
 
-    deviation  derivatives of the radius and of the current, (n,) each, by the logarithm of the part's flow stress
+    deviation  derivatives of all series, (n,) each, by the logarithm of the part's flow stress
     """
     run = surrogate.run
     rise = rise_time(run)
-    shapes, response = _motion_errors(model, surrogate, deviation, rise)
     nothing = np.zeros(len(run.times))
     counts = samples.times - samples.start <= min(run.end, float(run.times[-1]))
-    return Observation(parameters=model.parameters, samples=samples, rise=rise, shapes=shapes, response=response,
+    return Observation(parameters=model.parameters, samples=samples, rise=rise, **_motion_errors(model, surrogate, deviation, rise),
                        modes=_modes(samples, counts, rise), counts=counts, numerical=nothing, numerical_radius=nothing, measured=measured,
                        others=tuple((each, _modes(each, np.ones(len(each.times), dtype=bool), rise)) for each in others))
 
 
-def _motion_errors(model: ShotModel, surrogate: Surrogate, deviation: tuple[np.ndarray, np.ndarray],
-                   rise: float) -> tuple[np.ndarray, np.ndarray]:
-    """What errors of the push and of the flow stress do to the radius and to the current, (n, k) each."""
+def _motion_errors(model: ShotModel, surrogate: Surrogate, deviation: Mapping[str, np.ndarray], rise: float) -> dict[str, Any]:
+    """What errors of the push and of the flow stress do to the radius, to the current and to the other channels, (n, k) each."""
     run = surrogate.run
-    shapes = motion_shapes(run.times, run.series["radius"], run.series["current"], deviation[0], rise)
+    shapes = motion_shapes(run.times, run.series["radius"], run.series["current"], deviation["radius"], rise)
     circuit = circuit_of(model.case, run)
-    return shapes, current_response(circuit, inductance_slope(circuit, *deviation)[0], shapes)
+    slope, _ = inductance_slope(circuit, deviation["radius"], deviation["current"])
+    response = current_response(circuit, slope, shapes)
+    answers = {"speed": -np.gradient(shapes, run.times, axis=0), "voltage": voltage_response(circuit, response)}
+    for name in model.loops:
+        together = tuple(deviation[series] for series in ("radius", "current", name))
+        answers[FIELD_RATE + name] = np.gradient(field_response(circuit, run.series[name], together, shapes, response), run.times, axis=0)
+    return {"shapes": shapes, "response": response, "answers": answers}
 
 
-def stress_slopes(model: ShotModel, surrogate: Surrogate) -> tuple[np.ndarray, np.ndarray] | None:
-    """Derivatives of radius and current by the logarithm of the part's flow stress; None where that is no parameter."""
+def stress_slopes(model: ShotModel, surrogate: Surrogate) -> dict[str, np.ndarray] | None:
+    """Derivatives (n,) of all series by the logarithm of the part's flow stress; None where that is no parameter."""
     for k, parameter in enumerate(model.parameters):
         if parameter.name == FLOW_STRESS + model.part:
-            return tuple(surrogate.slopes[series][k] / relative_width(parameter) for series in ("radius", "current"))
+            return {series: surrogate.slopes[series][k] / relative_width(parameter) for series in surrogate.run.series}
     return None
 
 
@@ -118,8 +123,7 @@ def _about(observation: Observation, model: ShotModel, surrogate: Surrogate) -> 
     deviation = stress_slopes(model, surrogate)
     if deviation is None:
         return observation
-    shapes, response = _motion_errors(model, surrogate, deviation, observation.rise)
-    return replace(observation, shapes=shapes, response=response)
+    return replace(observation, **_motion_errors(model, surrogate, deviation, observation.rise))
 
 
 def _modes(samples: RecordSamples, counts: np.ndarray, rise: float) -> dict[float, CurrentModes]:

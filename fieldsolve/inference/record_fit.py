@@ -12,7 +12,7 @@ from fieldsolve.inference.fit import ShotFit, finish, iterate, observe, stress_s
 from fieldsolve.inference.observation import Measurement
 from fieldsolve.inference.parameters import FLOW_STRESS, Parameter, default_prior, read_parameters
 from fieldsolve.inference.runs import ShotModel, check_part
-from fieldsolve.inference.samples import gain_uncertainty, sampled_current, sampled_others
+from fieldsolve.inference.samples import field_places, gain_uncertainty, sampled_current, sampled_others
 from fieldsolve.inference.surrogate import Surrogate, build_surrogate
 from fieldsolve.records.record import Record
 
@@ -28,7 +28,7 @@ def radius_model(case: Case, record: Record, part: str | None = None, prior: Map
     parameters = read_parameters(case, default_prior(case, part) if prior is None else prior, gain_uncertainty(record))
     if not 1 <= len(parameters) <= MOST_PARAMETERS:
         raise InputError(f"prior: {len(parameters)} parameters; give 1 to {MOST_PARAMETERS}, such as {{'bank.resistance': 0.1}}")
-    return ShotModel(case=case, parameters=parameters, part=part, coil=coil or coils[0], scalars=scalars,
+    return ShotModel(case=case, parameters=parameters, part=part, coil=coil or coils[0], scalars=scalars, loops=field_places(record),
                      progress=progress or (lambda text: None))
 
 
@@ -83,15 +83,14 @@ def measurements(part: str, measured: Mapping[str, tuple[float, float]]) -> tupl
     return tuple(found)
 
 
-def stress_deviation(model: ShotModel, surrogate: Surrogate, held: bool) -> tuple[np.ndarray, np.ndarray]:
-    """Derivatives of radius and current by the logarithm of the part's flow stress; one more shot where that is no parameter."""
+def stress_deviation(model: ShotModel, surrogate: Surrogate, held: bool) -> Mapping[str, np.ndarray]:
+    """Derivatives (n,) of all series by the logarithm of the part's flow stress; one more shot where that is no parameter."""
     known = stress_slopes(model, surrogate)
     if known is not None:
         return known
-    nothing = np.zeros(len(surrogate.run.times))
     if held:
-        return nothing, nothing
+        return {series: np.zeros(len(surrogate.run.times)) for series in surrogate.run.series}
     name = FLOW_STRESS + model.part
     extended = replace(model, parameters=(*model.parameters, Parameter(name, 1.0, STRESS_STEP)), known={})
     run = extended.coarse(np.append(surrogate.x, 1.0), f"sensitivity to {name}")
-    return tuple((run.series[series] - surrogate.run.series[series]) / STRESS_STEP for series in ("radius", "current"))
+    return {series: (values - surrogate.run.series[series]) / STRESS_STEP for series, values in run.series.items()}

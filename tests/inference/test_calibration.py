@@ -1,7 +1,9 @@
 """Calibration on several shots: hidden parameters come back, held-out shots are predicted, and a case names the file."""
 from __future__ import annotations
 
+import html
 import json
+import re
 
 import numpy as np
 import pytest
@@ -11,6 +13,8 @@ from benchmarks.rigs.oscilloscope import Oscilloscope
 from fieldsolve.errors import InputError
 from fieldsolve.inference.parameters import case_with_parameters, with_flow_stress
 from fieldsolve.inference.runs import ShotModel
+from fieldsolve.report.sheet.inference.calibration_page import calibration_html
+from fieldsolve.shot.problem import CaseText
 from tests.inference.lumped_press import TABLES, lumped_run
 
 PRIOR = {"bank.resistance": 0.1, "bank.inductance": 0.02, "bank.arc_voltage": 0.3, "flow_stress of disc": 0.3}
@@ -137,6 +141,24 @@ def test_facts_are_json():
     facts = json.loads(json.dumps(found.facts(), allow_nan=False))
     assert facts["shots"] == ["one", "three"] and facts["held_out"][0]["name"] == "two"
     assert "two: predicted within its bands" in found.report()
+
+
+@pytest.mark.parametrize("hold_out", [[1], []])
+def test_the_page_holds_the_numbers_of_the_facts(hold_out):
+    cases, records, runs, _ = bench(1)
+    radius = float(runs[1].series["radius"][-1])
+    found = fs.calibrate(cases[:2], records[:2], parameters=PRIOR, hold_out=hold_out, names=["one", "<two>"],
+                         measured=[{}, {"radius of disc": (radius, 0.02e-3)}])
+    facts = found.facts()
+    page = calibration_html(found, facts, CaseText("press", cases[0].text))
+    cells = re.findall(r'data-key="([^"]+)" data-value="([^"]+)"', page)
+    assert len(cells) > 30 and "CAUTION" in page.upper() and "<two>" not in page
+    for pointer, value in cells:
+        entry = facts
+        for key in pointer.split("/")[1:]:
+            key = html.unescape(key).replace("~1", "/").replace("~0", "~")
+            entry = entry[int(key)] if isinstance(entry, list) else entry[key]
+        assert str(entry) == value
 
 
 def test_an_interruption_keeps_the_best_so_far(monkeypatch):

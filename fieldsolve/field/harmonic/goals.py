@@ -167,5 +167,5 @@ def _moment_goal(solved: HarmonicSolution) -> PendingGoal:
     """The moment of the induced current, m = integral of pi r^2 J; of its functional the size alone counts."""
     moment, functional = solved.dipole_moment(), np.zeros(solved.mesh.size)
     for part in solved.problem.section.bodies:
-        functional = functional + solved.omega * math.pi * np.abs(solved.system.part_product(part.name, np.ones(solved.mesh.size)))
+        functional = functional + solved.omega * math.pi * solved.system.part_product(part.name, np.ones(solved.mesh.size)).real
     return PendingGoal(moment, abs(moment), functional, least_effectivity=HEAT_EFFECTIVITY)

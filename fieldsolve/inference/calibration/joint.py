@@ -58,10 +58,10 @@ def _shared_unknowns(fit: ShotFit) -> np.ndarray:
 
 def join(fits: Sequence[ShotFit], count: int) -> Joint:
     """Product of the records' likelihoods with the prior, over all sizes of the errors of the motion."""
-    shared = _shared_unknowns(fits[0])
-    products = [_product([fit.by_motion[number] for fit in fits], shared, np.where(np.arange(len(shared)) < count, 1.0, size))
-                for number, size in enumerate(MOTION_SIZES)]
-    nearest, _ = _product([fit.nearest for fit in fits], np.arange(count), np.ones(count))
+    shared = [_shared_unknowns(fit) for fit in fits]
+    products = [_product([_part(fit.by_motion[number], own) for fit, own in zip(fits, shared, strict=True)],
+                         np.where(np.arange(len(shared[0])) < count, 1.0, size)) for number, size in enumerate(MOTION_SIZES)]
+    nearest, _ = _product([_part(fit.nearest, np.arange(count)) for fit in fits], np.ones(count))
     posterior, shares = mixture([product for product, _ in products], np.full(len(products), 1 / len(products)))
     factor = float(shares @ [factor for _, factor in products])
     current = np.mean([math.sqrt(fit.shares @ np.square([size.current for size in fit.sizes])) for fit in fits])
@@ -69,7 +69,12 @@ def join(fits: Sequence[ShotFit], count: int) -> Joint:
                  math.sqrt(shares @ np.square(MOTION_SIZES)))
 
 
-def _product(found: Sequence[Posterior], shared: np.ndarray, deviations: np.ndarray) -> tuple[Posterior, float]:
+def _part(posterior: Posterior, chosen: np.ndarray) -> Posterior:
+    """The posterior of some of the unknowns."""
+    return Posterior(posterior.mean[chosen], posterior.covariance[np.ix_(chosen, chosen)], posterior.evidence)
+
+
+def _product(found: Sequence[Posterior], deviations: np.ndarray) -> tuple[Posterior, float]:
     """The posterior of the shared unknowns, and chi squared of the records over its degrees of freedom, at least 1.
 
     found       of each record
@@ -79,9 +84,9 @@ def _product(found: Sequence[Posterior], shared: np.ndarray, deviations: np.ndar
 
     in units of the prior's deviations, in which P = 1.
     """
-    means = [each.mean[shared] / deviations for each in found]
-    spreads = [each.covariance[np.ix_(shared, shared)] / np.outer(deviations, deviations) for each in found]
-    one = np.eye(len(shared))
+    means = [each.mean / deviations for each in found]
+    spreads = [each.covariance / np.outer(deviations, deviations) for each in found]
+    one = np.eye(len(deviations))
     gained = [_without_negative(np.linalg.inv(spread) - one) for spread in spreads]
     pulls = [(each + one) @ mean for each, mean in zip(gained, means, strict=True)]
     total = sum(pulls)

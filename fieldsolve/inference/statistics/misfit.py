@@ -105,8 +105,9 @@ def _detectable(spread: np.ndarray, answer: np.ndarray, critical: float, draws: 
     variances, turn = np.linalg.eigh(spread)
     noise = draws.standard_normal((DRAWS // 10, len(spread))) * np.sqrt(np.maximum(variances, 0.0)) @ turn.T
     errors = draws.standard_normal((len(noise), answer.shape[1])) @ answer.T
-    parts = [float(np.median(np.sum((noise + size * errors) ** 2, axis=1))) for size in SIZES]
-    return next((float(size) for size, median in zip(SIZES, parts, strict=True) if median > critical), math.inf)
+    squares, products, answers = (np.einsum("ij,ij->i", *pair) for pair in ((noise, noise), (noise, errors), (errors, errors)))
+    medians = np.median(squares + 2 * SIZES[:, None] * products + SIZES[:, None] ** 2 * answers, axis=1)
+    return float(SIZES[np.argmax(medians > critical)]) if medians.max() > critical else math.inf
 
 
 def _trace_modes(linear: LinearData, length: float) -> np.ndarray:
