@@ -56,7 +56,7 @@ def compare_with(shot, run, finer: bool, space_reduction: float):
         return shot
     saturates = any(is_saturable(zone.material) for part in shot.section.parts for zone in part.zones)
     ratios = [max(space_reduction, SATURATING_REDUCTION) if saturates else space_reduction] if shot.instants else []
-    ratios += [time_reduction(shot.steps, run.steps, shot.problem.method.order)]
+    ratios += [time_reduction(shot.times, run.times, shot.problem.method.order)]
     ratios += [] if shot.held else [MOTION_REDUCTION]
     comparisons = (*shot.comparisons, compare_runs(shot, run, finer, max(ratios)))
     return replace(shot, comparisons=comparisons, energy=replace(shot.energy, errors=_energy_errors(shot.energy, comparisons)))
