@@ -28,7 +28,7 @@ def advance_hoops(hoops: Hoops, state: HoopState, forces: tuple[np.ndarray, np.n
     Raises MotionEnd for a turn that shrinks onto the axis, SolveError for a force or heat that is not finite, InputError for a duration
     that is not positive.
     """
-    check_interval("turns", state.time, duration, forces, heating)
+    check_interval("turns", state.time, duration, forces, heating, state, hoops)
     run = _HoopSubsteps(hoops, state, forces, np.broadcast_to(heating, hoops.mass.shape), duration)
     count = run.substeps()
     for _ in range(count):
