@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 
 def add_command(commands, name: str, run: Callable[[argparse.Namespace], int | None], summary: str, description: str):
-    """A command of the parser; its options cannot be shortened."""
+    """A command of the parser; its options cannot be shortened.  A % stands twice in the summary, once in the description."""
     command = commands.add_parser(name, help=summary, description=description, allow_abbrev=False)
     command.set_defaults(run=run)
     return command

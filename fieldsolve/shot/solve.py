@@ -207,7 +207,8 @@ def _build_shot(setup: ShotSetup, run: Discharge) -> Shot:
     bursts = MetalHistory(tuple(instant.metal for instant in instants), heated_metal).burst_events()
     unbalanced = [] if imbalance_time is None else [(imbalance_time, "the energy balance is lost: what follows is beyond the model")]
     events = sorted([*events, *bursts, *unbalanced], key=lambda event: event[0])
-    history = replace(history, events=tuple(float(time) for time, _ in state.events))
+    corners = [time for time in setup.network.corner_times if 0 < time < history.times[-1]]
+    history = replace(history, events=tuple(sorted([*corners, *(float(time) for time, _ in state.events)])))
     return Shot(
         problem=setup.problem, section=setup.section, network=setup.network, history=history, energy=balance, instants=instants,
         heated_metal=heated_metal, events=tuple((float(t), event) for t, event in events), fixed_parts=setup.fixed_parts, work=run.work,

@@ -22,7 +22,7 @@ def add_radius(commands) -> None:
     """Add the command to those of the parser."""
     radius = add_command(commands, "radius", run_radius, "the radius of a body over time from the trace of the current alone",
                          "Fit the model of a case file to the record of its current, and read the radius of the shrinking metal off the "
-                         "fit, with a 95 %% band that a wrong model widens.  Ctrl-C keeps the best so far, marked.")
+                         "fit, with a 95 % band that a wrong model widens.  Ctrl-C keeps the best so far, marked.")
     add_case(radius)
     radius.add_argument("record", metavar="RECORD.csv", help="the record")
     radius.add_argument("--part", metavar="disc", help="the body (default: the only one)")
