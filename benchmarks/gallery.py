@@ -96,10 +96,10 @@ def _side_by_side(sheets: list[bytes]) -> bytes:
 
     opened = [Image.open(io.BytesIO(sheet)).convert("RGB") for sheet in sheets]
     gap = 24
-    size = sum(sheet.width + gap for sheet in opened) - gap, max(sheet.height for sheet in opened)
-    whole, left = Image.new("RGB", size, "white"), 0
+    size = sum(sheet.width + gap for sheet in opened) + gap, max(sheet.height for sheet in opened) + 2 * gap
+    whole, left = Image.new("RGB", size, "white"), gap
     for sheet in opened:
-        whole.paste(sheet, (left, 0))
+        whole.paste(sheet, (left, gap))
         left += sheet.width + gap
     buffer = io.BytesIO()
     whole.save(buffer, format="PNG")
