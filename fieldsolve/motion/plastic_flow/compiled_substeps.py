@@ -13,7 +13,7 @@ from fieldsolve.motion.plastic_flow.moving_cells import HALF_SHAPE_TABLE, SCATTE
 from fieldsolve.motion.plastic_flow.solid import Solid
 
 try:
-    from fieldsolve.motion.plastic_flow import _substeps
+    import fieldsolve.motion.plastic_flow._substeps as _substeps
 except ImportError:             # no compiler was at hand: the form in numpy does the same
     _substeps = None
 
