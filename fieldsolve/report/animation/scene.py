@@ -106,7 +106,7 @@ def colour_map(quantity: str):
     """From a light to a dark hue, which orders in grey too."""
     from matplotlib.colors import LinearSegmentedColormap
 
-    return LinearSegmentedColormap.from_list(quantity, QUANTITIES[quantity].hues)
+    return LinearSegmentedColormap.from_list(quantity, list(QUANTITIES[quantity].hues))
 
 
 def _box(shot: Shot) -> tuple[float, float, float, float]:
