@@ -89,7 +89,14 @@ def test_an_interruption_keeps_the_best_so_far(folder, monkeypatch, capsys):
     assert "INTERRUPTED" in capsys.readouterr().out
 
 
+def test_what_was_measured_is_data(folder, tmp_path, capsys):
+    facts = tmp_path / "facts.json"
+    assert radius(folder, "--measured", "diameter of disc = 20 mm +- 1 um", "--json", str(facts)) in (0, 4)
+    assert json.loads(facts.read_text())["radius_m"][-1] == pytest.approx(10e-3, abs=5e-6)
+
+
 @pytest.mark.parametrize(("more", "says"), [
+    (["--measured", "diameter of disc = 20 mm"], "uncertainty"),
     (["--prior", "bank.resistanse = 0.1"], "bank.resistanse"), (["--prior", "gain"], "NAME = VALUE"), (["--part", "dish"], "dish"),
     (["--report", "page.txt"], ".html"),
 ])
