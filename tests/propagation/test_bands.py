@@ -149,7 +149,7 @@ BURSTING = {**TABLES, "bank": {"capacitance": "120 uF", "voltage": "9 kV +- 1 %"
 
 @pytest.mark.slow
 def test_a_burst_has_a_band_where_the_coil_bursts_in_every_shot():
-    """The hoop strain grows faster than in proportion to the voltage, so that one percent of it moves the burst by some percent."""
+    """Its ends are those of the shots at the ends of the distribution: a percent of voltage moves the burst by about a percent."""
     bands = fs.bands(BURSTING, draws=1000, checks=0)
     row, low, high = bands.band("burst time of coil"), *(fs.solve_case(fs.read_case(BURSTING).with_values({"bank.voltage": text}))
                                                          for text in ("9.09 kV", "8.91 kV"))
