@@ -12,15 +12,15 @@ if TYPE_CHECKING:
 
 
 def add_command(commands, name: str, run: Callable[[argparse.Namespace], int | None], summary: str, description: str):
-    """A command of the parser; its options cannot be shortened."""
+    """A command of the parser; its options cannot be shortened.  A % stands twice in the summary, once in the description."""
     command = commands.add_parser(name, help=summary, description=description, allow_abbrev=False)
     command.set_defaults(run=run)
     return command
 
 
-def add_case(command: argparse.ArgumentParser) -> None:
+def add_case(command: argparse.ArgumentParser, optional: bool = False) -> None:
     """The case file, and changes to it."""
-    command.add_argument("case", metavar="CASE.toml", help="the case file")
+    command.add_argument("case", metavar="CASE.toml", help="the case file", **{"nargs": "?"} if optional else {})
     command.add_argument("--set", metavar="KEY=VALUE", action="append", default=[],
                          help="change the case for this run, such as bank.voltage=\"7 kV\"; again for another; KEY= takes the key out")
 

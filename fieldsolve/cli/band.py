@@ -17,7 +17,7 @@ DRAWS, CHECKS = 10_000, 4
 def add_band(commands) -> None:
     """Add the command to those of the parser."""
     band = add_command(commands, "band", run_band, "95 %% bands from the uncertainties in a case file, and which input matters",
-                       "Propagate the uncertainties in a case file ('120 uF +- 3 %%') to 95 %% bands on the currents, field, shape and "
+                       "Propagate the uncertainties in a case file ('120 uF +- 3 %') to 95 % bands on the currents, field, shape and "
                        "traces of its shot, by Monte Carlo through the reduced model of its section and full shots.")
     add_case(band)
     band.add_argument("--held", action="store_true", help="vary the inputs with the metal held still: quicker, but shapes have no band")

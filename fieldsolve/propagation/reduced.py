@@ -92,11 +92,10 @@ def reduced_control(uncertain: UncertainCase, vector: OutputVector, base: np.nda
 
 def _highest_frequency(uncertain: UncertainCase) -> float:
     """Hertz up to which the model must hold: ROOM above that at which the banks ring, their inputs at their lowest, with coils at rest."""
-    from fieldsolve.shot.meshing import drive_frequency
-    from fieldsolve.shot.network import build_network
+    from fieldsolve.shot.reduced.solve import highest_frequency
 
     case, end_time = uncertain.case, float(uncertain.case.run.end_time or 0.0)
     lowest = np.maximum(uncertain.lowest, LEAST * uncertain.values)
     banks, leads, _ = changed_circuit(case, {key: value for key, value in zip(uncertain.keys, lowest, strict=True)
                                              if key.endswith(("capacitance", "inductance"))})
-    return ROOM * max(drive_frequency(case.section, build_network(case.section, bank, None, leads, None, end_time)) for bank in banks)
+    return ROOM * highest_frequency(case.section, banks, leads, end_time)

@@ -131,8 +131,8 @@ def shot_quantities(shot) -> ShotQuantities:
 
     Parameters
     ----------
-    shot : Shot
-        From `solve_shot`.
+    shot : Shot or ReducedShot
+        From `solve_shot`, or a discharge of a reduced model, which has no energy balance: what needs that is then not a number.
 
     Returns
     -------
@@ -154,8 +154,7 @@ def shot_quantities(shot) -> ShotQuantities:
         banks=tuple(_bank_quantities(shot, place, bank) for place, bank in zip(shot.bank_places, shot.network.banks, strict=True)),
         frequency=_ringing_frequency(shot), turn_voltage=max(turn_voltages, default=None),
         action_share={name: _action_share(shot, name) for name in shot.bodies},
-        energy_left=float(sum(series[-1] for series in shot.energy.stores.values()) / shot.energy.initial),
-        residual=float(shot.energy.residual),
+        **_balance(shot),
         coil_current=max(_largest_magnitude(shot, "current", name) for name in coils),
         current_rate=max(_largest_magnitude(shot, "current_rate", name) for name in coils),
         action=max(float(shot.action(name)) for name in coils),
@@ -164,6 +163,14 @@ def shot_quantities(shot) -> ShotQuantities:
         residual_voltage=_residual_voltage(shot),
         end_time=float(shot.times[-1]), interrupted=bool(shot.interrupted or shot.stop_reason), held=shot.held,
     )
+
+
+def _balance(shot) -> dict[str, float]:
+    """What is left of the energy, and what its balance leaves unexplained; not numbers where the shot has no balance."""
+    energy = getattr(shot, "energy", None)
+    if energy is None:
+        return {"energy_left": math.nan, "residual": math.nan}
+    return {"energy_left": float(sum(series[-1] for series in energy.stores.values()) / energy.initial), "residual": float(energy.residual)}
 
 
 def _residual_voltage(shot) -> float:

@@ -29,7 +29,7 @@ class History:
 
     times   (k,) seconds, from 0 on
     values  (k,) values in the unit of `UNITS` by (quantity, place), such as ("current", "coil")
-    events  instants in seconds at which something switched, where slopes may jump
+    events  instants in seconds at which something switched or a prescribed current has a corner, where slopes may jump
     """
 
     times: np.ndarray

@@ -10,6 +10,7 @@ from fieldsolve.errors import GeometryError, InputError
 from fieldsolve.estimate import Estimate
 
 if TYPE_CHECKING:
+    from fieldsolve.shot.reduced.result import ReducedShot
     from fieldsolve.shot.result.shot import Shot
 
 PEAKS = {               # series of a shot whose largest magnitude is a column
@@ -18,6 +19,7 @@ PEAKS = {               # series of a shot whose largest magnitude is a column
     "temperature": "temperature of {}", "speed": "speed of {}", "axial_speed": "axial speed of {}", "hoop_strain": "hoop strain of {}",
     "plastic_strain": "plastic strain of {}",
 }
+ENERGY = "energy of bank"
 TIMED = ("current", "field")        # of which the time of the peak is a column too
 Results = dict[str, Estimate | None]
 
@@ -31,8 +33,8 @@ def results_of(result: Any) -> Results:
     return dict(_harmonic_results(result) if hasattr(result, "frequency") else _static_results(result))
 
 
-def shot_results(shot: Shot) -> Results:
-    """Peaks, energies and final shape of a shot; None for a burst that does not happen."""
+def shot_results(shot: Shot | ReducedShot) -> Results:
+    """Peaks, energies and final shape of a shot, or those of a reduced discharge; None for a burst that does not happen."""
     found: Results = {}
     for quantity, place in shot.history.values:
         if quantity in PEAKS and (place != "crowbar" or shot.network.crowbar is not None):
@@ -43,7 +45,9 @@ def shot_results(shot: Shot) -> Results:
     for place in shot.bank_places:
         found[f"reversal of {place}"] = shot.reversal_of(place)
         found[f"residual voltage of {place}"] = shot.residual_voltages[place]
-    found["energy of bank"] = Estimate(float(shot.energy.initial), 0.0, "J")
+    if not hasattr(shot, "energy"):
+        return {**found, ENERGY: Estimate(sum(0.5 * bank.capacitance * bank.voltage**2 for bank in shot.network.banks), 0.0, "J")}
+    found[ENERGY] = Estimate(float(shot.energy.initial), 0.0, "J")
     found["energy residual"] = shot.energy.residual
     return found if shot.held else {**found, **dict(_motion_results(shot))}
 

@@ -31,3 +31,16 @@ def test_help_names_the_suffixes_that_are_written(command, capsys):
         main([command, "--help"])
     out = capsys.readouterr().out
     assert "--figure FILE" not in out or all(suffix in out for suffix in FIGURE_SUFFIXES)
+
+
+def test_no_help_shows_a_doubled_percent_sign():
+    import argparse
+
+    from fieldsolve.cli.commands import build_parser
+
+    parsers = [build_parser()]
+    while parsers:
+        parser = parsers.pop()
+        assert "%%" not in parser.format_help(), parser.prog
+        parsers += [each for action in parser._actions if isinstance(action, argparse._SubParsersAction)
+                    for each in action.choices.values()]

@@ -107,7 +107,7 @@ def test_content_that_is_signed_and_still_absurd_is_one_error(tmp_path, monkeypa
         monkeypatch.setattr(container, "_members", lambda content, arrays, members=members: iter(members))
         write_container(tmp_path / "a.shot.npz", {}, [np.zeros(1)], {})
         assert read_header(tmp_path / "a.shot.npz")["version"] == 1
-        with pytest.raises(InputError, match=r"a\.shot\.npz: holds what no shot holds"):
+        with pytest.raises(InputError, match=r"a\.shot\.npz: holds what no kept shot holds"):
             read_container(tmp_path / "a.shot.npz")
 
 

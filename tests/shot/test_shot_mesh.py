@@ -50,11 +50,6 @@ def test_every_goal_of_a_shot_is_within_the_accuracy_and_within_its_bound(spiral
         assert error <= found.error_bounds[name] <= ACCURACY, name
 
 
-def test_one_mesh_from_the_skin_depth_alone_would_not_do(spiral, exact):
-    first = spiral[2].convergence[0]
-    assert abs(first.values["peak bore"] - exact["peak bore"]) > 3 * ACCURACY * first.scales["peak bore"]
-
-
 def test_a_mesh_that_may_not_grow_says_which_goals_fall_short(spiral):
     section, network, _ = spiral
     found = shot_mesh(section, network, ACCURACY, max_unknowns=4000)
@@ -74,6 +69,7 @@ def test_the_companion_has_a_third_of_the_unknowns_and_its_difference_shows_the_
         assert abs(step.values[name] - exact[name]) < 5 * extrapolated + 1e-4 * step.scales[name], name
 
 
+@pytest.mark.slow
 def test_cells_of_moving_metal_and_the_radius_of_the_air_stay_on_every_mesh():
     section = spiral_over_plate()
     coarse_motions, radius = default_motions(section)[0], 3 * section.extent

@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import argparse
+from typing import Any
 
 from fieldsolve.cli.arguments import add_command
 from fieldsolve.cli.many.options import add_running, json_rows, running_keywords
@@ -44,9 +45,17 @@ def run_design(options: argparse.Namespace) -> int:
         write_json(options.json, {"case": file.case.name, "found": found.best is not None, "binding": list(found.binding),
                                   "best": json_rows([found.best or {}])[0], "frontier": json_rows(found.frontier),
                                   "band": {name: [interval.low, interval.high] for name, interval in found.band.items()},
-                                  "rows": json_rows(found.rows), "provenance": origin})
+                                  "first_pass": first_pass_facts(found), "rows": json_rows(found.rows), "provenance": origin})
     if options.figure:
         with figures_for_files():
             write_drawing(found.plot().figure, options.figure)
     print_written(options)
     return first_of([FAILED] * (found.best is None) + [NOT_KEPT] * bool(found.best and found.best["reason"]))
+
+
+def first_pass_facts(found) -> dict[str, Any]:
+    """The first pass of a design as JSON: what it was, and how far from the runs that followed, as shares of what these say."""
+    first = found.first_pass
+    return {"reason": first.reason, "models": first.models, "discharges": len(first.rows), "seconds": first.seconds,
+            "not_predicted": dict(first.not_predicted), "first_pass_only": sorted(found.first_pass_only),
+            "differences": {off.column: {"mean": off.mean, "largest": off.largest, "runs": off.runs} for off in found.differences}}

@@ -24,7 +24,7 @@ def add_compare(commands) -> None:
     """Add the command to those of the parser."""
     compare = add_command(commands, "compare", run_compare, "a measured current held against the shot of a case file",
                           "Compute the shot of a case file, lay the record of its current over it, and hold each difference against the "
-                          "numerical error, the uncertainties in the case file ('120 uF +- 3 %%') and those of the measurement.")
+                          "numerical error, the uncertainties in the case file ('120 uF +- 3 %') and those of the measurement.")
     add_case(compare)
     compare.add_argument("record", metavar="RECORD.csv", help="the record")
     compare.add_argument("--measured", metavar="'NAME = VALUE'", action="append", default=[],

@@ -22,7 +22,7 @@ def add_radius(commands) -> None:
     """Add the command to those of the parser."""
     radius = add_command(commands, "radius", run_radius, "the radius of a body over time from the trace of the current alone",
                          "Fit the model of a case file to the record of its current, and read the radius of the shrinking metal off the "
-                         "fit, with a 95 %% band that a wrong model widens.  Ctrl-C keeps the best so far, marked.")
+                         "fit, with a 95 % band that a wrong model widens.  Ctrl-C keeps the best so far, marked.")
     add_case(radius)
     radius.add_argument("record", metavar="RECORD.csv", help="the record")
     radius.add_argument("--part", metavar="disc", help="the body (default: the only one)")
@@ -41,7 +41,7 @@ def run_radius(options: argparse.Namespace) -> int | None:
     """Fit, show and write; exit code 3 where the record determines nothing, 4 where the model does not serve or iterations go on."""
     from fieldsolve.cli.process.exit_codes import NOT_ASSESSED, NOT_KEPT
     from fieldsolve.inference.radius import radius_from_trace
-    from fieldsolve.inference.text import MISFIT, NOTHING
+    from fieldsolve.inference.text import NOTHING
 
     case = read_changed_case(options)
     check_outputs(options, case)
@@ -50,7 +50,7 @@ def run_radius(options: argparse.Namespace) -> int | None:
     put_out_radius(seen, case, options)
     if seen.determination > NOTHING:
         return NOT_ASSESSED
-    return NOT_KEPT if seen.misfit > MISFIT or not seen.settled else None
+    return NOT_KEPT if seen.misfit.contradicts or not seen.settled else None
 
 
 def prior_of(texts: list[str]) -> dict[str, float | str] | None:

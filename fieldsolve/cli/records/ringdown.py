@@ -15,12 +15,12 @@ if TYPE_CHECKING:
 def add_ringdown(commands) -> None:
     """Add the command to those of the parser."""
     ringdown = add_command(commands, "ringdown", run_ringdown, "inductance, resistance and arc voltage of a bank from its ringing current",
-                           "Fit the whole waveform of a ringing current: constants of the loop with 95 %% intervals, and what the record "
+                           "Fit the whole waveform of a ringing current: constants of the loop with 95 % intervals, and what the record "
                            "does not determine.  With --load the bank's own, as a table [bank] ready to paste.")
     ringdown.add_argument("record", metavar="RECORD.csv", help="the record")
     ringdown.add_argument("second", metavar="SECOND.csv", nargs="?",
                           help="a record of the same loop at another voltage, fitted together: it separates R from the arc voltage")
-    ringdown.add_argument("--capacitance", metavar="'120 uF +- 2 %%'", required=True, help="of the bank, from a bridge")
+    ringdown.add_argument("--capacitance", metavar="'120 uF +- 2 %'", required=True, help="of the bank, from a bridge")
     ringdown.add_argument("--voltage", metavar="'1 kV +- 10 V'", help="charge of the bank: then the gain of the record is fitted")
     ringdown.add_argument("--load", metavar="CASE.toml",
                           help="case whose coil with its metal held is taken off; or R and L of a short, '1 mohm, 60 nH +- 5 nH'")

@@ -4,7 +4,8 @@ The patch of a point is its triangle and all triangles of the same region that s
 a border of metal or a current sheet.  In metal a quartic is fitted, or a cubic where nodes are few (polynomial-preserving recovery,
 Z. Zhang and A. Naga, SIAM J. Sci. Comput. 26 (2005) 1192).  In air u solves (1/r^3) (r^3 u_r)_r + u_zz = 0, so only polynomials that
 do so up to their degree are fitted.  They have half as many coefficients: the same nodes allow a higher degree, and the fit stays
-good at the patch's edge.
+good at the patch's edge.  Cells of air at a corner of metal have that corner's own terms, too (`corner_solutions.py`): by polynomials
+alone B is some percent off there.
 """
 from __future__ import annotations
 
@@ -14,6 +15,7 @@ import numpy as np
 from numpy.polynomial.polynomial import polyvander, polyvander2d
 from scipy.sparse import csr_array
 
+from fieldsolve.field.fem.corner_solutions import TERMS, corner_slopes, corner_terms, metal_corners
 from fieldsolve.field.fem.quadrature import sample
 from geometries.mesh import AIR, Mesh, Topology
 
@@ -67,14 +69,16 @@ def _fits(mesh: Mesh, triangle: np.ndarray, r: np.ndarray, z: np.ndarray):
     patches = _patch_nodes(mesh.topology, cells)
     sizes = np.array([len(patch) for patch in patches], dtype=int)
     joined, start = np.concatenate([*patches, np.empty(0, dtype=int)]), np.cumsum(sizes) - sizes
-    classes = np.stack([-(-sizes // SIZE_CLASS), mesh.region[cells] <= AIR], axis=1)
-    for rounded, air in np.unique(classes[sizes > 0], axis=0):
-        members = np.flatnonzero((classes == (rounded, air)).all(axis=1))
+    corner = metal_corners(mesh.topology).of_cell[cells]
+    classes = np.stack([-(-sizes // SIZE_CLASS), mesh.region[cells] <= AIR, np.minimum(corner, 0)], axis=1)
+    for rounded, air, at_corner in np.unique(classes[(sizes > 0) & (corner > -2)], axis=0):
+        members = np.flatnonzero((classes == (rounded, air, at_corner)).all(axis=1))
         points = np.flatnonzero(np.isin(inverse, members))
         rows = np.searchsorted(members, inverse[points])
         place, size = np.arange(sizes[members].max()), sizes[members, None]
         valid, nodes = place < size, joined[start[members, None] + place % size]
-        for selected, weights in _fit_weights(mesh, nodes, valid, bool(air), rows, r[points], z[points]):
+        corners = corner[members] if at_corner == 0 else None
+        for selected, weights in _fit_weights(mesh, nodes, valid, bool(air), corners, rows, r[points], z[points]):
             yield points[selected], nodes[rows[selected]], weights
 
 
@@ -116,14 +120,20 @@ def _triangles_of_nodes(topology: Topology) -> tuple[np.ndarray, np.ndarray]:
     return start, np.argsort(corners, kind="stable") // 3
 
 
-def _fit_weights(mesh: Mesh, patches: np.ndarray, valid: np.ndarray, air: bool, rows: np.ndarray, r: np.ndarray, z: np.ndarray):
-    """Pairs of point numbers and weights (2, points, nodes): patches (k, nodes), `valid` or filled up, near the axis and away from it."""
+def _fit_weights(mesh: Mesh, patches: np.ndarray, valid: np.ndarray, air: bool, corners: np.ndarray | None, rows: np.ndarray,
+                 r: np.ndarray, z: np.ndarray):
+    """Pairs of point numbers and weights (2, points, nodes): patches (k, nodes), `valid` or filled up, near the axis and away from it.
+
+    corners  (k,) number of the corner of metal in the middle of each patch; None: there are none
+    """
     nodes, count = mesh.nodes[patches], valid.sum(axis=1)
     centre = (nodes * valid[..., None]).sum(axis=1) / count[:, None]
     size = np.abs(nodes - centre[:, None]).reshape(len(nodes), -1).max(axis=1)
     on_axis = air & (centre[:, 0] < NEAR_AXIS * size)
     centre[on_axis, 0] = 0.0
-    if air:
+    if corners is not None:
+        bases = (~on_axis, _local_solutions),
+    elif air:
         bases = (on_axis, _regular_on_axis), (~on_axis, _local_solutions)
     else:
         many = count >= SURPLUS * _monomials(np.zeros(1), METAL_DEGREES[0]).shape[1]
@@ -131,12 +141,17 @@ def _fit_weights(mesh: Mesh, patches: np.ndarray, valid: np.ndarray, air: bool, 
     for chosen, basis in bases:
         at = np.flatnonzero(chosen)
         functions = basis(centre[at, 0] / size[at])                             # (k, functions, powers of x, powers of y)
-        enough = count[at] >= SURPLUS * functions.shape[1]
+        enough = count[at] >= SURPLUS * (functions.shape[1] + (0 if corners is None else TERMS))
         at, functions = at[enough], functions[enough]
         if not len(at):
             continue
         x, y = np.moveaxis((nodes[at] - centre[at, None]) / size[at, None, None], 2, 0)
-        q, triangular = np.linalg.qr(_evaluate(functions, x, y) * valid[at, :, None])
+        design = _evaluate(functions, x, y)
+        if corners is not None:
+            offset, outward, radius = metal_corners(mesh.topology).offsets(mesh, corners[at], nodes[at])
+            terms = corner_terms(offset / size[at, None], outward, radius / size[at, None])
+            design = np.concatenate([design, terms], axis=-1)
+        q, triangular = np.linalg.qr(design * valid[at, :, None])
         steps = np.abs(np.diagonal(triangular, axis1=1, axis2=2))
         well_posed = steps.min(axis=1) > RANK_TOLERANCE * steps.max(axis=1)
         at, functions, q, triangular = at[well_posed], functions[well_posed], q[well_posed], triangular[well_posed]
@@ -144,6 +159,11 @@ def _fit_weights(mesh: Mesh, patches: np.ndarray, valid: np.ndarray, air: bool, 
         fit = np.linalg.solve(triangular, np.swapaxes(q, 1, 2))                 # (k, functions, nodes): nodal values to coefficients
         row, here, scale = np.searchsorted(at, rows[selected]), centre[rows[selected]], size[rows[selected]]
         slopes = _slopes(functions[row], (r[selected] - here[:, 0]) / scale, (z[selected] - here[:, 1]) / scale)
+        if corners is not None:
+            offset, outward, radius = metal_corners(mesh.topology).offsets(mesh, corners[rows[selected]],
+                                                                           np.column_stack([r, z])[selected, None])
+            terms = corner_slopes(offset / scale[:, None], outward, radius / scale[:, None])[:, :, 0]
+            slopes = np.concatenate([slopes, terms], axis=-1)
         yield selected, (np.moveaxis(slopes, 0, 1) @ fit[row]).swapaxes(0, 1) / scale[:, None]
 
 

@@ -23,7 +23,8 @@ MOST_GAPS = 10                  # gaps shown, the smallest first
 def case_summary(case: Case, first_mesh: int) -> str:
     """Lines on a case; `first_mesh` is the number of nodes of its first mesh."""
     parts = column_lines(_part_row(part, case) for part in case.parts)
-    return "\n".join([f"{case.name}: {len(case.parts)} parts, nothing wrong found", *parts, *_gap_lines(case), *_bank_lines(case),
+    count = f"{len(case.parts)} part{'s' * (len(case.parts) > 1)}"
+    return "\n".join([f"{case.name}: {count}, nothing wrong found", *parts, *_gap_lines(case), *_bank_lines(case),
                       *_cost_lines(case, first_mesh)])
 
 
@@ -43,8 +44,8 @@ def _gap_lines(case: Case) -> list[str]:
 
 
 def _bank_lines(case: Case) -> list[str]:
-    return [f"  bank: {display(bank.capacitance, 'F', 4)} at {display(bank.voltage, 'V', 4)}, {display(bank.energy, 'J', 4)}"
-            for bank in case.banks]
+    return [f"  {name}: {display(bank.capacitance, 'F', 4)} at {display(bank.voltage, 'V', 4)}, {display(bank.energy, 'J', 4)}"
+            for name, bank in zip(("bank", "second bank"), case.banks, strict=False)]
 
 
 def _cost_lines(case: Case, first_mesh: int) -> list[str]:

@@ -42,7 +42,7 @@ class ReducedShot:
     __getstate__ = declared_fields
 
     plot_current = drawings.plot_current
-    held, interrupted, validity_end, validity_reason = True, False, None, ""         # as a shot has them
+    held, interrupted, validity_end, validity_reason, stop_reason = True, False, None, "", ""       # as a shot has them
 
     def __repr__(self) -> str:
         return (f"ReducedShot(to {1e6 * self.times[-1]:.4g} us, {len(self.times)} instants, coils: {', '.join(self.coils)}, "
@@ -78,7 +78,11 @@ class ReducedShot:
     @property
     def reversal(self) -> Estimate:
         """Largest reverse voltage of the first bank over its charge voltage."""
-        return estimates.estimate(self, lambda shot: quantities.reversal(shot, self.bank_places[0]), kind="V")
+        return self.reversal_of(self.bank_places[0])
+
+    def reversal_of(self, place: str) -> Estimate:
+        """Largest reverse voltage of a bank over its charge voltage."""
+        return estimates.estimate(self, lambda shot: quantities.reversal(shot, place), kind="V")
 
     @property
     def residual_voltages(self) -> dict[str, Estimate]:

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from fieldsolve.bounds import check_accuracy
-from fieldsolve.circuit.bank import Bank
+from fieldsolve.circuit.bank import Bank, Leads
 from fieldsolve.circuit.equations import Network
 from fieldsolve.field.adaptivity.error_bounds import typical_reduction
 from fieldsolve.field.linear_algebra.blas_threads import one_thread
@@ -97,6 +97,11 @@ def reduce_section(section: CrossSection, *, accuracy: float = 1e-3, frequency: 
     for sentence in model.shortfalls:
         warnings.warn(sentence, AccuracyWarning, stacklevel=2)
     return model
+
+
+def highest_frequency(section: CrossSection, banks: Sequence[Bank], leads: Leads | None, end_time: float) -> float:
+    """1 / (2 pi sqrt(L C)) in hertz of the fastest of some banks, each alone with the empty coils, as `reduce_section` takes it."""
+    return max(drive_frequency(section, build_network(section, bank, None, leads, None, end_time)) for bank in banks)
 
 
 def check_reducible(section: CrossSection) -> None:

@@ -14,7 +14,7 @@ from fieldsolve.sweeps.sweep_file import read_options, read_with_case, table_of
 
 KEYS = ("case", "set", "vary", "follow", "goal", "require", "options")
 GOAL_KEYS = ("largest", "smallest", "against", "limits", "runs", "seed")
-OPTIONS = ("accuracy", "held", "card")
+OPTIONS = ("accuracy", "held", "card", "first_pass")
 SENSES = {"at_most": AT_MOST, "at_least": AT_LEAST}
 
 

@@ -17,6 +17,7 @@ from fieldsolve.sweeps.run import DONE
 
 ALL, STOPS = "all", "stops"     # which checks of the card are limits
 FINEST = 500                    # steps at least between the ends of a free value
+FAR = 0.3                       # of a limit: one that every run is farther within is not followed, until a run comes nearer
 BINDING = 0.02                  # share of a limit: a limit that is nearer binds
 CHECKS = {rule.name: rule for rule in RULES if rule.sense != MUST_BE}
 
@@ -37,8 +38,16 @@ class Limit:
         value = row.get(self.column)
         if value is None:
             return None
-        room = self.limit - value if self.sense == AT_MOST else value - self.limit
+        return float(self.margins(value))
+
+    def margins(self, values: Any) -> Any:
+        """The same of values, an array of any shape."""
+        room = self.limit - values if self.sense == AT_MOST else values - self.limit
         return room / abs(self.limit) if self.limit else room
+
+    def is_near(self, rows: Sequence[Mapping[str, Any]]) -> bool:
+        """Whether the limit is to be followed: in some row its room is less than FAR, or it is not met."""
+        return any((margin := self.margin_in(row)) is not None and margin < FAR for row in rows)
 
     def __str__(self) -> str:
         return f"{self.column} {self.sense} {self.limit:g}"

@@ -15,6 +15,8 @@ import numpy as np
 LENGTHS = (0.05, 20.0)          # of the unit cube, least and largest
 NOISE = (1e-10, 1e-3)           # share of the variance
 STARTS = (0.5, 2.0)             # lengths from which the likelihood is climbed
+EXACT = 1e-9                    # of the values: where a trend leaves less there are no lengths to find
+TREND = 1e-2                    # of the least deviation: the trend alone is as near to the values
 LEAST_DEVIATION = 1e-6          # of a response, as a share of the spread of its values
 
 
@@ -42,7 +44,10 @@ class Response:
         """Mean and standard deviation at points (m, free values); each (m,)."""
         from scipy.linalg import solve_triangular
 
-        correlation, columns = _correlation(x, self.x, self.lengths), _trend_columns(x)
+        columns = _trend_columns(x)
+        if self._is_trend:
+            return columns @ self.trend, np.full(len(x), self.least_deviation)
+        correlation = _correlation(x, self.x, self.lengths)
         mean = columns @ self.trend + correlation @ self.weights
         solved = solve_triangular(self.factor, correlation.T, lower=True)
         of_trend = columns.T - self.half.T @ solved
@@ -50,17 +55,38 @@ class Response:
         share = 1.0 - (solved**2).sum(axis=0) + np.einsum("km,kl,lm->m", of_trend, gram, of_trend)
         return mean, np.sqrt(np.maximum(self.variance * share, self.least_deviation**2))
 
+    def mean_at(self, x: np.ndarray) -> np.ndarray:
+        """The mean alone (m,), which is quicker."""
+        mean = _trend_columns(x) @ self.trend
+        return mean if self._is_trend else mean + _correlation(x, self.x, self.lengths) @ self.weights
 
-def fit_response(x: np.ndarray, y: np.ndarray) -> Response:
-    """The response through values (n,) at points (n, free values), at least one more than the trend has coefficients."""
+    @property
+    def _is_trend(self) -> bool:
+        """Whether the trend alone goes through the values, as the logarithm of an energy does over those of voltage and capacitance."""
+        return self.variance < (TREND * self.least_deviation) ** 2
+
+
+def fit_response(x: np.ndarray, y: np.ndarray, least_length: float = LENGTHS[0]) -> Response:
+    """The response through values (n,) at points (n, free values), at least one more than the trend has coefficients.
+
+    least_length  of each free value: of values on few planes the likelihood may want them unrelated to each other
+    """
     from scipy.optimize import minimize
 
     dimensions = x.shape[1]
-    bounds = [tuple(np.log(LENGTHS))] * dimensions + [tuple(np.log(NOISE))]
+    if trend_scatter(x, y) < EXACT * max(float(np.abs(y).max()), 1e-12):
+        return response_with(np.ones(dimensions), NOISE[0], x, y)
+    bounds = [tuple(np.log([least_length, LENGTHS[1]]))] * dimensions + [tuple(np.log(NOISE))]
     found = [minimize(_negative_likelihood, [np.log(start)] * dimensions + [np.log(1e-7)], args=(x, y), bounds=bounds, method="L-BFGS-B")
              for start in STARTS]
     best = min(found, key=lambda result: result.fun)
     return response_with(np.exp(best.x[:-1]), float(np.exp(best.x[-1])), x, y)
+
+
+def trend_scatter(x: np.ndarray, y: np.ndarray) -> float:
+    """Root mean square of what a linear trend alone leaves of values (n,) at points (n, free values)."""
+    columns = _trend_columns(x)
+    return float(np.sqrt(np.mean((y - columns @ np.linalg.lstsq(columns, y, rcond=None)[0]) ** 2)))
 
 
 def _negative_likelihood(parameters: np.ndarray, x: np.ndarray, y: np.ndarray) -> float:

@@ -7,6 +7,7 @@ from typing import Any
 
 from fieldsolve.cases.case_file import Case
 from fieldsolve.estimate import Interval
+from fieldsolve.sweeps.design.first_pass import Difference, FirstPass
 from fieldsolve.sweeps.design.problem import BINDING, DesignProblem, Limit
 from fieldsolve.sweeps.points import Plan
 from fieldsolve.sweeps.result import Sweep
@@ -43,6 +44,12 @@ class Design:
         All runs of the search.
     band_runs : int
         How many runs the band took beside them.
+    first_pass : FirstPass
+        What discharges of reduced models said before the runs; its `reason` says why there is none.
+    differences : tuple of Difference
+        How far the first pass was from the runs that followed, by column.
+    first_pass_only : frozenset of str
+        Checks that the first pass alone assesses: they want held metal, and the runs are with moving metal.
     """
 
     case: Case
@@ -58,6 +65,9 @@ class Design:
     units: Mapping[str, str]
     band_runs: int
     interrupted: bool
+    first_pass: FirstPass
+    differences: tuple[Difference, ...]
+    first_pass_only: frozenset[str]
 
     @property
     def inputs(self) -> tuple[str, ...]:

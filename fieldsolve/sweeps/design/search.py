@@ -1,189 +1,226 @@
-"""The next runs of a design: where the computed ones promise the largest expected improvement within the limits.
-
-    EI(x) = (m - y_best) Phi(u) + s phi(u),     u = (m - y_best) / s,     times the probability that every limit is met
-
-m and s are mean and deviation of the response.  While no run meets all limits that probability alone counts.  The runs of a batch are
-chosen one after the other, each as if those before had come out as the response says.  Sources: D. R. Jones, M. Schonlau and
-W. J. Welch, Journal of Global Optimization 13 (1998) 455 (expected improvement); M. Schonlau, W. J. Welch and D. R. Jones, IMS Lecture
-Notes 34 (1998) 11 (limits); D. Ginsbourger, R. Le Riche and L. Carraro (2010) (batches).
-"""
+"""The search of a design: the first pass, then runs chosen one batch after the other, the frontier, and the band of the answer."""
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 
+from fieldsolve.cases.case_file import Case
+from fieldsolve.errors import FieldError, InputError, suggestion
 from fieldsolve.rig.checks.rule import AT_MOST
+from fieldsolve.sweeps.design.acquisition import MOST_REFUSED, Believed, believe, best_point, choose_runs, meets, space_filling
+from fieldsolve.sweeps.design.band import band_of, band_points
+from fieldsolve.sweeps.design.first_pass import FirstPass, compute_first_pass, no_first_pass
 from fieldsolve.sweeps.design.problem import DesignProblem, Limit
-from fieldsolve.sweeps.design.response import Response, fit_response, response_with
-from fieldsolve.sweeps.points import unit_cube
-from fieldsolve.sweeps.run import DONE
+from fieldsolve.sweeps.design.reduced_models import ReducedModels
+from fieldsolve.sweeps.design.result import Design, frontier_of, least_violated
+from fieldsolve.sweeps.design.screening import Screening
+from fieldsolve.sweeps.executors import Workers
+from fieldsolve.sweeps.points import Plan, Point
+from fieldsolve.sweeps.results import ENERGY
+from fieldsolve.sweeps.run import DONE, RunOptions
+from fieldsolve.sweeps.store import RunStore
+from fieldsolve.sweeps.sweep import Progress, run_plan
 
-POOL = 1024                     # points of the space that are compared before the best is polished
-GENERATIONS, POPULATION = 40, 12            # of differential evolution, members for each free value
-FALL = 6                        # power of the distance
-FAR = 0.3                       # of a limit: one that every run is farther within is not followed, until a run comes nearer
-NEAR = 1e-4                     # of the unit cube: a point as near to a computed one is that one
-ROOM = 2e-4                     # in the response of a limit: what is aimed at lies so far within it
-
-
-@dataclass(frozen=True)
-class _Surface:
-    """A quantity's response, of its logarithm where all its values are above 0."""
-
-    response: Response
-    logarithmic: bool
-    x: np.ndarray
-    y: np.ndarray
-
-    @classmethod
-    def through(cls, x: np.ndarray, values: np.ndarray) -> _Surface:
-        logarithmic = bool((values > 0).all())
-        y = np.log(values) if logarithmic else values
-        return cls(fit_response(x, y), logarithmic, x, y)
-
-    def scaled(self, value: float) -> float:
-        """A value on the scale of the response; a limit that is not above 0 is never reached on a logarithmic one."""
-        if not self.logarithmic:
-            return value
-        return float(np.log(value)) if value > 0 else -1e3
-
-    def with_believed(self, x: np.ndarray) -> _Surface:
-        """The same as if a run at x (1, free values) had come out at the mean."""
-        y = np.append(self.y, self.response.at(x)[0])
-        points = np.vstack([self.x, x])
-        return replace(self, response=response_with(self.response.lengths, self.response.noise, points, y), x=points, y=y)
+BATCH = 4                       # runs at a time, whatever the number of workers, so that the answer does not depend on it
+FIRST_RUNS = 4                  # for each free value, that fill the space where no first pass tells the goal
+MORE_THAN_FREE = 3              # first runs beside one for each free value, where it does
+SMALL_GAIN = 2e-3               # of the goal: the search ends where no run promises more
+LEVELS = 4                      # of the frontier's second quantity, between its ends
+LEVEL_ROUNDS = 2
+SCREENED = 4096                 # points that are tried for the first runs, of which some cannot exist
 
 
-@dataclass(frozen=True)
-class _Neighbours:
-    """Whether runs (n,) at x (n, free values) came out with every limit assessed, which changes suddenly where it changes."""
+@dataclass
+class Search:
+    """The runs so far."""
 
-    x: np.ndarray
-    complete: np.ndarray
-
-    def log_probability(self, x: np.ndarray) -> np.ndarray:
-        """Logarithm of the share of the complete runs, each weighed by its distance to the power -FALL; at points (m, free values)."""
-        distance = np.linalg.norm(x[:, None, :] - self.x[None, :, :], axis=2)
-        weights = (distance + NEAR) ** -FALL
-        return np.log(weights[:, self.complete].sum(axis=1) / weights.sum(axis=1))
-
-
-@dataclass(frozen=True)
-class Believed:
-    """What the computed runs say of the goal and of each limit.
-
-    complete  where runs come out with every limit assessed; None where all have
-    best  of the goal among the runs that meet all limits, on the scale of its response; None where none does
-    """
-
+    case: Case
     problem: DesignProblem
-    goal: _Surface
-    limits: tuple[tuple[Limit, _Surface], ...]
-    complete: _Neighbours | None
-    best: float | None
+    options: RunOptions
+    workers: Workers
+    store: RunStore | None
+    most: int
+    seed: int
+    with_first_pass: bool
+    progress: Progress | None
+    screening: Screening = field(init=False)
+    shares: list[np.ndarray] = field(default_factory=list)
+    rows: list[dict[str, Any]] = field(default_factory=list)
+    units: dict[str, str] = field(default_factory=dict)
+    limits: tuple[Limit, ...] = ()
+    not_met: tuple[Limit, ...] = ()
+    interrupted: bool = False
 
-    def acquisition(self, shares: np.ndarray, levels: Sequence[tuple[Limit, _Surface]] = (), best: float | None = None) -> np.ndarray:
-        """Logarithm of what a run at shares (n, free values) promises; (n,)."""
-        from scipy.special import log_ndtr
+    def __post_init__(self) -> None:
+        self._screen_by(no_first_pass(self.problem, "none was wanted"), ReducedModels.of(self.case, self.problem, self.options.accuracy))
 
-        x = self.problem.features(self.problem.snapped(shares))
-        logarithm = np.zeros(len(x))
-        for limit, surface in (*self.limits, *levels):
-            mean, deviation = surface.response.at(x)
-            room = surface.scaled(limit.limit) - mean if limit.sense == AT_MOST else mean - surface.scaled(limit.limit)
-            logarithm += log_ndtr((room - ROOM) / np.maximum(deviation, ROOM / 2))
-        if self.complete is not None:
-            logarithm += self.complete.log_probability(x)
-        best = self.best if best is None else best
-        return logarithm if best is None else logarithm + self._log_improvement(x, best)
+    def find(self) -> None:
+        """The best within the limits and the frontier, as far as Ctrl-C lets it."""
+        try:
+            self._find()
+        except KeyboardInterrupt:
+            self.interrupted = True
 
-    def _log_improvement(self, x: np.ndarray, best: float) -> np.ndarray:
-        from scipy.special import log_ndtr, ndtr
+    def _find(self) -> None:
+        """Fill the space, then follow what the responses promise; some of the runs are left for the frontier."""
+        dimensions = len(self.problem.spans)
+        if self.with_first_pass:
+            self._look_first()
+        self._compute(self._first_points(dimensions + MORE_THAN_FREE if self.first_pass.predicts_goal else FIRST_RUNS * dimensions))
+        for_frontier = LEVELS * LEVEL_ROUNDS if self.problem.against else 0
+        small, until = 0, max(self.most - for_frontier, FIRST_RUNS * dimensions + BATCH)
+        while small < 2 and len(self.rows) < until and not self.interrupted:
+            believed = self._believed()
+            chosen = self._chosen(believed, min(BATCH, until - len(self.rows)))
+            if not chosen:
+                break
+            if believed is not None:
+                small = small + 1 if believed.expected_gain(np.array(chosen)) < SMALL_GAIN else 0
+            self._compute(chosen)
+        if self.problem.against and not self.interrupted:
+            self._follow_frontier()
 
-        mean, deviation = self.goal.response.at(x)
-        gain = (best - mean) if self.problem.smallest else (mean - best)
-        u = gain / deviation
-        density = np.exp(-0.5 * u**2) / np.sqrt(2 * np.pi)
-        expected = deviation * (u * ndtr(u) + density)
-        far = deviation * np.exp(np.clip(log_ndtr(u), -600, 0)) / (1 + u**2)            # its limit for large negative u, never 0
-        return np.log(np.maximum(expected, 1e-280 + np.where(u < -5, far, 0.0)))
+    def _look_first(self) -> None:
+        models = self.screening.models
+        self._screen_by(compute_first_pass(models, self._moves, self.seed, self._show_start), models)
 
-    def expected_gain(self, shares: np.ndarray) -> float:
-        """The largest expected improvement as a share of the goal's value, over points (n, free values)."""
-        if self.best is None:
-            return np.inf
-        gain = float(np.exp(self.acquisition(shares).max()))
-        return gain if self.goal.logarithmic else gain / max(abs(self.best), 1e-300)
+    def _screen_by(self, first_pass: FirstPass, models: ReducedModels) -> None:
+        pool = space_filling(self.problem, SCREENED, self.seed)
+        self.screening = Screening.after(first_pass, models, self._moves, self.options.card, pool)
 
-    def with_run(self, shares: np.ndarray) -> Believed:
-        """The same as if a run at shares (free values,) had come out as the responses say."""
-        x = self.problem.features(shares[None, :])
-        limits = tuple((limit, surface.with_believed(x)) for limit, surface in self.limits)
-        return replace(self, goal=self.goal.with_believed(x), limits=limits)
+    def _show_start(self) -> None:
+        if self.progress:
+            self.progress(0, self.most, None)
 
+    @property
+    def first_pass(self) -> FirstPass:
+        """The first pass as far as it has come."""
+        return self.screening.first_pass
 
-def believe(problem: DesignProblem, shares: np.ndarray, rows: Sequence[Mapping[str, Any]], limits: Sequence[Limit]) -> Believed | None:
-    """The responses through the runs at shares (n, free values); None where too few runs have come out for a trend."""
-    x, done = problem.features(shares), np.array([row["status"] == DONE and row.get(problem.goal) is not None for row in rows])
-    if done.sum() < len(problem.spans) + 3:
-        return None
-    surfaces, complete = [], done.copy()
-    for limit in limits:
-        known = np.array([ready and row.get(limit.column) is not None for ready, row in zip(done, rows, strict=True)])
-        complete &= known
-        near = any(limit.margin_in(rows[k]) < FAR for k in np.flatnonzero(known))
-        if near and known.sum() >= len(problem.spans) + 3:
-            surfaces.append((limit, _Surface.through(x[known], _values(rows, known, limit.column))))
-    goal = _Surface.through(x[done], _values(rows, done, problem.goal))
-    met = [row[problem.goal] for row in rows if meets(row, problem, limits)]
-    best = (min(met) if problem.smallest else max(met)) if met else None
-    return Believed(problem, goal, tuple(surfaces), None if complete.all() else _Neighbours(x, complete),
-                    None if best is None else goal.scaled(best))
+    @property
+    def _moves(self) -> bool:
+        return bool(self.case.run.motion) and not self.options.held
 
+    def _first_points(self, count: int) -> list[np.ndarray]:
+        """Points that fill the space, of those that the first pass holds worth a run where there are so many."""
+        found: list[np.ndarray] = []
+        refused: list[np.ndarray] = []
+        for shares in self.screening.screen.ranked(self.screening.pool):
+            if len(found) == count:
+                break
+            if self._exists(shares) and not any(np.array_equal(shares, other) for other in (*found, *refused)):
+                (found if len(refused) >= MOST_REFUSED or self.screening.is_worth(shares) else refused).append(shares)
+        if not found and not refused:
+            raise InputError("vary: no part can exist anywhere between these ends; give others")
+        return [*found, *refused][:count]
 
-def _values(rows: Sequence[Mapping[str, Any]], chosen: np.ndarray, column: str) -> np.ndarray:
-    return np.array([rows[k][column] for k in np.flatnonzero(chosen)], dtype=float)
+    def _chosen(self, believed: Believed | None, count: int) -> list[np.ndarray]:
+        seed = self.seed + len(self.rows)
+        if believed is None:                            # too few runs have come out: fill the space further
+            pool = space_filling(self.problem, SCREENED, seed + 1)
+            return [shares for shares in pool[:64] if self._exists(shares)][:count]
+        return choose_runs(believed, count, np.array(self.shares), self._exists, self.screening.is_worth, seed)
 
+    def _believed(self) -> Believed | None:
+        return believe(self.problem, np.array(self.shares), self.rows, self.limits, self.first_pass)
 
-def meets(row: Mapping[str, Any], problem: DesignProblem, limits: Sequence[Limit]) -> bool:
-    """Whether a run has come out and meets every limit; one that was not assessed is not met."""
-    margins = [limit.margin_in(row) for limit in limits]
-    return row["status"] == DONE and row.get(problem.goal) is not None and all(margin is not None and margin >= 0 for margin in margins)
+    def _exists(self, shares: np.ndarray) -> bool:
+        try:
+            self.case.with_values(self.problem.point(shares))
+        except FieldError:
+            return False
+        return True
 
+    def _compute(self, chosen: list[np.ndarray]) -> None:
+        """Compute runs at shares, and see anew which limits the free values bear on."""
+        table = self._run(tuple(self.problem.point(shares) for shares in chosen), self.options)
+        self.shares += chosen
+        self.rows += self.screening.with_first_pass_only(chosen, table.rows)
+        self.interrupted |= table.interrupted
+        self._check_columns()
+        self.limits, self.not_met = self.problem.limits_of(self.rows, self.case.limits)
+        self.screening.learn(self.shares, self.rows)
 
-def choose_runs(believed: Believed, count: int, computed: np.ndarray, is_possible: Callable[[np.ndarray], bool],
-                seed: int) -> list[np.ndarray]:
-    """The next runs as shares (free values,), best first; none of them computed before (n, free values) or impossible."""
-    chosen: list[np.ndarray] = []
-    for k in range(count):
-        found = best_point(believed.acquisition, believed.problem, np.array([*computed, *chosen]), is_possible, seed + k)
-        if found is None:
-            break
-        chosen.append(found)
-        believed = believed.with_run(found)
-    return chosen
+    def _run(self, points: tuple[Point, ...], options: RunOptions):
+        before, most = len(self.rows), self.most
 
+        def progress(done: int, count: int, left: float | None) -> None:
+            if self.progress:
+                self.progress(before + done, max(most, before + count), left and left / count * (most - before))
+        table = run_plan(self.case, Plan((points,)), options, self.workers, self.store, progress=progress)
+        self.units |= table.units
+        return table
 
-def best_point(acquisition: Callable[[np.ndarray], np.ndarray], problem: DesignProblem, computed: np.ndarray,
-               is_possible: Callable[[np.ndarray], bool], seed: int) -> np.ndarray | None:
-    """The shares (free values,) with the largest acquisition, new and possible; None where there are none in the pool."""
-    from scipy.optimize import differential_evolution
+    def _check_columns(self) -> None:
+        """Refuse a goal or a requirement that no row has."""
+        done = [row for row in self.rows if row["status"] == DONE]
+        known = {name for row in done for name in row}
+        for name in (self.problem.goal, self.problem.against, *(limit.column for limit in self.problem.require)):
+            if done and name is not None and name not in known:
+                if name == self.problem.against == ENERGY:
+                    self.problem = replace(self.problem, against=None)          # a field has no bank
+                    continue
+                raise InputError(f"{name!r}: no result has this name; {suggestion(name, known)}")
+        if not done and not self.interrupted:
+            raise InputError(f"none of the first {len(self.rows)} runs has come out; the first one: {self.rows[0]['reason']}")
 
-    pool = space_filling(problem, POOL, seed)
-    ranked = pool[np.argsort(-acquisition(pool), kind="stable")]
-    size = POPULATION * len(problem.spans)
-    polished = differential_evolution(lambda x: -acquisition(x.T), [(0.0, 1.0)] * len(problem.spans), init=ranked[:max(size, 5)],
-                                      maxiter=GENERATIONS, seed=seed, vectorized=True, updating="deferred", polish=False, tol=1e-8)
-    for shares in (problem.snapped(polished.x), *ranked):
-        is_new = not len(computed) or np.abs(computed - shares).max(axis=1).min() > NEAR
-        if is_new and is_possible(shares):
-            return shares
-    return None
+    def _follow_frontier(self) -> None:
+        """Runs at levels of the second quantity, the best of the goal that each allows."""
+        for _ in range(LEVEL_ROUNDS):
+            believed = self._believed()
+            chosen = [] if believed is None else list(self._level_points(believed))
+            if not chosen or self.interrupted:
+                return
+            self._compute(chosen)
 
+    def _level_points(self, believed: Believed) -> Iterator[np.ndarray]:
+        met = [row for row in self.rows if meets(row, self.problem, self.limits)]
+        second = believe(replace(self.problem, goal=self.problem.against or ""), np.array(self.shares), self.rows, (),
+                         self.first_pass)
+        if len(met) < 2 or second is None:
+            return
+        name, sign = self.problem.against or "", -1.0 if self.problem.smallest else 1.0
+        top = max(met, key=lambda row: sign * row[self.problem.goal])[name]
+        low = min(row[name] for row in met)
+        chosen, surface = list(self.shares), second.goal
+        for k, level in enumerate(np.linspace(low, top, LEVELS + 2)[1:-1] if top > low else ()):
+            limit = Limit(name, AT_MOST, float(level))
+            within = [sign * row[self.problem.goal] for row in met if row[name] <= level]
+            best = believed.goal.scaled(sign * max(within)) if within else None
 
-def space_filling(problem: DesignProblem, count: int, seed: int) -> np.ndarray:
-    """Points that fill the space evenly, (count, free values), as shares."""
-    return problem.snapped(unit_cube("sobol", len(problem.spans), count, seed))
+            def promise(shares: np.ndarray, limit=limit, best=best) -> np.ndarray:
+                return believed.acquisition(shares, [(limit, surface)], best)
+            found = best_point(promise, self.problem, np.array(chosen), self._exists, self.seed + k)
+            if found is not None and self.screening.is_worth(found):
+                chosen.append(found)
+                yield found
+
+    def answer(self) -> Design:
+        """The best run once more with error bounds, its band, and the frontier."""
+        met = [row for row in self.rows if meets(row, self.problem, self.limits)]
+        choose: Callable[..., Any] = min if self.problem.smallest else max
+        best = choose(met, key=lambda row: row[self.problem.goal]) if met else None
+        band, band_runs = {}, 0
+        if best is not None and not self.interrupted:
+            bounded = self._run(({name: best[name] for name in self._inputs()},), replace(self.options, error_bounds=True))
+            only = {column: best[column] for column in self.screening.first_pass_only}
+            best = {**bounded.rows[0], **only} if bounded.rows[0]["status"] == DONE else best
+            points = band_points(self.case, {name: best[name] for name in self._inputs()})
+            if points:
+                table = self._run(tuple(point for pair in points.values() for point in pair), self.options)
+                limits = [limit for limit in self.limits if limit.column not in self.screening.first_pass_only]
+                band, band_runs = band_of(best, list(points), table.rows, self.problem, limits), len(table.rows)
+        nearest, never = (None, ()) if best else least_violated(self.rows, self.limits)
+        models = self.screening.models
+        first_pass = replace(self.first_pass, models=models.count, seconds=models.seconds)
+        return Design(case=self.case, problem=self.problem, limits=self.limits, best=best, nearest=nearest, never_met=never,
+                      rows=tuple(self.rows), frontier=frontier_of(met, self.problem), band=band, not_met=self.not_met,
+                      units=dict(self.units), band_runs=band_runs, interrupted=self.interrupted, first_pass=first_pass,
+                      differences=first_pass.differences(np.array(self.shares), self.rows) if self.rows else (),
+                      first_pass_only=self.screening.first_pass_only)
+
+    def _inputs(self) -> tuple[str, ...]:
+        return (*(span.key for span in self.problem.spans), *self.problem.follow)

@@ -9,6 +9,7 @@ from fieldsolve.screen import labelled_lines, wrapped_lines
 from fieldsolve.sweeps.inputs import input_unit
 from fieldsolve.units import display
 
+EXACT = 1e-5                    # of a value: what differs by less was no matter of the shot
 MOST_POINTS = 8                 # of the frontier
 
 
@@ -20,6 +21,7 @@ def design_summary(design) -> str:
         lines += ["", *labelled_lines([*_value_rows(design, row), *_goal_rows(design, row)])]
         lines += ["", "LIMITS", *labelled_lines(_limit_rows(design, row))] if design.limits else []
     lines += ["", *_frontier_lines(design)] if len(design.frontier) > 1 else []
+    lines += ["", *_first_pass_lines(design)] if design.first_pass.rows else []
     return "\n".join([*lines, "", *_remarks(design), *wrapped_lines(CAUTION)])
 
 
@@ -30,6 +32,8 @@ def _first_sentence(design) -> str:
         word = "binds" if len(design.binding) == 1 else "bind"
         binds = f"; {' and '.join(design.binding)} {word}" if design.binding else "; no limit binds"
         return f"{design.case.name}: the {wish} of {count} runs within the limits{binds}"
+    if design.interrupted:
+        return f"{design.case.name}: interrupted before any of {count} runs met all limits"
     if design.never_met:
         return (f"{design.case.name}: NOTHING fulfils the limits between these ends: none of {count} runs meets "
                 f"{' or '.join(design.never_met)}; the nearest run misses by what stands below")
@@ -47,7 +51,7 @@ def _goal_rows(design, row: dict[str, Any]) -> Iterator[tuple[str, str]]:
     for name in dict.fromkeys((design.problem.goal, design.problem.against)):
         if name is not None and row.get(name) is not None:
             error = row.get(f"error of {name}")
-            known = "" if error is None else f" (numerical error {display(error, design.units.get(name, ''), 1)})"
+            known = "" if not error else f" (numerical error {display(error, design.units.get(name, ''), 1)})"
             yield name, f"{display(row[name], design.units.get(name, ''), 4)}{known}{_band_text(design, name)}"
 
 
@@ -68,8 +72,9 @@ def _limit_rows(design, row: dict[str, Any]) -> Iterator[tuple[str, str]]:
             yield limit.column, "NOT ASSESSED"
             continue
         met = "within" if margin >= 0 else "OUTSIDE"
+        alone = "; by the first pass alone" if limit.column in design.first_pass_only else ""
         yield limit.column, (f"{met}: {display(row[limit.column], unit, 3)}, {limit.sense} {display(limit.limit, unit, 3)}, room "
-                             f"{100 * margin:+.3g} %{_beyond(design, limit)}")
+                             f"{100 * margin:+.3g} %{alone}{_beyond(design, limit)}")
 
 
 def _beyond(design, limit) -> str:
@@ -91,10 +96,31 @@ def _frontier_lines(design) -> list[str]:
     return [f"FRONTIER: {problem.goal} over {problem.against}", *labelled_lines(rows)]
 
 
+def _first_pass_lines(design) -> list[str]:
+    """What the first pass was, and how far from the runs that followed."""
+    first, off = design.first_pass, design.differences
+    exact = [found.column for found in off if abs(found.largest) < EXACT]
+    rows = [(found.column, f"{100 * found.mean:+.2g} % in the mean, {100 * found.largest:+.2g} % at most, of {_runs(found.runs)}")
+            for found in off if found.column not in exact]
+    rows += [(name, f"not predicted: {reason}") for name, reason in first.not_predicted.items()]
+    rows += [("by closed forms", ", ".join(exact))] if exact else []
+    return [*wrapped_lines(f"FIRST PASS: {len(first.rows)} discharges of {first.models} reduced models, metal held and cold, in "
+                           f"{display(first.seconds, 's', 2)}; what they say less what the runs say"), *labelled_lines(rows)]
+
+
+def _runs(count: int) -> str:
+    return "1 run" if count == 1 else f"{count} runs"
+
+
 def _remarks(design) -> list[str]:
     lines = []
     if design.interrupted:
         lines += wrapped_lines("INTERRUPTED: this is the best of what was computed until then")
+    if design.first_pass.reason:
+        lines += wrapped_lines(f"No first pass of reduced discharges: {design.first_pass.reason}")
+    if design.first_pass_only:
+        names = ", ".join(sorted(design.first_pass_only))
+        lines += wrapped_lines(f"By the first pass alone, for the runs do not hold the metal: {names}; card = true computes them")
     if design.not_met:
         names = ", ".join(limit.column for limit in design.not_met)
         lines += wrapped_lines(f"Outside in every run, for the free values do not bear on it: {names}")

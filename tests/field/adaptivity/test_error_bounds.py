@@ -32,6 +32,7 @@ def test_sphere_within_its_error_bound(frequency):
     assert len(pairs) == 2 and all(pair.ratio >= 1 for pair in pairs), pairs
 
 
+@pytest.mark.slow
 def test_most_goals_are_within_and_few_far_inside():
     spheres = [pair for frequency in (53.0, *LOW, 900.0) for pair in sphere_pairs(frequency)]
     pairs = [*spheres, *errors.cylinder_pairs(errors.band(12), 1e-3)]
