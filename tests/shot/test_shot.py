@@ -290,7 +290,8 @@ def test_ctrl_c_at_any_line_of_a_step_leaves_a_whole_record():
             run.run()
         finally:
             sys.settrace(None)
-        assert run.state.interrupted and run.steps + 1 == len(run.recorder.times) == len(run.recorder.history.values["current", "coil"]) >= 2
+        times, currents = run.recorder.times, run.recorder.history.values["current", "coil"]
+        assert run.state.interrupted and run.steps + 1 == len(times) == len(currents) >= 2
         assert (np.diff(run.recorder.times) > 0).all()
 
 
