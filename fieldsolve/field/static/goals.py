@@ -94,7 +94,8 @@ def peak_goal(section: CrossSection, solution: NodalField, region: str) -> Pendi
     for rival in rivals:                # each in the triangle of the one before where that holds it, so that the ends of an edge share one
         triangle, place = locate(solution.mesh, np.array([rival.r]), np.array([rival.z]), (AIR,), first=triangle)
         functional = functional + _functional_along_field(solution, rival, triangle, place)
-    return PendingGoal(rivals[0].value, rivals[0].value, functional / len(rivals), effectivity=PEAK_EFFECTIVITY)
+    known = PEAK_EFFECTIVITY if solution.mesh.order == 2 else 0.0           # of recovered slopes; in higher orders none are recovered
+    return PendingGoal(rivals[0].value, rivals[0].value, functional / len(rivals), effectivity=known)
 
 
 def _functional_along_field(solution: NodalField, at: Peak, triangle: np.ndarray, place: np.ndarray) -> np.ndarray:
