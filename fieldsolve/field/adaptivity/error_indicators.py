@@ -40,6 +40,7 @@ class Goal:
     least_effectivity  least error bound over dual estimate: 0, HEAT_EFFECTIVITY of the order or ENERGY_EFFECTIVITY
     family             goals of one family are one field at several places; they share their effectivity, for one of them may
                        stay the same between two meshes by chance
+    effectivity        error bound over dual estimate where that is known beforehand, as for peaks; 0: it follows from how the goal changes
     """
 
     value: float
@@ -47,6 +48,7 @@ class Goal:
     pairs: list[tuple[np.ndarray, np.ndarray]]
     least_effectivity: float = 0.0
     family: str = ""
+    effectivity: float = 0.0
 
 
 def local_errors(mesh: Mesh, nu: np.ndarray, subdomain: np.ndarray, fields: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -177,7 +177,8 @@ def order_for(accuracy: float) -> int:
 
 def expected_errors(goals: dict[str, Goal], estimates: np.ndarray) -> np.ndarray:
     """Errors of goals as expected from their dual estimates (k,) alone, on a first mesh; (k,)."""
-    return estimates * np.array([1.0 if goal.least_effectivity >= 1 else TYPICAL_EFFECTIVITY for goal in goals.values()])
+    return estimates * np.array([goal.effectivity or (1.0 if goal.least_effectivity >= 1 else TYPICAL_EFFECTIVITY)
+                                 for goal in goals.values()])
 
 
 def surface_cell_sizes(section: Section, frequency: float) -> dict[str, float]:
