@@ -51,7 +51,7 @@ def washer_in_solid_turns(accuracy: float):
     return fs.solve_harmonic(geo.CrossSection([coil, washer]), 20e3, currents={"coil": 1e3}, accuracy=accuracy)
 
 
-FIELDS: dict[str, tuple[Callable, float]] = {      # with the smallest accuracy that is asked of each
+FIELDS: dict[str, tuple[Callable, float]] = {      # with the smallest accuracy that each is tried at
     "inductance of Brooks' coil": (brooks_coil, 1e-7), "magnetic tube in a winding": (magnetic_tube, 1e-6),
     "sphere at 1 kHz": (sphere, 1e-6), "washer in six solid turns, 20 kHz": (washer_in_solid_turns, 1e-5),
 }

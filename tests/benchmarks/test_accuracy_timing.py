@@ -11,6 +11,7 @@ def test_rows_say_what_was_solved():
     assert f"| {name} | 1e-06 | 4 | {fine.meshes} | {fine.unknowns} |" in accuracy_timing.accuracy_table([coarse, fine])
 
 
-def test_each_field_is_asked_for_what_it_can_give():
-    asked = list(accuracy_timing.accuracy_rows(lambda measure, name, accuracy: (name, accuracy), (1e-3, 1e-5, 1e-7)))
-    assert len(asked) == 9 and ("magnetic tube in a winding", 1e-7) not in asked and ("inductance of Brooks' coil", 1e-7) in asked
+def test_only_accuracies_that_a_field_is_tried_at_are_listed():
+    requested = list(accuracy_timing.accuracy_rows(lambda measure, name, accuracy: (name, accuracy), (1e-3, 1e-5, 1e-7)))
+    assert len(requested) == 9 and ("inductance of Brooks' coil", 1e-7) in requested
+    assert ("magnetic tube in a winding", 1e-7) not in requested
