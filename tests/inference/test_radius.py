@@ -115,6 +115,15 @@ def test_another_law_keeps_the_radius_near_the_band(case):
     assert seen.band.half_width[-1] < 0.06 * seen.radius[-1]
 
 
+def test_a_clean_record_shows_another_law(case):
+    """At 0.2 % noise the misfit is shown, which the parameters hide at 1 %; a right model is not accused."""
+    right, wrong = (fs.radius_from_trace(case, record_of(run, noise=0.002, interval=4e-9), part="disc", prior=PRIOR) for run in (
+        true_run(case), true_run(case, friction=0.05, hardening=0.15)))
+    assert wrong.misfit.contradicts and "MISFIT" in wrong.report()
+    assert right.misfit.p_value > 0.05 and "does not contradict" in right.report()
+    assert wrong.misfit.motion < 0.1
+
+
 @pytest.mark.parametrize("record", [{"noise": 0.2, "interval": 7.5e-6}, {"noise": 0.2, "interval": 15e-6}])
 def test_a_record_that_determines_nothing_says_so(case, record):
     """Noise of a fifth of the peak and two or four samples a half-wave."""

@@ -45,7 +45,7 @@ def stopped(problem, path, steps):
 @pytest.fixture(scope="module")
 def kept(tmp_path_factory):
     """A small held shot, its checkpoints after 4 and 8 steps, and itself."""
-    folder, problem = tmp_path_factory.mktemp("kept"), replace(runs.held(), accuracy=0.5, end_time=6e-6)
+    folder, problem = tmp_path_factory.mktemp("kept"), replace(runs.held(), accuracy=0.2, end_time=13e-6)
     with pytest.MonkeyPatch.context() as patch:
         keep_every(patch, 4)
         stopped(problem, folder / "a.npz", 9)
