@@ -17,10 +17,12 @@ import numpy as np
 
 import fieldsolve as fs
 from benchmarks.rigs.oscilloscope import Oscilloscope
+from fieldsolve.estimate import QUANTILE
 from fieldsolve.inference.parameters import with_flow_stress
 from fieldsolve.inference.radius import RadiusFromTrace, radius_result
 from fieldsolve.inference.record_fit import RecordFit, fit_record, radius_model
 from fieldsolve.inference.runs import ModelRun, ShotModel, sampled, shot_problem
+from fieldsolve.inference.statistics.misfit import DOUBT, LEVEL
 from fieldsolve.motion.defaults import refine_motions
 from fieldsolve.shot.solve import solve_shot_problem
 
@@ -137,7 +139,8 @@ def row_of(kind: str, number: int, rig: str, metal: str, secret: Hidden, truth: 
         "kind": kind, "number": number, "rig": rig, "metal": metal, "hidden": vars(secret), "within": float((ratio <= 1).mean()),
         "largest_ratio": float(ratio.max()), "end_half_width": float(half[-1] / seen.radius[-1]),
         "end_error": float((seen.radius[-1] - true_radius[-1]) / true_radius[-1]), "final_ratio": float(true_radius[-1] / true_radius[0]),
-        "determination": seen.determination, "misfit": seen.misfit, "current_error": seen.current_error, "radius_error": seen.radius_error,
+        "determination": seen.determination, "p_value": seen.misfit.p_value,
+        "current_error": seen.current_error, "motion_error": seen.motion_error,
         "held": {name: bool(seen.parameters[name].low <= value <= seen.parameters[name].high) for name, value in true_values.items()},
         "parameters": {name: [p.value, p.low, p.high] for name, p in seen.parameters.items()}, "runs": seen.runs, "settled": seen.settled,
         "shots_of_cost": seen.cost / seen.shot_cost, "ratio": ratio[::10].tolist(),
@@ -188,7 +191,8 @@ def run_trials(folder: Path, kind: str) -> None:
         row = row_of(kind, number, rig, metal, secret, truth, seen)
         with rows.open("a", encoding="utf-8") as file:
             file.write(json.dumps(row) + "\n")
-        print(f"  largest {row['largest_ratio']:.2f} bands, +- {100 * row['end_half_width']:.1f} %, misfit {row['misfit']:.1f}", flush=True)
+        print(f"  largest {row['largest_ratio']:.2f} bands, +- {100 * row['end_half_width']:.1f} %, probability {row['p_value']:.2g}",
+              flush=True)
 
 
 def without_shots(found: RecordFit) -> RecordFit:
@@ -215,8 +219,14 @@ def summary(rows: list[dict], kind: str) -> str:
         f"within 1.5 bands: {sum(row['largest_ratio'] <= 1.5 for row in rows)}",
         "  largest half-width at the end: " + ", ".join(f"{metal} {100 * width:.1f} %" for metal, width in wide.items()),
         "  intervals that hold the hidden value: " + ", ".join(f"{name} {sum(row['held'][name] for row in rows)}" for name in names),
-        f"  misfit said (> 2): {sum(row['misfit'] > 2 for row in rows)}; cost in shots, largest: "
+        f"  misfit said: {sum(row['p_value'] < LEVEL for row in rows)}, doubt: {sum(LEVEL <= row['p_value'] < DOUBT for row in rows)}; "
+        f"root mean square of the error over the band's deviation: {rms_ratio(rows):.2f}; cost in shots, largest: "
         f"{max(row['shots_of_cost'] for row in rows):.1f}"])
+
+
+def rms_ratio(rows: list[dict]) -> float:
+    """Root mean square of the error of the radius over the standard deviation that its band says; 1 of a band that is right."""
+    return QUANTILE * float(np.sqrt(np.mean([np.square(row["ratio"]).mean() for row in rows])))
 
 
 def main(arguments: list[str] | None = None) -> int:

@@ -39,6 +39,7 @@ if TYPE_CHECKING:                        # what static tools see; _HOMES is what
     from fieldsolve.inference.quick_look import inductance_from_trace as inductance_from_trace
     from fieldsolve.inference.radius import RadiusFromTrace as RadiusFromTrace
     from fieldsolve.inference.radius import radius_from_trace as radius_from_trace
+    from fieldsolve.inference.statistics.misfit import MisfitTest as MisfitTest
     from fieldsolve.materials import BHTable as BHTable
     from fieldsolve.materials import Brauer as Brauer
     from fieldsolve.materials import Frohlich as Frohlich
@@ -94,6 +95,7 @@ if TYPE_CHECKING:                        # what static tools see; _HOMES is what
     from fieldsolve.shot.load import load_shot as load_shot
     from fieldsolve.shot.reduced.solve import reduce_section as reduce_section
     from fieldsolve.shot.result.dimensions import Dimensions as Dimensions
+    from fieldsolve.shot.resume import resume_shot as resume_shot
     from fieldsolve.shot.solve import solve_shot as solve_shot
     from fieldsolve.skin import diffusion_time as diffusion_time
     from fieldsolve.skin import skin_depth as skin_depth
@@ -126,6 +128,7 @@ _HOMES = {
     "decay_times": "fieldsolve.field.reduced.decay",
     "solve_shot": "fieldsolve.shot.solve",
     "load_shot": "fieldsolve.shot.load",
+    "resume_shot": "fieldsolve.shot.resume",
     "solve_circuit": "fieldsolve.shot.circuit_only",
     "reduce_section": "fieldsolve.shot.reduced.solve",
     "solve_transient": "fieldsolve.field.transient.solve",
@@ -185,6 +188,7 @@ _HOMES = {
     "inductance_from_trace": "fieldsolve.inference.quick_look",
     "RadiusFromTrace": "fieldsolve.inference.radius",
     "radius_from_trace": "fieldsolve.inference.radius",
+    "MisfitTest": "fieldsolve.inference.statistics.misfit",
     "skin_depth": "fieldsolve.skin",
     "diffusion_time": "fieldsolve.skin",
     "Samples": "fieldsolve.sweeps.points",

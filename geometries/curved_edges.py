@@ -6,6 +6,8 @@ two orders faster.  An ellipse is the image of a circle under an affine map, whi
 """
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from geometries.mesh import EDGE_NODES
@@ -22,15 +24,26 @@ def preserve_areas(nodes: np.ndarray, triangles: np.ndarray, arcs: list[Arc]) ->
     is_curved = np.abs(nodes[edges[:, 2]] - chord_middles).max(axis=1) > 1e-9 * np.abs(chords).max(axis=1)
     edges = np.unique(edges[is_curved], axis=0)
     moved = nodes.copy()
-    for centre, semi_axes in {(arc.centre, arc.semi_axes) for arc in arcs}:
-        unit = (nodes[edges] - centre) / semi_axes                              # (k, 3, 2) on the unit circle where on the arc
-        on_arc = (np.abs(np.hypot(unit[..., 0], unit[..., 1]) - 1) < ON_ARC).all(axis=1)
-        start, end = unit[on_arc, 0], unit[on_arc, 1]
+    for centre, semi_axes, on_arc in arc_edges_of(nodes, edges, arcs):
+        start, end = ((nodes[edges[on_arc, k]] - centre) / semi_axes for k in (0, 1))        # on the unit circle
         h = 0.5 * np.arccos(np.clip((start * end).sum(axis=1), -1, 1))
         rho = np.cos(h) + 3 * (h - np.sin(h) * np.cos(h)) / (4 * np.sin(h))
         direction = (start + end) / np.linalg.norm(start + end, axis=1, keepdims=True)
         moved[edges[on_arc, 2]] = centre + rho[:, None] * direction * semi_axes
     return moved
+
+
+def arc_edges_of(nodes: np.ndarray, edges: np.ndarray,
+                 arcs: list[Arc]) -> Iterator[tuple[tuple[float, float], tuple[float, float], np.ndarray]]:
+    """For each circle or ellipse its centre, its semi-axes, and which edges (k, 3), given by end, end and middle, lie on it.
+
+    The middle node may be off the arc by so much as keeps areas.
+    """
+    for centre, semi_axes in {(arc.centre, arc.semi_axes) for arc in arcs}:
+        unit = (nodes[edges] - centre) / semi_axes                              # (k, 3, 2) on the unit circle where on the arc
+        off = np.abs(np.hypot(unit[..., 0], unit[..., 1]) - 1)
+        sagitta = ((unit[:, 1] - unit[:, 0]) ** 2).sum(axis=1) / 8
+        yield centre, semi_axes, (off[:, :2] < ON_ARC).all(axis=1) & (off[:, 2] < ON_ARC + 0.1 * sagitta)
 
 
 def has_curved_edge(nodes: np.ndarray, triangles: np.ndarray) -> np.ndarray:

@@ -6,27 +6,29 @@ from functools import cached_property, lru_cache
 
 import numpy as np
 
+from geometries.node_layout import edge_nodes, order_of
 from geometries.parts import ZoneKey
 from geometries.pickling import fields_only
 from geometries.plot import plot_mesh
 
 AIR, EXTERIOR = 0, -1      # region numbers; zones count from 1 in the order of `regions`
-EDGE_NODES = np.array([[0, 1, 3], [1, 2, 4], [2, 0, 5]])    # ends and middle node of each edge of a triangle, counter-clockwise
+EDGE_NODES = edge_nodes(2)    # ends and middle node of each edge of a triangle of an even order, counter-clockwise
 
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Mesh:
-    """Six-node triangles over the half plane, the mapped outer half disc included.
+    """Triangles of order 2, 3 or 4 over the half plane, the mapped outer half disc included.
 
-    nodes         (n, 2)  r, z of corners and edge midpoints, metres
-    triangles     (m, 6)  corners counter-clockwise, then midpoints of edges 0-1, 1-2, 0-2
+    nodes         (n, 2)  r, z of the nodes, metres
+    triangles     (m, 6)  corners counter-clockwise, then midpoints of edges 0-1, 1-2, 0-2; in order 4 (m, 15), those six first, in
+                          order 3 (m, 10), see `node_layout.py`
     region        (m,)    AIR, EXTERIOR, or k + 1 for `regions[k]`
     regions       (part name, zone number) of each zone of metal
     curved        (m,)    True where an edge of the triangle is not straight
     open_radius   radius R of the arc, metres; None for a strip, which has no open space
     centre        z of the arc's centre
-    arc_edges     (k, 3)  nodes of the edges between the two sheets: end, end, middle
-    face_edges    nodes of the edges on a strip's faces: {'inner': (k, 3), 'outer': (k, 3)}
+    arc_edges     (k, order + 1)  nodes of the edges between the two sheets: end, end, those between
+    face_edges    nodes of the edges on a strip's faces, {'inner': (k, order + 1), 'outer': (k, order + 1)}
     sheet_edges   nodes of the edges that make up each current sheet, by part name
     filament_node node of each filament, by part name
     mapped        triangles of the mapped cells of each thin zone by part name and zone number: (columns, rows), each column of like
@@ -57,6 +59,11 @@ class Mesh:
     def size(self) -> int:
         """Number of nodes, which is the number of unknowns."""
         return len(self.nodes)
+
+    @property
+    def order(self) -> int:
+        """Degree of the polynomials in each triangle, which are also those of its curved edges."""
+        return order_of(self.triangles.shape[1])
 
     @cached_property
     def corners(self) -> np.ndarray:
@@ -128,7 +135,7 @@ def _read_only(array: np.ndarray) -> np.ndarray:
 
 
 def ends_of_edges(triangles: np.ndarray, size: int) -> np.ndarray:
-    """Corners at the ends of the edge of each middle node, -1 for a corner; (n, 2)."""
+    """Corners at the ends of the edge of each middle node of six-node triangles, -1 for a corner; (n, 2)."""
     ends = np.full((size, 2), -1, dtype=np.int32)
     ends[triangles[:, 3:]] = triangles[:, :3][:, EDGE_NODES[:, :2]]
     return ends

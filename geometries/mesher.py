@@ -13,6 +13,8 @@ from geometries.errors import GeometryError, MeshError
 from geometries.gmsh_session import failures_as_mesh_errors, gmsh_session
 from geometries.grids import grid_cells, set_grid_cells
 from geometries.mesh import AIR, EDGE_NODES, EXTERIOR, Mesh
+from geometries.mesh_order import raised_mesh
+from geometries.node_numbers import renumber_nodes
 from geometries.parts import ZoneKey
 from geometries.size_fields import set_sizes
 
@@ -22,13 +24,14 @@ EDGE, TRIANGLE = 8, 9            # gmsh's numbers for elements of second order
 
 
 def mesh_section(section: Section, sizes: sizing.CellSizes | None = None, *, scale: float = 1.0,
-                 part_sizes: dict[str, float] | None = None, open_radius: float | None = None) -> Mesh:
+                 part_sizes: dict[str, float] | None = None, open_radius: float | None = None, order: int = 2) -> Mesh:
     """Mesh of a cross-section (every zone, the air between, the mapped open space) or of an axial strip.
 
     sizes        cell sizes requested by a solved mesh; never above the first guess
     scale        factor on the first guess
     part_sizes   largest cell at the surface of a part, metres (skin depth), by name; in thin zones the largest across
     open_radius  radius of the meshed air in metres, default 1.6 times the extent of the parts
+    order        of the triangles, 2 to 4
     Raises MeshError where gmsh cannot be loaded or gives up, GeometryError where the open radius is too small.
     """
     radius = None if isinstance(section, AxialStrip) else _open_radius(section, open_radius)
@@ -47,7 +50,7 @@ def mesh_section(section: Section, sizes: sizing.CellSizes | None = None, *, sca
                     mapped.link_long_sides(drawing, thin.values())
             mesh = _generate(drawing, {zone.core: (key, rows[key].count) for key, zone in thin.items()})
             if (mesh.area > 0).all() and (node_jacobians(mesh.nodes[mesh.triangles[mesh.curved]]) > 0).all():
-                return mesh
+                return mesh if order == 2 else raised_mesh(mesh, order, arcs(section, radius))
     raise MeshError("the mesher makes cells that are turned inside out at a curved edge; look for parts that nearly touch")
 
 
@@ -81,7 +84,7 @@ def _read(drawing: Drawing, cores: dict[int, tuple[ZoneKey, int]]) -> Mesh:
     surfaces = [(AIR, tag) for tag in drawing.air] + [(EXTERIOR, tag) for tag in drawing.exterior]
     surfaces += [(k + 1, tag) for k, zone in enumerate(drawing.zone_surfaces.values()) for tag in zone]
     blocks = [(region, number[model.mesh.getElementsByType(TRIANGLE, tag)[1]].reshape(-1, 6)) for region, tag in surfaces]
-    nodes, renumbered = _renumber_nodes(nodes, np.concatenate([block for _, block in blocks]))
+    nodes, renumbered = renumber_nodes(nodes, np.concatenate([block for _, block in blocks]))
     blocks = [(region, renumbered[block[np.argsort(renumbered[block].min(axis=1), kind="stable")]]) for region, block in blocks]
     triangles = _counter_clockwise(nodes, np.concatenate([block for _, block in blocks]))
     region = np.concatenate([np.full(len(block), region) for region, block in blocks])
@@ -108,30 +111,6 @@ def _counter_clockwise(nodes: np.ndarray, triangles: np.ndarray) -> np.ndarray:
     clockwise = (b - a)[:, 0] * (c - a)[:, 1] < (b - a)[:, 1] * (c - a)[:, 0]
     triangles[clockwise] = triangles[clockwise][:, [0, 2, 1, 5, 4, 3]]
     return triangles
-
-
-def _renumber_nodes(nodes: np.ndarray, triangles: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """The nodes that are in a triangle, numbered so that neighbours are near in memory, and the new number of each old node, else -1.
-
-    They follow a Z-shaped curve through ever smaller quarters of the plane (G. M. Morton, A computer oriented geodetic data base, IBM
-    (1966)).
-    """
-    used = np.zeros(len(nodes), dtype=bool)
-    used[triangles] = True
-    order = np.flatnonzero(used)
-    order = order[np.argsort(_place_on_curve(nodes[order]), kind="stable")]
-    renumbered = np.full(len(nodes), -1, dtype=np.int64)
-    renumbered[order] = np.arange(len(order))
-    return nodes[order], renumbered
-
-
-def _place_on_curve(points: np.ndarray) -> np.ndarray:
-    """Number of each point (n, 2) along the Z-shaped curve: the bits of its two coordinates in turn; (n,)."""
-    low, extent = points.min(axis=0), max(float(np.ptp(points, axis=0).max()), 1e-300)
-    scaled = ((points - low) / extent * (2**16 - 1)).astype(np.int64)
-    bits = np.arange(16)
-    x, y = (((coordinate[:, None] >> bits) & 1) << (2 * bits) for coordinate in scaled.T)
-    return x.sum(axis=1) + 2 * y.sum(axis=1)
 
 
 def _faces(strip: AxialStrip, nodes: np.ndarray, triangles: np.ndarray) -> dict[str, np.ndarray]:

@@ -1,5 +1,9 @@
-"""Options of the test run."""
+"""Options of the test run, and one BLAS thread a process: pytest runs as many processes as there are cores."""
+import os
 import sys
+
+for variable in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):        # before numpy is imported, and for the processes that tests start
+    os.environ.setdefault(variable, "1")
 
 
 def pytest_addoption(parser):

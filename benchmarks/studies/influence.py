@@ -1,6 +1,7 @@
 """What 10 % of each number known from memory only moves in a shot: radius of the blank, its temperature, the coil's strain.
 
-`python -m benchmarks.studies.influence FILE` computes what is missing in FILE and writes it after each number; it takes half an hour.
+`python -m benchmarks.studies.influence FILE` computes what is missing in FILE, for instance fieldsolve/materials/data/influence.json,
+and writes it after each number; it takes half an hour.
 """
 from __future__ import annotations
 
@@ -20,9 +21,9 @@ from fieldsolve.errors import FieldError, InputError
 from fieldsolve.files import write_atomically
 from fieldsolve.materials import material_data, material_names
 from fieldsolve.materials.catalogue import material_from_data
+from fieldsolve.materials.influence import CHANGE
 from fieldsolve.materials.mechanical import with_cold_work
 
-CHANGE = 0.1                        # of the number
 ACCURACY = 3e-2                     # of the shots; both of a difference have the same cells and steps
 VOLTAGE, END_TIME = 5e3, 30e-6
 
@@ -47,7 +48,7 @@ def unconfirmed_numbers() -> Iterator[tuple[str, str, str | None]]:
     for name in material_names():
         for key, entry in material_data(name).items():
             if isinstance(entry, dict) and entry["mark"] == "from-memory":
-                yield name, key, "Zerilli-Armstrong" if key.startswith("zerilli") else None
+                yield name, key, "zerilli-armstrong" if key.startswith("zerilli") else None
 
 
 def influence(name: str, key: str, law: str | None) -> dict[str, float]:

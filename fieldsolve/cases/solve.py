@@ -3,6 +3,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fieldsolve.cases.case_file import Case, setting_tables
@@ -25,7 +26,8 @@ MOVING_SHOT_ACCURACY = 3e-2     # of the shot with moving metal: its speeds chan
 
 @known_keywords
 def solve_case(case: Case, *, accuracy: float | None = None, held: bool = False, current: float = DEFAULT_CURRENT,
-               progress: Callable[[float], None] | None = None) -> Shot | StaticField | HarmonicField | HarmonicSweep:
+               progress: Callable[[float], None] | None = None,
+               checkpoint: str | Path | None = None) -> Shot | StaticField | HarmonicField | HarmonicSweep:
     """Solve what a case describes: the shot where there is a [bank], else the field, at rest or at the frequencies of [field].
 
     Parameters
@@ -40,6 +42,8 @@ def solve_case(case: Case, *, accuracy: float | None = None, held: bool = False,
         Ampere per turn of each coil of a field whose table gives none, a peak value at a frequency.
     progress : callable, optional
         Called with the time in seconds after each step of a shot.
+    checkpoint : str or Path, optional
+        A file in which a shot is kept as it is computed, for `resume_shot`; see `solve_shot`.
 
     Returns
     -------
@@ -62,7 +66,7 @@ def solve_case(case: Case, *, accuracy: float | None = None, held: bool = False,
     if not isinstance(case, Case):
         raise InputError(f"case = {case!r:.60}: expected a case, from fs.read_case(path or dictionary)")
     if "bank" in setting_tables(case.tables):
-        return solve_case_shot(case, accuracy, held, progress)
+        return solve_case_shot(case, accuracy, held, progress, checkpoint=checkpoint)
     return solve_case_field(case, coil_currents(case, current), accuracy=accuracy)
 
 
@@ -77,8 +81,11 @@ def check_shot_case(case: Case) -> None:
 
 
 def solve_case_shot(case: Case, accuracy: float | None = None, held: bool = False,
-                    progress: Callable[[float], None] | None = None, *, error_bounds: bool = True) -> Shot:
+                    progress: Callable[[float], None] | None = None, *, error_bounds: bool = True,
+                    checkpoint: str | Path | None = None) -> Shot:
     """The shot of a case, with the case's text; see `solve_case`, and `solve_shot` on error bounds."""
+    from fieldsolve.shot.checkpoint.checkpoint import CaseOrigin
+    from fieldsolve.shot.checkpoint.keeper import Keeper
     from fieldsolve.shot.problem import CaseText
     from fieldsolve.shot.result.shot import Shot
     from fieldsolve.shot.solve import solve_shot
@@ -88,9 +95,11 @@ def solve_case_shot(case: Case, accuracy: float | None = None, held: bool = Fals
         raise missing_key("run", "end_time")
     accuracy = case.run.accuracy if accuracy is None else accuracy
     origin, (motion, fixed_parts) = CaseText(case.name, case.text), _motion_of(case, held, accuracy)
+    keeper = None if checkpoint is None else Keeper(Path(checkpoint), CaseOrigin(origin, fixed_parts))
     try:
         shot = solve_shot(case.section, case.banks, end_time=case.run.end_time, heating=case.run.heating, leads=case.leads,
-                          crowbar=case.crowbar, progress=progress, error_bounds=error_bounds, **motion, **_given_accuracy(accuracy))
+                          crowbar=case.crowbar, progress=progress, error_bounds=error_bounds, checkpoint=keeper, **motion,
+                          **_given_accuracy(accuracy))
     except SolveError as error:
         error.partial = replace(error.partial, case=origin) if isinstance(error.partial, Shot) else None
         raise

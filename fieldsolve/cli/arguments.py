@@ -18,9 +18,9 @@ def add_command(commands, name: str, run: Callable[[argparse.Namespace], int | N
     return command
 
 
-def add_case(command: argparse.ArgumentParser) -> None:
+def add_case(command: argparse.ArgumentParser, optional: bool = False) -> None:
     """The case file, and changes to it."""
-    command.add_argument("case", metavar="CASE.toml", help="the case file")
+    command.add_argument("case", metavar="CASE.toml", help="the case file", **{"nargs": "?"} if optional else {})
     command.add_argument("--set", metavar="KEY=VALUE", action="append", default=[],
                          help="change the case for this run, such as bank.voltage=\"7 kV\"; again for another; KEY= takes the key out")
 

@@ -67,6 +67,7 @@ def _call(options: argparse.Namespace) -> int:
 
     with warnings.catch_warnings(), contextlib.redirect_stdout(sys.stderr if writes_to_screen(options) else sys.stdout):
         warnings.showwarning = _show_warning
+        warnings.simplefilter("ignore", DeprecationWarning)          # of a library to those who call it
         code = options.run(options) or DONE
         sys.stdout.flush()
     return code

@@ -16,15 +16,17 @@ if TYPE_CHECKING:
 
 FIGURE_SUFFIXES = (".png", ".pdf", ".svg")
 KEPT_SUFFIX = ".shot.npz"                   # of a kept shot, so that it is not taken for a table of series
+CHECKPOINT_SUFFIX = ".checkpoint.npz"       # of a shot that is being computed
 FILES = {                                   # options whose value is an output file, and the suffixes that its name may have
     "json": (".json",), "csv": (".csv",), "npz": (".npz",), "vtu": (".vtu",), "figure": FIGURE_SUFFIXES, "report": (".html",),
     "save": (KEPT_SUFFIX,), "frames_csv": (".csv",), "movie": (".gif", ".mp4"), "calibration": (".toml",),
+    "checkpoint": (CHECKPOINT_SUFFIX,),
 }
 FOLDERS = ("figures",)                      # options whose value is a folder
 DRAWINGS = re.compile(r"(current|disc|body_\d+|field|force|temperature|energy|inductance|sections|shape|metal|map|current_density|"
                       r"plot_\d+)\.png")
 TEXT_FILES = ("json", "csv")                # which can go to the screen
-INPUTS = {"case": "the case file", "measured": "--measured", "shot": "the kept shot", "record": "the record",
+INPUTS = {"case": "the case file", "measured": "--measured", "shot": "the kept shot", "resume": "--resume", "record": "the record",
           "second": "the second record", "load": "--load", "name": "the metal file", "sweep": "the sweep file", "design": "the design file"}
 
 

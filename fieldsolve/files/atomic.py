@@ -16,9 +16,10 @@ SCREEN = "-"                                        # in place of a path: standa
 PARTIAL = ".{stem}.{process}.partial{suffix}"       # name of a file that is being written, beside its target
 
 
-def write_atomically(path: str | Path, write: Callable[[Path], object]) -> None:
+def write_atomically(path: str | Path, write: Callable[[Path], object], previous: Path | None = None) -> None:
     """Let `write` fill a temporary file beside `path` (same suffix), then put it in the place of `path`.
 
+    previous  where the file that was there goes, in the same folder; None: nowhere
     Where `write` fails, `path` stays as it was and nothing is left beside it.  "-" is standard output.  A symbolic link stays one: the
     file that it names is written.  A file keeps its permissions.  What is no regular file, such as a pipe, is written to.  Partial files
     that a process which is no more has left are removed.  Raises OSError where the folder cannot be written to.
@@ -33,6 +34,8 @@ def write_atomically(path: str | Path, write: Callable[[Path], object]) -> None:
         write(temporary)
         _keep_mode(target, temporary)
         _flush_to_disk(temporary)
+        if previous is not None and target.exists():
+            _keep_as(target, previous)
         os.replace(temporary, target)
     finally:
         temporary.unlink(missing_ok=True)
@@ -96,6 +99,19 @@ def _is_standard_output(path: Path) -> bool:
 def _keep_mode(target: Path, temporary: Path) -> None:
     if target.exists():
         temporary.chmod(stat.S_IMODE(target.stat().st_mode))
+
+
+def _keep_as(path: Path, other: Path) -> None:
+    """Give a file a second name in place of what had that name; where a disk knows no second names, a new one."""
+    link = _partial(other, os.getpid())
+    link.unlink(missing_ok=True)
+    try:
+        os.link(path, link)
+    except OSError:
+        os.replace(path, other)
+        return
+    os.replace(link, other)
+    link.unlink(missing_ok=True)            # still there where both were names of one file already
 
 
 def _flush_to_disk(path: Path) -> None:

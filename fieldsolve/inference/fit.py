@@ -2,23 +2,35 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
 from fieldsolve.errors import GeometryError, InputError, SolveError
 from fieldsolve.field.linear_algebra.blas_threads import one_thread
-from fieldsolve.inference.discrepancy import CURRENT_LENGTHS, RADIUS_LENGTH, CurrentModes, Sizes, all_sizes, current_modes, radius_shapes
 from fieldsolve.inference.observation import INNER_ITERATIONS, Measurement, Observation
-from fieldsolve.inference.posterior import Posterior, mixture
-from fieldsolve.inference.response import circuit_of, current_response, inductance_slope
-from fieldsolve.inference.runs import ModelRun, ShotModel
+from fieldsolve.inference.parameters import FLOW_STRESS
+from fieldsolve.inference.response import circuit_of, current_response, field_response, inductance_slope, voltage_response
+from fieldsolve.inference.runs import FIELD_RATE, ModelRun, ShotModel
 from fieldsolve.inference.samples import RecordSamples
-from fieldsolve.inference.surrogate import Surrogate
+from fieldsolve.inference.statistics.discrepancy import (
+    CURRENT_LENGTHS,
+    MOTION_SIZES,
+    CurrentModes,
+    Sizes,
+    all_sizes,
+    current_modes,
+    motion_shapes,
+)
+from fieldsolve.inference.statistics.misfit import MisfitTest, misfit_test
+from fieldsolve.inference.statistics.posterior import Posterior, condition, mixture
+from fieldsolve.inference.surrogate import Surrogate, relative_width
 
-MOST_ITERATIONS = 6
+MOST_ITERATIONS = 8
 TRUST_RADIUS = 1.5              # standard deviations of the prior that a parameter may move in one iteration
-SETTLED = 0.2                   # standard deviations of the posterior that the parameters still move, at which iterations end
+SETTLED = 0.3                   # standard deviations of the posterior that the parameters still move, at which iterations end
 NUMERICAL_SHARE = 0.27          # of the difference between the full and the coarse shot: a standard deviation of the full one's error
 
 
@@ -31,7 +43,8 @@ class ShotFit:
     posterior    mean and covariance of the unknowns
     shares       (m,) weights of the choices of the model's errors, after the record
     sizes        these choices
-    good         logarithm of the evidence of a good model: the smallest errors
+    by_motion    the posterior for each of MOTION_SIZES
+    nearest      the same of a model whose push and flow stress are right: where the next shot comes nearest to the record
     noise        standard deviation of a block mean, ampere
     iterations   that it took
     settled      whether the iterations ended by themselves
@@ -42,7 +55,8 @@ class ShotFit:
     posterior: Posterior
     shares: np.ndarray
     sizes: tuple[Sizes, ...]
-    good: float
+    by_motion: tuple[Posterior, ...]
+    nearest: Posterior
     noise: float
     iterations: int
     settled: bool
@@ -52,26 +66,64 @@ class ShotFit:
         """Most probable parameters in standard deviations of their priors."""
         return self.posterior.mean[:len(self.observation.parameters)]
 
+    @one_thread()
+    def misfit(self) -> MisfitTest:
+        """Whether the record contradicts a model without errors, fitted by itself: its current, and what was measured with it.
+
+        Other channels are left out: one that is exact shows how far the shots are from linear about the last one.
+        """
+        seen, unknowns = replace(self.observation, others=()), np.delete(self.nearest.mean, self.observation.scales)
+        for _ in range(INNER_ITERATIONS):
+            linear = seen.linearised(self.surrogate, unknowns)
+            unknowns = condition(linear.jacobian, linear.data, linear.variances, seen.unknown_deviations(0.0)).mean
+        linear = seen.linearised(self.surrogate, unknowns)
+        return misfit_test(linear, seen.motion, CURRENT_LENGTHS[0] * seen.rise)
+
 
 @one_thread()
-def observe(model: ShotModel, surrogate: Surrogate, samples: RecordSamples, deviation: tuple[np.ndarray, np.ndarray],
+def observe(model: ShotModel, surrogate: Surrogate, samples: RecordSamples, deviation: Mapping[str, np.ndarray],
             measured: tuple[Measurement, ...] = (), others: tuple[RecordSamples, ...] = ()) -> Observation:
     """A record beside the shots of a model.
 
-    deviation  of the radius and of the current, (n,) each, that go with another flow stress
+    deviation  derivatives of all series, (n,) each, by the logarithm of the part's flow stress
     """
     run = surrogate.run
-    displacement = np.abs(run.series["radius"] - run.series["radius"][0])
     rise = rise_time(run)
-    shapes = radius_shapes(run.times, displacement, RADIUS_LENGTH * rise)
-    circuit = circuit_of(model.case, run)
-    slope, _ = inductance_slope(circuit, *deviation)
     nothing = np.zeros(len(run.times))
     counts = samples.times - samples.start <= min(run.end, float(run.times[-1]))
-    return Observation(parameters=model.parameters, samples=samples, rise=rise, shapes=shapes,
-                       response=current_response(circuit, slope, shapes), modes=_modes(samples, counts, rise), counts=counts,
-                       numerical=nothing, numerical_radius=nothing, measured=measured,
+    return Observation(parameters=model.parameters, samples=samples, rise=rise, **_motion_errors(model, surrogate, deviation, rise),
+                       modes=_modes(samples, counts, rise), counts=counts, numerical=nothing, numerical_radius=nothing, measured=measured,
                        others=tuple((each, _modes(each, np.ones(len(each.times), dtype=bool), rise)) for each in others))
+
+
+def _motion_errors(model: ShotModel, surrogate: Surrogate, deviation: Mapping[str, np.ndarray], rise: float) -> dict[str, Any]:
+    """What errors of the push and of the flow stress do to the radius, to the current and to the other channels, (n, k) each."""
+    run = surrogate.run
+    shapes = motion_shapes(run.times, run.series["radius"], run.series["current"], deviation["radius"], rise)
+    circuit = circuit_of(model.case, run)
+    slope, _ = inductance_slope(circuit, deviation["radius"], deviation["current"])
+    response = current_response(circuit, slope, shapes)
+    answers = {"speed": -np.gradient(shapes, run.times, axis=0), "voltage": voltage_response(circuit, response)}
+    for name in model.loops:
+        together = tuple(deviation[series] for series in ("radius", "current", name))
+        answers[FIELD_RATE + name] = np.gradient(field_response(circuit, run.series[name], together, shapes, response), run.times, axis=0)
+    return {"shapes": shapes, "response": response, "answers": answers}
+
+
+def stress_slopes(model: ShotModel, surrogate: Surrogate) -> dict[str, np.ndarray] | None:
+    """Derivatives (n,) of all series by the logarithm of the part's flow stress; None where that is no parameter."""
+    for k, parameter in enumerate(model.parameters):
+        if parameter.name == FLOW_STRESS + model.part:
+            return {series: surrogate.slopes[series][k] / relative_width(parameter) for series in surrogate.run.series}
+    return None
+
+
+def _about(observation: Observation, model: ShotModel, surrogate: Surrogate) -> Observation:
+    """The observation with the model's errors about another run."""
+    deviation = stress_slopes(model, surrogate)
+    if deviation is None:
+        return observation
+    return replace(observation, **_motion_errors(model, surrogate, deviation, observation.rise))
 
 
 def _modes(samples: RecordSamples, counts: np.ndarray, rise: float) -> dict[float, CurrentModes]:
@@ -89,19 +141,32 @@ def rise_time(run: ModelRun) -> float:
 @one_thread()
 def weigh(observation: Observation, surrogate: Surrogate, start: np.ndarray, iterations: int, settled: bool) -> ShotFit:
     """The posterior of one surrogate, over all sizes of the model's errors."""
-    choices = all_sizes(observation.rise)
-    unknowns, best = start, (choices[0],)
+    choices = all_sizes(observation.rise, bool(observation.others))
+    weights = np.array([choice.weight for choice in choices])
+    posterior = nearest = _nearest(observation, surrogate, start)
+    for _ in range(2):
+        found, noise = observation.infer(surrogate, posterior.mean, choices)
+        posterior, shares = mixture(found, weights)
+    by_motion = tuple(_mixture_of(found, choices, size) for size in MOTION_SIZES)
+    return ShotFit(observation=observation, surrogate=surrogate, posterior=posterior, shares=shares, sizes=choices, by_motion=by_motion,
+                   nearest=nearest, noise=noise, iterations=iterations, settled=settled)
+
+
+def _nearest(observation: Observation, surrogate: Surrogate, start: np.ndarray) -> Posterior:
+    """The posterior of a model whose push and flow stress are right."""
+    choices = all_sizes(observation.rise, bool(observation.others), (0.0,))
+    unknowns = np.where(np.arange(observation.size) < observation.motion.start, start, 0.0)
     for _ in range(INNER_ITERATIONS):
-        found, noise = observation.infer(surrogate, unknowns, best)
-        unknowns = found[0].mean
-    found, noise = observation.infer(surrogate, unknowns, choices)
-    posterior, shares = mixture(found, np.array([choice.weight for choice in choices]))
-    found, noise = observation.infer(surrogate, posterior.mean, choices)
-    posterior, shares = mixture(found, np.array([choice.weight for choice in choices]))
-    return ShotFit(observation=observation, surrogate=surrogate, posterior=posterior, shares=shares, sizes=choices,
-               good=max(each.evidence for each, choice in zip(found, choices, strict=True)
-                        if choice.current == choices[0].current and choice.radius == choices[0].radius),
-               noise=noise, iterations=iterations, settled=settled)
+        found, _ = observation.infer(surrogate, unknowns, choices)
+        posterior, _ = mixture(found, np.array([choice.weight for choice in choices]))
+        unknowns = posterior.mean
+    return posterior
+
+
+def _mixture_of(found: Sequence[Posterior], choices: Sequence[Sizes], motion: float) -> Posterior:
+    """The posterior over all choices with one size of the errors of push and flow stress."""
+    chosen = [(posterior, choice.weight) for posterior, choice in zip(found, choices, strict=True) if choice.motion == motion]
+    return mixture([posterior for posterior, _ in chosen], np.array([weight for _, weight in chosen]))[0]
 
 
 def iterate(model: ShotModel, surrogate: Surrogate, observation: Observation) -> tuple[ShotFit, bool]:
@@ -109,7 +174,7 @@ def iterate(model: ShotModel, surrogate: Surrogate, observation: Observation) ->
     shots = np.array([not parameter.is_gain for parameter in model.parameters], dtype=bool)
     fit = weigh(observation, surrogate, np.zeros(observation.size), 0, False)
     for iteration in range(1, MOST_ITERATIONS + 1):
-        step = np.where(shots, fit.x - fit.surrogate.x, 0.0)
+        step = np.where(shots, fit.nearest.mean[:len(shots)] - fit.surrogate.x, 0.0)
         if distance(fit, step) < SETTLED:
             return replace(fit, settled=True), False
         step *= min(1.0, TRUST_RADIUS / np.abs(step).max())
@@ -120,8 +185,13 @@ def iterate(model: ShotModel, surrogate: Surrogate, observation: Observation) ->
             return fit, True
         except (SolveError, GeometryError, InputError):       # there is no such shot: what is known so far is not settled
             return fit, False
-        fit = weigh(observation, fit.surrogate.moved(x, run), fit.posterior.mean, iteration, False)
+        fit = weigh_about(model, fit, fit.surrogate.moved(x, run), iteration)
     return fit, False
+
+
+def weigh_about(model: ShotModel, fit: ShotFit, surrogate: Surrogate, iteration: int) -> ShotFit:
+    """The fit about another run, with the model's errors there."""
+    return weigh(_about(fit.observation, model, surrogate), surrogate, fit.posterior.mean, iteration, False)
 
 
 def distance(fit: ShotFit, step: np.ndarray) -> float:
@@ -139,7 +209,9 @@ def finish(model: ShotModel, fit: ShotFit) -> tuple[ShotFit, ModelRun]:
         | {name: np.array([full.scalars[name] - coarse.scalars[name]]) for name in coarse.scalars}
     seen = fit.observation
     counts = seen.counts & (seen.samples.times - seen.samples.start <= full.end)
-    observation = replace(seen, numerical=NUMERICAL_SHARE * offsets["current"], numerical_radius=NUMERICAL_SHARE * offsets["radius"],
+    surrogate = fit.surrogate.raised(offsets, full)
+    observation = replace(_about(seen, model, surrogate), numerical=NUMERICAL_SHARE * offsets["current"],
+                          numerical_radius=NUMERICAL_SHARE * offsets["radius"],
                           counts=counts, modes=_modes(seen.samples, counts, seen.rise) if counts.sum() < seen.counts.sum() else seen.modes)
-    return weigh(observation, fit.surrogate.raised(offsets, full), fit.posterior.mean, fit.iterations, fit.settled), full
+    return weigh(observation, surrogate, fit.posterior.mean, fit.iterations, fit.settled), full
 

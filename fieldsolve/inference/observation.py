@@ -3,18 +3,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
-from fieldsolve.inference.discrepancy import MODES, CurrentModes, Sizes, all_sizes
 from fieldsolve.inference.parameters import Parameter
-from fieldsolve.inference.posterior import Posterior, condition
 from fieldsolve.inference.samples import RecordSamples
+from fieldsolve.inference.statistics.discrepancy import MODES, CurrentModes, Sizes, all_sizes
+from fieldsolve.inference.statistics.posterior import ErringTrace, LinearData, Posterior, condition
 from fieldsolve.inference.surrogate import Surrogate
 
 OFFSET = 0.05                   # of the largest sample: standard deviation of the offset's prior
-SPEED = "speed"                 # name of the series that is the radius's rate, inward positive
 INNER_ITERATIONS = 4            # of the linearisation, which needs no shot
 
 
@@ -43,6 +42,7 @@ class Observation:
     rise         seconds to the current's first peak
     shapes       (n, k) errors of the radius in metres of unit unknowns, on the run's times
     response     (n, k) errors of the current that go with them, ampere
+    answers      (n, k) the same of the other channels' series, by name
     modes        of the current's error, by correlation length in seconds, at the samples that count
     counts       (m,) which samples count: those before the end of what the model can follow
     numerical    (n,) the part of the current that a standard deviation of the numerical error makes, ampere; zero before it is known
@@ -51,7 +51,8 @@ class Observation:
     others       channels that are no current, and the modes of their model's errors by correlation length, see `others_rows`
 
     The unknowns are, in this order, p parameters in standard deviations of their priors, the start in `samples.start_deviation`, the
-    offset in OFFSET of the largest sample, k deviations of the radius, and the numerical error.
+    offset in OFFSET of the largest sample, the scale of each other channel in its standard uncertainty, k deviations of the radius, and
+    the numerical error.
     """
 
     parameters: tuple[Parameter, ...]
@@ -65,11 +66,23 @@ class Observation:
     numerical_radius: np.ndarray
     measured: tuple[Measurement, ...] = ()
     others: tuple[tuple[RecordSamples, Mapping[float, CurrentModes]], ...] = ()
+    answers: Mapping[str, np.ndarray] = field(default_factory=dict)
 
     @property
     def size(self) -> int:
         """Number of unknowns."""
-        return len(self.parameters) + 3 + 2 * MODES
+        return self.motion.stop + 1
+
+    @property
+    def motion(self) -> slice:
+        """Where the unknowns are that are errors of the push and of the flow stress."""
+        return slice(self.scales.stop, self.scales.stop + 2 * MODES)
+
+    @property
+    def scales(self) -> slice:
+        """Where the scales of the other channels are."""
+        first = len(self.parameters) + 2
+        return slice(first, first + len(self.others))
 
     def start(self, unknowns: np.ndarray) -> float:
         """Seconds of the record at which the current starts."""
@@ -94,13 +107,13 @@ class Observation:
         return self._rows(slopes, np.zeros((slopes.shape[1], 2 * MODES)), np.zeros(slopes.shape[1]))
 
     def _rows(self, slopes: np.ndarray, shapes: np.ndarray, numerical: np.ndarray) -> np.ndarray:
-        nothing = np.zeros((slopes.shape[1], 2))
+        nothing = np.zeros((slopes.shape[1], self.motion.start - len(self.parameters)))
         return np.column_stack([slopes.T, nothing, shapes, numerical])
 
     def predict(self, surrogate: Surrogate, unknowns: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """What the samples should be, (m,), and the derivatives (m, size)."""
         count = len(self.parameters)
-        x, deviations, error = unknowns[:count], unknowns[count + 2:-1], float(unknowns[-1])
+        x, deviations, error = unknowns[:count], unknowns[self.motion], float(unknowns[-1])
         grid, gain = surrogate.run.times, self.gain(unknowns)
         times = self.samples.times - self.start(unknowns)
         current = surrogate.at("current", x) + self.response @ deviations + error * self.numerical
@@ -115,57 +128,57 @@ class Observation:
                 slopes[:, k] = parameter.deviation * (gain if parameter.logarithmic else 1.0) * shown
         jacobian = np.column_stack([
             slopes, -gain * self.samples.start_deviation * seen(rate[:, None])[:, 0], np.full(len(times), self.offset_scale),
-            gain * seen(self.response), gain * seen(self.numerical[:, None])])
+            np.zeros((len(times), len(self.others))), gain * seen(self.response), gain * seen(self.numerical[:, None])])
         return gain * shown + self.offset_scale * unknowns[count + 1], jacobian
 
     def unknown_deviations(self, size: float) -> np.ndarray:
-        """Standard deviations (size,) of the unknowns before any record, for one size of the radius's error."""
+        """Standard deviations (size,) of the unknowns before any record, for one size of the errors of push and flow stress."""
         found = np.ones(self.size)
-        found[len(self.parameters) + 2:len(self.parameters) + 2 + MODES] = size
+        found[self.motion] = size
         return found
 
     def prior_deviations(self, surrogate: Surrogate) -> np.ndarray:
         """Standard deviations (n,) of the radius before any record, over all sizes of the model's error."""
         rows, choices = self.radius_rows(surrogate), all_sizes(self.rise)
-        variance = sum(sizes.weight * sizes.radius**2 for sizes in choices) / sum(sizes.weight for sizes in choices)
+        variance = sum(sizes.weight * sizes.motion**2 for sizes in choices) / sum(sizes.weight for sizes in choices)
         return np.sqrt(((rows * self.unknown_deviations(math.sqrt(variance))) ** 2).sum(axis=1))
 
     def infer(self, surrogate: Surrogate, unknowns: np.ndarray, choices: Sequence[Sizes]) -> tuple[list[Posterior], float]:
         """The posterior for each choice of sizes, linearised about `unknowns`; and the standard deviation of the noise of a sample."""
+        linear = self.linearised(surrogate, unknowns)
+        turned = {length: linear.turned(length) for length in self.modes}
+        return [condition(*turned[sizes.length], linear.turned_variances(sizes), self.unknown_deviations(sizes.motion))
+                for sizes in choices], linear.noise
+
+    def linearised(self, surrogate: Surrogate, unknowns: np.ndarray) -> LinearData:
+        """Everything that was measured as a linear function of the unknowns, about some of them."""
         predicted, jacobian = self.predict(surrogate, unknowns)
-        noise = self.samples.noise(predicted)
-        data = (self.samples.values - predicted + jacobian @ unknowns)[self.counts]
+        noise, counts = self.samples.noise(predicted), self.counts
         rows, values, variances = self._measured_rows(surrogate)
-        others = [(*self.others_rows(surrogate, unknowns, samples), samples, modes) for samples, modes in self.others]
-        turned = {}
-        for length, found in self.modes.items():
-            more = [(modes[length].modes.T @ slopes, modes[length].modes.T @ seen) for slopes, seen, _, _, modes in others]
-            turned[length] = (np.vstack([found.modes.T @ jacobian[self.counts], rows, *(slopes for slopes, _ in more)]),
-                              np.concatenate([found.modes.T @ data, values, *(seen for _, seen in more)]))
+        found = [(jacobian[counts], (self.samples.values - predicted + jacobian @ unknowns)[counts], np.full(counts.sum(), noise**2)),
+                 (rows, values, variances)]
+        traces = [ErringTrace(0, self.samples.scale, self.modes)]
+        for number, (samples, modes) in enumerate(self.others):
+            slopes, seen, other = self.others_rows(surrogate, unknowns, number)
+            traces.append(ErringTrace(sum(len(data) for _, data, _ in found), samples.scale, modes))
+            found.append((slopes, seen, np.full(len(seen), other**2)))
+        slopes, data, spread = (np.concatenate(columns) for columns in zip(*found, strict=True))
+        return LinearData(slopes, data, spread, noise, tuple(traces))
 
-        def all_variances(sizes: Sizes) -> np.ndarray:
-            share, length = sizes.current, sizes.length
-            return np.concatenate([
-                noise**2 + (share * self.samples.scale) ** 2 * self.modes[length].variances, variances,
-                *(each**2 + (share * samples.scale) ** 2 * modes[length].variances for _, _, each, samples, modes in others)])
-        return [condition(*turned[sizes.length], all_variances(sizes), self.unknown_deviations(sizes.radius)) for sizes in choices], noise
-
-    def others_rows(self, surrogate: Surrogate, unknowns: np.ndarray, samples: RecordSamples) -> tuple[np.ndarray, np.ndarray, float]:
-        """Derivatives (m, size), values (m,) and noise of a channel that is no current.
-
-        An error d of the radius is one of -d' of the speed.  What it does to a voltage is left out.
-        """
-        count, grid = len(self.parameters), surrogate.run.times
+    def others_rows(self, surrogate: Surrogate, unknowns: np.ndarray, number: int) -> tuple[np.ndarray, np.ndarray, float]:
+        """Derivatives (m, size), values (m,) and noise of a channel that is no current."""
+        samples, count, grid = self.others[number][0], len(self.parameters), surrogate.run.times
         times = np.clip(samples.times - self.start(unknowns), 0.0, grid[-1])
-        series = surrogate.at(samples.name, unknowns[:count])
+        answer = self.answers.get(samples.name, np.zeros_like(self.shapes))
+        series = surrogate.at(samples.name, unknowns[:count]) + answer @ unknowns[self.motion]
         predicted = np.interp(times, grid, series)
-        rate = np.where(times > 0, np.interp(times, grid, np.gradient(series, grid)), 0.0)
+        place = self.scales.start + number
         rows = np.zeros((len(times), self.size))
         rows[:, :count] = np.column_stack([np.interp(times, grid, slope) for slope in surrogate.slopes[samples.name]])
-        rows[:, count] = -self.samples.start_deviation * rate
-        if samples.name == SPEED:
-            predicted = predicted - np.interp(times, grid, np.gradient(self.shapes @ unknowns[count + 2:-1], grid))
-            rows[:, count + 2:-1] = np.column_stack([np.interp(times, grid, -np.gradient(shape, grid)) for shape in self.shapes.T])
+        rows[:, count] = -self.samples.start_deviation * np.where(times > 0, np.interp(times, grid, np.gradient(series, grid)), 0.0)
+        rows[:, place] = samples.scale_uncertainty * predicted
+        rows[:, self.motion] = np.column_stack([np.interp(times, grid, column) for column in answer.T])
+        predicted = (1 + samples.scale_uncertainty * unknowns[place]) * predicted
         return rows, samples.values - predicted + rows @ unknowns, samples.noise(predicted)
 
     def row_of(self, surrogate: Surrogate, found: Measurement) -> np.ndarray:

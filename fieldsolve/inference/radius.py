@@ -11,10 +11,12 @@ from fieldsolve.cases.case_file import Case, read_case
 from fieldsolve.cases.shot_tables import missing_key
 from fieldsolve.cases.solve import check_shot_case
 from fieldsolve.estimate import Interval
+from fieldsolve.field.linear_algebra.blas_threads import one_thread
 from fieldsolve.inference.bands import SeriesBand, prediction_band, radius_band, speed_band, stretch_band
 from fieldsolve.inference.fit import ShotFit
 from fieldsolve.inference.record_fit import RecordFit, fit_record, measurements, radius_model
 from fieldsolve.inference.runs import ShotModel
+from fieldsolve.inference.statistics.misfit import MisfitTest
 from fieldsolve.inference.text import radius_facts, radius_text
 from fieldsolve.records.comparison.trace import Trace
 from fieldsolve.records.record import Record
@@ -52,10 +54,10 @@ class RadiusFromTrace:
         Means of the record's samples, and these less the computed current.
     noise : float
         Of a mean, standard deviation in ampere; `block` samples make one.
-    current_error, radius_error : float
-        Expected size of the model's errors: of the current as a share of its peak, of the radius as a share of the way moved.
-    misfit : float
-        Logarithm of how many times as probable the record is with errors of the model as without.
+    current_error, motion_error : float
+        Expected size of the model's errors: of the current as a share of its peak, of push and flow stress as a share of them.
+    misfit : MisfitTest
+        Whether the record contradicts the model, and what error of the model it would show.
     runs : int
         Shots that were computed; `cost` is their processor time in seconds, `shot_cost` that of one at full accuracy.
     settled : bool
@@ -89,8 +91,8 @@ class RadiusFromTrace:
     noise: float
     block: int
     current_error: float
-    radius_error: float
-    misfit: float
+    motion_error: float
+    misfit: MisfitTest
     numerical_error: np.ndarray
     runs: int
     cost: float
@@ -129,6 +131,7 @@ class RadiusFromTrace:
 
 
 @known_keywords
+@one_thread()
 def radius_from_trace(case: Case | str | Mapping[str, Any], record: Record, *, part: str | None = None,
                       prior: Mapping[str, float | str] | None = None, coil: str | None = None,
                       measured: Mapping[str, tuple[float, float]] | None = None,
@@ -203,7 +206,7 @@ def radius_result(model: ShotModel, record: Record, found: RecordFit) -> RadiusF
     parameters |= _nuisances(fit, deviations)
     measured = Trace(seen.samples.times, seen.samples.values)
     computed, _ = seen.predict(fit.surrogate, fit.posterior.mean)
-    mean_sizes = [float(fit.shares @ [getattr(s, name) for s in fit.sizes]) for name in ("current", "radius")]
+    mean_sizes = [float(fit.shares @ [getattr(s, name) for s in fit.sizes]) for name in ("current", "motion")]
     pairs = [(i, j) for i in range(count) for j in range(i)]
     return RadiusFromTrace(
         case=model.case.name, record_name=record.path.name, record_sha256=record.sha256, part=model.part, coil=model.coil, held=found.held,
@@ -215,8 +218,8 @@ def radius_result(model: ShotModel, record: Record, found: RecordFit) -> RadiusF
         correlations={(model.parameters[i].name, model.parameters[j].name): float(
             fit.posterior.covariance[i, j] / (deviations[i] * deviations[j] or 1.0)) for i, j in pairs},
         current=Trace(seen.samples.times, computed), measured=measured, residual=Trace(measured.times, measured.values - computed),
-        noise=fit.noise, block=seen.samples.block, current_error=mean_sizes[0], radius_error=mean_sizes[1],
-        misfit=fit.posterior.evidence - fit.good, numerical_error=np.abs(seen.numerical_radius[every]), runs=found.runs, cost=found.cost,
+        noise=fit.noise, block=seen.samples.block, current_error=mean_sizes[0], motion_error=mean_sizes[1],
+        misfit=fit.misfit(), numerical_error=np.abs(seen.numerical_radius[every]), runs=found.runs, cost=found.cost,
         shot_cost=found.shot_cost, settled=fit.settled, interrupted=found.interrupted, remarks=tuple(record.remarks))
 
 

@@ -8,15 +8,16 @@ import numpy as np
 
 from fieldsolve.cases.case_file import Case
 from fieldsolve.errors import InputError
-from fieldsolve.inference.fit import ShotFit, finish, iterate, observe
+from fieldsolve.inference.fit import ShotFit, finish, iterate, observe, stress_slopes
 from fieldsolve.inference.observation import Measurement
 from fieldsolve.inference.parameters import FLOW_STRESS, Parameter, default_prior, read_parameters
 from fieldsolve.inference.runs import ShotModel, check_part
-from fieldsolve.inference.samples import gain_uncertainty, sampled_current, sampled_others
+from fieldsolve.inference.samples import field_places, gain_uncertainty, sampled_current, sampled_others
 from fieldsolve.inference.surrogate import Surrogate, build_surrogate
 from fieldsolve.records.record import Record
 
 MOST_PARAMETERS = 8
+STRESS_STEP = 0.15              # of the logarithm of a flow stress that is no parameter, for its sensitivity
 
 
 def radius_model(case: Case, record: Record, part: str | None = None, prior: Mapping[str, float | str] | None = None,
@@ -27,7 +28,7 @@ def radius_model(case: Case, record: Record, part: str | None = None, prior: Map
     parameters = read_parameters(case, default_prior(case, part) if prior is None else prior, gain_uncertainty(record))
     if not 1 <= len(parameters) <= MOST_PARAMETERS:
         raise InputError(f"prior: {len(parameters)} parameters; give 1 to {MOST_PARAMETERS}, such as {{'bank.resistance': 0.1}}")
-    return ShotModel(case=case, parameters=parameters, part=part, coil=coil or coils[0], scalars=scalars,
+    return ShotModel(case=case, parameters=parameters, part=part, coil=coil or coils[0], scalars=scalars, loops=field_places(record),
                      progress=progress or (lambda text: None))
 
 
@@ -82,17 +83,14 @@ def measurements(part: str, measured: Mapping[str, tuple[float, float]]) -> tupl
     return tuple(found)
 
 
-def stress_deviation(model: ShotModel, surrogate: Surrogate, held: bool) -> tuple[np.ndarray, np.ndarray]:
-    """How radius and current move together with the part's flow stress."""
-    name = FLOW_STRESS + model.part
-    for k, parameter in enumerate(model.parameters):
-        if parameter.name == name:
-            return surrogate.slopes["radius"][k], surrogate.slopes["current"][k]
-    nothing = np.zeros(len(surrogate.run.times))
+def stress_deviation(model: ShotModel, surrogate: Surrogate, held: bool) -> Mapping[str, np.ndarray]:
+    """Derivatives (n,) of all series by the logarithm of the part's flow stress; one more shot where that is no parameter."""
+    known = stress_slopes(model, surrogate)
+    if known is not None:
+        return known
     if held:
-        return nothing, nothing
-    extended = replace(model, parameters=(*model.parameters, Parameter(name, 1.0, 0.3)), known={})
-    x = np.zeros(len(extended.parameters))
-    x[-1] = 0.5
-    run = extended.coarse(x, f"sensitivity to {name}")
-    return tuple((run.series[series] - surrogate.run.series[series]) / x[-1] for series in ("radius", "current"))
+        return {series: np.zeros(len(surrogate.run.times)) for series in surrogate.run.series}
+    name = FLOW_STRESS + model.part
+    extended = replace(model, parameters=(*model.parameters, Parameter(name, 1.0, STRESS_STEP)), known={})
+    run = extended.coarse(np.append(surrogate.x, 1.0), f"sensitivity to {name}")
+    return {series: (values - surrogate.run.series[series]) / STRESS_STEP for series, values in run.series.items()}

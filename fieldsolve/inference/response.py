@@ -5,7 +5,7 @@ The flux that the bank sees is psi(i, r).  A deviation d of the radius and the d
     d/dt ((L_ext + L) j + i G d) = - R j - (integral of j dt) / C
 
 L is the coils' flux over their current, and G = dL/dr comes from one shot with another flow stress, whose d and j are known: it is the
-cubic in time that fits these best.
+cubic in time that fits these best.  The flux density at a place answers likewise: it is b(r) i, and db/dr comes from the same shot.
 """
 from __future__ import annotations
 
@@ -40,10 +40,8 @@ class CircuitAlongRun:
 
 def circuit_of(case: Case, run: ModelRun) -> CircuitAlongRun:
     """Bank, leads and coils of a case along a run."""
-    current, flux = run.series["current"], run.series["flux"]
-    peak = np.abs(current).max()
-    enough = np.abs(current) > LEAST_CURRENT * peak
-    coils = np.interp(run.times, run.times[enough], flux[enough] / current[enough])
+    current = run.series["current"]
+    coils = ratio_along(run.times, run.series["flux"], current)
     bank = case.banks[0]
     resistance = bank.resistance + case.leads.resistance + run.scalars.get("resistance of coil", 0.0)
     return CircuitAlongRun(run.times, current, bank.inductance + case.leads.inductance + coils, resistance,
@@ -56,17 +54,47 @@ def inductance_slope(circuit: CircuitAlongRun, radius: np.ndarray, current: np.n
     Both deviations have the shape (n,).  The slope is zero where nothing moved.
     """
     step = circuit.times[1] - circuit.times[0]
-    charge = np.concatenate([[0.0], np.cumsum((current[1:] + current[:-1]) * step / 2)])
-    drop = circuit.resistance * current + circuit.elastance * charge
-    flux = -np.concatenate([[0.0], np.cumsum((drop[1:] + drop[:-1]) * step / 2)]) - circuit.inductance * current
-    basis = np.vander(2 * circuit.times / circuit.times[-1] - 1, DEGREE + 1)
-    design = basis * (circuit.current * radius)[:, None]
-    if not np.abs(design).max() > 0:
-        return np.zeros(len(radius)), 0.0
-    slope = basis @ np.linalg.lstsq(design, flux, rcond=None)[0]
+    drop = circuit.resistance * current + circuit.elastance * _integral(current, step)
+    slope = _factor_slope(circuit, radius, -_integral(drop, step) - circuit.inductance * current)
     answer = current_response(circuit, slope, radius[:, None])[:, 0]
     total = float(current @ current)
     return slope, 1 - float((answer - current) @ (answer - current)) / total if total else 0.0
+
+
+def field_response(circuit: CircuitAlongRun, field: np.ndarray, deviations: tuple[np.ndarray, np.ndarray, np.ndarray],
+                   radius: np.ndarray, current: np.ndarray) -> np.ndarray:
+    """Deviations (n, k) of a flux density (n,) at a place for deviations (n, k) of the radius and of the current.
+
+    deviations  of radius, current and flux density, (n,) each, that go together
+
+        B = b(r) i:     dB = i db/dr d + b j
+    """
+    factor = ratio_along(circuit.times, field, circuit.current)
+    slope = _factor_slope(circuit, deviations[0], deviations[2] - factor * deviations[1])
+    return (circuit.current * slope)[:, None] * radius + factor[:, None] * current
+
+
+def ratio_along(times: np.ndarray, values: np.ndarray, current: np.ndarray) -> np.ndarray:
+    """Values over the current (n,), interpolated where that is small."""
+    enough = np.abs(current) > LEAST_CURRENT * np.abs(current).max()
+    return np.interp(times, times[enough], values[enough] / current[enough])
+
+
+def _factor_slope(circuit: CircuitAlongRun, radius: np.ndarray, left: np.ndarray) -> np.ndarray:
+    """The polynomial g(t), (n,), for which  i g d  comes nearest to what is left; zero where d is."""
+    basis = np.vander(2 * circuit.times / circuit.times[-1] - 1, DEGREE + 1)
+    design = basis * (circuit.current * radius)[:, None]
+    return basis @ np.linalg.lstsq(design, left, rcond=None)[0] if np.abs(design).max() > 0 else np.zeros(len(radius))
+
+
+def _integral(values: np.ndarray, step: float) -> np.ndarray:
+    """Integral from the first instant on, (n,) or (n, k)."""
+    return np.concatenate([np.zeros_like(values[:1]), np.cumsum((values[1:] + values[:-1]) * step / 2, axis=0)])
+
+
+def voltage_response(circuit: CircuitAlongRun, current: np.ndarray) -> np.ndarray:
+    """Deviations (n, k) of the bank's voltage for those of its current."""
+    return -circuit.elastance * _integral(current, circuit.times[1] - circuit.times[0])
 
 
 def current_response(circuit: CircuitAlongRun, slope: np.ndarray, radius: np.ndarray) -> np.ndarray:

@@ -26,6 +26,7 @@ ACCURACY = 3e-3                     # of a shot whose case gives none
 COARSE_STEPS, COARSE_MESH = 3e-2, 0.1           # accuracies of the coarse shots
 EMPTY = re.compile(r"inductance of (.+) empty")          # a bridge's reading before the shot, as the log names it
 BRIDGE_ACCURACY = 1e-3
+FIELD_RATE, FIELD_INSTANTS = "field rate of ", 121         # name of the series of a loop's channel, and instants of its flux density
 COARSE_CELLS = 0.5                  # of the cells of moving metal, as a number across it
 
 
@@ -35,7 +36,8 @@ class ModelRun:
 
     times    (n,) seconds
     series   (n,) by name: current (A), current_rate (A/s), radius (m) of the part, coil_radius (m), flux (Wb) of the coils;
-             voltage (V) of the first bank and speed (m/s) of the part where there are such
+             voltage (V) of the first bank and speed (m/s) of the part where there are such; of each loop, its rate (T/s) under FIELD_RATE
+             and the channel's name, and its axial flux density (T) under that name alone
     scalars  numbers of the shot by name, for what was measured after it
     end      seconds up to which the shot was followed within the model
     cost     seconds of processor time that it took
@@ -57,6 +59,7 @@ class ShotModel:
     case, parameters
     part, coil    whose radius and whose current are followed
     scalars       names of what is measured after the shot, see `measurable_quantities`
+    loops         (r, z) in metres where loops measure the flux density's rate, by channel; None at the centre
     known         coarse runs by x, which are not computed twice
     meshes        meshes by the outlines of the parts, so that runs that differ in the circuit or the metal alone share one
     bridge        inductances of empty coils by name and outlines
@@ -68,6 +71,7 @@ class ShotModel:
     part: str
     coil: str
     scalars: tuple[str, ...] = ()
+    loops: Mapping[str, tuple[float, float] | None] = field(default_factory=dict)
     known: dict[tuple[float, ...], ModelRun] = field(default_factory=dict)
     meshes: dict[Any, Any] = field(default_factory=dict)
     bridge: dict[Any, float] = field(default_factory=dict)
@@ -102,7 +106,7 @@ class ShotModel:
         before = {name: self._bridge_reading(case, name) for name in self.scalars if EMPTY.fullmatch(name)}
         after = tuple(name for name in self.scalars if name not in before)
         run = sampled(shot, self.part, self.coil, case.run.end_time, clock.process_time() - started, after, keep=not coarse)
-        return replace(run, scalars={**run.scalars, **before})
+        return replace(run, scalars={**run.scalars, **before}, series={**run.series, **loop_series(shot, self.loops, run.times)})
 
     def _bridge_reading(self, case: Case, name: str) -> float:
         """The inductance in henry that a bridge reads at an empty coil, which is computed once for each outline."""
@@ -145,6 +149,20 @@ def sampled(shot: Shot, part: str, coil: str, end_time: float, cost: float = 0.0
     numbers = {name: find_quantity(shot, name).evaluate(shot) for name in scalars}
     end = float(shot.times[-1]) if shot.validity_end is None else float(shot.validity_end)
     return ModelRun(times, series, numbers, end, cost, shot if keep else None)
+
+
+def loop_series(shot: Shot, loops: Mapping[str, tuple[float, float] | None], times: np.ndarray) -> dict[str, np.ndarray]:
+    """Axial flux density and its rate at the places of loops, on these times."""
+    from scipy.interpolate import CubicSpline
+
+    found = {}
+    for name, place in loops.items():
+        chosen = shot.times if place is None else shot.times[np.unique(np.linspace(0, len(shot.times) - 1, FIELD_INSTANTS).astype(int))]
+        values = shot.series("field", "centre") if place is None else [
+            float(np.ravel(shot.field_at(float(time)).flux_density(*place)[1])[0]) for time in chosen]
+        spline, within = CubicSpline(chosen, values), np.minimum(times, shot.times[-1])
+        found |= {name: spline(within), FIELD_RATE + name: spline(within, 1)}
+    return found
 
 
 def _radius(shot: Shot, name: str) -> np.ndarray:

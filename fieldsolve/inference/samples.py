@@ -2,12 +2,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from fieldsolve.errors import InputError
-from fieldsolve.inference.runs import ModelRun
+from fieldsolve.inference.runs import FIELD_RATE, ModelRun
 from fieldsolve.records.comparison.alignment import align
 from fieldsolve.records.comparison.trace import Trace
 from fieldsolve.records.reading.correction import integrated
@@ -32,6 +32,7 @@ class RecordSamples:
     block           samples in a mean
     start           seconds at which the current starts, roughly
     start_deviation how well that is known
+    scale_uncertainty  relative, of a channel that is no current
     """
 
     name: str
@@ -40,6 +41,7 @@ class RecordSamples:
     block: int
     start: float
     start_deviation: float
+    scale_uncertainty: float = 0.0
 
     @property
     def scale(self) -> float:
@@ -78,20 +80,42 @@ def averaged_samples(name: str, times: np.ndarray, values: np.ndarray, start: fl
 
 
 def sampled_others(record: Record, current: RecordSamples, run: ModelRun) -> tuple[RecordSamples, ...]:
-    """Means of the other channels that a run computes: the bank's voltage and the speed of the part, over the time of the current."""
+    """Means of the other channels that a run computes, over the time of the current: the bank's voltage, the speed of the part, and the
+    rates of flux densities at places."""
     found = []
     for name in record.names:
-        series = SERIES.get((record.channels[name].role or name) if name in record.channels else name)
+        role = role_of(record, name)
+        series = FIELD_RATE + name if role == "field_rate" else SERIES.get(role)
         if series in run.series:
-            times, values = record.samples(name)
-            found.append(averaged_samples(series, times, values, current.start, current.start_deviation, float(run.times[-1]),
-                                          record.path.name))
+            scale = record.channels[name].scale_uncertainty if name in record.channels else 0.0
+            if not math.isfinite(scale):
+                continue                            # of an unknown scale: it tells nothing that the current does not
+            seen = averaged_samples(series, *record.samples(name), current.start, current.start_deviation, float(run.times[-1]),
+                                    record.path.name)
+            found.append(replace(_after_start(seen) if role == "field_rate" else seen, scale_uncertainty=scale))
     return tuple(found)
+
+
+def _after_start(samples: RecordSamples) -> RecordSamples:
+    """The samples behind the jump of a rate when the current starts."""
+    later = samples.times > samples.start + 2 * (samples.times[1] - samples.times[0])
+    return replace(samples, times=samples.times[later], values=samples.values[later])
+
+
+def field_places(record: Record) -> dict[str, tuple[float, float] | None]:
+    """Where the loops of a record measure: (r, z) in metres by channel, None at the centre."""
+    return {name: record.channels[name].place if name in record.channels else None
+            for name in record.names if role_of(record, name) == "field_rate"}
+
+
+def role_of(record: Record, name: str) -> str:
+    """What a channel measures."""
+    return (record.channels[name].role or name) if name in record.channels else name
 
 
 def measured_current(record: Record) -> tuple[np.ndarray, np.ndarray]:
     """Times and current of a record, of its rate the integral."""
-    roles = {name: (record.channels[name].role or name) if name in record.channels else name for name in record.names}
+    roles = {name: role_of(record, name) for name in record.names}
     for name, role in roles.items():
         if role == "current":
             return record.samples(name)
@@ -106,7 +130,7 @@ def measured_current(record: Record) -> tuple[np.ndarray, np.ndarray]:
 def gain_uncertainty(record: Record) -> float:
     """Relative standard uncertainty of the scale of the current, 0 where it is exact."""
     for name in record.names:
-        if name in record.channels and (record.channels[name].role or name) in ("current", "current_rate"):
+        if name in record.channels and role_of(record, name) in ("current", "current_rate"):
             found = record.channels[name].scale_uncertainty
             return found if math.isfinite(found) else 1.0
     return 0.0

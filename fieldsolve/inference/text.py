@@ -1,11 +1,13 @@
 """What a trace tells, on one screen and as plain data for JSON."""
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from textwrap import wrap
 from typing import Any
 
 from fieldsolve.estimate import Interval
+from fieldsolve.inference.statistics.misfit import MisfitTest
 from fieldsolve.units import display
 
 STRONG = 0.8                # correlation, from which on two parameters are hardly distinguished
@@ -13,7 +15,6 @@ SCREEN_WIDTH = 100
 NOTHING = 0.8               # of the prediction's band: a record that leaves more determines nothing
 FROM_PRIOR = 0.9            # of a parameter's prior: the same of a parameter
 FAR = 2.5                   # standard deviations of its prior, beyond which a parameter is far from what was known
-MISFIT = 2.0                # logarithm of the evidence against a model without errors, from which on it is said not to serve
 ROWS = 9                    # instants in the table
 LABELS = {"start_time": "start of the current", "offset": "offset of the record", "gain": "gain of the record"}
 
@@ -33,10 +34,7 @@ def radius_text(seen) -> str:
 def verdicts(seen) -> list[str]:
     """Sentences: what the record determines, whether the model serves, what else a reader must know."""
     found = [_determination(seen)]
-    if seen.misfit > MISFIT:
-        found.append(f"MISFIT: the model does not explain the record to its noise: its current errs by about "
-                     f"{100 * seen.current_error:.2g} % of the peak, its displacement by about {100 * seen.radius_error:.2g} %; the band "
-                     "allows for that")
+    found.append(misfit_verdict(seen.misfit, seen.current_error, seen.motion_error))
     for name, shift in seen.shifts.items():
         if abs(shift) > FAR:
             found.append(f"{name} comes out {abs(shift):.1f} standard deviations of its prior away: the prior, or the model, is wrong")
@@ -45,6 +43,23 @@ def verdicts(seen) -> list[str]:
     elif not seen.settled:
         found.append("the iterations did not settle: the parameters still moved at the last one")
     return found
+
+
+def misfit_verdict(misfit: MisfitTest, current: float, motion: float) -> str:
+    """Whether the record contradicts the model; if not, what it would have shown."""
+    if misfit.contradicts:
+        return (f"MISFIT: the model does not explain the record to its noise (probability {misfit.p_value:.2g}): its current errs by about "
+                f"{100 * current:.2g} % of the peak, its push and flow stress by about {100 * motion:.2g} %; the band allows for that")
+    blind = f"{_size(misfit.current)} of the current's peak, or {_size(misfit.motion)} of push and flow stress"
+    if misfit.doubtful:
+        return f"DOUBT: a right model leaves a record like this in {100 * misfit.p_value:.0f} of 100 cases; errors of the model below " \
+               f"{blind} mostly stay unseen"
+    return f"the record does not contradict the model (probability {misfit.p_value:.2g}); errors of the model below {blind} mostly stay " \
+           "unseen, and the band allows for them"
+
+
+def _size(share: float) -> str:
+    return f"{100 * share:.2g} %" if math.isfinite(share) else "any size"
 
 
 def _determination(seen) -> str:
@@ -89,7 +104,7 @@ def _notes(seen) -> list[str]:
     peak = float(abs(seen.current.values).max()) or 1.0
     notes = [f"time is counted from the start of the current, which the record has at {display(seen.parameters['start_time'].value, 's')}",
              f"noise {100 * seen.noise / peak:.2g} % of the peak in means of {seen.block} samples; expected error of the model: current "
-             f"{100 * seen.current_error:.2g} % of its peak, displacement {100 * seen.radius_error:.2g} %",
+             f"{100 * seen.current_error:.2g} % of its peak, push and flow stress {100 * seen.motion_error:.2g} %",
              f"{seen.runs} shots in {seen.cost:.0f} s of processor time, one at full accuracy takes {seen.shot_cost:.0f} s",
              *seen.remarks]
     return [line for note in notes for line in wrap(note, SCREEN_WIDTH, initial_indent="  ", subsequent_indent="    ")]
@@ -110,14 +125,21 @@ def radius_facts(seen) -> dict[str, Any]:
         "parameters": {name: interval_facts(interval) for name, interval in seen.parameters.items()},
         "priors": {name: interval_facts(interval) for name, interval in seen.priors.items()},
         "correlations": {f"{one}, {other}": value for (one, other), value in seen.correlations.items()},
-        "noise_A": seen.noise, "samples_per_mean": seen.block, "current_error": seen.current_error, "radius_error": seen.radius_error,
-        "misfit": seen.misfit, "shots": seen.runs, "processor_time_s": seen.cost, "processor_time_of_one_shot_s": seen.shot_cost,
+        "noise_A": seen.noise, "samples_per_mean": seen.block, "current_error": seen.current_error, "motion_error": seen.motion_error,
+        "misfit": misfit_facts(seen.misfit),
+        "shots": seen.runs, "processor_time_s": seen.cost, "processor_time_of_one_shot_s": seen.shot_cost,
         "settled": seen.settled, "interrupted": seen.interrupted, "remarks": list(seen.remarks),
     }
 
 
 def _band_facts(name: str, band) -> dict[str, list[float]]:
     return {name: band.values.tolist(), f"{name}_low": band.low.tolist(), f"{name}_high": band.high.tolist()}
+
+
+def misfit_facts(misfit: MisfitTest) -> dict[str, float | None]:
+    """The test of misfit; None for an error that no record shows."""
+    return {"p_value": misfit.p_value, **{f"detectable_{name}_error": value if math.isfinite(value) else None for name, value in (
+        ("current", misfit.current), ("motion", misfit.motion))}}
 
 
 def interval_facts(interval: Interval) -> dict[str, Any]:

@@ -14,6 +14,7 @@ from fieldsolve.cases.case_file import Case, read_case
 from fieldsolve.cases.solve import check_shot_case
 from fieldsolve.circuit.bank import check_charge
 from fieldsolve.errors import InputError
+from fieldsolve.field.linear_algebra.blas_threads import one_thread
 from fieldsolve.propagation.assemble import Computed, Sources, assemble_bands
 from fieldsolve.propagation.full_shots import HELD_ACCURACY, MOVING_ACCURACY, FullShots, scatter_of
 from fieldsolve.propagation.inputs import UncertainCase, is_of_circuit, uncertain_case
@@ -35,6 +36,7 @@ FEWEST_CHECKS = 4          # shots at random, from which on their scatter has a 
 
 
 @known_keywords
+@one_thread()
 def bands(case: Case | str | Path | Mapping[str, Any], *, fit: RingDown | None = None, prior: Mapping[str, float] | None = None,
           shot: Shot | None = None, held: bool = False, draws: int = 10_000, digits: int = 1, checks: int = FEWEST_CHECKS, seed: int = 0,
           accuracy: float | None = None, progress: Callable[[str], None] | None = None) -> Bands:

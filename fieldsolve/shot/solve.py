@@ -5,6 +5,8 @@ import time as clock
 import warnings
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
+from pathlib import Path
 
 from fieldsolve.circuit.bank import Bank, Crowbar, Leads
 from fieldsolve.circuit.prescribed_currents import PrescribedCurrents
@@ -15,6 +17,8 @@ from fieldsolve.field.transient.meshing import ShotMesh
 from fieldsolve.motion.contract import Motion
 from fieldsolve.motion.hoops.former import Former
 from fieldsolve.ode import SDIRK2, Tableau
+from fieldsolve.shot.checkpoint.checkpoint import Checkpoint, MainRun
+from fieldsolve.shot.checkpoint.keeper import Keeper
 from fieldsolve.shot.history import Recorder
 from fieldsolve.shot.integrator.discharge import Discharge
 from fieldsolve.shot.problem import ShotProblem
@@ -35,7 +39,8 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | PrescribedCu
                accuracy: float = 3e-3, circuit: Sequence[Sequence[str]] | None = None, leads: Leads | None = None,
                crowbar: Crowbar | None = None, progress: Callable[[float], None] | None = None, mesh_accuracy: float | None = None,
                step: float | None = None, mesh: Mesh | None = None, former: Former | None = None, method: Tableau = SDIRK2,
-               linear_solver: str | LinearSolver | None = None, error_bounds: bool = True) -> Shot:
+               linear_solver: str | LinearSolver | None = None, error_bounds: bool = True,
+               checkpoint: str | Path | Keeper | None = None) -> Shot:
     """Fire a bank into coils and follow field, circuit, heat and motion to `end_time`.
 
     A KeyboardInterrupt ends the shot early and marks it as interrupted.
@@ -78,6 +83,9 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | PrescribedCu
     error_bounds : bool, optional
         Whether a coarser companion run, a quarter of the work, bounds the errors.  Without it they are infinite, for no bound is known,
         until `Shot.refined` has made a finer run.
+    checkpoint : str or Path, optional
+        A file in which the run is kept every few steps, at every event and at its end, for `resume_shot`; the one before stands beside
+        it, with ".before" in its name.  What stood there is written over.
 
     Returns
     -------
@@ -103,54 +111,84 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | PrescribedCu
     return solve_shot_problem(ShotProblem(
         section=section, bank=bank, end_time=end_time, motion=motion, heating=heating, accuracy=accuracy, circuit=circuit, leads=leads,
         crowbar=crowbar, mesh_accuracy=mesh_accuracy, step=step, mesh=mesh, former=former, method=method,
-        linear_solver=linear_solver, error_bounds=error_bounds), progress)
+        linear_solver=linear_solver, error_bounds=error_bounds), progress, Keeper.of(checkpoint))
 
 
-def solve_shot_problem(problem: ShotProblem, progress: Callable[[float], None] | None = None) -> Shot:
-    """The shot of a problem, as `solve_shot` describes it."""
+def solve_shot_problem(problem: ShotProblem, progress: Callable[[float], None] | None = None, keeper: Keeper | None = None) -> Shot:
+    """The shot of a problem, as `solve_shot` describes it; `keeper` writes its checkpoints."""
     setup = set_up(problem)
-    shot = _run(setup, progress)
-    if problem.error_bounds and setup.shot_mesh and not shot.interrupted:
-        shot = _with_error_bounds(shot, setup.shot_mesh)
+    return _with_error_bounds(setup, _run(setup, progress, keeper), keeper)
+
+
+def go_on(checkpoint: Checkpoint, progress: Callable[[float], None] | None = None, keeper: Keeper | None = None) -> Shot:
+    """The shot of which a run was kept, as if nothing had stopped it."""
+    setup, main = checkpoint.resumed_setup, checkpoint.main
+    if main is None:
+        return _with_error_bounds(setup, _run(setup, progress, keeper, resumed=checkpoint), keeper)
+    return _warned(_compared(main, lambda: _run(setup, None, keeper, main, checkpoint)))
+
+
+def _with_error_bounds(setup: ShotSetup, shot: Shot, keeper: Keeper | None) -> Shot:
+    """The shot with what a companion run tells of its errors, where such bounds are wanted, and a warning where it fell short."""
+    if setup.problem.error_bounds and setup.shot_mesh and not shot.interrupted:
+        shot = _compared_with_companion(shot, setup.shot_mesh, keeper)
+    return _warned(shot)
+
+
+def _warned(shot: Shot) -> Shot:
+    """The shot, with a warning for all in which it fell short."""
     for sentence in () if shot.interrupted else accuracy_shortfalls(shot):
-        warnings.warn(sentence, AccuracyWarning, stacklevel=4)
+        warnings.warn(sentence, AccuracyWarning, stacklevel=5)
     return shot
 
 
-def _with_error_bounds(shot: Shot, fine: ShotMesh) -> Shot:
-    """The shot with what a companion run tells of its errors, whose time counts as the shot's."""
-    started = clock.perf_counter()
-    compared = _compared_with_companion(shot, fine)
-    return replace(compared, wall_time=shot.wall_time + clock.perf_counter() - started)
-
-
-def _compared_with_companion(shot: Shot, fine: ShotMesh) -> Shot:
-    """The shot compared with a coarser companion; where that cannot be run to the same end, the shot without bounds, which says so."""
+def _compared_with_companion(shot: Shot, fine: ShotMesh, keeper: Keeper | None) -> Shot:
+    """The shot compared with a coarser companion; where that cannot be set up, the shot without bounds, which says so."""
     try:
         setup, reductions = set_up_companion(shot.problem.coarsened(float(shot.times[-1])), fine)
-        companion = _run(setup)
     except FieldError as error:
         return replace(shot, companion_failure=f"failed: {error}")
+    main = MainRun(shot=shot, ratio=typical_reduction(reductions.values()).ratio)
+    return _compared(main, lambda: _run(setup, None, keeper, main))
+
+
+def _compared(main: MainRun, run_companion: Callable[[], Shot]) -> Shot:
+    """A shot compared with its companion, whose time counts as its own; where that does not come to the same end, without bounds."""
+    shot = main.shot
+    try:
+        companion = run_companion()
+    except FieldError as error:
+        return replace(shot, companion_failure=f"failed: {error}")
+    shot = replace(shot, wall_time=shot.wall_time + companion.wall_time)
     if companion.interrupted:
         return replace(shot, interrupted=True)
-    compared = compare_with(shot, companion, False, typical_reduction(reductions.values()).ratio)
+    compared = compare_with(shot, companion, False, main.ratio)
     if not compared.comparisons:
         return replace(shot, companion_failure=f"ended at {1e6 * companion.times[-1]:.4g} us: {companion.stop_reason}")
     return compared
 
 
-def _run(setup: ShotSetup, progress: Callable[[float], None] | None = None) -> Shot:
+def _run(setup: ShotSetup, progress: Callable[[float], None] | None = None, keeper: Keeper | None = None,
+         main: MainRun | None = None, resumed: Checkpoint | None = None) -> Shot:
+    """Run what was set up, from its start or from where it was kept, and build the result.
+
+    main  the shot of which this is the companion
+    """
     problem = setup.problem
     run = Discharge(build=setup.build, mesh=setup.mesh, network=setup.network, heating=setup.thermal_state, movement=setup.movement,
                     accuracy=problem.step_accuracy, end_time=problem.end_time, observe=setup.observe,
                     progress=progress or (lambda time: None), step=problem.step, method=problem.method, parts=setup.parts,
-                    recorder=Recorder(setup.metal_snapshot))
+                    recorder=Recorder(setup.metal_snapshot, list(resumed.entries) if resumed else []),
+                    keep=partial(keeper.after_step, setup, main) if keeper else lambda run: None,
+                    resumed=resumed.state if resumed else None)
     try:
         with one_thread():
             run.run()
     except SolveError as error:
         error.partial = _build_shot(setup, run) if run.recorder.instants else None
         raise
+    if keeper:
+        keeper.finish(setup, main, run)
     return _build_shot(setup, run)
 
 
@@ -169,7 +207,8 @@ def _build_shot(setup: ShotSetup, run: Discharge) -> Shot:
     bursts = MetalHistory(tuple(instant.metal for instant in instants), heated_metal).burst_events()
     unbalanced = [] if imbalance_time is None else [(imbalance_time, "the energy balance is lost: what follows is beyond the model")]
     events = sorted([*events, *bursts, *unbalanced], key=lambda event: event[0])
-    history = replace(history, events=tuple(float(time) for time, _ in state.events))
+    corners = [time for time in setup.network.corner_times if 0 < time < history.times[-1]]
+    history = replace(history, events=tuple(sorted([*corners, *(float(time) for time, _ in state.events)])))
     return Shot(
         problem=setup.problem, section=setup.section, network=setup.network, history=history, energy=balance, instants=instants,
         heated_metal=heated_metal, events=tuple((float(t), event) for t, event in events), fixed_parts=setup.fixed_parts, work=run.work,

@@ -6,7 +6,8 @@ from benchmarks.cases import load
 from benchmarks.checks import compare
 
 GROUPS = {"circuit.toml": circuit, "transient.toml": transient, "shot.toml": shot}
-LONG = ("contract-rig-heavy",)      # whose peaks another test compares
+LONG = ("contract-rig-heavy", "contract-rig-three-steps", "contract-rig-three-meshes", "common-practice-8-kV",
+        "underdamped-bank", "impulse-tail-to-front-ratio")          # `python -m benchmarks` computes them
 
 
 @pytest.mark.parametrize("file", GROUPS)

@@ -89,7 +89,14 @@ def test_an_interruption_keeps_the_best_so_far(folder, monkeypatch, capsys):
     assert "INTERRUPTED" in capsys.readouterr().out
 
 
+def test_what_was_measured_is_data(folder, tmp_path, capsys):
+    facts = tmp_path / "facts.json"
+    assert radius(folder, "--measured", "diameter of disc = 20 mm +- 1 um", "--json", str(facts)) in (0, 4)
+    assert json.loads(facts.read_text())["radius_m"][-1] == pytest.approx(10e-3, abs=5e-6)
+
+
 @pytest.mark.parametrize(("more", "says"), [
+    (["--measured", "diameter of disc = 20 mm"], "uncertainty"),
     (["--prior", "bank.resistanse = 0.1"], "bank.resistanse"), (["--prior", "gain"], "NAME = VALUE"), (["--part", "dish"], "dish"),
     (["--report", "page.txt"], ".html"),
 ])
@@ -114,13 +121,16 @@ def log(folder, tmp_path_factory):
 
 
 def test_a_log_is_calibrated(log, tmp_path, capsys):
-    written, facts = tmp_path / "press.toml", tmp_path / "facts.json"
+    written, facts, page = tmp_path / "press.toml", tmp_path / "facts.json", tmp_path / "page.html"
     last = log.entries()[-1].name
-    assert main(["calibrate", str(log.folder), "--hold-out", last, *PRIOR, "--calibration", str(written), "--json", str(facts)]) == 0
+    assert main(["calibrate", str(log.folder), "--hold-out", last, *PRIOR, "--calibration", str(written), "--json", str(facts),
+                 "--report", str(page)]) == 0
     known, calibration = json.loads(facts.read_text()), tomllib.loads(written.read_text())
     assert known["held_out"][0]["name"] == last and known["held_out"][0]["measured"][0]["name"] == "diameter of disc"
     assert [entry["name"] for entry in calibration["parameter"]] == ["bank.resistance", "bank.inductance", "flow_stress of disc"]
     assert len(calibration["shot"]) == 2 and f"{last}: predicted" in capsys.readouterr().out
+    cells = re.findall(r'data-key="([^"]+)" data-value="([^"]*)"', page.read_text())
+    assert len(cells) > 20 and [pointer for pointer, value in cells if value != str(at(known, pointer))] == []
     assert known["factors"]["flow_stress of disc"]["low"] < 1.15 < known["factors"]["flow_stress of disc"]["high"]
 
 

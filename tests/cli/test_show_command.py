@@ -144,16 +144,16 @@ def write_record(kept, path, per_microsecond, per_kiloampere, delay, rate=False)
 ])
 def test_a_record_is_read_as_the_options_say(kept, tmp_path, capsys, options, arguments):
     peak = write_record(kept, tmp_path / "scope.csv", *arguments)
-    facts, figures = tmp_path / "facts.json", tmp_path / "figures"
+    facts, figures, drawn = tmp_path / "facts.json", tmp_path / "figures", arguments[2] > 0
     assert main(["show", str(kept / "a.shot.npz"), "--measured", str(tmp_path / "scope.csv"), *options, "--json", str(facts)]
-                + ["--figures", str(figures)] * (len(arguments) < 4)) in FINISHED
+                + ["--figures", str(figures)] * drawn) in FINISHED
     assert "computed less measured" in capsys.readouterr().out
     measured = json.loads(facts.read_text())["measured"]
     assert measured["peak_A"] == pytest.approx(peak.value, rel=5e-3)
     assert abs(measured["computed_less_measured_A"]) < 5e-3 * peak and measured["residual_rms_A"] < 5e-3 * peak
     (channel,) = measured["channels"].values()
     assert channel["column"] in (2, "column 2") and "scale" in channel
-    assert (figures / "current.png").exists() is (len(arguments) < 4)
+    assert (figures / "current.png").exists() is drawn
 
 
 @pytest.mark.parametrize(("options", "words"), [

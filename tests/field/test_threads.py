@@ -4,7 +4,7 @@ import threading
 from concurrent.futures import ThreadPoolExecutor
 
 import pytest
-from threadpoolctl import threadpool_info
+from threadpoolctl import threadpool_info, threadpool_limits
 
 import fieldsolve as fs
 import geometries as geo
@@ -38,6 +38,11 @@ def blas_threads():
 def test_blas_keeps_one_thread_as_long_as_any_thread_needs_it_and_gets_its_own_back():
     with one_thread():              # loads what there is to load
         pass
+    with threadpool_limits(2, user_api="blas"):
+        _check_that_threads_of_blas_are_given_back()
+
+
+def _check_that_threads_of_blas_are_given_back():
     before, second_is_in, first_is_out = blas_threads(), threading.Event(), threading.Event()
     within = []
 

@@ -3,7 +3,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from fieldsolve.field.fem.quadrature import FORM_RULE, gauss_points
+from fieldsolve.field.fem.quadrature import gauss_points
+from fieldsolve.field.fem.reference_triangle import rule_of_forms
 from fieldsolve.field.quantities.virtual_work import virtual_work_forces
 from geometries.curved_edges import has_curved_edge
 from geometries.mesh import EXTERIOR
@@ -18,7 +19,7 @@ def work_two_ways(system, carried, step=1e-4):
     u, way = rng.normal(size=mesh.size), rng.normal(size=mesh.nodes.shape)
     way[mesh.nodes[:, 0] == 0, 0] = 0
     way[np.unique(mesh.triangles[mesh.region == EXTERIOR])] = 0
-    points = gauss_points(mesh, np.flatnonzero(mesh.region != EXTERIOR), FORM_RULE)
+    points = gauss_points(mesh, np.flatnonzero(mesh.region != EXTERIOR), rule_of_forms(mesh.order))
 
     def energy(step):
         nodes = mesh.nodes + step * way

@@ -5,7 +5,7 @@ import math
 
 import numpy as np
 
-from fieldsolve.inference.runs import INSTANTS, ModelRun
+from fieldsolve.inference.runs import FIELD_RATE, INSTANTS, ModelRun
 
 TABLES = {"coil": {"shape": "solenoid", "turns": 4, "bore_radius": "15.6 mm", "wire_diameter": "3 mm", "pitch": "3.3 mm",
                    "material": "copper"},
@@ -14,6 +14,7 @@ TABLES = {"coil": {"shape": "solenoid", "turns": 4, "bore_radius": "15.6 mm", "w
           "run": {"end_time": "60 us"}}
 STEPS = 1                       # of the integration in each interval of the grid
 RADIUS, MASS, COIL, COUPLING = 15e-3, 6e-3, 900e-9, 0.6
+LOOP = 1e-4                     # tesla an ampere at a loop between coil and ring, without the ring
 STRENGTH = 7e4                # newton, of the ring against being shrunk
 
 
@@ -53,6 +54,8 @@ def lumped_run(case, friction: float = 0.0, hardening: float = 0.0, held: bool =
         states.append(moved(y, tuple((a + 2 * b + 2 * c + d) / 6 for a, b, c, d in zip(k1, k2, k3, k4, strict=True)), step))
     current, charge, radius, speed = np.array(states[::STEPS]).T
     flux = current * np.array([inductance(r)[0] for r in radius])
+    loop = LOOP * current * (1 - COUPLING * (radius / RADIUS) ** 2)
     return ModelRun(times, {"current": current, "current_rate": np.gradient(current, times), "radius": radius,
+                       "loop": loop, FIELD_RATE + "loop": np.gradient(loop, times),
                        "coil_radius": np.full(INSTANTS, 18.6e-3), "flux": flux, "speed": speed,
                        "voltage": bank.voltage - charge / bank.capacitance}, {}, float(times[-1]), 1.0)

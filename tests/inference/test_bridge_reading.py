@@ -12,6 +12,7 @@ SMALL = {"coil": {**TABLES["coil"], "turns": 3, "wire_diameter": "4 mm", "pitch"
          "run": {"end_time": "6 us", "motion": False, "heating": False, "accuracy": 0.1}}
 
 
+@pytest.mark.slow
 def test_the_pitch_comes_from_the_bridge():
     """The coil was wound 3 % wider than drawn; the bridge's reading is all but exact."""
     case = fs.read_case(SMALL)

@@ -1,7 +1,9 @@
 """Calibration on several shots: hidden parameters come back, held-out shots are predicted, and a case names the file."""
 from __future__ import annotations
 
+import html
 import json
+import re
 
 import numpy as np
 import pytest
@@ -11,6 +13,8 @@ from benchmarks.rigs.oscilloscope import Oscilloscope
 from fieldsolve.errors import InputError
 from fieldsolve.inference.parameters import case_with_parameters, with_flow_stress
 from fieldsolve.inference.runs import ShotModel
+from fieldsolve.report.sheet.inference.calibration_page import calibration_html
+from fieldsolve.shot.problem import CaseText
 from tests.inference.lumped_press import TABLES, lumped_run
 
 PRIOR = {"bank.resistance": 0.1, "bank.inductance": 0.02, "bank.arc_voltage": 0.3, "flow_stress of disc": 0.3}
@@ -30,7 +34,7 @@ def lumped_shots(monkeypatch):
         case_with_parameters(model.case, model.parameters, x)))
 
 
-def bench(seed, **left_out):
+def bench(seed, noise=0.01, **left_out):
     """Cases, records, true runs and true values of four shots of one bench."""
     rng = np.random.default_rng(seed)
     true = {"bank.resistance": 8e-3 * (1 + rng.uniform(-0.1, 0.1)), "bank.inductance": 350e-9 * (1 + rng.uniform(-0.02, 0.02)),
@@ -41,7 +45,7 @@ def bench(seed, **left_out):
     records = []
     for run in runs:
         times = np.arange(-5e-6, run.times[-1], 10e-9)
-        values = Oscilloscope(noise=0.01).samples(
+        values = Oscilloscope(noise=noise).samples(
             lambda at, run=run: np.where(at > 0, np.interp(at, run.times, run.series["current"]), 0.0), times, rng)
         records.append(fs.Record(times=times, values={"current": values}, units={"current": "A"}))
     return cases, records, runs, {**true, "flow_stress of disc": stress}
@@ -88,13 +92,13 @@ def test_shots_that_disagree_widen_the_intervals():
 
 
 def test_a_measured_radius_is_data():
-    cases, records, runs, true = bench(2)
-    radius = float(runs[0].series["radius"][-1])
-    bare, with_radius = (fs.calibrate(cases[:1], records[:1], parameters=PRIOR, measured=measured)
-                         for measured in (None, [{"radius of disc": (radius, 0.02e-3)}]))
-    name = "flow_stress of disc"
-    assert with_radius.parameters[name].uncertainty < 0.7 * bare.parameters[name].uncertainty
-    assert with_radius.parameters[name].low <= true[name] <= with_radius.parameters[name].high
+    """What a calliper tells of one blank narrows the prediction of another, where the records are poor."""
+    cases, records, runs, _ = bench(2, noise=0.05)
+    radius, other = (float(run.series["radius"][-1]) for run in runs[:2])
+    bare, with_radius = (fs.calibrate(cases[:2], records[:2], parameters=PRIOR, hold_out=[1], measured=measured).held_out[0].radius
+                         for measured in (None, [{"radius of disc": (radius, 0.02e-3)}, {}]))
+    assert with_radius.half_width[-1] < 0.7 * bare.half_width[-1]
+    assert with_radius.low[-1] <= other <= with_radius.high[-1]
 
 
 def test_a_case_names_the_calibration(tmp_path):
@@ -137,6 +141,24 @@ def test_facts_are_json():
     facts = json.loads(json.dumps(found.facts(), allow_nan=False))
     assert facts["shots"] == ["one", "three"] and facts["held_out"][0]["name"] == "two"
     assert "two: predicted within its bands" in found.report()
+
+
+@pytest.mark.parametrize("hold_out", [[1], []])
+def test_the_page_holds_the_numbers_of_the_facts(hold_out):
+    cases, records, runs, _ = bench(1)
+    radius = float(runs[1].series["radius"][-1])
+    found = fs.calibrate(cases[:2], records[:2], parameters=PRIOR, hold_out=hold_out, names=["one", "<two>"],
+                         measured=[{}, {"radius of disc": (radius, 0.02e-3)}])
+    facts = found.facts()
+    page = calibration_html(found, facts, CaseText("press", cases[0].text))
+    cells = re.findall(r'data-key="([^"]+)" data-value="([^"]+)"', page)
+    assert len(cells) > 30 and "CAUTION" in page.upper() and "<two>" not in page
+    for pointer, value in cells:
+        entry = facts
+        for key in pointer.split("/")[1:]:
+            key = html.unescape(key).replace("~1", "/").replace("~0", "~")
+            entry = entry[int(key)] if isinstance(entry, list) else entry[key]
+        assert str(entry) == value
 
 
 def test_an_interruption_keeps_the_best_so_far(monkeypatch):

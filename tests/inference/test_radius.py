@@ -12,9 +12,9 @@ import fieldsolve as fs
 from benchmarks.rigs.oscilloscope import Oscilloscope
 from fieldsolve.errors import InputError, SolveError
 from fieldsolve.inference.parameters import case_with_parameters, read_parameters, with_flow_stress
-from fieldsolve.inference.posterior import condition, mixture
 from fieldsolve.inference.response import circuit_of, current_response, inductance_slope
-from fieldsolve.inference.runs import ShotModel
+from fieldsolve.inference.runs import FIELD_RATE, ShotModel
+from fieldsolve.inference.statistics.posterior import condition, mixture
 from fieldsolve.report.sheet.radius_page import radius_html
 from tests.inference.lumped_press import TABLES, inductance, lumped_run
 
@@ -87,7 +87,7 @@ def test_radius_and_parameters_come_back(case):
     assert set(values) == set(seen.parameters)
     assert all(seen.parameters[name].low <= value <= seen.parameters[name].high for name, value in values.items())
     assert seen.settled and seen.determination < 0.3 and seen.band.half_width[-1] < 0.1 * seen.radius[-1]
-    assert seen.misfit < 2 and "MISFIT" not in seen.report()
+    assert seen.misfit.p_value > 0.05 and "MISFIT" not in seen.report()
     assert seen.parameters["flow_stress of disc"].uncertainty < 0.06
 
 
@@ -104,7 +104,7 @@ def test_a_wrong_model_widens_the_band_and_is_said(case):
     bent = 1 + 0.02 * np.sin(2 * np.pi * truth.times / 25e-6)
     good, bad = (fs.radius_from_trace(case, record_of(run, interval=4e-9), part="disc", prior=PRIOR) for run in (
         truth, replace(truth, series={**truth.series, "current": truth.series["current"] * bent})))
-    assert bad.misfit > 10 and "MISFIT" in bad.report() and bad.current_error > 5 * good.current_error
+    assert bad.misfit.contradicts and "MISFIT" in bad.report() and bad.current_error > 5 * good.current_error
     assert bad.band.half_width[-1] > 1.5 * good.band.half_width[-1]
 
 
@@ -113,6 +113,15 @@ def test_another_law_keeps_the_radius_near_the_band(case):
     seen = fs.radius_from_trace(case, record_of(truth, interval=4e-9), part="disc", prior=PRIOR)
     assert np.all(np.abs(seen.radius - truth.series["radius"][::3])[1:] <= 1.5 * seen.band.half_width[1:])
     assert seen.band.half_width[-1] < 0.06 * seen.radius[-1]
+
+
+def test_a_clean_record_shows_another_law(case):
+    """At 0.2 % noise the misfit is shown, which the parameters hide at 1 %; a right model is not accused."""
+    right, wrong = (fs.radius_from_trace(case, record_of(run, noise=0.002, interval=4e-9), part="disc", prior=PRIOR) for run in (
+        true_run(case), true_run(case, friction=0.05, hardening=0.15)))
+    assert wrong.misfit.contradicts and "MISFIT" in wrong.report()
+    assert right.misfit.p_value > 0.05 and "does not contradict" in right.report()
+    assert wrong.misfit.motion < 0.1
 
 
 @pytest.mark.parametrize("record", [{"noise": 0.2, "interval": 7.5e-6}, {"noise": 0.2, "interval": 15e-6}])
@@ -184,6 +193,29 @@ def test_a_prior_with_its_unit_is_absolute(case):
     assert parameter.at(1.0) == pytest.approx(80 * np.exp(0.25)) and parameter.interval().unit == "V"
 
 
+@pytest.mark.parametrize("place", [(10e-3, 0.0), None])
+def test_a_loop_with_an_uncertain_scale_is_data(case, place):
+    """The rate of the flux density at a loop, 5 % uncertain, whose true scale is 4 % off."""
+    truth = true_run(case)
+    record = record_of(truth, interval=50e-9)
+    rate = 1.04 * np.interp(record.times - 0.3e-6, truth.times, truth.series[FIELD_RATE + "loop"], left=0.0)
+    noisy = rate + np.random.default_rng(3).normal(0, 0.01 * np.abs(rate).max(), len(rate))
+    both = replace(record, values={**record.values, "loop": noisy}, channels={
+        "loop": fs.Channel(column=2, role="field_rate", place=place, scale_uncertainty=0.05)})
+    alone, joined = (fs.radius_from_trace(case, each, part="disc", prior=PRIOR) for each in (record, both))
+    assert joined.band.half_width[-1] < 0.8 * alone.band.half_width[-1]
+    assert np.all(np.abs(joined.radius - truth.series["radius"][::3])[1:] <= 1.5 * joined.band.half_width[1:])
+
+
+def test_a_loop_of_unknown_scale_is_left_out(case):
+    truth = true_run(case)
+    record = record_of(truth, interval=50e-9)
+    both = replace(record, values={**record.values, "loop": np.zeros(len(record.times))}, channels={
+        "loop": fs.Channel(column=2, role="field_rate", scale_uncertainty=np.inf)})
+    one, other = (fs.radius_from_trace(case, each, part="disc", prior={"flow_stress of disc": 0.3}) for each in (record, both))
+    assert other.radius.tolist() == one.radius.tolist()
+
+
 def test_inductance_comes_from_the_record_alone(case):
     run = true_run(case)
     record = record_of(run, start=0.0)
@@ -195,7 +227,7 @@ def test_inductance_comes_from_the_record_alone(case):
     assert seen.inductance[-1] > 1.5 * seen.inductance[5]
 
 
-@pytest.mark.parametrize(("role", "series", "noise", "narrower"), [("velocity", "speed", 3.0, 0.8), ("voltage", "voltage", 30.0, 0.8)])
+@pytest.mark.parametrize(("role", "series", "noise", "narrower"), [("velocity", "speed", 3.0, 0.8), ("voltage", "voltage", 15.0, 0.8)])
 def test_another_channel_is_data(case, role, series, noise, narrower):
     """A speed of the rim, and the bank's voltage, beside the current."""
     truth = true_run(case)

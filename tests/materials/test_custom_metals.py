@@ -1,13 +1,15 @@
 """Metals of one's own: from a file, from four numbers, from a measured disc, and on the command line."""
 import json
 import math
-from dataclasses import replace
+import re
+from dataclasses import asdict, replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 import fieldsolve as fs
+from benchmarks.studies.influence import influence
 from fieldsolve.cases.case_file import read_case
 from fieldsolve.cli.main import main
 from fieldsolve.errors import InputError
@@ -15,6 +17,8 @@ from fieldsolve.materials import material_data
 from fieldsolve.materials.catalogue import DATA, custom_material_data
 from fieldsolve.materials.data_file import BASE_METALS, NUMBER_BOUNDS, check_material_data, extrapolation_notes, read_material_data
 from fieldsolve.materials.heat_content import action_integral, heat_content
+from fieldsolve.materials.influence import FILE as INFLUENCE_FILE
+from fieldsolve.materials.influence import influence_of
 
 SOURCE = {"source": "invented for a test", "mark": "given"}
 
@@ -244,6 +248,20 @@ def test_command_lists_exactly_what_is_from_memory_and_that_is_little(capsys):
               if isinstance(value, dict) and value["mark"] == "from-memory"]
     assert len(lines) == len(memory) <= 100
     assert all(key in NUMBER_BOUNDS for key in memory)
+    changes = [max(map(float, re.findall(r"([\d.]+) %", line[line.index("["):line.index("]")])), default=0.0) for line in lines]
+    assert changes == sorted(changes, reverse=True) and changes[0] > 1.0
+
+
+def test_influences_are_of_numbers_from_memory():
+    computed = json.loads(INFLUENCE_FILE.read_text(encoding="utf-8"))
+    for name, keys in computed.items():
+        assert {material_data(name)[key]["mark"] for key in keys} == {"from-memory"}
+
+
+@pytest.mark.slow
+def test_an_influence_comes_out_again():
+    computed = influence("aluminium 1100-O", "flow_stress_initial", None)
+    assert computed == pytest.approx(asdict(influence_of("aluminium 1100-O", "flow_stress_initial")), rel=0.05, abs=2e-3)
 
 
 @pytest.mark.parametrize(("arguments", "words"), [

@@ -1,5 +1,6 @@
 """Numbers of the elements against two general reference libraries, and the form of a source that was read."""
 import re
+from functools import cache
 
 import numpy as np
 import pytest
@@ -25,6 +26,11 @@ FUSION_DIFFERS = {"zinc": 0.04}             # CRC 108.1 kJ/kg, SGTE (Dinsdale 19
 AUTHOR_TITLE_PLACE = re.compile(r"^[^,:]+, [^,:]+.*, .+")
 
 
+@cache
+def element_of(symbol):
+    return mendeleev.element(symbol)
+
+
 def _value(metal, key):
     value = material_data(metal)[key]["value"]
     return value[0] if isinstance(value, list) else value
@@ -34,7 +40,7 @@ def _value(metal, key):
 @pytest.mark.parametrize("key", WITHIN)
 def test_an_element_agrees_with_the_reference_libraries(metal, key):
     symbol, number = ELEMENTS[metal]
-    element = mendeleev.element(symbol)
+    element = element_of(symbol)
     molar_mass = element.atomic_weight * 1e-3                                                       # kg/mol
     published = {
         "density": [1e3 * element.density],

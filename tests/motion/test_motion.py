@@ -24,7 +24,7 @@ from geometries.mesher import mesh_section
 from tests.field.virtual_work import work_two_ways
 
 MOVING = load("motion.toml")
-SLOW = ("coil-past-a-tube", "levitated-plate-static")
+SLOW = ("coil-past-a-tube", "ring-with-one-freedom", "levitated-plate-static")
 COPPER = fs.Material(conductivity=5.8e7, density=8960.0)
 
 

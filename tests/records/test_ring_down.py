@@ -201,6 +201,7 @@ HELD = {
 }
 
 
+@pytest.mark.slow
 def test_the_trace_of_a_held_shot_gives_the_coils_impedance_at_the_ring_frequency():
     """A coil with a disc, whose L and R depend on the frequency: within 1 % of the harmonic solver's, of the loop.
 

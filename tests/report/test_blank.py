@@ -1,11 +1,13 @@
 """The blank of a shot: dimensions against its outline, its drawing, its picture in the round, and the shot in motion."""
 import numpy as np
 import pytest
+from scipy.integrate import trapezoid
 
 import fieldsolve as fs
 import geometries as geo
 from fieldsolve.cli.main import main
 from fieldsolve.errors import InputError
+from fieldsolve.report.animation.flux_lines import flux_lines
 from fieldsolve.report.animation.frames import frame_at, movie_times
 from fieldsolve.report.animation.movie import write_movie
 from fieldsolve.report.animation.scene import make_scene
@@ -44,7 +46,7 @@ def test_dimensions_at_the_end_agree_with_outline_and_series(shot):
     assert float(found.rim_thickness) == pytest.approx(shot.series("rim_thickness", "disc")[-1], rel=1e-3)
     assert float(found.largest_thickness) == pytest.approx(profile.thickness.max(), rel=5e-3)
     assert float(found.largest_thickness) > 2.05e-3 > 2e-3
-    volume = 2 * np.pi * np.trapezoid(profile.radius * profile.thickness, profile.radius)
+    volume = 2 * np.pi * trapezoid(profile.radius * profile.thickness, profile.radius)
     assert volume == pytest.approx(np.pi * 10e-3**2 * 2e-3, rel=0.02)                      # metal keeps its volume
     assert 0 < found.largest_diameter.error < 0.1 * float(found.largest_diameter)
 
@@ -107,6 +109,29 @@ def test_the_field_of_a_frame_is_the_shot_s(shot):
     exact = np.hypot(*shot.field_at(8e-6).flux_density(r[chosen], z[chosen]))
     assert frame.values[chosen] == pytest.approx(exact, abs=0.05 * exact.max())
     assert np.median(np.abs(frame.values[chosen] / exact - 1)) < 0.02
+
+
+def test_the_current_density_of_a_frame_is_that_of_each_of_its_triangles(shot):
+    """Largest at the rim, where a pulse's current runs; its integral over the blank is the net current."""
+    frame, field = frame_at(shot, "current", 8e-6), shot.field_at(8e-6)
+    blank = np.isin(np.flatnonzero(field.mesh.region > AIR), field.mesh.part_triangles("disc"))
+    corners = frame.mesh.nodes[frame.triangles[blank]]
+    edges = corners[:, 1:] - corners[:, :1]
+    area = 0.5 * np.abs(np.linalg.det(edges))
+    assert 1e9 * np.sum(area * frame.values[blank]) == pytest.approx(abs(float(field.net_current("disc"))), rel=0.02)
+    assert corners[frame.values[blank].argmax()].mean(axis=0)[0] > 9e-3
+
+
+def test_flux_lines_cross_triangles_where_the_flux_has_their_value():
+    rng = np.random.default_rng(7)
+    corners, slope = rng.random((200, 3, 2)), np.array([2.0, -1.0])
+    flux = corners @ slope
+    pieces = flux_lines(corners, flux, 0.1)
+    level = (pieces @ slope) / 0.1 - 0.5
+    assert level == pytest.approx(np.round(level[:, :1]) * [[1, 1]], abs=1e-9)
+    crossed = np.floor(flux.max(axis=1) / 0.1 - 0.5) - np.ceil(flux.min(axis=1) / 0.1 - 0.5) + 1
+    assert len(pieces) == crossed.sum() > 500
+    assert len(flux_lines(corners, np.zeros((200, 3)), 0.1)) == 0
 
 
 def test_the_temperature_of_a_frame_is_the_metal_s(shot):

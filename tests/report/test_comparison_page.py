@@ -49,6 +49,7 @@ def folder(tmp_path_factory):
     return folder
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("page_name", ["out.html", "log.html"])
 def test_the_page_stands_by_itself_and_loses_nothing(browser, folder, page_name):      # noqa: F811
     page, seen = opened(browser, folder / page_name)
@@ -63,6 +64,7 @@ def test_the_page_stands_by_itself_and_loses_nothing(browser, folder, page_name)
     assert min(sizes) >= 8 * 96 / 72 - 0.01
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("page_name", ["out.html", "log.html"])
 def test_on_a_telephone_nothing_is_beside_the_screen(browser, folder, page_name):      # noqa: F811
     page, _ = opened(browser, folder / page_name)
@@ -71,6 +73,7 @@ def test_on_a_telephone_nothing_is_beside_the_screen(browser, folder, page_name)
     assert page.evaluate("Math.max(...[...document.querySelectorAll('td')].map(e => e.getBoundingClientRect().right))") <= 400
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["out", "log"])
 def test_its_numbers_are_those_of_the_json(folder, name):
     text, facts = (folder / f"{name}.html").read_text(), json.loads((folder / f"{name}.json").read_text())
@@ -94,6 +97,7 @@ def test_its_numbers_are_those_of_the_json(folder, name):
         assert row["difference"] == row["computed"] - row["measured"]
 
 
+@pytest.mark.slow
 def test_the_comparison_says_what_it_should_of_ten_percent_too_little(folder):
     facts = json.loads((folder / "out.json").read_text())
     rows = {row["name"]: row for row in facts["rows"]}
@@ -105,6 +109,7 @@ def test_the_comparison_says_what_it_should_of_ten_percent_too_little(folder):
     assert facts["time_zero_s"] == pytest.approx(1e-6, abs=0.1e-6)
 
 
+@pytest.mark.slow
 def test_what_is_kept_in_the_log_is_the_comparison(folder):
     from fieldsolve.records.log.comparisons import kept_comparison
     entry = ShotLog(folder / "log").entries()[0]
@@ -115,6 +120,7 @@ def test_what_is_kept_in_the_log_is_the_comparison(folder):
     assert kept.residual_rms == facts["residual_rms_A"]                    # from the arrays, to the last bit
 
 
+@pytest.mark.slow
 def test_texts_from_outside_stay_text(browser, folder, tmp_path, monkeypatch):      # noqa: F811
     from fieldsolve.records.log.comparisons import kept_comparison
     entry = ShotLog(folder / "log").entries()[0]

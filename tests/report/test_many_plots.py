@@ -41,7 +41,7 @@ def test_a_map_draws_the_limit_where_it_is():
     lines = [path.vertices[:, 0] for collection in ax.collections for path in collection.get_paths()
              if len(path.vertices) and np.ptp(path.vertices[:, 0]) < 1e-9]
     assert any(np.allclose(line, 5.5) for line in lines)
-    assert [text.get_text() for text in ax.get_legend().get_texts()] == ["charge_share"]
+    assert [text.get_text() for text in ax.get_legend().get_texts()] == ["charge over rated voltage"]
     assert not any(line.get_marker() == "x" and len(line.get_xdata()) for line in ax.lines)
 
 
@@ -49,7 +49,7 @@ def test_what_was_not_assessed_is_marked():
     ax = table(unknown=(0,)).plot_map("field in bore", "bank.voltage", "coil.turns")
     (marks,) = [line for line in ax.lines if line.get_marker() == "x"]
     assert np.allclose(marks.get_xydata(), [[4.0, 3]])
-    assert ax.get_legend().get_texts()[0].get_text() == "charge_share, not assessed at x"
+    assert ax.get_legend().get_texts()[0].get_text() == "charge over rated voltage, not assessed at x"
 
 
 def test_runs_that_failed_are_left_out_of_a_map():

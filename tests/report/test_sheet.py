@@ -86,7 +86,10 @@ def test_its_figures_are_those_of_the_json(output_folder):
     cells = re.findall(r'data-key="([^"]+)" data-value="([^"]*)">([^<]*)<', text)
     assert len(cells) == len({pointer for pointer, _, _ in cells})
     assert {"/coils/coil/current_peak_A", "/fields/bore/peak_T", "/bodies/disc/radius_ratio", "/bodies/disc/temperature_max_K",
-            "/bodies/disc/radial_impulse_Ns", "/energy_residual", "/scope/0/peak", "/scope/2/scale_per_division"} <= {
+            "/bodies/disc/diameter_at_corners_end_m", "/bodies/disc/diameter_at_middle_end_m", "/bodies/disc/largest_thickness_end_m",
+            "/bodies/disc/largest_thickness_radius_end_m", "/bodies/disc/rim_thickness_end_m", "/bodies/disc/mid_radius_thickness_end_m",
+            "/bodies/disc/axis_thickness_end_m", "/bodies/disc/radial_impulse_Ns",
+            "/energy_residual", "/scope/0/peak", "/scope/2/scale_per_division"} <= {
         pointer for pointer, _, _ in cells
     }
     assert sum(pointer.startswith("/card/checks/") for pointer, _, _ in cells) >= 4

@@ -199,3 +199,11 @@ def test_letters_have_one_size(can):
     for ax in (plot_force(can), plot_current(can)[1], plot_energy(can)):
         sizes = {text.get_fontsize() for text in ax.figure.findobj(mpl.text.Text) if text.get_text()}
         assert sizes == {mpl.rcParams["font.size"]}
+
+
+def test_plots_side_by_side_keep_their_labels(plate):
+    from matplotlib.figure import Figure
+    left, right = Figure().subplots(1, 2)
+    plate.plot_probes(ax=left)
+    plate.plot_force(ax=right)
+    assert "force [kN]" in right.get_ylabel() and right.yaxis.get_tick_params()["labelleft"]

@@ -42,6 +42,9 @@ accuracy = 3e-2
 """
 
 
+pytestmark = pytest.mark.slow        # a moving shot and its page
+
+
 @pytest.fixture(scope="module")
 def pages(tmp_path_factory):
     """A folder with the kept shot, and its page with and without a slider of few pictures."""

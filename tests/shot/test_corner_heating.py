@@ -96,6 +96,7 @@ def test_strands_have_no_corners_of_their_own():
     assert not heating.corners.zones and heating.observables((coil.name,))["temperature", coil.name] > ROOM_TEMPERATURE + 10
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("motion", [False, {"disc": fs.AxialMotion()}])
 def test_the_hottest_surface_of_a_shot_is_within_its_bound_and_2_percent(motion):
     coil = geo.solenoid(turns=2, bore_radius=15.6e-3, wire_section=(2.4e-3, 2.4e-3), pitch=3.2e-3, material=COPPER)     # sharp edges

@@ -40,6 +40,7 @@ def test_the_series_and_the_field_agree_on_the_bore_peak_at_every_stored_instant
     assert len(differences(held)) > 10 and np.abs(differences(held)).max() < 1e-12
 
 
+@pytest.mark.slow
 def test_they_agree_where_metal_moves():
     assert np.abs(differences(square_wire(2e-2, motion=True))).max() < 1e-12
 
@@ -89,7 +90,8 @@ def test_a_stored_instant_is_as_it_is(held):
         assert field.time == held.times[k] and field.solution.u is held.instants[k].u and field.u_t is held.instants[k].u_t
 
 
-@pytest.mark.parametrize("motion", [False, pytest.param(True, marks=pytest.mark.slow)])
+@pytest.mark.slow
+@pytest.mark.parametrize("motion", [False, True])
 def test_the_field_between_instants_has_the_order_of_the_steps(motion):
     mesh = square_wire(2e-2, motion, step=END / 4).instants[0].mesh
 

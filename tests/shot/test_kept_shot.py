@@ -144,6 +144,7 @@ def test_fields_at_an_instant_and_their_parts_pickle(shot, no_solver):
     assert pickle.loads(pickle.dumps(shot.metal_at(2e-6))).temperature.tolist() == shot.metal_at(2e-6).temperature.tolist()
 
 
+@pytest.mark.slow
 def test_a_function_that_can_be_imported_is_pickled_and_another_is_named(prescribed):
     twin = pickle.loads(pickle.dumps(prescribed))
     assert twin.problem.bank.currents["coil"] is rising and twin.summary() == prescribed.summary()

@@ -74,6 +74,7 @@ def test_a_curve_that_does_not_bend_is_a_permeability():
     assert bent.series("radial_force", "disc") == pytest.approx(straight.series("radial_force", "disc"), rel=1e-3)
 
 
+@pytest.mark.slow
 def test_steps_through_saturation_are_of_second_order():
     metal = fs.Material(conductivity=5e6, bh_curve=fs.Frohlich(saturation=2.0, initial_permeability=100.0))
     runs = [shot_of(metal, step=step, heating=False, end_time=4e-6) for step in (0.4e-6, 0.2e-6, 0.1e-6)]
@@ -117,6 +118,7 @@ def test_magnetization_left_obeys_the_molecular_field():
     assert remaining_magnetization(1043.0, np.array([293.15, 1043.0, 3000.0])).tolist() == [1.0, 0.0, 0.0]
 
 
+@pytest.mark.slow
 def test_metal_is_as_air_beyond_its_curie_temperature_and_its_energy_closes():
     """So low a Curie temperature that the disc passes it early: from then on its currents are those of a metal without magnetism."""
     heated = {"conductivity": 5e6, **HEATS}
@@ -158,6 +160,7 @@ def test_a_sheet_knows_its_curie_temperature_and_a_straight_metal_none():
 
 # ---- metal that moves ----------------------------------------------------------------------------------------------
 
+@pytest.mark.slow
 def test_a_steel_disc_that_flies_closes_its_energy():
     steel = fs.material("steel 1010")
     run = shot_of(steel, at=4e-3, motion={"disc": fs.AxialMotion()}, end_time=12e-6)

@@ -81,6 +81,7 @@ def test_a_shot_whose_balance_is_lost_is_beyond_the_model_from_then_on(shot):
     assert f"BEYOND THE MODEL from {1e6 * early:.1f} us on: the energy balance is lost" in " ".join(leaky.summary().split())
 
 
+@pytest.mark.slow
 def test_strong_turns_do_not_burst():
     complete = fs.solve_shot(geo.CrossSection([coil_of(COPPER), DISC]), BANK, end_time=3e-6, accuracy=3e-2, motion=MOTION)
     assert complete.burst("coil") is complete.burst_time("coil") is complete.validity_end is None
@@ -136,6 +137,7 @@ def test_a_disc_off_the_middle_is_driven_out_and_its_departure_reported(shot):
     assert "leaves coil" in shot.summary()
 
 
+@pytest.mark.slow
 def test_a_body_with_a_prescribed_departure_leaves_within_the_history():
     """At 500 m/s from 5.5 mm on the middle is at the end face, 6.45 mm off, after 1.9 us."""
     printed = fs.PrescribedMotion(lambda t, r, z: (r, z + 500.0 * t))
@@ -265,6 +267,7 @@ def test_a_plate_above_its_coil_has_figures_and_never_leaves_it():
     json.dumps(shot_facts(shot), allow_nan=False)
 
 
+@pytest.mark.slow
 def test_a_shot_stopped_at_once_has_figures_still(tmp_path):
     def stop(time):
         raise KeyboardInterrupt
@@ -298,6 +301,7 @@ def test_the_meshes_of_a_series_carry_temperature_and_strain(shot, tmp_path):
     assert (grid.cell_data["plastic_strain"][0][region == 0] == 0).all() and (grid.cell_data["temperature"][0][region == 0] == 293.15).all()
 
 
+@pytest.mark.slow
 def test_a_washer_has_facts_and_a_summary_without_what_it_lacks():
     washer = geo.washer(radius=15e-3, thickness=2e-3, hole_radius=5e-3, material=SOFT, name="washer")
     shot = fs.solve_shot(geo.CrossSection([coil_of(COPPER), washer]), BANK, end_time=4e-6, accuracy=3e-2,
@@ -331,6 +335,7 @@ def test_coils_share_their_former_by_turns():
     assert motions["outer"].former.strength == pytest.approx(10e3)
 
 
+@pytest.mark.slow
 def test_a_former_slows_the_turns():
     def strain(former):
         run = fs.solve_shot(geo.CrossSection([coil_of(COPPER)]), BANK, end_time=10e-6, accuracy=3e-2, former=former, heating=False)

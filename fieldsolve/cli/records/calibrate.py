@@ -7,7 +7,7 @@ from fieldsolve.cli.arguments import add_command, add_json
 from fieldsolve.cli.outputs import check_outputs, print_written
 from fieldsolve.cli.records.radius import PRIOR_EXAMPLE, prior_of, shots_counted
 
-SHOTS_OF_ONE = 9                # that a logged shot takes, for the time left
+SHOTS_OF_ONE = 11               # that a logged shot takes, for the time left
 
 
 def add_calibrate(commands) -> None:
@@ -24,6 +24,7 @@ def add_calibrate(commands) -> None:
                            "of the flow stress)")
     calibrate.add_argument("--part", metavar="disc", help="the body (default: the only one)")
     calibrate.add_argument("--calibration", metavar="FILE.toml", help="write the file that cases name with [calibration] file = ...")
+    calibrate.add_argument("--report", metavar="FILE.html", help="write one page by itself (.html)")
     add_json(calibrate)
 
 
@@ -48,6 +49,11 @@ def run_calibrate(options: argparse.Namespace) -> int | None:
     print(found.report())
     if options.calibration:
         found.save(options.calibration)
+    if options.report:
+        from fieldsolve.report.sheet.inference.calibration_page import write_calibration_page
+        from fieldsolve.shot.problem import CaseText
+
+        write_calibration_page(options.report, found, found.facts(), CaseText(case.name, case.text))
     if options.json:
         write_json(options.json, found.facts() | {"provenance": provenance()})
     print_written(options)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from fieldsolve.cli.arguments import add_case, add_command, add_json, number_or_text, read_changed_case
 from fieldsolve.cli.outputs import check_outputs, print_written
 from fieldsolve.cli.record_options import add_channel, add_scale_uncertainty, read_measured
-from fieldsolve.cli.records.options import named_texts
+from fieldsolve.cli.records.options import measured_values, named_texts
 
 if TYPE_CHECKING:
     from fieldsolve.inference.radius import RadiusFromTrace
@@ -30,6 +30,9 @@ def add_radius(commands) -> None:
                         help="relative standard deviation of what is uncertain, or one with its unit ('bank.arc_voltage = 20 V'): a key of "
                         "the case, gain, or 'flow_stress of PART'; again for another (default: the uncertainties in the case file, and "
                         "30 %% of the flow stress)")
+    radius.add_argument("--measured", metavar="'NAME = VALUE'", action="append", default=[],
+                        help="measured after the shot, such as 'radius of disc = 12.9 mm +- 0.1 mm', or read off a bridge before it, "
+                        "'inductance of coil empty = 1.23 uH +- 0.01 uH'; again for another")
     add_channel(radius)
     add_scale_uncertainty(radius)
     radius.add_argument("--figure", metavar="FILE", help="draw radius and residual (.png, .pdf, .svg)")
@@ -41,16 +44,17 @@ def run_radius(options: argparse.Namespace) -> int | None:
     """Fit, show and write; exit code 3 where the record determines nothing, 4 where the model does not serve or iterations go on."""
     from fieldsolve.cli.process.exit_codes import NOT_ASSESSED, NOT_KEPT
     from fieldsolve.inference.radius import radius_from_trace
-    from fieldsolve.inference.text import MISFIT, NOTHING
+    from fieldsolve.inference.text import NOTHING
 
     case = read_changed_case(options)
     check_outputs(options, case)
     record = read_measured(options.record, options)
-    seen = radius_from_trace(case, record, part=options.part, prior=prior_of(options.prior), progress=shots_counted())
+    seen = radius_from_trace(case, record, part=options.part, prior=prior_of(options.prior), measured=measured_values(options.measured),
+                             progress=shots_counted())
     put_out_radius(seen, case, options)
     if seen.determination > NOTHING:
         return NOT_ASSESSED
-    return NOT_KEPT if seen.misfit > MISFIT or not seen.settled else None
+    return NOT_KEPT if seen.misfit.contradicts or not seen.settled else None
 
 
 def prior_of(texts: list[str]) -> dict[str, float | str] | None:

@@ -1,14 +1,18 @@
 """Mapped cells of thin zones: how much of an error is due to their height across the zone, and which lengths and heights reduce it best.
 
 In a cell of length a along x and height b along y the slopes of a six-node triangle miss a^2 (u_xxx, u_xxy) and b^2 (u_xyy, u_yyy), up to
-like factors.  The third derivatives are differences of the second ones, which are constant in a triangle, between neighbours.
+like factors.  The third derivatives are differences of the second ones, which are constant in a triangle, between neighbours.  In order p
+above 2 the shares are taken as those of a^p and b^p times the p-th derivatives, which are what coefficients of the last degree hold.
 """
 from __future__ import annotations
+
+import math
 
 import numpy as np
 
 from fieldsolve.field.fem.quadrature import sample
 from geometries.mesh import Mesh
+from geometries.node_layout import node_steps
 from geometries.rows import Rows, graded_rows
 
 
@@ -16,6 +20,9 @@ def height_fraction(mesh: Mesh, fields: np.ndarray) -> np.ndarray:
     """Share of the height in the squared error of each nodal field (n, k), zero outside thin zones; shape (m, k)."""
     fraction = np.zeros((len(mesh.triangles), fields.shape[1]))
     for triangles in mesh.mapped.values():
+        if mesh.order > 2:
+            fraction[triangles.ravel()] = _share_of_last_degree(mesh, triangles, fields)
+            continue
         across = _axis_across(mesh, triangles)
         second = _second_derivatives(mesh, triangles.ravel(), fields).reshape(*triangles.shape, 2, 2, -1)
         extent = np.ptp(mesh.corners[triangles], axis=2)                            # (columns, rows, 2)
@@ -32,15 +39,15 @@ def refined_mapped_cells(mesh: Mesh, triangles: np.ndarray, indicator: np.ndarra
                          smallest_step: float) -> tuple[np.ndarray, np.ndarray, Rows]:
     """Steps of the lengths and of the heights of a thin zone's mapped cells, each of the shape (columns, rows), and the new rows.
 
-    The minimum of sum 1/(a b) at the price 1/(2 scale) of the error sum eta_a a^4 + eta_b b^4 is a^5 = scale / (2 eta_a b) in each
-    triangle and b^5 = scale sum(1/a) / (2 sum eta_b) in each row, found by a few fixed-point steps.
+    The minimum of sum 1/(a b) at the price 1/(p scale) of the error sum eta_a a^2p + eta_b b^2p is a^(2p + 1) = scale / (2 eta_a b) in
+    each triangle and b^(2p + 1) = scale sum(1/a) / (2 sum eta_b) in each row, found by a few fixed-point steps.
     """
     eta = indicator[triangles]
     of_height = np.clip(height_indicator[triangles], 1e-6 * eta, (1 - 1e-6) * eta)
-    height = np.ones(eta.shape[1])
+    height, power = np.ones(eta.shape[1]), 1 / (2 * mesh.order + 1)
     for _ in range(4):
-        length = np.clip((0.5 * scale / ((eta - of_height) * height)) ** 0.2, smallest_step, 1.0)
-        height = np.clip((0.5 * scale * (1 / length).sum(axis=0) / of_height.sum(axis=0)) ** 0.2, smallest_step, 1.0)
+        length = np.clip((0.5 * scale / ((eta - of_height) * height)) ** power, smallest_step, 1.0)
+        height = np.clip((0.5 * scale * (1 / length).sum(axis=0) / of_height.sum(axis=0)) ** power, smallest_step, 1.0)
     heights = row_heights(mesh, triangles)
     outermost = min(heights[0] * height[0], heights[-1] * height[-1])
     return length, np.broadcast_to(height, eta.shape), graded_rows((1 / height).sum(), outermost / heights.sum())
@@ -62,3 +69,19 @@ def _second_derivatives(mesh: Mesh, triangles: np.ndarray, fields: np.ndarray) -
     corners = mesh.corners[triangles]
     inverse = np.linalg.inv(corners[:, 1:] - corners[:, :1])                        # [i, d] = d s_d / d x_i
     return np.einsum("mid,mdsk->misk", inverse, slopes[:, 1:] - slopes[:, :1], optimize=True)
+
+
+def _share_of_last_degree(mesh: Mesh, triangles: np.ndarray, fields: np.ndarray) -> np.ndarray:
+    """Share of the height in the squares of a^p d^p u / dx^p and b^p d^p u / dy^p of each field in each triangle; (m, k).
+
+    The highest power of a shape function is the product of the barycentric coordinates to the powers of its node's steps, over their
+    factorials.
+    """
+    across, cells = _axis_across(mesh, triangles), triangles.ravel()
+    corners, steps = mesh.corners[cells], node_steps(mesh.order)
+    inverse = np.linalg.inv(corners[:, 1:] - corners[:, :1])                        # [i, d] = d s_d / d x_i
+    slopes = np.concatenate([-inverse.sum(axis=2, keepdims=True), inverse], axis=2) * np.ptp(corners, axis=1)[:, :, None]
+    factorials = np.array([math.prod(map(math.factorial, node)) for node in steps.tolist()])
+    highest = np.prod(slopes[:, :, None] ** steps, axis=3) / factorials             # (m, axis, nodes)
+    squares = np.abs(highest @ fields[mesh.triangles[cells]]) ** 2
+    return squares[:, across] / np.maximum(squares.sum(axis=1), 1e-300)

@@ -3,19 +3,22 @@
 The error of a goal is at most the sum over triangles of |e_u| |e_z|: the local error of the field times that of the goal's dual field
 (the field that the goal, taken as a load, would cause).  Both are estimated from the jumps of the slopes between triangles, and from the
 residual of the differential equation inside them.  In elements of even degree the residual is the larger part where the triangles are
-regular (I. Babuska and D. Yu, Finite Elements in Analysis and Design 3 (1987) 341; from memory).
+regular (I. Babuska and D. Yu, Finite Elements in Analysis and Design 3 (1987) 341; from memory).  In orders above 2 both follow from
+the decay of the coefficients (`coefficient_decay.py`).
 W. Bangerth and R. Rannacher, Adaptive Finite Element Methods for Differential Equations (2003), chapter 3.
 """
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 from scipy.sparse import csr_array
 
 from fieldsolve.field.adaptivity.anisotropic_indicators import height_fraction, refined_mapped_cells, row_heights
-from fieldsolve.field.fem.element_matrices import shape_gradients
+from fieldsolve.field.adaptivity.coefficient_decay import errors_by_decay
 from fieldsolve.field.fem.quadrature import sample
+from fieldsolve.field.fem.reference_triangle import shape_gradients
 from geometries.mesh import EXTERIOR, Mesh
 from geometries.parts import ZoneKey
 from geometries.rows import Rows, graded_rows
@@ -23,7 +26,8 @@ from geometries.sizing import CellSizes
 
 SMALLEST_STEP = 0.12    # no cell shrinks by more from one mesh to the next
 ENERGY_EFFECTIVITY = 1.5    # error over dual estimate of an energy, at most: the pair is one field twice, so nothing cancels
-HEAT_EFFECTIVITY = 0.8      # the same of a sum over metal, such as heat or a net current, where little cancels: 19 in 20 are below
+HEAT_EFFECTIVITY = {2: 0.8, 3: 0.4, 4: 0.4}     # by order the same of a sum over metal, such as heat or a net current: 19 in 20 are below
+SMALLEST_STEP_AT_CORNER = 0.02      # the same of triangles that touch a corner, towards which the cells are graded in higher orders
 GRADATION = 0.6         # cell sizes grow by at most this share of the distance
 
 
@@ -33,9 +37,10 @@ class Goal:
 
     value              in the goal's unit, real or complex;  scale  in the same unit, positive
     pairs              (n,) fields: the one it is a functional of, and the dual field
-    least_effectivity  least error bound over dual estimate: 0, HEAT_EFFECTIVITY or ENERGY_EFFECTIVITY
+    least_effectivity  least error bound over dual estimate: 0, HEAT_EFFECTIVITY of the order or ENERGY_EFFECTIVITY
     family             goals of one family are one field at several places; they share their effectivity, for one of them may
                        stay the same between two meshes by chance
+    effectivity        error bound over dual estimate where that is known beforehand, as for peaks; 0: it follows from how the goal changes
     """
 
     value: float
@@ -43,16 +48,28 @@ class Goal:
     pairs: list[tuple[np.ndarray, np.ndarray]]
     least_effectivity: float = 0.0
     family: str = ""
+    effectivity: float = 0.0
 
 
-def local_errors(mesh: Mesh, nu: np.ndarray, subdomain: np.ndarray, fields: np.ndarray) -> np.ndarray:
+def local_errors(mesh: Mesh, nu: np.ndarray, subdomain: np.ndarray, fields: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Error of each (complex) field (n, k) in each triangle, and whether it is resolved there; shape (m, k).
+
+    In order 2 from jumps, and all fields count as resolved; in higher orders from the decay of the coefficients.
+    """
+    if mesh.order > 2:
+        return errors_by_decay(mesh, nu, fields)
+    errors = _errors_by_jumps(mesh, nu, subdomain, fields)
+    return errors, np.ones(errors.shape, dtype=bool)
+
+
+def _errors_by_jumps(mesh: Mesh, nu: np.ndarray, subdomain: np.ndarray, fields: np.ndarray) -> np.ndarray:
     """Error of each (complex) field (n, k) in each triangle; shape (m, k).
 
     Its square is the energy of the deviation of the slopes from their nodal mean, taken on one side of a border where slopes jump,
     plus that of the deviation of the triangle's Laplacian from its neighbours'.
     """
     if np.iscomplexobj(fields):
-        return np.hypot(local_errors(mesh, nu, subdomain, fields.real), local_errors(mesh, nu, subdomain, fields.imag))
+        return np.hypot(_errors_by_jumps(mesh, nu, subdomain, fields.real), _errors_by_jumps(mesh, nu, subdomain, fields.imag))
     slopes = _slopes_at_nodes(mesh, fields)                                                 # (m, 6, 2, k)
     weight = (nu * mesh.area / 6)[:, None] * mesh.nodes[mesh.triangles, 0] ** 3             # (m, 6)
     squares = ((slopes - _nodal_mean(mesh, subdomain, slopes)) ** 2).sum(axis=2)
@@ -108,11 +125,28 @@ def _inverse_map(mesh: Mesh) -> np.ndarray:
 _NODES = np.array([[1, 0, 0], [0, 1, 0], [0, 0, 1], [0.5, 0.5, 0], [0, 0.5, 0.5], [0.5, 0, 0.5]], dtype=float)
 
 
-def error_indicators(mesh: Mesh, nu: np.ndarray, subdomain: np.ndarray, goals: list[Goal]) -> tuple[np.ndarray, np.ndarray]:
-    """Estimated share of each triangle in each goal's error, and how much of it is due to the height of mapped cells.
+@dataclass(frozen=True, eq=False)
+class Indicators:
+    """Where the errors of goals arise; each (m, goals).
 
-    Both have the shape (m, goals) and the goals' units.
+    share      of each triangle in each goal's error, in the goal's unit
+    by_height  how much of it is due to the height of mapped cells
+    singular   whether the dual field alone is not resolved there, as at a point where a goal is read
     """
+
+    share: np.ndarray
+    by_height: np.ndarray
+    singular: np.ndarray
+
+    def largest(self, weights: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Share and part by height, weighted by goal, of the goal with the largest in each triangle, and whether that is singular; (m,)."""
+        weighted = self.share * weights, self.by_height * weights, self.singular
+        worst = weighted[0].argmax(axis=1)[:, None]
+        return tuple(np.take_along_axis(of, worst, axis=1)[:, 0] for of in weighted)
+
+
+def error_indicators(mesh: Mesh, nu: np.ndarray, subdomain: np.ndarray, goals: list[Goal]) -> Indicators:
+    """Estimated share of each triangle in each goal's error."""
     columns: dict[int, int] = {}
     fields = []
     for goal in goals:
@@ -120,35 +154,48 @@ def error_indicators(mesh: Mesh, nu: np.ndarray, subdomain: np.ndarray, goals: l
             if id(field) not in columns:
                 columns[id(field)] = len(fields)
                 fields.append(field)
+    pairs = [[(columns[id(u)], columns[id(z)]) for u, z in goal.pairs] for goal in goals]
 
     def products(errors: np.ndarray) -> np.ndarray:
-        return np.stack([sum(errors[:, columns[id(u)]] * errors[:, columns[id(z)]] for u, z in f.pairs) for f in goals], axis=1)
+        return np.stack([sum(errors[:, u] * errors[:, z] for u, z in of_goal) for of_goal in pairs], axis=1)
     stacked = np.stack(fields, axis=1)
-    errors = local_errors(mesh, nu, subdomain, stacked)
-    return products(errors), products(errors * np.sqrt(height_fraction(mesh, stacked)))
+    errors, resolved = local_errors(mesh, nu, subdomain, stacked)
+    singular = np.stack([np.any([resolved[:, u] & ~resolved[:, z] for u, z in of_goal], axis=0) for of_goal in pairs], axis=1)
+    return Indicators(products(errors), products(errors * np.sqrt(height_fraction(mesh, stacked))), singular)
 
 
-def largest_indicators(indicators: tuple[np.ndarray, np.ndarray], weights: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Of the indicators weighted by goal, those of the goal that is largest in each triangle; each (m,)."""
-    weighted = [share * weights for share in indicators]
-    worst = weighted[0].argmax(axis=1)[:, None]
-    return tuple(np.take_along_axis(share, worst, axis=1)[:, 0] for share in weighted)
-
-
-def refined_sizes(mesh: Mesh, indicator: np.ndarray, height_indicator: np.ndarray, reduction: float) -> tuple[CellSizes, float]:
+def refined_sizes(mesh: Mesh, indicator: np.ndarray, height_indicator: np.ndarray, reduction: float,
+                  rate: np.ndarray | None = None) -> tuple[CellSizes, float]:
     """Cell sizes that divide the sum of the indicator by `reduction` with the fewest triangles, and how many more those are.
 
     height_indicator  how much of the indicator is due to the height of mapped cells
-    The minimum of sum s^-2 under sum eta s^4 = sum eta / reduction is s ~ eta^(-1/6).
+    rate              (m,) power q of the size with which the indicator of a triangle falls; None: 2p in order p everywhere
+    The minimum of sum s^-2 under sum eta s^q = sum eta / reduction is s^(q + 2) = 2 scale p / (q eta), in order p where q = 2p.
     """
-    eta = np.maximum(indicator, 1e-12 * (indicator.max() or 1.0))
-    scale = (eta.sum() / reduction / (eta ** (1 / 3)).sum()) ** 1.5
-    step = np.clip((scale / eta) ** (1 / 6), SMALLEST_STEP, 1.0)
+    eta, p = np.maximum(indicator, 1e-12 * (indicator.max() or 1.0)), mesh.order
+    rate = np.full(eta.shape, 2.0 * p) if rate is None else rate
+    smallest = np.where(rate < 2 * p, SMALLEST_STEP_AT_CORNER, SMALLEST_STEP)
+    scale = _scale(eta, reduction, p, rate, smallest)
+    step = np.clip((2 * p * scale / (rate * eta)) ** (1 / (rate + 2)), smallest, 1.0)
     height = np.where(mesh.is_mapped, 1.0, step)
     rows = {}
     for zone, triangles in mesh.mapped.items():
         step[triangles], height[triangles], rows[zone] = refined_mapped_cells(mesh, triangles, eta, height_indicator, scale, SMALLEST_STEP)
     return _requested_sizes(mesh, step * mesh.cell_size, rows), float((1 / (step * height)).mean())
+
+
+def _scale(eta: np.ndarray, reduction: float, p: int, rate: np.ndarray, smallest: np.ndarray) -> float:
+    """The scale with which the sum of the indicator falls by `reduction`; where not all rates are 2 p, by bisection."""
+    regular = (eta.sum() / reduction / (eta ** (1 / (p + 1))).sum()) ** ((p + 1) / p)
+    if (rate == 2 * p).all():
+        return regular
+    target = max(eta.sum() / reduction, 2 * (eta * smallest**rate).sum())
+    low, high = math.log(regular) - 60, math.log(regular) + 60
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        step = np.clip((2 * p * math.exp(middle) / (rate * eta)) ** (1 / (rate + 2)), smallest, 1.0)
+        low, high = (middle, high) if (eta * step**rate).sum() < target else (low, middle)
+    return math.exp(low)
 
 
 def coarsened_sizes(mesh: Mesh, factor: float) -> CellSizes:

@@ -21,11 +21,11 @@ import numpy as np
 from fieldsolve.bounds import check_accuracy
 from fieldsolve.field.adaptivity.convergence import RefinementStep
 from fieldsolve.field.adaptivity.error_bounds import ErrorBounds, bound_errors
-from fieldsolve.field.adaptivity.error_indicators import Goal, error_indicators, largest_indicators, refined_sizes
+from fieldsolve.field.adaptivity.error_indicators import Goal, error_indicators, refined_sizes
 from fieldsolve.field.adaptivity.mesh_pair import MeshPair
 from fieldsolve.field.adaptivity.solved_problem import SolvedProblem
 from fieldsolve.field.linear_algebra.blas_threads import one_thread
-from fieldsolve.field.system.coefficients import smooth_subdomains
+from fieldsolve.field.system.coefficients import convergence_rates, smooth_subdomains
 from fieldsolve.skin import skin_depth
 from geometries.cross_section import Section
 from geometries.errors import AccuracyWarning
@@ -39,8 +39,11 @@ Solved = TypeVar("Solved", bound=SolvedProblem)     # a solution on one mesh
 MAX_MESHES = 12                     # at most
 MAX_UNKNOWNS = 600_000
 MIN_REDUCTION = 5.0         # a mesh divides the estimated error by at least this much, or its difference says little
-MAX_REDUCTION = 30.0        # and by at most this much, as far as a mesh can predict the next; the unknowns then grow 5.5 times
+MAX_REDUCTION = 30.0        # and in order 2 by at most this much, as far as a mesh can predict the next; the unknowns then grow 5.5 times
+HIGH_ORDER = 4
 OVERSHOOT = 2.0             # factor by which a mesh divides the error more than requested, so that one more mesh is seldom needed
+LEAST_ACCURACY_OF_ORDER_2 = 5e-4    # from which on order 2 takes no more time than order 4
+HIGH_ORDER_SCALE = 2.0      # cell size of the first mesh of order 4 over that of order 2
 PERFECT_CONDUCTOR = 1e-4    # skin depth over thickness below which metal is a perfect conductor, whose skin no mesh resolves
 SURFACE_CELLS = 0.75        # cells of the first mesh in a skin depth; the refinement adds what is missing
 TYPICAL_EFFECTIVITY = 0.1   # error over dual estimate of a goal on the first mesh; about 1 for energies
@@ -55,6 +58,7 @@ class Evaluated(Generic[Solved]):
     worst_ratio   largest error bound over its tolerance; infinite on the first mesh, zero without goals
     indicator     (m,) share of each triangle in the error of the goal that needs most, in units of its tolerance
     height_indicator  (m,) how much of the indicator is due to the height of mapped cells
+    rate          (m,) power of a triangle's size with which its indicator falls
     """
 
     solved: Solved
@@ -65,6 +69,7 @@ class Evaluated(Generic[Solved]):
     worst_ratio: float
     indicator: np.ndarray
     height_indicator: np.ndarray
+    rate: np.ndarray
 
     @property
     def step(self) -> RefinementStep:
@@ -77,17 +82,18 @@ class Evaluated(Generic[Solved]):
 
 def refine(section: Section, solve: Callable[[Mesh], Solved], build_goals: Callable[[Solved], dict[str, Goal]],
            accuracy: float, *, open_radius: float | None = None, max_unknowns: int = MAX_UNKNOWNS,
-           part_sizes: dict[str, float] | None = None) -> MeshPair[Solved]:
+           part_sizes: dict[str, float] | None = None, order: int = 2) -> MeshPair[Solved]:
     """Solve on ever finer meshes until the error bound of every goal is within `accuracy` of its scale.
 
     solve        makes the solution on a mesh
     build_goals  goals of a solution, with the fields that show where their errors arise
     part_sizes   largest cell at the surface of a part of the first mesh, metres, by name
+    order        of the triangles
     Warns with AccuracyWarning where the accuracy is not reached.  Raises InputError for an accuracy outside 1e-8 to 0.5.
     """
     check_accuracy(accuracy)
     meshes = evaluated_meshes(section, solve, build_goals, accuracy, open_radius=open_radius, max_unknowns=max_unknowns,
-                              part_sizes=part_sizes)
+                              part_sizes=part_sizes, order=order)
     with gmsh_kept():
         coarse = fine = next(meshes)
         steps = [fine.step]
@@ -104,14 +110,17 @@ def refine(section: Section, solve: Callable[[Mesh], Solved], build_goals: Calla
 def evaluated_meshes(section: Section, solve: Callable[[Mesh], Solved], build_goals: Callable[[Solved], dict[str, Goal]],
                      accuracy: float, *, open_radius: float | None = None, max_unknowns: int = MAX_UNKNOWNS,
                      part_sizes: dict[str, float] | None = None,
-                     max_first_reduction: float = MIN_REDUCTION) -> Iterator[Evaluated[Solved]]:
+                     max_first_reduction: float | None = None, order: int = 2) -> Iterator[Evaluated[Solved]]:
     """Ever finer meshes, solved, until the goals of the last are within `accuracy` or a limit is met; two at least where there are goals.
 
     max_first_reduction  the second mesh divides the error that the first one's estimates let expect by as much as is needed, but
-                         by MIN_REDUCTION at least and this at most
+                         by MIN_REDUCTION at least and this at most; default as much as makes twice the unknowns
     """
+    largest, scale = MAX_REDUCTION ** (order / 2), 1.0 if order == 2 else HIGH_ORDER_SCALE
+    largest_first = max_first_reduction or MIN_REDUCTION ** (order / 2)
+
     def evaluate(sizes: CellSizes | None, coarse: Evaluated[Solved] | None) -> Evaluated[Solved]:
-        mesh = mesh_section(section, sizes, open_radius=open_radius, part_sizes=part_sizes)
+        mesh = mesh_section(section, sizes, open_radius=open_radius, part_sizes=part_sizes, order=order, scale=scale)
         with one_thread():
             return evaluate_goals(section, mesh, solve(mesh), build_goals, coarse, accuracy)
 
@@ -121,18 +130,19 @@ def evaluated_meshes(section: Section, solve: Callable[[Mesh], Solved], build_go
         if evaluated.worst_ratio <= 1:
             return
         wanted = OVERSHOOT * float(evaluated.indicator.sum())
-        reduction = min(max(MIN_REDUCTION, wanted), max_first_reduction) if count == 1 else _reduction(evaluated.worst_ratio)
-        sizes, growth = refined_sizes(evaluated.mesh, evaluated.indicator, evaluated.height_indicator, reduction)
+        reduction = min(max(MIN_REDUCTION, wanted), largest_first) if count == 1 else _reduction(evaluated.worst_ratio, largest)
+        sizes, growth = refined_sizes(evaluated.mesh, evaluated.indicator, evaluated.height_indicator, reduction,
+                                      evaluated.rate)
         if count > 1 and growth * evaluated.mesh.size > max_unknowns:
             return
         evaluated = evaluate(sizes, evaluated)
         yield evaluated
 
 
-def _reduction(worst_ratio: float) -> float:
+def _reduction(worst_ratio: float, largest: float) -> float:
     """By how much the next mesh divides an error `worst_ratio` times too large, in equal strides the last of which gets below it."""
     wanted = max(MIN_REDUCTION, OVERSHOOT * worst_ratio)
-    strides = math.ceil(math.log(wanted, MAX_REDUCTION))
+    strides = math.ceil(math.log(wanted, largest))
     return max(MIN_REDUCTION, wanted ** (1 / strides))
 
 
@@ -143,9 +153,9 @@ def evaluate_goals(section: Section, mesh: Mesh, solved: Solved, build_goals: Ca
     if not goals:
         nothing = np.zeros(len(mesh.triangles))
         return Evaluated(solved=solved, mesh=mesh, goals={}, estimates=np.zeros(0), error_bounds=ErrorBounds({}, {}, {}), worst_ratio=0.0,
-                         indicator=nothing, height_indicator=nothing)
+                         indicator=nothing, height_indicator=nothing, rate=nothing)
     indicators = error_indicators(mesh, solved.nu, smooth_subdomains(section, mesh), list(goals.values()))
-    estimates = indicators[0].sum(axis=0)
+    estimates = indicators.share.sum(axis=0)
     tolerances = np.array([accuracy * goal.scale for goal in goals.values()])
     if coarse is None:
         error_bounds, expected, worst_ratio = ErrorBounds({}, {}, {}), expected_errors(goals, estimates), math.inf
@@ -154,14 +164,21 @@ def evaluate_goals(section: Section, mesh: Mesh, solved: Solved, build_goals: Ca
         expected = np.array(list(error_bounds.errors.values()))
         worst_ratio = float((expected / tolerances).max())
     weights = np.maximum(expected, 1e-3 * tolerances) / np.maximum(estimates, 1e-300) / tolerances
-    indicator, height_indicator = largest_indicators(indicators, weights)
+    indicator, height_indicator, singular = indicators.largest(weights)
+    rate = np.minimum(convergence_rates(section, mesh), np.where(singular, mesh.order, 2.0 * mesh.order))
     return Evaluated(solved=solved, mesh=mesh, goals=goals, estimates=estimates, error_bounds=error_bounds, worst_ratio=worst_ratio,
-                      indicator=indicator, height_indicator=height_indicator)
+                      indicator=indicator, height_indicator=height_indicator, rate=rate)
+
+
+def order_for(accuracy: float) -> int:
+    """Order of the triangles with which an accuracy is reached in the least time."""
+    return 2 if accuracy >= LEAST_ACCURACY_OF_ORDER_2 else HIGH_ORDER
 
 
 def expected_errors(goals: dict[str, Goal], estimates: np.ndarray) -> np.ndarray:
     """Errors of goals as expected from their dual estimates (k,) alone, on a first mesh; (k,)."""
-    return estimates * np.array([1.0 if goal.least_effectivity >= 1 else TYPICAL_EFFECTIVITY for goal in goals.values()])
+    return estimates * np.array([goal.effectivity or (1.0 if goal.least_effectivity >= 1 else TYPICAL_EFFECTIVITY)
+                                 for goal in goals.values()])
 
 
 def surface_cell_sizes(section: Section, frequency: float) -> dict[str, float]:

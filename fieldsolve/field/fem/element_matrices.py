@@ -2,7 +2,8 @@
 
 On a straight triangle r and the gradients' metric are polynomials in the corners.  So every integral of `weak_forms.py` is a sum of
 geometric moments (products of corner radii and gradient metrics) times constants of the reference triangle:
-local = moments (k, m) transposed @ table (k, 21 or 6).  Symmetric matrices keep the 21 entries a >= b of `PAIRS`.
+local = moments (k, m) transposed @ table.  The order is in the table alone: (k, entries) for matrices, which are symmetric and keep the
+entries a >= b of `reference_triangle.kept_entries`, (k, nodes) for vectors; 21 and 6 in order 2.
 `weak_forms.py` has the same forms as on paper; a test compares the two.
 """
 from __future__ import annotations
@@ -12,83 +13,56 @@ from itertools import combinations_with_replacement
 
 import numpy as np
 
-PAIRS = [(a, b) for a in range(6) for b in range(a + 1)]
-ROWS, COLUMNS = (np.array(index) for index in zip(*PAIRS, strict=True))
+from fieldsolve.field.fem.reference_triangle import kept_entries, reference_rule, rule_of_forms, shape_functions, shape_gradients
 
 BLOCK = 512             # triangles whose moments are computed at once, few enough that they stay in the processor's cache
-PAIR_OF = np.array([[PAIRS.index((max(a, b), min(a, b))) for b in range(6)] for a in range(6)])      # kept entry of each (a, b)
 
 
-@lru_cache(maxsize=8)
-def reference_rule(count: int) -> tuple[np.ndarray, np.ndarray]:
-    """Gauss rule on the reference triangle, exact to degree 2 count - 2: barycentric points (q, 3), weights (q,) of sum 1."""
-    x, w = np.polynomial.legendre.leggauss(count)
-    x, w = 0.5 * (x + 1), 0.5 * w
-    s, t = np.meshgrid(x, x, indexing="ij")
-    weight = 2 * np.outer(w * (1 - x), w)
-    second, third = s.ravel(), (t * (1 - s)).ravel()
-    return np.column_stack([1 - second - third, second, third]), weight.ravel()
-
-
-def shape_functions(points: np.ndarray) -> np.ndarray:
-    """The six quadratic shape functions at barycentric `points` (..., 3): corners, then edges 0-1, 1-2, 0-2; shape (..., 6)."""
-    a, b, c = points[..., 0], points[..., 1], points[..., 2]
-    return np.stack([a * (2 * a - 1), b * (2 * b - 1), c * (2 * c - 1), 4 * a * b, 4 * b * c, 4 * a * c], axis=-1)
-
-
-def shape_gradients(points: np.ndarray) -> np.ndarray:
-    """Their derivatives along the reference directions (corner 0 to 1, corner 0 to 2); shape (..., 2, 6)."""
-    a, b, c = points[..., 0], points[..., 1], points[..., 2]
-    zero = np.zeros_like(a)
-    along_s = np.stack([1 - 4 * a, 4 * b - 1, zero, 4 * (a - b), 4 * c, -4 * c], axis=-1)
-    along_t = np.stack([1 - 4 * a, zero, 4 * c - 1, -4 * b, 4 * b, 4 * (a - c)], axis=-1)
-    return np.stack([along_s, along_t], axis=-2)
-
-
-def curl_matrices(corners: np.ndarray, nu: np.ndarray, exterior: np.ndarray) -> np.ndarray:
+def curl_matrices(corners: np.ndarray, nu: np.ndarray, exterior: np.ndarray, order: int) -> np.ndarray:
     """Integral of nu r [r^2 u_z v_z + (2u + r u_r)(2v + r v_r)], or of nu r^3 grad u . grad v where `exterior`.
 
-    corners (m, 3, 2) in metres, nu (m,) in m/H, exterior (m,) bool; result (m, 21).
+    corners (m, 3, 2) in metres, nu (m,) in m/H, exterior (m,) bool; result (m, entries).
     """
-    local = np.empty((len(corners), len(PAIRS)))
+    table = _curl_table(order)
+    local = np.empty((len(corners), table.shape[1]))
     for start in range(0, len(corners), BLOCK):
         block = slice(start, start + BLOCK)
-        local[block] = _curl_products(corners[block], nu[block], exterior[block])
+        local[block] = _curl_moments(corners[block], nu[block], exterior[block]).T @ table
     return local
 
 
-def _curl_products(corners: np.ndarray, nu: np.ndarray, exterior: np.ndarray) -> np.ndarray:
-    """The same of one block of triangles."""
+def _curl_moments(corners: np.ndarray, nu: np.ndarray, exterior: np.ndarray) -> np.ndarray:
+    """The moments of one block of triangles."""
     area, metric, d_r = _geometry(corners)
     weight, r = nu * area, corners[:, :, 0].T
     inside = np.where(exterior, 0.0, weight)
     moments = [_outer_product(metric * weight, _monomials(r, 3)), _outer_product(d_r * (2 * inside), _monomials(r, 2)), r * (4 * inside)]
-    return np.concatenate(moments).T @ _curl_table()
+    return np.concatenate(moments)
 
 
-def conduction_matrices(corners: np.ndarray, sigma: np.ndarray) -> np.ndarray:
-    """Integral of sigma r^3 u v; sigma (m,) in S/m; result (m, 21)."""
+def conduction_matrices(corners: np.ndarray, sigma: np.ndarray, order: int) -> np.ndarray:
+    """Integral of sigma r^3 u v; sigma (m,) in S/m; result (m, entries)."""
     area, _, _ = _geometry(corners)
-    return (_monomials(corners[:, :, 0].T, 3) * (sigma * area)).T @ _mass_table(3)
+    return (_monomials(corners[:, :, 0].T, 3) * (sigma * area)).T @ _mass_table(3, order)
 
 
-def current_vectors(corners: np.ndarray, density: np.ndarray) -> np.ndarray:
-    """Integral of J r^2 v for a current density (m,) in A/m^2 constant over each triangle; result (m, 6)."""
+def current_vectors(corners: np.ndarray, density: np.ndarray, order: int) -> np.ndarray:
+    """Integral of J r^2 v for a current density (m,) in A/m^2 constant over each triangle; result (m, nodes)."""
     area, _, _ = _geometry(corners)
-    return (_monomials(corners[:, :, 0].T, 2) * (density * area)).T @ _load_table(2)
+    return (_monomials(corners[:, :, 0].T, 2) * (density * area)).T @ _load_table(2, order)
 
 
-def turn_vectors(corners: np.ndarray, sigma: np.ndarray) -> np.ndarray:
-    """Integral of sigma r v: what a solid turn's voltage drives, and c_k; result (m, 6)."""
+def turn_vectors(corners: np.ndarray, sigma: np.ndarray, order: int) -> np.ndarray:
+    """Integral of sigma r v: what a solid turn's voltage drives, and c_k; result (m, nodes)."""
     area, _, _ = _geometry(corners)
-    return (corners[:, :, 0] * (sigma * area)[:, None]) @ _load_table(1)
+    return (corners[:, :, 0] * (sigma * area)[:, None]) @ _load_table(1, order)
 
 
-def curl_vectors(corners: np.ndarray, strength: np.ndarray) -> np.ndarray:
-    """Integral of s r (2v + r v_r), the work of an axial field on the curl of v; strength s (m,) in A/m; result (m, 6)."""
+def curl_vectors(corners: np.ndarray, strength: np.ndarray, order: int) -> np.ndarray:
+    """Integral of s r (2v + r v_r), the work of an axial field on the curl of v; strength s (m,) in A/m; result (m, nodes)."""
     area, _, d_r = _geometry(corners)
     r, scale = corners[:, :, 0].T, strength * area
-    return (2 * scale * r).T @ _load_table(1) + _outer_product(d_r * scale, _monomials(r, 2)).T @ _slope_table()
+    return (2 * scale * r).T @ _load_table(1, order) + _outer_product(d_r * scale, _monomials(r, 2)).T @ _slope_table(order)
 
 
 def _geometry(corners: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -125,40 +99,41 @@ def _powers(points: np.ndarray, degree: int) -> np.ndarray:
     return np.stack([multiplicity(c) * np.prod(points[:, list(c)], axis=1) for c in _choices(degree)], axis=1)
 
 
-@lru_cache(maxsize=1)
-def _curl_table() -> np.ndarray:
-    points, weights = reference_rule(6)
-    value, slope = shape_functions(points), shape_gradients(points)
+@lru_cache(maxsize=4)
+def _curl_table(order: int) -> np.ndarray:
+    points, weights = reference_rule(rule_of_forms(order))
+    value, slope = shape_functions(points, order), shape_gradients(points, order)
     s, t = slope[:, 0], slope[:, 1]
-    products = [_symmetric(s, s), _symmetric(s, t) + _symmetric(t, s), _symmetric(t, t)]
+    products = [_symmetric(s, s, order), _symmetric(s, t, order) + _symmetric(t, s, order), _symmetric(t, t, order)]
     first = [_integrals(weights, _powers(points, 3), product) for product in products]
-    second = [_integrals(weights, _powers(points, 2), _symmetric(value, d) + _symmetric(d, value)) for d in (s, t)]
-    return np.concatenate([*first, *second, _integrals(weights, points, _symmetric(value, value))])
+    second = [_integrals(weights, _powers(points, 2), _symmetric(value, d, order) + _symmetric(d, value, order)) for d in (s, t)]
+    return np.concatenate([*first, *second, _integrals(weights, points, _symmetric(value, value, order))])
 
 
 @lru_cache(maxsize=4)
-def _mass_table(degree: int) -> np.ndarray:
-    points, weights = reference_rule(6)
-    value = shape_functions(points)
-    return _integrals(weights, _powers(points, degree), _symmetric(value, value))
+def _mass_table(degree: int, order: int) -> np.ndarray:
+    points, weights = reference_rule(rule_of_forms(order))
+    value = shape_functions(points, order)
+    return _integrals(weights, _powers(points, degree), _symmetric(value, value, order))
+
+
+@lru_cache(maxsize=8)
+def _load_table(degree: int, order: int) -> np.ndarray:
+    points, weights = reference_rule(rule_of_forms(order))
+    return _integrals(weights, _powers(points, degree), shape_functions(points, order))
 
 
 @lru_cache(maxsize=4)
-def _load_table(degree: int) -> np.ndarray:
-    points, weights = reference_rule(6)
-    return _integrals(weights, _powers(points, degree), shape_functions(points))
-
-
-@lru_cache(maxsize=1)
-def _slope_table() -> np.ndarray:
-    points, weights = reference_rule(6)
-    slope = shape_gradients(points)
+def _slope_table(order: int) -> np.ndarray:
+    points, weights = reference_rule(rule_of_forms(order))
+    slope = shape_gradients(points, order)
     return np.concatenate([_integrals(weights, _powers(points, 2), slope[:, d]) for d in (0, 1)])
 
 
-def _symmetric(u: np.ndarray, v: np.ndarray) -> np.ndarray:
-    """Products u_a v_b of the kept pairs; shape (q, 21)."""
-    return u[:, ROWS] * v[:, COLUMNS]
+def _symmetric(u: np.ndarray, v: np.ndarray, order: int) -> np.ndarray:
+    """Products u_a v_b of the kept entries; shape (q, entries)."""
+    kept = kept_entries(order)
+    return u[:, kept.rows] * v[:, kept.columns]
 
 
 def _integrals(weights: np.ndarray, factors: np.ndarray, products: np.ndarray) -> np.ndarray:

@@ -5,28 +5,20 @@ The curl form inside differs from the gradient form by a boundary term, which le
 """
 from __future__ import annotations
 
-from functools import lru_cache
-
 import numpy as np
 
 from fieldsolve.constants import NU_0
+from fieldsolve.field.fem.reference_triangle import edge_functions
 from geometries.mesh import Mesh
 
 
 def arc_term(mesh: Mesh) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Integral of (nu_0/R) r^3 u v along the arc as entries (rows, columns, values) with rows >= columns."""
-    value, slope, w = _edge_shape_functions()
-    r, z = np.moveaxis(mesh.nodes[mesh.arc_edges], 2, 0)                            # each (k, 3)
+    value, slope, w = edge_functions(mesh.order)
+    r, z = np.moveaxis(mesh.nodes[mesh.arc_edges], 2, 0)                            # each (k, order + 1)
     weight = NU_0 / mesh.open_radius * (r @ value) ** 3 * np.hypot(r @ slope, z @ slope) * w
-    a, b = np.tril_indices(3)
+    a, b = np.tril_indices(len(value))
     return mesh.arc_edges[:, a].ravel(), mesh.arc_edges[:, b].ravel(), (weight @ (value[a] * value[b]).T).ravel()
-
-
-@lru_cache(maxsize=1)
-def _edge_shape_functions() -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Shape functions of end, end and middle at Gauss points of an edge, and their slopes, each (3, q); and the weights."""
-    x, w = np.polynomial.legendre.leggauss(6)
-    return np.stack([x * (x - 1) / 2, x * (x + 1) / 2, 1 - x**2]), np.stack([x - 0.5, x + 0.5, -2 * x]), w
 
 
 def image(mesh: Mesh, r: np.ndarray, z: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

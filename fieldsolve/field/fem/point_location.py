@@ -5,7 +5,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from fieldsolve.field.fem.element_matrices import shape_functions, shape_gradients
+from fieldsolve.field.fem.reference_triangle import shape_functions, shape_gradients
 from geometries.mesh import EXTERIOR, Mesh, Topology
 
 NEAREST = 10            # triangles tried first, by their centroids
@@ -119,8 +119,8 @@ def _barycentric(mesh: Mesh, triangles: np.ndarray, points: np.ndarray) -> np.nd
     x = mesh.nodes[mesh.triangles[triangles[curved]]]
     for _ in range(6 if curved.any() else 0):
         at = place[curved]
-        slope = shape_gradients(at) @ x
-        gap = target - (shape_functions(at)[:, None] @ x)[:, 0]
+        slope = shape_gradients(at, mesh.order) @ x
+        gap = target - (shape_functions(at, mesh.order)[:, None] @ x)[:, 0]
         place[curved] = _shifted(at, slope[:, 0], slope[:, 1], gap)
     return place
 

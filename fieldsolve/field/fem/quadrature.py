@@ -7,12 +7,17 @@ from functools import cached_property, lru_cache
 
 import numpy as np
 
-from fieldsolve.field.fem.element_matrices import COLUMNS, ROWS, reference_rule, shape_functions, shape_gradients
+from fieldsolve.field.fem.reference_triangle import (
+    KeptEntries,
+    kept_entries,
+    reference_rule,
+    rule_of_fields,
+    rule_of_forms,
+    shape_functions,
+    shape_gradients,
+)
 from geometries.mesh import Mesh
 from geometries.pickling import fields_only
-
-RULE = 4        # points each way: exact to degree 6; the 1/r integrals share it
-FORM_RULE = 6   # the same for the forms, of degree 7 on straight triangles and more on curved ones
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -20,8 +25,8 @@ class QuadraturePoints:
     """Points in triangles and the shape functions there.
 
     triangles (m,)   r, z, dA (m, q): place and weighted area (1 where no weights were given)
-    table            (3, q, 6) shape functions and their derivatives along the reference directions s and t; (m, 3, q, 6) where each
-                     triangle has points of its own
+    table            (3, q, nodes) shape functions and their derivatives along the reference directions s and t; (m, 3, q, nodes) where
+                     each triangle has points of its own
     inverse          (4, m, q) derivatives of s by r and by z, and of t by r and by z
     """
 
@@ -46,15 +51,15 @@ class QuadraturePoints:
 
     @property
     def value(self) -> np.ndarray:
-        """Shape functions at the points; (m, q, 6)."""
-        return np.broadcast_to(self.table[..., 0, :, :], (*self.r.shape, 6))
+        """Shape functions at the points; (m, q, nodes)."""
+        return np.broadcast_to(self.table[..., 0, :, :], (*self.r.shape, self.table.shape[-1]))
 
     @cached_property
     def gradient(self) -> np.ndarray:
-        """Derivatives of the shape functions by r and z; (m, q, 2, 6)."""
+        """Derivatives of the shape functions by r and z; (m, q, 2, nodes)."""
         s_r, s_z, t_r, t_z = self.inverse[..., None]
         along_s, along_t = self.table[..., 1, :, :], self.table[..., 2, :, :]
-        gradient = np.empty((*self.r.shape, 2, 6))
+        gradient = np.empty((*self.r.shape, 2, self.table.shape[-1]))
         gradient[:, :, 0] = s_r * along_s + t_r * along_t
         gradient[:, :, 1] = s_z * along_s + t_z * along_t
         return gradient
@@ -71,7 +76,7 @@ class QuadraturePoints:
 
     @cached_property
     def curl(self) -> np.ndarray:
-        """B_r and B_z of each shape function, -r v_z and 2v + r v_r; (m, q, 2, 6)."""
+        """B_r and B_z of each shape function, -r v_z and 2v + r v_r; (m, q, 2, nodes)."""
         r = self.r[..., None]
         return np.stack([-r * self.gradient[:, :, 1], 2 * self.value + r * self.gradient[:, :, 0]], axis=2)
 
@@ -86,9 +91,9 @@ class QuadraturePoints:
         return -self.r * u_z, 2 * value + self.r * u_r
 
 
-def gauss_points(mesh: Mesh, triangles: np.ndarray, rule: int = RULE) -> QuadraturePoints:
-    """Gauss points over the given triangles, `rule` each way; sums of f * dA are integrals over their area."""
-    points, weights = reference_rule(rule)
+def gauss_points(mesh: Mesh, triangles: np.ndarray, rule: int | None = None) -> QuadraturePoints:
+    """Gauss points over the given triangles, `rule` each way, by default as fields need; sums of f * dA are integrals over their area."""
+    points, weights = reference_rule(rule or rule_of_fields(mesh.order))
     return sample(mesh, triangles, points, 0.5 * weights)
 
 
@@ -114,7 +119,8 @@ def seven_point_rule(mesh: Mesh, triangles: np.ndarray) -> QuadraturePoints:
 
 def sample(mesh: Mesh, triangles: np.ndarray, points: np.ndarray, weights: np.ndarray | float = 1.0) -> QuadraturePoints:
     """The given triangles at barycentric `points`: (q, 3) for the same in all of them, (m, q, 3) for others in each."""
-    table = np.concatenate([shape_functions(points)[..., None, :, :], np.moveaxis(shape_gradients(points), -2, -3)], axis=-3)
+    value, slope = shape_functions(points, mesh.order), shape_gradients(points, mesh.order)
+    table = np.concatenate([value[..., None, :, :], np.moveaxis(slope, -2, -3)], axis=-3)
     place = _on_table(table, mesh.nodes[mesh.triangles[triangles]].swapaxes(1, 2))                # (m, 2, 3, q)
     (r, r_s, r_t), (z, z_s, z_t) = (place[:, k].swapaxes(0, 1) for k in (0, 1))
     determinant = r_s * z_t - z_s * r_t
@@ -123,10 +129,10 @@ def sample(mesh: Mesh, triangles: np.ndarray, points: np.ndarray, weights: np.nd
 
 
 def _on_table(table: np.ndarray, local: np.ndarray) -> np.ndarray:
-    """Values and derivatives at the points of local values (m, k, 6): (m, k, 3, q)."""
-    rows, points, _ = table.shape[-3:]
-    flat = table.reshape(*table.shape[:-3], rows * points, 6).swapaxes(-1, -2)
-    found = local.reshape(-1, 6) @ flat if table.ndim == 3 else local @ flat
+    """Values and derivatives at the points of local values (m, k, nodes): (m, k, 3, q)."""
+    rows, points, nodes = table.shape[-3:]
+    flat = table.reshape(*table.shape[:-3], rows * points, nodes).swapaxes(-1, -2)
+    found = local.reshape(-1, nodes) @ flat if table.ndim == 3 else local @ flat
     return found.reshape(*local.shape[:2], rows, points)
 
 
@@ -136,7 +142,7 @@ def _curved_points(mesh: Mesh) -> tuple[QuadraturePoints, np.ndarray]:
     curved = np.flatnonzero(mesh.curved)
     place = np.full(len(mesh.curved), -1)
     place[curved] = np.arange(len(curved))
-    return gauss_points(mesh, curved, FORM_RULE), place
+    return gauss_points(mesh, curved, rule_of_forms(mesh.order)), place
 
 
 def points_of_forms(mesh: Mesh, triangles: np.ndarray) -> QuadraturePoints:
@@ -146,19 +152,21 @@ def points_of_forms(mesh: Mesh, triangles: np.ndarray) -> QuadraturePoints:
 
 
 def curl_products(points: QuadraturePoints, nu: np.ndarray) -> np.ndarray:
-    """Local matrices of nu r (B_r B_r' + B_z B_z') of a shape function with each other, B_r = -r v_z, B_z = 2v + r v_r; (m, 21).
+    """Local matrices of nu r (B_r B_r' + B_z B_z') of a shape function with each other, B_r = -r v_z, B_z = 2v + r v_r; (m, entries).
 
     nu in m/H at each of the points (m, q), or of each triangle (m, 1).  The points are the same in all triangles, so that the
     integrals are sums of products along the reference directions times factors of the triangle.
     """
     weight, r, (s_r, _, t_r, _) = nu * points.r_dA, points.r, points.inverse
+    table, kept = points.table, kept_entries(points.mesh.order)
     factors = [4 * weight, 2 * r * weight * s_r, 2 * r * weight * t_r, *_metric(points, r**2 * weight)]
-    return np.concatenate(factors, axis=1) @ np.concatenate([*_value_products(points.table), *_slope_products(points.table)])
+    return np.concatenate(factors, axis=1) @ np.concatenate([*_value_products(table, kept), *_slope_products(table, kept)])
 
 
 def kelvin_products(points: QuadraturePoints, nu: np.ndarray) -> np.ndarray:
-    """Local matrices of nu r^3 grad v . grad v', the form of the exterior domain; (m, 21).  nu in m/H of each triangle (m, 1)."""
-    return np.concatenate(_metric(points, nu * points.r**3 * points.dA), axis=1) @ np.concatenate(_slope_products(points.table))
+    """Local matrices of nu r^3 grad v . grad v', the form of the exterior domain; (m, entries).  nu in m/H of each triangle (m, 1)."""
+    products = _slope_products(points.table, kept_entries(points.mesh.order))
+    return np.concatenate(_metric(points, nu * points.r**3 * points.dA), axis=1) @ np.concatenate(products)
 
 
 def _metric(points: QuadraturePoints, weight: np.ndarray) -> list[np.ndarray]:
@@ -167,21 +175,23 @@ def _metric(points: QuadraturePoints, weight: np.ndarray) -> list[np.ndarray]:
     return [weight * (s_r**2 + s_z**2), weight * (s_r * t_r + s_z * t_z), weight * (t_r**2 + t_z**2)]
 
 
-def _value_products(table: np.ndarray) -> list[np.ndarray]:
-    """Products of the shape functions with each other, and with the slopes along s and along t either way; each (q, 21)."""
+def _value_products(table: np.ndarray, kept: KeptEntries) -> list[np.ndarray]:
+    """Products of the shape functions with each other, and with the slopes along s and along t either way; each (q, entries)."""
     v, v_s, v_t = table
-    return [v[:, ROWS] * v[:, COLUMNS], *(v[:, ROWS] * d[:, COLUMNS] + d[:, ROWS] * v[:, COLUMNS] for d in (v_s, v_t))]
+    rows, columns = kept.rows, kept.columns
+    return [v[:, rows] * v[:, columns], *(v[:, rows] * d[:, columns] + d[:, rows] * v[:, columns] for d in (v_s, v_t))]
 
 
-def _slope_products(table: np.ndarray) -> list[np.ndarray]:
-    """Products of the slopes along s, of both either way, and along t; each (q, 21)."""
+def _slope_products(table: np.ndarray, kept: KeptEntries) -> list[np.ndarray]:
+    """Products of the slopes along s, of both either way, and along t; each (q, entries)."""
     _, v_s, v_t = table
-    return [v_s[:, ROWS] * v_s[:, COLUMNS], v_s[:, ROWS] * v_t[:, COLUMNS] + v_t[:, ROWS] * v_s[:, COLUMNS],
-            v_t[:, ROWS] * v_t[:, COLUMNS]]
+    rows, columns = kept.rows, kept.columns
+    return [v_s[:, rows] * v_s[:, columns], v_s[:, rows] * v_t[:, columns] + v_t[:, rows] * v_s[:, columns],
+            v_t[:, rows] * v_t[:, columns]]
 
 
 def conduction_products(mesh: Mesh, triangles: np.ndarray) -> np.ndarray:
-    """Local matrices of r^3 v v'; (m, 21)."""
+    """Local matrices of r^3 v v'; (m, entries)."""
     points = points_of_forms(mesh, triangles)
-    v = points.table[0]
-    return (points.r**3 * points.dA) @ (v[:, ROWS] * v[:, COLUMNS])
+    v, kept = points.table[0], kept_entries(mesh.order)
+    return (points.r**3 * points.dA) @ (v[:, kept.rows] * v[:, kept.columns])

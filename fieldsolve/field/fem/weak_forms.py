@@ -10,7 +10,7 @@ from skfem.assembly import CellBasis
 from skfem.element import ElementTriP2
 from skfem.mesh import MeshTri2
 
-from fieldsolve.field.fem.element_matrices import COLUMNS, ROWS
+from fieldsolve.field.fem.reference_triangle import kept_entries
 from geometries.mesh import Mesh
 
 ORDER = 9       # of the quadrature: the forms are of degree 7 on straight triangles
@@ -57,7 +57,8 @@ def axial_curl(v, w):
 
 def local_matrices(form, basis: CellBasis, **coefficients: np.ndarray) -> np.ndarray:
     """Entries a >= b of each triangle's matrix, coefficients (m,) constant over triangles; shape (m, 21)."""
-    return form.elemental(basis, **_fields(basis, coefficients)).tolocal()[:, ROWS, COLUMNS]
+    kept = kept_entries(2)
+    return form.elemental(basis, **_fields(basis, coefficients)).tolocal()[:, kept.rows, kept.columns]
 
 
 def local_vectors(form, basis: CellBasis, **coefficients: np.ndarray) -> np.ndarray:

@@ -91,11 +91,13 @@ class Factor:
     solver         which solver factored it
     lower          the lower triangle of the matrix
     factorization  None in a copy and after unpickling, where `solve` raises SolveError
+    order          in which the unknowns were to be eliminated; None: as the solver found
     """
 
     solver: LinearSolver
     lower: csc_array
     factorization: Factorization | None
+    order: np.ndarray | None = None
 
     @property
     def name(self) -> str:
@@ -148,4 +150,4 @@ def factorize(lower: csc_array, previous: Factor | None = None, order: np.ndarra
     """
     solver = choose_solver(solver)
     with one_thread():
-        return Factor(solver, lower, solver.factorize(lower, previous and previous.factorization, order))
+        return Factor(solver, lower, solver.factorize(lower, previous and previous.factorization, order), order)

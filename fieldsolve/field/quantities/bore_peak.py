@@ -15,13 +15,13 @@ from fieldsolve.field.fem.point_location import locate
 from fieldsolve.field.fem.quadrature import sample
 from fieldsolve.field.quantities.peak_field import (
     Peak,
-    bore_boundary_points,
+    bore_lines,
     magnetic_edges,
-    surface_nodes,
+    surface_edges,
     surface_nodes_inside,
 )
 from geometries.cross_section import Bore, CrossSection
-from geometries.mesh import AIR, EDGE_NODES, Mesh, Topology
+from geometries.mesh import AIR, Mesh, Topology
 
 STRONG_FIELD_SHARE = 0.93             # of the largest |B| by the triangles' own slopes, above which the recovered field is looked at
 NEAR_LARGEST = 0.9              # share of the largest value from which a parabola is laid through a local maximum
@@ -148,9 +148,7 @@ def bore_boundary(mesh: Mesh, bore: Bore, unbounded: tuple[str, ...] = ()) -> Bo
 
     What is nearer than EDGE_CLEARANCE of the bore's radius to `unbounded` parts, at whose edges B has no bound, is left out.
     """
-    lines = bore_boundary_points(mesh, bore)
-    surface = surface_nodes_inside(mesh, bore)
-    lines = lines[:len(lines) - len(surface)]
+    lines, surface = bore_lines(mesh, bore), surface_nodes_inside(mesh, bore)
     starts = np.cumsum([0, *map(len, lines)])
     on_lines = zip(*(locate(mesh, *line.T, (AIR,)) for line in lines), strict=True)             # each line is near few cells
     triples = [np.arange(start, end - 2)[:, None] + np.arange(3) for start, end in itertools.pairwise(starts)]
@@ -196,11 +194,7 @@ def _nodes_in_air(topology: Topology) -> tuple[np.ndarray, np.ndarray]:
 @lru_cache(maxsize=2)
 def _surface_triples(topology: Topology) -> np.ndarray:
     """Triples of nodes one after the other along the borders of air and metal; shape (k, 3)."""
-    mesh = topology.mesh
-    on_surface = np.zeros(mesh.size, dtype=bool)
-    on_surface[surface_nodes(topology)] = True
-    edges = mesh.triangles[mesh.region == AIR][:, EDGE_NODES[:, [0, 2, 1]]].reshape(-1, 3)                 # along each edge
-    edges = edges[on_surface[edges].all(axis=1)]
+    edges = surface_edges(topology)
     ends = np.concatenate([edges[:, :2], edges[:, :0:-1]])                   # (corner, middle node) from either end
     ends = ends[np.argsort(ends[:, 0], kind="stable")]
     pair = np.flatnonzero(ends[1:, 0] == ends[:-1, 0])

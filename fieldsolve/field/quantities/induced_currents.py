@@ -5,11 +5,9 @@ import math
 
 import numpy as np
 
-from fieldsolve.field.fem.element_matrices import COLUMNS, ROWS
 from fieldsolve.field.fem.quadrature import QuadraturePoints
+from fieldsolve.field.fem.reference_triangle import kept_entries
 from fieldsolve.field.system.eddy_current import EddySystem
-
-MULTIPLICITY = np.where(ROWS == COLUMNS, 1.0, 2.0)      # of the kept entries of a symmetric matrix in a quadratic form
 
 
 def turn_voltages(system: EddySystem, u_t: np.ndarray, currents: dict[str, float]) -> np.ndarray:
@@ -24,8 +22,8 @@ def triangle_heat_rates(system: EddySystem, u_t: np.ndarray, currents: dict[str,
     That is sigma [V^2 g - 2 V (r, u_t) + 2 pi u_t . m u_t] with g the integral of 1 / (2 pi r); in a stranded winding J is given.
     """
     heat, metal = system.windings.heat(strand_currents(system, currents)), np.flatnonzero(system.sigma)
-    local = u_t[system.mesh.triangles[metal]]
-    per_sigma = 2 * math.pi * ((system.unit_conduction[metal] * local[:, ROWS] * local[:, COLUMNS]) @ MULTIPLICITY)
+    local, kept = u_t[system.mesh.triangles[metal]], kept_entries(system.mesh.order)
+    per_sigma = 2 * math.pi * ((system.unit_conduction[metal] * local[:, kept.rows] * local[:, kept.columns]) @ kept.multiplicity)
     voltage = _region_voltages(system, turn_voltages(system, u_t, currents))[system.mesh.region[metal]]
     per_sigma += voltage**2 * system.unit_conductance[metal] - 2 * voltage * (system.unit_turn[metal] * local).sum(axis=1)
     heat[metal] += system.sigma[metal] * per_sigma

@@ -16,7 +16,7 @@ from fieldsolve.field.fem.point_location import locate
 from fieldsolve.field.fem.quadrature import sample
 from geometries.cross_section import AxialStrip, Bore, CrossSection
 from geometries.errors import InputError
-from geometries.mesh import AIR, Mesh, Topology
+from geometries.mesh import AIR, EDGE_NODES, Mesh, Topology
 from geometries.parts import Part
 
 SAMPLES = 240           # points along each line of the bore's border
@@ -63,7 +63,7 @@ def _candidate_points(section: CrossSection | AxialStrip, solution: NodalField, 
         bore = section.bore(region)
         refuse_line_currents(section, region)
         refuse_magnetic_edges(section, region)
-        return bore_boundary_points(solution.mesh, bore), (AIR,)
+        return bore_lines(solution.mesh, bore) + _surface_lines(solution.mesh, bore), (AIR,)
     if not section.part(region).zones:
         raise InputError(f"the field at {region}, a line current without section, has no largest value: read B at points")
     regions = tuple(k + 1 for k, (name, _) in enumerate(solution.mesh.regions) if name == region)
@@ -106,15 +106,24 @@ def magnetic_edges(part: Part) -> np.ndarray:
     return np.concatenate([*corners, np.zeros((0, 2))])
 
 
-def bore_boundary_points(mesh: Mesh, bore: Bore, samples: int = SAMPLES) -> list[np.ndarray]:
-    """Points (q, 2) along the bore's cylinder, its two ends, and one by one the border nodes of metal inside."""
+def bore_lines(mesh: Mesh, bore: Bore, samples: int = SAMPLES) -> list[np.ndarray]:
+    """Points (q, 2) along the bore's cylinder and its two ends."""
     z, r = np.linspace(bore.z_min, bore.z_max, samples), np.linspace(0, bore.radius, samples // 2)
     metal = mesh.nodes[surface_nodes(mesh.topology)]
     innermost = metal[np.abs(metal[:, 0] - bore.radius) < 1e-9 * bore.radius, 1]             # of the wires
     z = _merged(z, innermost[(innermost >= bore.z_min) & (innermost <= bore.z_max)])
-    lines = [np.column_stack([np.full_like(z, bore.radius), z])]
-    lines += [np.column_stack([r, np.full_like(r, end)]) for end in (bore.z_min, bore.z_max)]
-    return lines + [point[None] for point in mesh.nodes[surface_nodes_inside(mesh, bore)]]
+    ends = [np.column_stack([r, np.full_like(r, end)]) for end in (bore.z_min, bore.z_max)]
+    return [np.column_stack([np.full_like(z, bore.radius), z]), *ends]
+
+
+def _surface_lines(mesh: Mesh, bore: Bore) -> list[np.ndarray]:
+    """Nodes (3, 2) along each edge of the surfaces of metal inside a bore; fewer where the edge ends outside."""
+    inside = np.zeros(mesh.size, dtype=bool)
+    inside[surface_nodes_inside(mesh, bore)] = True
+    edges = surface_edges(mesh.topology)
+    whole = inside[edges].all(axis=1)
+    cut = [edge[inside[edge]] for edge in edges[~whole & inside[edges].any(axis=1)]]
+    return [*mesh.nodes[edges[whole]], *(mesh.nodes[nodes] for nodes in cut)]
 
 
 def _merged(samples: np.ndarray, nodes: np.ndarray) -> np.ndarray:
@@ -137,6 +146,16 @@ def surface_nodes(topology: Topology) -> np.ndarray:
     """Numbers of the nodes between air and metal, rising."""
     mesh = topology.mesh
     return np.intersect1d(mesh.triangles[mesh.region == AIR], mesh.triangles[mesh.region > AIR])
+
+
+@lru_cache(maxsize=2)
+def surface_edges(topology: Topology) -> np.ndarray:
+    """Nodes one after the other along the edges between air and metal; shape (e, 3)."""
+    mesh = topology.mesh
+    on_surface = np.zeros(mesh.size, dtype=bool)
+    on_surface[surface_nodes(topology)] = True
+    edges = mesh.triangles[mesh.region == AIR][:, EDGE_NODES[:, [0, 2, 1]]].reshape(-1, 3)
+    return edges[on_surface[edges].all(axis=1)]
 
 
 def _strongest_nodes(solution: NodalField, triangles: np.ndarray, count: int = 40) -> np.ndarray:

@@ -13,8 +13,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fieldsolve.constants import NU_0
-from fieldsolve.field.fem.element_matrices import COLUMNS, ROWS
 from fieldsolve.field.fem.quadrature import QuadraturePoints, gauss_points
+from fieldsolve.field.fem.reference_triangle import kept_entries
 from fieldsolve.field.system import coefficients
 from fieldsolve.materials.bh_curve import BHCurve, chord_reluctivity, coenergy_density
 from geometries.mesh import Mesh
@@ -35,30 +35,31 @@ class BHCurveZone:
     def flux_density(self, total: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Length and direction of B of a total field's nodal u at the points: (m, q) and (m, q, 2)."""
         m, q = self.points.r.shape
-        B = (self.points.curl.reshape(m, 2 * q, 6) @ total[self.points.mesh.triangles[self.points.triangles]][..., None]).reshape(m, q, 2)
+        B = (self.points.curl.reshape(m, 2 * q, -1) @ total[self.points.mesh.triangles[self.points.triangles]][..., None]).reshape(m, q, 2)
         length = np.hypot(B[..., 0], B[..., 1])
         return length, B / np.where(length > 0, length, 1.0)[..., None]
 
     def matrices(self, total: np.ndarray, tangent: bool) -> np.ndarray:
-        """Local matrices with the secant or the tangent reluctivity at a field; kept entries, (m, 21)."""
+        """Local matrices with the secant or the tangent reluctivity at a field; (m, kept entries)."""
         length, direction = self.flux_density(total)
         nu = self._blend(chord_reluctivity(self.curve, length), NU_0)
         local = self._times_curl(self.points.curl * (nu * self.points.r_dA)[..., None, None])
         if tangent:
-            along = (direction[..., None, :] @ self.points.curl)[..., 0, :]                      # b . curl(v), (m, q, 6)
+            along = (direction[..., None, :] @ self.points.curl)[..., 0, :]                      # b . curl(v), (m, q, nodes)
             steeper = (self._blend(self.curve.differential_reluctivity(length), NU_0) - nu) * self.points.r_dA
             local += along.swapaxes(1, 2) @ (steeper[..., None] * along)
-        return local[:, ROWS, COLUMNS]
+        kept = kept_entries(self.points.mesh.order)
+        return local[:, kept.rows, kept.columns]
 
     def forces(self, total: np.ndarray, applied_field: float) -> np.ndarray:
-        """Integral of r [H . curl(v) - nu_0 B_0 curl_z(v)]; (m, 6)."""
+        """Integral of r [H . curl(v) - nu_0 B_0 curl_z(v)]; (m, nodes)."""
         length, direction = self.flux_density(total)
         H = direction * self.field_strength(length)[..., None]
         H[..., 1] -= NU_0 * applied_field
         return self._times_curl((self.points.r_dA[..., None] * H)[..., None])[..., 0]
 
     def bh_curve_load(self, total: np.ndarray) -> np.ndarray:
-        """Integral of r (nu_0 B - H) . curl(v): the load of this metal in place of vacuum; (m, 6)."""
+        """Integral of r (nu_0 B - H) . curl(v): the load of this metal in place of vacuum; (m, nodes)."""
         length, direction = self.flux_density(total)
         strength = (NU_0 * length - self.field_strength(length)) * self.points.r_dA
         return self._times_curl((strength[..., None] * direction)[..., None])[..., 0]
@@ -99,9 +100,9 @@ class BHCurveZone:
         return 2 * math.pi * float(((NU_0 * length - self.field_strength(length)) * direction[..., 1] * self.points.r_dA).sum())
 
     def _times_curl(self, fields: np.ndarray) -> np.ndarray:
-        """Sums over the points of curl(v) . each of some fields (m, q, 2, k); (m, 6, k)."""
+        """Sums over the points of curl(v) . each of some fields (m, q, 2, k); (m, nodes, k)."""
         m, q, _, k = fields.shape
-        return self.points.curl.reshape(m, 2 * q, 6).swapaxes(1, 2) @ fields.reshape(m, 2 * q, k)
+        return self.points.curl.reshape(m, 2 * q, -1).swapaxes(1, 2) @ fields.reshape(m, 2 * q, k)
 
     def _blend(self, cold, gone):
         """A quantity between its value with all the magnetization of 293.15 K and that with none."""

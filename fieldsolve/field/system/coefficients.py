@@ -8,6 +8,8 @@ from geometries.cross_section import Section
 from geometries.errors import InputError
 from geometries.mesh import EXTERIOR, Mesh
 
+RATE_AT_CORNER, RATE_AT_PERMEABLE_CORNER = 4.0, 4 / 3       # see `convergence_rates`
+
 
 def material_of(section: Section, part: str, zone: int):
     """Material of a zone; a body without one is an InputError, a coil without one is taken as non-magnetic."""
@@ -61,6 +63,33 @@ def has_bh_curve(section: Section, mesh: Mesh) -> np.ndarray:
     """Which triangles are metal with a B-H curve; shape (m,)."""
     materials = [material_of(section, part, zone) for part, zone in mesh.regions]
     return np.array([False, *map(is_saturable, materials)])[np.maximum(mesh.region, 0)]
+
+
+def convergence_rates(section: Section, mesh: Mesh) -> np.ndarray:
+    """Power of a triangle's size with which the energy of a field's error in it falls; (m,).
+
+    In order p it is 2p.  Higher orders gain nothing more in triangles that touch a corner of an outline, at the distance rho of which
+    u is smooth but for rho^2 log(rho), or for a power of rho from 2/3 on where the metal is permeable.  Grading the cells towards the
+    corner makes up for it.
+    """
+    rates = np.full(len(mesh.triangles), 2.0 * mesh.order)
+    if mesh.order == 2:
+        return rates
+    for part in section.parts:
+        for zone in part.zones:
+            permeable = zone.material is not None and zone.material.is_magnetic
+            touching = _touches(mesh, zone.outline.corners)
+            rates[touching] = np.minimum(rates[touching], RATE_AT_PERMEABLE_CORNER if permeable else RATE_AT_CORNER)
+    return rates
+
+
+def _touches(mesh: Mesh, points: np.ndarray) -> np.ndarray:
+    """Which triangles have one of some points (k, 2) as a corner; (m,)."""
+    if not len(points):
+        return np.zeros(len(mesh.triangles), dtype=bool)
+    near = 1e-9 * np.ptp(mesh.nodes, axis=0).max()
+    at_point = (np.abs(mesh.nodes[:, None] - points).max(axis=2) < near).any(axis=1)
+    return at_point[mesh.triangles[:, :3]].any(axis=1)
 
 
 def smooth_subdomains(section: Section, mesh: Mesh) -> np.ndarray:

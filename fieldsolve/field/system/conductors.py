@@ -9,6 +9,7 @@ import numpy as np
 from fieldsolve.field.fem import element_matrices
 from fieldsolve.field.fem.assembly import vector
 from fieldsolve.field.fem.quadrature import QuadraturePoints, gauss_points, points_of_forms
+from fieldsolve.field.fem.reference_triangle import edge_weights
 from geometries.mesh import Mesh
 from geometries.parts import Part
 
@@ -46,7 +47,7 @@ def _strengths(mesh: Mesh, part: Part) -> np.ndarray:
     return np.repeat(turns / totals, counts)
 
 
-LOADS = {        # each form of `weak_forms.py` on straight triangles, and its integrand at points (m, q, 6) of curved ones
+LOADS = {        # each form of `weak_forms.py` on straight triangles, and its integrand at points (m, q, nodes) of curved ones
     "current": (element_matrices.current_vectors, lambda points, r: r**2 * points.value),
     "turn": (element_matrices.turn_vectors, lambda points, r: r * points.value),
     "axial_curl": (element_matrices.curl_vectors, lambda points, r: r * (2 * points.value + r * points.gradient[:, :, 0])),
@@ -59,10 +60,10 @@ def load(mesh: Mesh, triangles: np.ndarray, form: str, strength: float | np.ndar
 
 
 def local_load(mesh: Mesh, triangles: np.ndarray, form: str, strength: float | np.ndarray) -> np.ndarray:
-    """The same triangle by triangle; shape (k, 6)."""
+    """The same triangle by triangle; shape (k, nodes)."""
     product, integrand = LOADS[form]
     strength = np.broadcast_to(strength, triangles.shape)
-    local = product(mesh.corners[triangles], strength)
+    local = product(mesh.corners[triangles], strength, mesh.order)
     curved = mesh.curved[triangles]
     if curved.any():
         points = points_of_forms(mesh, triangles[curved])
@@ -78,9 +79,9 @@ def _filament(mesh: Mesh, part: Part) -> np.ndarray:
 
 
 def _sheet(mesh: Mesh, part: Part) -> np.ndarray:
-    """Line current N/length per metre along straight edges: Simpson's weights are exact for the quadratic v."""
+    """Line current N/length per metre along straight edges: the weights are exact for v, a polynomial."""
     edges = mesh.sheet_edges[part.name]
     length = np.linalg.norm(mesh.nodes[edges[:, 1]] - mesh.nodes[edges[:, 0]], axis=1)
     density = part.sheet.turns / (part.sheet.z_max - part.sheet.z_min)
-    local = density * part.sheet.radius**2 * length[:, None] * np.array([1, 1, 4]) / 6
+    local = density * part.sheet.radius**2 * length[:, None] * edge_weights(mesh.order)
     return np.bincount(edges.ravel(), weights=local.ravel(), minlength=mesh.size)

@@ -13,8 +13,8 @@ import numpy as np
 from scipy.sparse import csc_array, csr_array
 
 from fieldsolve.field.fem.assembly import both_triangles, lower_triangle, vector
-from fieldsolve.field.fem.element_matrices import COLUMNS, PAIR_OF, ROWS
 from fieldsolve.field.fem.quadrature import seven_point_rule
+from fieldsolve.field.fem.reference_triangle import kept_entries
 from fieldsolve.field.linear_algebra.solvers import LinearSolver
 from fieldsolve.field.system import coefficients, magnetostatic
 from fieldsolve.field.system.bh_curve_zone import BHCurveZone, bh_curve_zones
@@ -37,9 +37,9 @@ class EddySystem:
     """What does not depend on frequency or time, and what follows from the conductivity as it is.
 
     section, mesh          what the matrices are of;  nu  (m,) reluctivity of each triangle in m/H
-    stiffness_local        (m, 21) local matrices of K
+    stiffness_local        (m, entries) local matrices of K
     stiffness              lower triangle of K; full_stiffness  K with both triangles
-    unit_conduction        (m, 21) local matrices of r^3 u v, unit_turn (m, 6) local vectors of r v, zero outside solid metal
+    unit_conduction        (m, entries) local matrices of r^3 u v, unit_turn (m, nodes) local vectors of r v, zero outside solid metal
     unit_conductance       (m,) integral of 1 / (2 pi r) over each triangle of a solid coil's turns
     unit_loads             load s of one ampere per turn of each coil, at the conductivity of the cold metal
     turn_regions           region number of each solid turn of the coils; turn_coil its coil's name
@@ -199,7 +199,7 @@ class EddySystem:
         return both_triangles(self.mesh, self.conduction, in_metal=True)
 
     def local_conduction(self, triangles: np.ndarray) -> np.ndarray:
-        """Local matrices of M of some triangles; (k, 21)."""
+        """Local matrices of M of some triangles; (k, entries)."""
         return self.unit_conduction[triangles] * self.sigma[triangles, None]
 
     def turns_of(self, coil: str) -> np.ndarray:
@@ -215,13 +215,14 @@ class EddySystem:
         """u* M u over a part or zone: integral of sigma r^3 |u|^2."""
         triangles = self.triangles(part, zone)
         local, values = self.local_conduction(triangles), u[self.mesh.triangles[triangles]]
-        products = (values[:, ROWS].conj() * values[:, COLUMNS]).real
-        return float((local * products * np.where(ROWS == COLUMNS, 1.0, 2.0)).sum())
+        kept = kept_entries(self.mesh.order)
+        products = (values[:, kept.rows].conj() * values[:, kept.columns]).real
+        return float((local * products * kept.multiplicity).sum())
 
     def part_product(self, part: str, u: np.ndarray) -> np.ndarray:
         """M u of one part alone; shape (n,)."""
         triangles = self.triangles(part)
-        full_local = self.local_conduction(triangles)[:, PAIR_OF]                          # (k, 6, 6)
+        full_local = self.local_conduction(triangles)[:, kept_entries(self.mesh.order).place]      # (k, nodes, nodes)
         products = np.einsum("kab,kb->ka", full_local, u[self.mesh.triangles[triangles]])
         return np.array([vector(self.mesh, triangles, values) for values in (products.real, products.imag)]).T @ np.array([1, 1j])
 

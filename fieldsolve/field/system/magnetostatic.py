@@ -7,6 +7,7 @@ from scipy.sparse import csc_array
 from fieldsolve.constants import NU_0
 from fieldsolve.field.fem import element_matrices, kelvin_transform, quadrature
 from fieldsolve.field.fem.assembly import lower_triangle
+from fieldsolve.field.fem.reference_triangle import edge_weights
 from fieldsolve.field.system.coefficients import remanence
 from fieldsolve.field.system.conductors import load
 from geometries.cross_section import Section
@@ -14,11 +15,11 @@ from geometries.mesh import EXTERIOR, Mesh
 
 
 def stiffness_local(mesh: Mesh, nu: np.ndarray, triangles: np.ndarray | None = None) -> np.ndarray:
-    """Local matrices of some triangles, or all: the curl form inside, nu_0 r^3 grad w . grad v in the exterior domain; shape (k, 21)."""
+    """Local matrices of some triangles, or all: the curl form inside, nu_0 r^3 grad w . grad v in the exterior domain; (k, entries)."""
     chosen = slice(None) if triangles is None else triangles
     triangles = np.arange(len(mesh.triangles)) if triangles is None else triangles
     exterior, curved = mesh.region[chosen] == EXTERIOR, mesh.curved[chosen]
-    local = element_matrices.curl_matrices(mesh.corners[chosen], nu[chosen], exterior)
+    local = element_matrices.curl_matrices(mesh.corners[chosen], nu[chosen], exterior, mesh.order)
     inside, outside = curved & ~exterior, curved & exterior
     if inside.any():
         chosen = triangles[inside]
@@ -40,8 +41,8 @@ def assemble_stiffness(mesh: Mesh, local: np.ndarray) -> csc_array:
 
 
 def unit_conduction(mesh: Mesh, triangles: np.ndarray) -> np.ndarray:
-    """Local matrices of r^3 u v of some triangles; shape (k, 21)."""
-    local = element_matrices.conduction_matrices(mesh.corners[triangles], np.ones(len(triangles)))
+    """Local matrices of r^3 u v of some triangles; shape (k, entries)."""
+    local = element_matrices.conduction_matrices(mesh.corners[triangles], np.ones(len(triangles)), mesh.order)
     curved = mesh.curved[triangles]
     if curved.any():
         local[curved] = quadrature.conduction_products(mesh, triangles[curved])
@@ -69,5 +70,5 @@ def face_load(mesh: Mesh, face: str, field: float) -> np.ndarray:
     edges = mesh.face_edges[face]
     length = np.linalg.norm(mesh.nodes[edges[:, 1]] - mesh.nodes[edges[:, 0]], axis=1)
     sign = 1.0 if face == "outer" else -1.0
-    local = sign * field * (mesh.nodes[edges[:, 0], 0] ** 2 * length)[:, None] * np.array([1, 1, 4]) / 6
+    local = sign * field * (mesh.nodes[edges[:, 0], 0] ** 2 * length)[:, None] * edge_weights(mesh.order)
     return np.bincount(edges.ravel(), weights=local.ravel(), minlength=mesh.size)

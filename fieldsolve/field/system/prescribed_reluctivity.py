@@ -18,11 +18,11 @@ class PrescribedReluctivity:
     nu: np.ndarray
 
     def matrices(self) -> np.ndarray:
-        """Local matrices of the curl form; kept entries, (m, 21)."""
+        """Local matrices of the curl form; (m, kept entries)."""
         return curl_products(self.points, self.nu)
 
     def load(self) -> np.ndarray:
-        """Load of one tesla of uniform field, the integral of r (nu_0 - nu) curl_z(v); (m, 6)."""
+        """Load of one tesla of uniform field, the integral of r (nu_0 - nu) curl_z(v); (m, nodes)."""
         return (((NU_0 - self.nu) * self.points.r_dA)[:, None] @ self.points.curl[:, :, 1])[:, 0]
 
     def moment(self, total: np.ndarray) -> complex:

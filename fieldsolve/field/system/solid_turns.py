@@ -18,7 +18,7 @@ class TurnPattern:
 
     indptr, indices   of the matrix: by node, and by turn in each
     triangles, turn   (t,) numbers of the turns' triangles, and the turn of each
-    position          (6 t,) place in the data of each node of these triangles
+    position          (nodes t,) place in the data of each node of these triangles
     """
 
     indptr: np.ndarray
@@ -49,7 +49,7 @@ def turn_pattern(topology: Topology, regions: tuple[int, ...]) -> TurnPattern:
 
 def assemble_turns(mesh: Mesh, regions: np.ndarray, unit_turn: np.ndarray, unit_conductance: np.ndarray,
                    sigma: np.ndarray) -> tuple[csr_array, np.ndarray]:
-    """c_k (n, k) and G_k (k,) of the turns with these region numbers, of integrals (m, 6) and (m,) at one S/m."""
+    """c_k (n, k) and G_k (k,) of the turns with these region numbers, of integrals (m, nodes) and (m,) at one S/m."""
     pattern, count = turn_pattern(mesh.topology, tuple(regions.tolist())), len(regions)
     weight = sigma[pattern.triangles]
     data = np.bincount(pattern.position, weights=(unit_turn[pattern.triangles] * weight[:, None]).ravel(), minlength=len(pattern.indices))

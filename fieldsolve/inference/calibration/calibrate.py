@@ -12,20 +12,22 @@ from fieldsolve.cases.case_file import Case, read_case
 from fieldsolve.cases.solve import check_shot_case
 from fieldsolve.errors import InputError
 from fieldsolve.estimate import Interval
+from fieldsolve.field.linear_algebra.blas_threads import one_thread
 from fieldsolve.inference.calibration.held_out import HeldOut, predict_held_out
 from fieldsolve.inference.calibration.joint import Joint, join
 from fieldsolve.inference.calibration.text import calibration_facts, calibration_text
-from fieldsolve.inference.fit import SETTLED, TRUST_RADIUS, ShotFit, finish, observe, weigh
+from fieldsolve.inference.fit import SETTLED, TRUST_RADIUS, ShotFit, finish, observe, weigh, weigh_about
 from fieldsolve.inference.parameters import Parameter
 from fieldsolve.inference.record_fit import measurements, radius_model, stress_deviation
 from fieldsolve.inference.runs import ShotModel
 from fieldsolve.inference.samples import sampled_current, sampled_others
+from fieldsolve.inference.statistics.misfit import MisfitTest
 from fieldsolve.inference.surrogate import build_surrogate
 from fieldsolve.records.record import Record
 from geometries.keywords import known_keywords
 
 MOST_PARAMETERS = 6
-MOST_ITERATIONS = 5
+MOST_ITERATIONS = 8
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,7 +70,9 @@ class ModelCalibration:
         The shots that were predicted, each with its verdict.
     shots, cases, records : tuple of str
         Names of the calibrated shots, SHA-256 of the text of their cases and of their records.
-    current_error, radius_error : float
+    misfits : dict of MisfitTest
+        Of each calibrated shot, by name: whether its record contradicts the model, fitted to it alone.
+    current_error, motion_error : float
         Expected size of the model's errors, as in `RadiusFromTrace`.
     runs : int
         Shots that were computed, in `cost` seconds of processor time.
@@ -91,8 +95,9 @@ class ModelCalibration:
     shots: tuple[str, ...]
     cases: tuple[str, ...]
     records: tuple[str, ...]
+    misfits: dict[str, MisfitTest]
     current_error: float
-    radius_error: float
+    motion_error: float
     runs: int
     cost: float
     settled: bool
@@ -117,6 +122,7 @@ class ModelCalibration:
 
 
 @known_keywords
+@one_thread()
 def calibrate(cases: Sequence[Case | str | Mapping[str, Any]], records: Sequence[Record], *, parameters: Mapping[str, float | str],
               measured: Sequence[Mapping[str, tuple[float, float]]] | None = None, hold_out: Iterable[int] = (),
               names: Sequence[str] | None = None, part: str | None = None, coil: str | None = None,
@@ -154,7 +160,8 @@ def calibrate(cases: Sequence[Case | str | Mapping[str, Any]], records: Sequence
 
     Notes
     -----
-    Each record's posterior is taken for a normal distribution; their product with the prior is that of all.  Where the shots disagree the
+    Each record's posterior is taken for a normal distribution; their product with the prior is that of all.  The shots share the errors
+    of push and flow stress: what these are is learned from all of them, and goes into the prediction.  Where the shots disagree the
     covariance is multiplied by chi squared over its degrees of freedom: R. T. Birge, Phys. Rev. 40, 207 (1932).
 
     Examples
@@ -175,15 +182,18 @@ def calibrate(cases: Sequence[Case | str | Mapping[str, Any]], records: Sequence
     held = set(hold_out)
     if not held <= set(range(len(shots))) or len(held) == len(shots):
         raise InputError(f"hold_out = {sorted(held)}: give numbers from 0 to {len(shots) - 1}, and leave at least one shot to fit")
-    fitted = [shot for number, shot in enumerate(shots) if number not in held]
-    models = [_model(shot, parameters, part, coil, progress) for shot in fitted]
-    fits, joint, settled, interrupted = _iterate(models, fitted)
-    predictions = []
-    for shot in (shots[number] for number in sorted(held)):
-        if not interrupted:
-            predictions.append(predict_held_out(_model(shot, parameters, part, coil, progress), shot.name, shot.record,
-                                                measurements(models[0].part, shot.measured), joint, fits))
-    return _result(models, fitted, fits, joint, tuple(predictions), settled, interrupted)
+    pairs = [(_model(shot, parameters, part, coil, progress), shot) for shot in shots]
+    return calibrate_models([pair for number, pair in enumerate(pairs) if number not in held],
+                            [pair for number, pair in enumerate(pairs) if number in held])
+
+
+def calibrate_models(fitted: Sequence[tuple[ShotModel, ShotRecord]], held: Sequence[tuple[ShotModel, ShotRecord]]) -> ModelCalibration:
+    """The calibration of models to shots, and the prediction of those that are held out."""
+    models, shots = ([pair[side] for pair in fitted] for side in (0, 1))
+    fits, joint, settled, interrupted = _iterate(models, shots)
+    predictions = () if interrupted else tuple(
+        predict_held_out(model, shot.name, shot.record, measurements(model.part, shot.measured), joint) for model, shot in held)
+    return _result(models, shots, fits, joint, predictions, settled, interrupted)
 
 
 def _shots(cases, records, measured, names) -> list[ShotRecord]:
@@ -227,14 +237,14 @@ def _iterate(models: list[ShotModel], shots: list[ShotRecord]) -> tuple[list[Sho
     joint, settled = join(fits, count), False
     try:
         for iteration in range(1, MOST_ITERATIONS + 1):
-            step = np.where(gains, 0.0, joint.mean - fits[0].surrogate.x)
+            step = np.where(gains, 0.0, joint.nearest - fits[0].surrogate.x)
             if joint.distance(step) < SETTLED:
                 settled = True
                 break
             x = fits[0].surrogate.x + step * min(1.0, TRUST_RADIUS / np.abs(step).max())
             runs = [model.coarse(x, f"iteration {iteration}") for model in models]
-            fits = [weigh(fit.observation, fit.surrogate.moved(x, run), fit.posterior.mean, iteration, False)
-                    for fit, run in zip(fits, runs, strict=True)]
+            fits = [weigh_about(model, fit, fit.surrogate.moved(x, run), iteration)
+                    for model, fit, run in zip(models, fits, runs, strict=True)]
             joint = join(fits, count)
         fits = [finish(model, fit)[0] for model, fit in zip(models, fits, strict=True)]
     except KeyboardInterrupt:
@@ -253,8 +263,8 @@ def _first_fit(model: ShotModel, shot: ShotRecord) -> ShotFit:
 
 def _result(models: list[ShotModel], shots: list[ShotRecord], fits: list[ShotFit], joint: Joint, held_out: tuple[HeldOut, ...],
             settled: bool, interrupted: bool) -> ModelCalibration:
-    parameters, deviations = models[0].parameters, np.sqrt(np.diag(joint.covariance))
-    found = list(zip(parameters, joint.mean, deviations, strict=True))
+    parameters, deviations = models[0].parameters, np.sqrt(np.diag(joint.parameter_covariance))
+    found = list(zip(parameters, joint.parameters, deviations, strict=True))
     costs = [run.cost for model in models for run in model.known.values()] + [fit.surrogate.run.cost for fit in fits if not interrupted]
     return ModelCalibration(
         parameters={p.name: p.interval(float(x), float(d)) for p, x, d in found},
@@ -266,12 +276,13 @@ def _result(models: list[ShotModel], shots: list[ShotRecord], fits: list[ShotFit
                 for k, p in enumerate(parameters)},
         disagreement=joint.disagreement, held_out=held_out, shots=tuple(shot.name for shot in shots),
         cases=tuple(sha256_of(shot.case.text) for shot in shots), records=tuple(shot.record.sha256 for shot in shots),
-        current_error=joint.current_error, radius_error=joint.radius_error, runs=len(costs) + sum(each.runs for each in held_out),
+        misfits={shot.name: fit.misfit() for shot, fit in zip(shots, fits, strict=True)},
+        current_error=joint.current_error, motion_error=joint.motion_error, runs=len(costs) + sum(each.runs for each in held_out),
         cost=sum(costs) + sum(each.cost for each in held_out), settled=settled, interrupted=interrupted)
 
 
 def _correlations(parameters: tuple[Parameter, ...], joint: Joint) -> dict[tuple[str, str], float]:
-    deviations = np.sqrt(np.diag(joint.covariance))
+    deviations = np.sqrt(np.diag(joint.parameter_covariance))
     return {(parameters[i].name, parameters[j].name): float(joint.covariance[i, j] / (deviations[i] * deviations[j]))
             for i in range(len(parameters)) for j in range(i)}
 

@@ -1,7 +1,6 @@
 """A shot that was not fitted, predicted with calibrated parameters, and what its record and its blank say of that."""
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -9,12 +8,12 @@ import numpy as np
 from fieldsolve.estimate import QUANTILE
 from fieldsolve.inference.bands import SeriesBand
 from fieldsolve.inference.calibration.joint import Joint
-from fieldsolve.inference.fit import NUMERICAL_SHARE, ShotFit, observe
+from fieldsolve.inference.fit import NUMERICAL_SHARE, observe
 from fieldsolve.inference.observation import Measurement
-from fieldsolve.inference.posterior import condition
 from fieldsolve.inference.record_fit import stress_deviation
 from fieldsolve.inference.runs import ShotModel
 from fieldsolve.inference.samples import sampled_current
+from fieldsolve.inference.statistics.posterior import Posterior, condition
 from fieldsolve.inference.surrogate import build_surrogate
 from fieldsolve.records.record import Record
 from geometries.keywords import known_keywords
@@ -70,11 +69,10 @@ class HeldOut:
         return f"{self.name}: predicted within its bands" if not self.misses else f"{self.name}: NOT predicted: {'; '.join(self.misses)}"
 
 
-def predict_held_out(model: ShotModel, name: str, record: Record, measured: tuple[Measurement, ...], joint: Joint,
-                     fits: Sequence[ShotFit]) -> HeldOut:
+def predict_held_out(model: ShotModel, name: str, record: Record, measured: tuple[Measurement, ...], joint: Joint) -> HeldOut:
     """The shot at the calibrated parameters, with the bands of these and of the model's errors as the fitted shots show them."""
     gains = np.array([parameter.is_gain for parameter in model.parameters])
-    coarse = build_surrogate(model, np.where(gains, 0.0, joint.mean))
+    coarse = build_surrogate(model, np.where(gains, 0.0, joint.parameters))
     full = model.full(coarse.x, "the shot at full accuracy")
     difference = {key: full.series[key] - coarse.run.series[key] for key in full.series}
     scalars = {key: np.array([full.scalars[key] - coarse.run.scalars[key]]) for key in full.scalars}
@@ -82,45 +80,41 @@ def predict_held_out(model: ShotModel, name: str, record: Record, measured: tupl
     held = not np.ptp(full.series["radius"]) > 0
     observation = replace(observe(model, surrogate, sampled_current(record, full), stress_deviation(model, coarse, held), measured),
                           numerical=NUMERICAL_SHARE * difference["current"], numerical_radius=NUMERICAL_SHARE * difference["radius"])
-    rows = observation.radius_rows(surrogate)
-    radius = SeriesBand.normal(full.series["radius"], _deviations(observation, rows, joint))
-    residual, expected = _current(observation, surrogate, joint)
+    rows, before = observation.radius_rows(surrogate), _before(observation, joint)
+    motion = before.mean[observation.motion]
+    radius = SeriesBand.normal(full.series["radius"] + observation.shapes @ motion, before.deviations(rows))
+    residual, expected = _current(observation, surrogate, before, joint.current_error)
     compared = []
     for found in measured:
         row = observation.row_of(surrogate, found)
-        half = QUANTILE * float(np.hypot(_deviations(observation, row, joint)[0], found.uncertainty))
-        compared.append((found.name, found.value, float(surrogate.values(found.name)[0]), half))
+        half = QUANTILE * float(np.hypot(before.deviations(row)[0], found.uncertainty))
+        predicted = float(surrogate.values(found.name)[0] + row[0, observation.motion] @ motion)
+        compared.append((found.name, found.value, predicted, half))
     return HeldOut(name=name, times=full.times, radius=radius, residual=residual, expected=expected, measured=tuple(compared),
                    runs=len(model.known) + 1, cost=sum(run.cost for run in model.known.values()) + full.cost)
 
 
-def _covariance(observation, joint: Joint) -> np.ndarray:
-    """Covariance of the unknowns before the held-out record: calibrated parameters, everything else as before any record."""
-    found = np.diag(observation.unknown_deviations(joint.radius_error) ** 2)
-    count = len(joint.mean)
-    found[:count, :count] = joint.covariance
-    return found
+def _before(observation, joint: Joint) -> Posterior:
+    """The unknowns before the held-out record: what the shots share from the calibration, everything else as before any record."""
+    shared = np.r_[:joint.count, observation.motion]
+    mean, covariance = np.zeros(observation.size), np.eye(observation.size)
+    mean[shared], covariance[np.ix_(shared, shared)] = joint.mean, joint.covariance
+    return Posterior(mean, covariance, 0.0)
 
 
-def _deviations(observation, rows: np.ndarray, joint: Joint) -> np.ndarray:
-    return np.sqrt(np.einsum("ij,jk,ik->i", rows, _covariance(observation, joint), rows))
-
-
-def _current(observation, surrogate, joint: Joint) -> tuple[float, float]:
+def _current(observation, surrogate, before: Posterior, error: float) -> tuple[float, float]:
     """Root mean squares of what is left of the record and of what is expected to be left, time zero and offset fitted."""
-    count = len(joint.mean)
-    unknowns = np.zeros(observation.size)
-    unknowns[:count] = joint.mean
+    nuisances = slice(len(observation.parameters), observation.motion.start)
+    unknowns, counts = before.mean.copy(), observation.counts
     for _ in range(3):
         predicted, jacobian = observation.predict(surrogate, unknowns)
         noise = observation.samples.noise(predicted)
-        fitted = condition(jacobian[observation.counts][:, count:count + 2], (observation.samples.values - predicted)[observation.counts],
-                           np.full(int(observation.counts.sum()), noise**2), np.ones(2))
-        unknowns[count:count + 2] += fitted.mean
+        fitted = condition(jacobian[counts][:, nuisances], (observation.samples.values - predicted)[counts],
+                           np.full(int(counts.sum()), noise**2), np.ones(2))
+        unknowns[nuisances] += fitted.mean
     predicted, jacobian = observation.predict(surrogate, unknowns)
-    left = (observation.samples.values - predicted)[observation.counts]
-    spread = _covariance(observation, joint)
-    spread[count:count + 2, count:count + 2] = fitted.covariance
-    variance = np.einsum("ij,jk,ik->i", jacobian, spread, jacobian)[observation.counts].mean()
-    total = variance + noise**2 + (joint.current_error * observation.samples.scale) ** 2
-    return float(np.sqrt(np.mean(left**2))), float(np.sqrt(total))
+    left = (observation.samples.values - predicted)[counts]
+    spread = before.covariance.copy()
+    spread[nuisances, nuisances] = fitted.covariance
+    variance = np.einsum("ij,jk,ik->i", jacobian, spread, jacobian)[counts].mean()
+    return float(np.sqrt(np.mean(left**2))), float(np.sqrt(variance + noise**2 + (error * observation.samples.scale) ** 2))

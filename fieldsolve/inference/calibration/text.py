@@ -3,7 +3,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from fieldsolve.inference.text import FROM_PRIOR, LABELS, correlation_lines, interval_facts, width_share
+from fieldsolve.inference.text import FROM_PRIOR, LABELS, correlation_lines, interval_facts, misfit_facts, width_share
 from fieldsolve.units import display
 
 DISAGREE = 1.5              # from which factor on the shots are said to disagree
@@ -23,8 +23,8 @@ def calibration_text(found) -> str:
     lines += correlation_lines(found.correlations)
     for held in found.held_out:
         lines += ["", f"  {held.verdict}", *_held_lines(held)]
-    return "\n".join([*lines, "", f"  expected error of the model: current {100 * found.current_error:.2g} % of its peak, displacement "
-                                  f"{100 * found.radius_error:.2g} %; {found.runs} shots in {found.cost:.0f} s of processor time"])
+    return "\n".join([*lines, "", f"  expected error of the model: current {100 * found.current_error:.2g} % of its peak, push and flow "
+                                  f"stress {100 * found.motion_error:.2g} %; {found.runs} shots in {found.cost:.0f} s of processor time"])
 
 
 def calibration_verdicts(found) -> list[str]:
@@ -37,6 +37,9 @@ def calibration_verdicts(found) -> list[str]:
     if found.disagreement > DISAGREE:
         lines.append(f"the shots DISAGREE {found.disagreement:.1f} times as much as their bands allow: the model, or a case, is wrong; the "
                      "intervals are widened by that")
+    wrong = [name for name, test in found.misfits.items() if test.contradicts]
+    if wrong:
+        lines.append(f"MISFIT: the model, fitted to it alone, does not explain the record of {', '.join(wrong)} to its noise")
     return lines
 
 
@@ -60,7 +63,8 @@ def calibration_facts(found) -> dict[str, Any]:
         "correlations": {f"{one}, {other}": value for (one, other), value in found.correlations.items()},
         "shares": {name: dict(shares) for name, shares in found.shares.items()}, "disagreement": found.disagreement,
         "held_out": [_held_facts(held) for held in found.held_out], "current_error": found.current_error,
-        "radius_error": found.radius_error, "computed_shots": found.runs, "processor_time_s": found.cost, "settled": found.settled,
+        "motion_error": found.motion_error, "misfits": {name: misfit_facts(test) for name, test in found.misfits.items()},
+        "computed_shots": found.runs, "processor_time_s": found.cost, "settled": found.settled,
         "interrupted": found.interrupted,
     }
 

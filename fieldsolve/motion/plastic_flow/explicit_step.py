@@ -7,6 +7,7 @@ from fieldsolve.errors import MotionEnd
 from fieldsolve.motion.constitutive.return_mapping import SUBSTEP_TOLERANCE, plastic_strain_increment
 from fieldsolve.motion.constitutive.temperature import inverse_heat_capacity, temperature_from_enthalpy
 from fieldsolve.motion.interval import Advance, check_interval
+from fieldsolve.motion.plastic_flow.compiled_substeps import compiled_substeps
 from fieldsolve.motion.plastic_flow.moving_cells import MovingCells
 from fieldsolve.motion.plastic_flow.quad_elements import characteristic_lengths, von_mises_stress
 from fieldsolve.motion.plastic_flow.solid import Solid, SolidState, as_complex, as_vectors
@@ -32,13 +33,12 @@ def advance_solid(solid: Solid, state: SolidState, forces: tuple[np.ndarray, np.
     Raises MotionEnd that names body, place and time where a cell turns inside out or becomes too thin to go on with and where a hole
     closes; SolveError for a force or heat that is not finite; InputError for a duration that is not positive.
     """
-    check_interval("bodies", state.time, duration, forces, heating)
+    check_interval("bodies", state.time, duration, forces, heating, state, solid, solid.mesh)
     run = _SolidSubsteps(solid, state, tuple(as_complex(f) for f in forces), np.broadcast_to(heating, solid.density.shape), duration)
     while run.elapsed < duration:
         count = run.substeps_left()
         dt = (duration - run.elapsed) / count
-        for _ in range(min(count, SUBSTEPS_PER_CHECK)):
-            run.substep(dt)
+        run.advance(min(count, SUBSTEPS_PER_CHECK), dt)
         run.elapsed = duration if count <= SUBSTEPS_PER_CHECK else run.elapsed
     return run.result()
 
@@ -56,14 +56,15 @@ class _SolidSubsteps:
         self.axis = np.flatnonzero(solid.mesh.on_axis)
         self.velocities.real[self.axis] = 0.0
         self.normal, self.shear, self.hoop = state.plane.real.copy(), state.plane.imag.copy(), state.hoop.copy()
-        self.plastic_strain, self.strain_rate, self.enthalpy = state.plastic_strain.copy(), state.strain_rate, state.enthalpy.copy()
-        self.viscous, self.plastic_work, self.viscous_work = state.viscous, state.plastic_work.copy(), state.viscous_work.copy()
+        self.plastic_strain, self.strain_rate, self.enthalpy = state.plastic_strain.copy(), state.strain_rate.copy(), state.enthalpy.copy()
+        self.viscous, self.plastic_work, self.viscous_work = state.viscous.copy(), state.plastic_work.copy(), state.viscous_work.copy()
         self.von_mises_stress = von_mises_stress(state.plane, self.hoop)
         self.inverse_mass = 1 / solid.mass
         self.twice_shear, self.return_stiffness = 2 * solid.shear, 3 * solid.shear
-        self.sound = np.sqrt((solid.bulk + 4 / 3 * solid.shear) / solid.density)
+        self.sound = solid.sound
         self.cells = MovingCells(solid, self.positions)
         self.acceleration = self._acceleration(self.first_force)
+        self.compiled = compiled_substeps(solid, (LINEAR_VISCOSITY, QUADRATIC_VISCOSITY))
 
     def substeps_left(self) -> int:
         """Number of equal sub-steps to the interval's end; temperatures and lengths are updated on the way."""
@@ -72,7 +73,7 @@ class _SolidSubsteps:
         time_scale = self.solid.mass_scaling.time_scale
         self.length = time_scale * characteristic_lengths(self.cells.geometry)
         crossing = self.length / self.sound
-        if not crossing.min() > MIN_SUBSTEP * (time_scale * characteristic_lengths(self.solid.reference_geometry) / self.sound).min():
+        if not crossing.min() > MIN_SUBSTEP * self.solid.least_crossing:
             thin = crossing.argmin()
             raise MotionEnd(
                 f"{self._describe_cell(thin)}: the cell has become {self.length[thin] / time_scale[thin] * 1e6:.3g} um thin, less than "
@@ -81,6 +82,14 @@ class _SolidSubsteps:
             )
         return int(np.ceil((self.duration - self.elapsed) / (SAFETY * crossing.min()) * (1 - 1e-12)))
 
+    def advance(self, count: int, dt: float) -> None:
+        """`count` sub-steps, in compiled form where there is one."""
+        if self.compiled is None:
+            for _ in range(count):
+                self.substep(dt)
+        elif not self.compiled.advance(self, count, dt):
+            self._end()
+
     def substep(self, dt: float) -> None:
         """One sub-step of velocity Verlet."""
         self.velocities += 0.5 * dt * self.acceleration
@@ -88,7 +97,7 @@ class _SolidSubsteps:
         self.positions += move
         smallest = self.cells.move(move)
         if not smallest > 0 or self.positions.real.min() < 0:
-            raise MotionEnd(self._end_reason(self.cells.geometry.radius_and_jacobian.min(axis=(0, 1))))
+            self._end()
         self._update_stress(dt)
         middle_force = self.first_force + (self.elapsed + 0.5 * dt) * self.force_rate
         self.work += np.vdot(move, middle_force).real
@@ -169,14 +178,15 @@ class _SolidSubsteps:
         self.viscous_work -= 0.5 * (viscous + self.viscous) * volume_change
         self.viscous = viscous
 
-    def _end_reason(self, radius_and_jacobian: np.ndarray) -> str:
-        """Why the motion ends where a cell's radius or Jacobian is not positive or a node has crossed the axis."""
+    def _end(self) -> None:
+        """Raise MotionEnd where a cell's radius or Jacobian is not positive or a node has crossed the axis."""
         node = self.positions.real.argmin()
         if self.positions[node].real < 0:
             cell = np.flatnonzero((self.solid.corners == node).any(axis=0))[0]
-            return (f"{self._describe_cell(cell)}: the hole has closed there; metal that meets metal on the axis is beyond the model, "
-                    "the states before this time hold")
-        return f"{self._describe_cell(radius_and_jacobian.argmin())}: the cell has turned inside out; the states before this time hold"
+            raise MotionEnd(f"{self._describe_cell(cell)}: the hole has closed there; metal that meets metal on the axis is beyond the "
+                            "model, the states before this time hold")
+        cell = self.cells.geometry.radius_and_jacobian.min(axis=(0, 1)).argmin()
+        raise MotionEnd(f"{self._describe_cell(cell)}: the cell has turned inside out; the states before this time hold")
 
     def _describe_cell(self, cell: int) -> str:
         place = self.cells.maps[:4, cell].mean()

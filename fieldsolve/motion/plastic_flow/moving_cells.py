@@ -19,7 +19,7 @@ class MovingCells:
     """Current geometry of a body's cells, and what the last move did to them.
 
     maps           (14, cells) complex, as in `ElementGeometry`
-    weights        (4, cells) volume in m^3 of each point
+    radius_and_jacobian  (2, 4, cells), as there, and weights (4, cells) the volume in m^3 of each point
     volume         (cells,) m^3;  volume_before  that before the last move
     """
 
@@ -29,7 +29,7 @@ class MovingCells:
         self.maps, self.weights, self.volume = geometry.maps, geometry.weights, geometry.volume
         self.volume_before = self.volume
         cells = len(self.volume)
-        self._radius_and_jacobian, self._before = geometry.radius_and_jacobian, np.empty((2, 4, cells))
+        self.radius_and_jacobian, self._before = geometry.radius_and_jacobian, np.empty((2, 4, cells))
         self._half_move, self._middle = np.empty((14, cells), complex), np.empty((14, cells), complex)
         self._plane, self._work = np.empty((2, 4, cells), complex)
         self._sides = np.empty((2, 4, cells), complex)
@@ -41,15 +41,15 @@ class MovingCells:
     @property
     def geometry(self) -> ElementGeometry:
         """The current geometry."""
-        return ElementGeometry(self.maps, self._radius_and_jacobian, self.weights, self.volume)
+        return ElementGeometry(self.maps, self.radius_and_jacobian, self.weights, self.volume)
 
     def move(self, displacement: np.ndarray) -> float:
         """Move the nodes by (nodes,) complex m; returns the smallest radius in m or Jacobian, not positive where a cell is inside out."""
         np.matmul(HALF_SHAPE_TABLE, displacement[self.corners].view(float), out=self._half_move.view(float))
         np.add(self.maps, self._half_move, out=self._middle)
         np.add(self._middle, self._half_move, out=self.maps)
-        self._before, self._radius_and_jacobian = self._radius_and_jacobian, self._before
-        radius, jacobian = self._radius_and_jacobian
+        self._before, self.radius_and_jacobian = self.radius_and_jacobian, self._before
+        radius, jacobian = self.radius_and_jacobian
         radius[:] = self.maps[:4].real
         product = np.conjugate(self.maps[4:8], out=self._work)
         product *= self.maps[8:12]
@@ -57,16 +57,16 @@ class MovingCells:
         np.multiply(radius, jacobian, out=self.weights)
         self.weights *= 2 * np.pi
         self.volume_before, self.volume = self.volume, self.weights.sum(axis=0)
-        return self._radius_and_jacobian.min()
+        return self.radius_and_jacobian.min()
 
     def strain_increments(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Deviatoric strain of the last move, as `quad_elements.strain_increments`: normal (4, cells), shear (cells,), hoop (4, cells).
 
         The arrays are used again by the next move.
         """
-        total = np.add(self._before, self._radius_and_jacobian, out=self._sum)
+        total = np.add(self._before, self.radius_and_jacobian, out=self._sum)
         twice_inverse = np.divide(2.0, total[1], out=self._real)
-        ratio = np.subtract(self._radius_and_jacobian, self._before, out=self._before)
+        ratio = np.subtract(self.radius_and_jacobian, self._before, out=self._before)
         ratio /= total
         plane = self._plane_products()
         normal = np.multiply(plane.imag, twice_inverse, out=total[1])
@@ -92,7 +92,7 @@ class MovingCells:
 
         normal, shear, hoop  (4, cells);  mean (cells,)
         """
-        radius, jacobian = self._radius_and_jacobian
+        radius, jacobian = self.radius_and_jacobian
         around = np.multiply(radius, 2 * np.pi, out=self._sum[0])
         cell_shear = np.multiply(self.weights, shear, out=self._real).sum(axis=0)
         cell_shear /= self.volume

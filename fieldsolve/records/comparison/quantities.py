@@ -13,7 +13,7 @@ from fieldsolve.shot.result.quantities import final_ratio, reversal
 
 UNITS_BY_NAME = {"radius of": "m", "diameter of": "m", "hole radius of": "m", "thickness of": "m", "mass of": "kg", "peak current of": "A",
                  "peak speed of": "m/s", "peak temperature of": "K", "peak field": "T", "reversal of": "", "charge voltage of": "V",
-                 "residual voltage of": "V"}
+                 "residual voltage of": "V", "inductance of": "H"}
 THICKNESSES = {"axis": "axis_thickness", "mid-radius": "mid_radius_thickness", "rim": "rim_thickness"}
 
 

@@ -9,7 +9,6 @@ import numpy as np
 
 from fieldsolve.errors import InputError, suggestion
 from fieldsolve.report.display_units import KILO, PER_MM2
-from fieldsolve.report.sampling.two_sided_field import two_sided_current_density
 from geometries.mesh import AIR, Mesh
 
 if TYPE_CHECKING:
@@ -17,7 +16,6 @@ if TYPE_CHECKING:
     from fieldsolve.shot.result.shot import Shot
 
 CORNERS = 3             # nodes of a triangle at its corners; those of its edges follow
-MIDDLE = np.full((1, CORNERS), 1 / CORNERS)      # of a triangle, in barycentric coordinates
 SPLIT = np.array([[0, 3, 5], [3, 1, 4], [5, 4, 2], [3, 4, 5]])      # a triangle of six nodes as four of three
 
 
@@ -83,8 +81,8 @@ def _current(shot: Shot, time: float) -> Frame:
     """|J| in kA/mm^2 in the middle of each triangle of metal."""
     field = shot.field_at(time)
     metal = np.flatnonzero(field.mesh.region > AIR)
-    density = two_sided_current_density(field, metal, MIDDLE)
-    return Frame(time, field.mesh, field.mesh.triangles[metal][:, :CORNERS], KILO * PER_MM2 * np.abs(np.ravel(density.J_phi)))
+    density = field.current_density(*field.mesh.corners[metal].mean(axis=1).T)
+    return Frame(time, field.mesh, field.mesh.triangles[metal][:, :CORNERS], KILO * PER_MM2 * np.abs(density))
 
 
 def _temperature(shot: Shot, time: float) -> Frame:

@@ -1,13 +1,13 @@
 """The picture of a movie: the section with one quantity, and beside it the current and a radius with a cursor at the time shown."""
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fieldsolve.report.animation.flux_lines import flux_lines
 from fieldsolve.report.animation.frames import QUANTITIES, Frame, frame_at
 from fieldsolve.report.display_units import KILO, MM, US
 from fieldsolve.report.plots.styles import FONT, axis_line, new_figure
@@ -56,19 +56,32 @@ class Scene:
         return [*self.section.collections, *self.cursors]
 
     def _draw(self, frame: Frame) -> None:
-        from matplotlib.collections import LineCollection
+        from matplotlib.collections import LineCollection, PathCollection
+        from matplotlib.path import Path
+        from matplotlib.tri import Triangulation
 
-        r, z = MM * frame.mesh.nodes.T
-        for side in (1, -1):                                       # both halves: a section looks like the thing that was cut
-            self.section.tripcolor(side * r, z, frame.triangles, frame.values, shading="flat", cmap=colour_map(self.quantity),
-                                   vmin=self.scale[0], vmax=self.scale[1], zorder=1)
-            if frame.flux is not None and self.step:
-                top = math.floor(np.abs(frame.flux).max() / self.step + 0.5)
-                levels = self.step * (np.arange(-top, top + 1) + 0.5)
-                self.section.tricontour(side * r, z, frame.triangles, frame.flux, levels=levels, colors="black", linewidths=0.5,
-                                        linestyles="solid", zorder=2)
-            lines = [line * (side, 1) for line in edge_lines(frame.mesh, zone_borders(frame.mesh))]
-            self.section.add_collection(LineCollection(lines, colors="black", linewidths=0.9, zorder=3))
+        seen = self._seen(frame)
+        corners = both_halves(MM * frame.mesh.nodes[frame.triangles[seen]])
+        self.section.tripcolor(Triangulation(*corners.reshape(-1, 2).T, np.arange(3 * len(corners)).reshape(-1, 3)),
+                               np.tile(np.repeat(frame.values[seen], 3), 2), shading="gouraud", cmap=colour_map(self.quantity),
+                               vmin=self.scale[0], vmax=self.scale[1], zorder=1)
+        if frame.flux is not None and self.step:
+            pieces = flux_lines(corners, np.tile(frame.flux[frame.triangles[seen]], (2, 1)), self.step)
+            path = Path(pieces.reshape(-1, 2), np.tile([Path.MOVETO, Path.LINETO], len(pieces)).astype(Path.code_type))
+            self.section.add_collection(PathCollection([path], facecolors="none", edgecolors="black", linewidths=0.5, zorder=2))
+        edges = [line * (side, 1) for line in edge_lines(frame.mesh, zone_borders(frame.mesh)) for side in (1, -1)]
+        self.section.add_collection(LineCollection(edges, colors="black", linewidths=0.9, zorder=3))
+
+    def _seen(self, frame: Frame) -> np.ndarray:
+        """Whether a triangle reaches into the picture, (m,)."""
+        corners = frame.mesh.nodes[frame.triangles]
+        lowest, highest = corners.min(axis=1), corners.max(axis=1)
+        return (lowest[:, 0] < self.box[1]) & (lowest[:, 1] < self.box[3]) & (highest[:, 1] > self.box[2])
+
+
+def both_halves(places: np.ndarray) -> np.ndarray:
+    """Points (n, ..., 2) in the half plane, and their mirror images."""
+    return np.concatenate([places, places * (-1, 1)])
 
 
 def make_scene(shot: Shot, quantity: str, times: Sequence[float]) -> Scene:
@@ -93,7 +106,7 @@ def colour_map(quantity: str):
     """From a light to a dark hue, which orders in grey too."""
     from matplotlib.colors import LinearSegmentedColormap
 
-    return LinearSegmentedColormap.from_list(quantity, QUANTITIES[quantity].hues)
+    return LinearSegmentedColormap.from_list(quantity, list(QUANTITIES[quantity].hues))
 
 
 def _box(shot: Shot) -> tuple[float, float, float, float]:

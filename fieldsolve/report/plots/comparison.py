@@ -7,7 +7,7 @@ import numpy as np
 
 from fieldsolve.records.comparison.trace import Trace
 from fieldsolve.report.display_units import KILO, US
-from fieldsolve.report.plots.styles import stacked_axes
+from fieldsolve.report.plots.styles import key_above, stacked_axes
 
 if TYPE_CHECKING:
     from fieldsolve.records.comparison.compare import Comparison
@@ -25,7 +25,7 @@ def plot_comparison(comparison: Comparison, axes=None, width: float = 6.4, heigh
     for row in comparison.rows:
         if row.name.startswith("zero crossing"):
             top.plot(US * np.array([row.computed, row.measured]), [0.0, 0.0], "|", color="black", markersize=9)
-    top.legend(frameon=False, fontsize="small")
+    key_above(top, 2)
     bottom.plot(US * residual.times, KILO * residual.values, color="black", linewidth=0.8)
     for ax, label in ((top, f"current of {comparison.coil} [kA]"), (bottom, "computed less measured [kA]")):
         ax.axhline(0.0, color="0.6", linewidth=0.6, zorder=0.5)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from fieldsolve.field.adaptivity.convergence import RefinementStep
+from fieldsolve.report.display_units import MM
 from fieldsolve.report.plots.styles import FONT, new_axes
 
 if TYPE_CHECKING:
@@ -26,7 +27,7 @@ def plot_convergence(field: StaticField | HarmonicField, ax=None):
     steps = field.convergence
     names = sorted(steps[-1].bounds, key=lambda name: -_relative_bound(steps[-1], name))
     for name, (marker, line, colour) in zip(names, GOAL_STYLES, strict=False):
-        _draw_goal(ax, steps, name, marker=marker, linestyle=line, color=colour, label=name)
+        _draw_goal(ax, steps, name, marker=marker, linestyle=line, color=colour, label=goal_label(name))
     for k, name in enumerate(names[MOST_GOALS:]):
         label = f"{len(names) - MOST_GOALS} with smaller bounds" if not k else None
         _draw_goal(ax, steps, name, marker=".", linestyle=":", color="0.7", label=label)
@@ -38,6 +39,21 @@ def plot_convergence(field: StaticField | HarmonicField, ax=None):
     ax.legend(frameon=False, fontsize=FONT, loc="upper left", bbox_to_anchor=(1.01, 1.0), borderaxespad=0.0,
               title="hollow: estimate, no bound yet", title_fontsize=FONT, alignment="left")
     return ax
+
+
+def goal_label(name: str) -> str:
+    """A goal's name in words, with its unit.
+
+    >>> goal_label("axis -0.01305"), goal_label("inductance coil coil"), goal_label("peak bore")
+    ('B at z = −13.05 mm on the axis', 'inductance of coil', 'peak field, bore')
+    """
+    kind, _, rest = name.partition(" ")
+    first, _, second = rest.partition(" ")
+    words = {"peak": f"peak field, {rest}", "inductance": f"inductance of {first}" if second in ("", first) else
+             f"mutual inductance of {first} and {second}"}
+    if kind == "axis":
+        return f"B at z = {MM * float(rest):.4g} mm on the axis".replace("-", "−")
+    return words.get(kind, name)
 
 
 def _relative_bound(step: RefinementStep, name: str) -> float:

@@ -106,7 +106,7 @@ def _spread(heights: list[float], least: float) -> list[float]:
     placed = np.array(heights, dtype=float)[order]
     for k in range(1, len(placed)):
         placed[k] = max(placed[k], placed[k - 1] + least)
-    placed -= max(0.0, placed[-1] - 100.0) if len(placed) else 0.0
+    placed[-1:] = np.minimum(placed[-1:], 100.0)
     for k in range(len(placed) - 2, -1, -1):
         placed[k] = min(placed[k], placed[k + 1] - least)
     found = np.empty(len(placed))

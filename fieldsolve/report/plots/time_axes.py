@@ -48,7 +48,7 @@ def mark_peak(ax, value: float, time: float, scale: float, unit: str) -> None:
     ax.annotate(f"{scale * value:.4g} {unit} at {US * time:.3g} µs".replace("-", "−"), (US * time, scale * value), fontsize=FONT,
                 xytext=(-6 if late else 6, 5 if value >= 0 else -5), textcoords="offset points", ha="right" if late else "left",
                 va="bottom" if value >= 0 else "top", bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.5, "alpha": 0.8})
-    ax.margins(y=0.14)
+    ax.margins(y=0.18)
 
 
 def style_axes(ax, shot: Shot, label: str, events: bool = False, zero: bool = True) -> None:
@@ -56,9 +56,10 @@ def style_axes(ax, shot: Shot, label: str, events: bool = False, zero: bool = Tr
     if zero:
         ax.axhline(0.0, color="0.6", linewidth=0.6, zorder=0.5)
     ax.set(xlim=(0.0, US * shot.times[-1]), ylabel=label)
-    ax.label_outer()
     if not ax.get_subplotspec() or ax.get_subplotspec().is_last_row():
         ax.set_xlabel(f"time [µs], {describe_run(shot)}")
+    else:
+        ax.tick_params(labelbottom=False)
     ax.spines[["top", "right"]].set_visible(False)
     if shot.validity_end is not None:
         ax.axvspan(US * shot.validity_end, US * shot.times[-1], color="0.95", zorder=0)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fieldsolve.field.fem.element_matrices import shape_functions
+from fieldsolve.field.fem.reference_triangle import shape_functions
 from fieldsolve.field.plottable_field import PlottableCurrents, PlottableField
 from fieldsolve.report.display_units import MM
 from geometries.cross_section import AxialStrip, CrossSection

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from fieldsolve.report.display_units import MM
 from fieldsolve.shot.display.summary_rows import pushed_along_axis
+from fieldsolve.shot.result.dimensions import has_dimensions
 from fieldsolve.units import display
 from geometries.parts import Part
 
@@ -38,7 +39,16 @@ def _measures_of(shot: Shot, part: Part) -> list[tuple[str, str]]:
                 ("outer diameter there", 2.0, "waist_outer_radius", outer), ("wall there", 1.0, "waist_thickness", outer - inner)]
     elif ("crown_height", name) in shot.history.values and pushed_along_axis(shot, name):
         rows = [("crown over the rim", 1.0, "crown_height", 0.0), *rows]
+    elif has_dimensions(shot, name):
+        return _calliper_measures(shot, name)
     return [(what, _computed(shot, name, factor, quantity, start)) for what, factor, quantity, start in rows]
+
+
+def _calliper_measures(shot: Shot, name: str) -> list[tuple[str, str]]:
+    first, last = shot.dimensions(name, 0.0), shot.dimensions(name)
+    measured = [("diameter over the corners", "diameter_at_corners"), ("largest thickness", "largest_thickness"),
+                ("thickness over the rim's tenth", "rim_thickness")]
+    return [(what, f"{MM * getattr(first, key):.4g} to {MM * getattr(last, key):.4g} mm") for what, key in measured]
 
 
 def _computed(shot: Shot, name: str, factor: float, quantity: str, start: float) -> str:

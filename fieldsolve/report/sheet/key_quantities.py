@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from fieldsolve.propagation.text import range_text
 from fieldsolve.shot.display.summary_rows import kelvin_and_celsius, pushed_along_axis
+from fieldsolve.shot.result.dimensions import has_dimensions
 from fieldsolve.units import display
 
 if TYPE_CHECKING:
@@ -17,6 +18,11 @@ Path = tuple[str, ...]
 BANDED = {"current_peak_A": "peak current of {}", "current_peak_time_s": "time of peak current of {}", "peak_T": "peak field in {}",
           "radius_ratio": "radius ratio of {}", "radial_force_peak_N": "peak radial force on {}", "temperature_max_K":
           "peak temperature of {}", "burst_time_s": "burst time of {}"}          # names of bands by the ends of paths
+CALLIPER = {"diameter_at_corners_end_m": "diameter over the corners", "diameter_at_middle_end_m": "at the rim's middle",
+            "largest_thickness_end_m": "largest thickness", "largest_thickness_radius_end_m": "at radius",
+            "rim_thickness_end_m": "over the rim's tenth", "mid_radius_thickness_end_m": "at half radius",
+            "axis_thickness_end_m": "at the axis"}
+CALLIPER_DIGITS = 4
 ACCURATE = ("current_peak_A", "peak_T", "radius_ratio")         # ends of the paths that the requested accuracy bounds
 UNBOUNDED = ("energy_residual",)                                # and of what has no bound, for it is itself an error
 
@@ -43,6 +49,17 @@ def key_quantities(shot: Shot, facts: dict[str, Any], bands: Bands | None = None
             found.append(KeyQuantity(label, _pointer(path), value, _text(value, unit), _error(facts, path, unit),
                                      _band(bands, path)))
     return found
+
+
+def calliper_quantities(shot: Shot, facts: dict[str, Any]) -> tuple[str, list[KeyQuantity]]:
+    """The first flat body that moved, and what a calliper measures on it at the end; '' and nothing where there is none."""
+    body = next((name for name in shot.bodies if has_dimensions(shot, name)), "")
+    found = []
+    for key, label in CALLIPER.items() if body else ():
+        path = ("bodies", body, key)
+        if (value := _at(facts, path)) is not None:
+            found.append(KeyQuantity(label, _pointer(path), value, display(value, "m", CALLIPER_DIGITS), _error(facts, path, "m")))
+    return body, found
 
 
 def band_note(bands: Bands | None) -> str:
@@ -84,12 +101,11 @@ def _shape_rows(shot: Shot, body: str) -> list[tuple[str, str, str]]:
     if "waist_thickness" in known:
         return [("waist of {}, inner radius, end", "waist_inner_radius_end_m", "m"),
                 ("its wall there, end", "waist_thickness_end_m", "m")]
-    if "crown_height" in known and pushed_along_axis(shot, body):
-        return [("crown of {}, end", "crown_height_end_m", "m"), ("its speed, largest", "crown_speed_peak_m_per_s", "m/s")]
     if "outer_radius" not in known:
         return []
-    thickness = [("its rim thickness, ratio", "thickness_ratio_rim", "")] if "rim_thickness" in known else []
-    return [("radius of {}, end over start", "radius_ratio", ""), *thickness]
+    if "crown_height" in known and pushed_along_axis(shot, body):
+        return [("crown of {}, end", "crown_height_end_m", "m"), ("its speed, largest", "crown_speed_peak_m_per_s", "m/s")]
+    return [("radius of {}, end over start", "radius_ratio", "")]
 
 
 def _force_rows(shot: Shot, body: str) -> list[tuple[str, str, str]]:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 from fieldsolve.caution import CAUTION
 from fieldsolve.files import write_atomically
 from fieldsolve.files.provenance import WRITTEN_BY
+from fieldsolve.report.blank.drawing import plot_dimensions
 from fieldsolve.report.plots.flux_map import plot_field
 from fieldsolve.report.plots.motion import has_maps, moved_parts, plot_metal, plot_sections, plot_shape
 from fieldsolve.report.plots.propagation.indices import plot_indices
@@ -21,7 +22,7 @@ from fieldsolve.report.plots.propagation.traces import plot_bands
 from fieldsolve.report.plots.styles import figures_for_files
 from fieldsolve.report.plots.time_axes import describe_run
 from fieldsolve.report.sheet.bench_record import blanks, measures
-from fieldsolve.report.sheet.key_quantities import band_note, key_quantities
+from fieldsolve.report.sheet.key_quantities import band_note, calliper_quantities, key_quantities
 from fieldsolve.report.sheet.rig_drawing import plot_rig
 from fieldsolve.report.sheet.scope import ScopeChannel, describe_missing_signals, plot_scope
 from fieldsolve.report.sheet.small_plots import LETTERING, small_plots
@@ -30,6 +31,7 @@ from fieldsolve.rig.checks.rule import NOT_ASSESSED, OUTSIDE, Check
 from fieldsolve.rig.source import MARKS
 from fieldsolve.screen import unbroken_numbers
 from fieldsolve.shot.display.summary import describe_burst, describe_limits, describe_live_bank, summary_rows, summary_title
+from fieldsolve.shot.result.dimensions import has_dimensions
 from fieldsolve.units import display
 
 if TYPE_CHECKING:
@@ -94,6 +96,7 @@ def page_html(shot: Shot, facts: dict[str, Any], case: CaseText, card: Card | No
         run=describe_run(shot),
         key_quantities=key_quantities(shot, facts, bands),
         band_note=band_note(bands),
+        calliper=calliper_quantities(shot, facts),
         blanks=[(label, unbroken_numbers(hint)) for label, hint in (*blanks(shot), *measures(shot))],
         rows=[(unbroken_numbers(label), unbroken_numbers(text)) for label, text in summary_rows(shot)],
         card=card and _card_context(card),
@@ -134,7 +137,8 @@ def render(template: str, case: CaseText | Case, **values: Any) -> str:
     environment = jinja2.Environment(loader=loader, autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True)
     style = Markup("".join(here.joinpath(name).read_text(encoding="utf-8") for name in STYLES))      # noqa: S704  our own files
     versions = ", ".join(f"{package} {_version(package)}" for package in PACKAGES)
-    foot = f"Case {case.name}, SHA-256 {hashlib.sha256(source).hexdigest()}; {versions}."
+    case_file = f"Case {case.name}, SHA-256 {hashlib.sha256(source).hexdigest()}" if source else "No case file"
+    foot = f"{case_file}; {versions}."
     return environment.get_template(template).render(
         style=style, foot=foot, source=case.text, generator=WRITTEN_BY, **values)
 
@@ -159,6 +163,9 @@ def _screen_plots(shot: Shot, bands: Bands | None) -> Iterable[tuple[str, Callab
     """What is shown on a screen only: title, what draws it, its letters."""
     if moved_parts(shot):
         yield "section before, during and after", lambda: plot_sections(shot), LITERAL_TEXT
+    if any(has_dimensions(shot, name) for name in shot.bodies):
+        yield "what a calliper measures, mm", lambda: plot_dimensions(shot), LITERAL_TEXT
+    if moved_parts(shot):
         yield "radii, thicknesses, speeds", lambda: plot_shape(shot), LITERAL_TEXT
     if has_maps(shot):
         yield "the metal in the end", lambda: plot_metal(shot), LITERAL_TEXT
@@ -189,7 +196,7 @@ def _card_context(card: Card) -> dict[str, Any]:
     outside = [check_row(f"/card/checks/{k}", check) for k, check in numbered if check.verdict == OUTSIDE]
     within = [check_row(f"/card/checks/{k}", check) for k, check in numbered if check.hard and check.verdict not in (OUTSIDE, NOT_ASSESSED)]
     return {"verdict": card.verdict, "rows": outside + within,
-            "missing": [check.quantity for check in card.checks if check.verdict == NOT_ASSESSED]}
+            "missing": list(dict.fromkeys(check.quantity for check in card.checks if check.verdict == NOT_ASSESSED))}
 
 
 def check_row(at: str, check: Check) -> dict[str, Any]:

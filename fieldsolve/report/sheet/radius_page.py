@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 SIZE = (7.2, 2.3)                 # inches of each of the two plots
 LETTERING = {"font.size": 9.6, "axes.labelsize": 9, "xtick.labelsize": 8, "ytick.labelsize": 8, **LITERAL_TEXT}
+DETECTABLE = (("current, of its peak,", "detectable_current_error"), ("push and flow stress", "detectable_motion_error"))
 COLUMNS = (("time_s", "s"), ("radius_m", "m"), ("low_m", "m"), ("high_m", "m"), ("speed_m_per_s", "m/s"), ("coil_stretch", ""),
            ("predicted_radius_m", "m"), ("predicted_radius_m_low", "m"), ("predicted_radius_m_high", "m"))
 
@@ -39,7 +40,7 @@ def radius_html(seen: RadiusFromTrace, facts: dict[str, Any], case: Case) -> str
     return render("radius_page.html.j2", CaseText(case.name, case.text), seen=seen, facts=facts, caution=CAUTION, verdicts=verdicts(seen),
                   rows=[[(f"/{key}/{n}", facts[key][n], display(facts[key][n], unit, 4)) for key, unit in COLUMNS] for n in instants],
                   parameters=[_parameter_row(name, facts) for name in facts["parameters"]],
-                  numbers=[(label, f"/{key}", facts[key], text) for label, key, text in _numbers(facts)],
+                  numbers=[(label, f"/{key}", fact_at(facts, key), text) for label, key, text in _numbers(facts)],
                   plot=image_data(lambda: plot_radius_from_trace(seen, None, *SIZE), LETTERING))
 
 
@@ -54,9 +55,22 @@ def _parameter_row(name: str, facts: dict[str, Any]) -> dict[str, Any]:
     return {"label": LABELS.get(name, name), "cells": cells}
 
 
+def fact_at(facts: dict[str, Any], path: str) -> Any:
+    """The value under keys that a slash joins.
+
+    >>> fact_at({"misfit": {"p_value": 0.3}}, "misfit/p_value")
+    0.3
+    """
+    for key in path.split("/"):
+        facts = facts[key]
+    return facts
+
+
 def _numbers(facts: dict[str, Any]) -> list[tuple[str, str, str]]:
     return [("width of the band over that without the record", "determination", f"{100 * facts['determination']:.0f} %"),
             ("noise of a mean of samples", "noise_A", display(facts["noise_A"], "A")),
             ("expected error of the model's current, of its peak", "current_error", f"{100 * facts['current_error']:.2g} %"),
-            ("expected error of the model's displacement", "radius_error", f"{100 * facts['radius_error']:.2g} %"),
-            ("evidence against a model without errors, logarithm", "misfit", f"{facts['misfit']:.2g}")]
+            ("expected error of the model's push and flow stress", "motion_error", f"{100 * facts['motion_error']:.2g} %"),
+            ("how often a right model leaves a record like this", "misfit/p_value", f"{facts['misfit']['p_value']:.2g}"),
+            *((f"error of the {label} that half of such records would show", f"misfit/{key}", f"{100 * facts['misfit'][key]:.2g} %")
+              for label, key in DETECTABLE if facts["misfit"][key] is not None)]

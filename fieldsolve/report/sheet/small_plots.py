@@ -79,7 +79,7 @@ def _shape_series(shot: Shot) -> tuple[str, dict]:
         elif "crown_height" in known and pushed_along_axis(shot, name):
             lengths, word = {"crown": "crown_height"}, "crown over the rim"
         elif "rim_thickness" in known:
-            lengths = {"radius": "outer_radius", "at rim": "rim_thickness", "at axis": "axis_thickness"}
+            lengths = {"radius": "outer_radius", "at the rim's tenth": "rim_thickness", "at axis": "axis_thickness"}
             word = "radius and thickness"
         else:
             continue

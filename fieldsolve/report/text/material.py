@@ -8,6 +8,7 @@ from fieldsolve.materials import material_data, material_names
 from fieldsolve.materials.catalogue import material_from_data
 from fieldsolve.materials.data_file import IACS, extrapolation_notes
 from fieldsolve.materials.heat_content import heat_content
+from fieldsolve.materials.influence import CHANGE, Influence, influence_of
 from fieldsolve.report.text.facts import column_lines
 from fieldsolve.units import display
 
@@ -78,12 +79,28 @@ def _derived_lines(properties: Mapping) -> Iterable[str]:
 
 
 def unconfirmed_summary() -> str:
-    """Every number that is known from memory only, a line each; to be looked up at its source before it is relied on."""
-    rows = [(properties["name"], _label(key), _short_value_text(entry), entry["source"])
-            for properties in map(material_data, material_names()) for key, entry in properties.items()
-            if isinstance(entry, dict) and entry["mark"] == UNCONFIRMED]
-    return "\n".join([f"{len(rows)} numbers of {len(material_names())} metals are from memory only: look them up at their source",
-                      *("  " + ": ".join(row) for row in rows)])
+    """Every number that is known from memory only, a line each, what moves a shot most first; to be looked up at its source."""
+    rows = sorted(_unconfirmed_rows(), key=lambda row: -row[0])
+    return "\n".join([f"{len(rows)} numbers of {len(material_names())} metals are from memory only: look them up at their source.",
+                      f"In brackets what {100 * CHANGE:g} % of the number moves in a shot with coil and blank of the metal:",
+                      "radius of the blank, rise of its temperature, strain of the coil over that which breaks it. The largest first.",
+                      *("  " + text for _, text in rows)])
+
+
+def _unconfirmed_rows() -> Iterable[tuple[float, str]]:
+    for properties in map(material_data, material_names()):
+        for key, entry in properties.items():
+            if isinstance(entry, dict) and entry["mark"] == UNCONFIRMED:
+                influence = influence_of(properties["name"], key)
+                start = f"{properties['name']}: {_label(key)}: {_short_value_text(entry)}"
+                yield influence.largest if influence else 0.0, f"{start} [{_influence_text(influence)}]: {entry['source']}"
+
+
+def _influence_text(influence: Influence | None) -> str:
+    if influence is None:
+        return "not computed"
+    changes = influence.radius, influence.temperature, influence.burst
+    return ", ".join(f"{100 * change:.1f} %" if change >= 5e-4 else "0" for change in changes)
 
 
 def _short_value_text(entry: Mapping) -> str:

@@ -1,7 +1,8 @@
 """Frozen dataclasses as plain data and a list of arrays, and back; what two of them share stays shared.
 
 Plain data are those of JSON.  What JSON lacks stands as an object with one entry:
-    {"float": "inf"}  {"list": [...]}  {"dict": [[key, value], ...]}  {"array": number}  {"object": number}  {"lost": description}
+    {"float": "inf"}  {"complex": [re, im]}  {"scalar": [type, value]}  {"list": [...]}  {"dict": [[key, value], ...]}
+    {"array": number}  {"object": number}  {"lost": description}
 A JSON array is a tuple.  Arrays and dataclasses are numbered, each stored once however often it occurs.  Functions and objects of
 classes from outside this project are lost: what stands in their place raises an error that says so, once it is used.
 """
@@ -42,17 +43,20 @@ class Lost:
 class Encoder:
     """Collects what `encode` meets.
 
-    packers  fields by name in place of the declared ones, by type
+    packers  fields by name in place of the declared ones, by type; of classes from elsewhere, too
+    exact    whether numbers of numpy stay such, and do not become numbers of Python
     arrays   every array, in the order of their numbers
     objects  every dataclass as {"type": name, "fields": {...}}, in the order of their numbers
     lost     a sentence for each function or object that is not kept
     """
 
     packers: Mapping[type, Packer] = field(default_factory=dict)
+    exact: bool = False
     arrays: list[np.ndarray] = field(default_factory=list)
     objects: list[dict] = field(default_factory=list)
     lost: list[str] = field(default_factory=list)
     _numbers: dict[int, int] = field(default_factory=dict)
+    _descriptions: dict[int, str] = field(default_factory=dict)
     _alive: list[Any] = field(default_factory=list)               # so that no number is given twice
 
     def encode(self, value: Any, where: str) -> Any:
@@ -60,7 +64,10 @@ class Encoder:
         if value is None or isinstance(value, (bool, int, str)):
             return value
         if isinstance(value, np.generic):
-            return self.encode(value.item(), where)
+            plain = self.encode(value.item(), where)
+            return {"scalar": [value.dtype.str, plain]} if self.exact else plain
+        if isinstance(value, complex):
+            return {"complex": [self.encode(part, where) for part in (value.real, value.imag)]}
         if isinstance(value, float):
             return float(value) if math.isfinite(value) else {"float": repr(float(value))}
         if isinstance(value, np.ndarray):
@@ -70,11 +77,17 @@ class Encoder:
             return items if isinstance(value, tuple) else {"list": items}
         if isinstance(value, Mapping):
             return {"dict": [[self.encode(key, where), self.encode(item, f"{where} of {key}")] for key, item in value.items()]}
-        if is_dataclass(value) and type(value).__module__.split(".")[0] in PACKAGES:
+        if type(value) in self.packers or (is_dataclass(value) and type(value).__module__.split(".")[0] in PACKAGES):
             return {"object": self._number(value, self._add_object, where)}
-        description = f"{where}, {_describe(value)},"
-        self.lost.append(description.removesuffix(","))
-        return {"lost": description}
+        return {"lost": self._describe_lost(value, where)}
+
+    def _describe_lost(self, value: Any, where: str) -> str:
+        """What is lost, in words; the same wherever it stands again."""
+        if id(value) not in self._descriptions:
+            self._alive.append(value)
+            self._descriptions[id(value)] = f"{where}, {_describe(value)},"
+            self.lost.append(f"{where}, {_describe(value)}")
+        return self._descriptions[id(value)]
 
     def _number(self, value: Any, add: Callable[..., int], *where: str) -> int:
         if id(value) not in self._numbers:
@@ -97,13 +110,19 @@ class Encoder:
         return number
 
 
-def decode(value: Any, objects: list[dict], arrays: list[np.ndarray], makers: Mapping[str, Callable[..., Any]]) -> Any:
+def decode(value: Any, objects: list[dict], arrays: list[np.ndarray], makers: Mapping[str, Callable[..., Any]],
+           given: Mapping[str, Any] | None = None) -> Any:
     """The value whose plain data `Encoder.encode` made.
 
     makers  what makes an object of its fields, by the name of its type
+    given   what stands in the place of something lost, by where it stood first
     Raises InputError for a type or fields that this version does not know.
     """
     made: dict[int, Any] = {}
+
+    def build_lost(description: str) -> Any:
+        where = description.rsplit(", ", 1)[0]
+        return given[where] if given and where in given else Lost(description)
 
     def build(data: Any) -> Any:
         if isinstance(data, list):
@@ -111,8 +130,9 @@ def decode(value: Any, objects: list[dict], arrays: list[np.ndarray], makers: Ma
         if not isinstance(data, dict):
             return data
         ((kind, content),) = data.items()
-        return {"float": float, "list": lambda items: list(map(build, items)), "array": arrays.__getitem__, "object": build_object,
-                "dict": lambda pairs: {build(key): build(item) for key, item in pairs}, "lost": Lost}[kind](content)
+        return {"float": float, "complex": lambda parts: complex(*map(build, parts)), "list": lambda items: list(map(build, items)),
+                "scalar": lambda pair: np.dtype(pair[0]).type(build(pair[1])), "array": arrays.__getitem__, "object": build_object,
+                "dict": lambda pairs: {build(key): build(item) for key, item in pairs}, "lost": build_lost}[kind](content)
 
     def build_object(number: int) -> Any:
         if number not in made:

@@ -9,9 +9,9 @@ from functools import cached_property
 import numpy as np
 
 from fieldsolve.constants import MU_0
-from fieldsolve.field.fem.element_matrices import PAIR_OF
 from fieldsolve.field.fem.gradient_recovery import recovery_operators
 from fieldsolve.field.fem.quadrature import QuadraturePoints, sample
+from fieldsolve.field.fem.reference_triangle import kept_entries
 from fieldsolve.field.quantities import induced_currents
 from fieldsolve.field.quantities.bore_peak import BoreBoundary, LocatedPoints
 from fieldsolve.field.quantities.virtual_work import virtual_work_body_forces
@@ -153,7 +153,7 @@ class _Builder:
         m, system, Q = self.reduced.states, self.system, np.zeros((self.size, self.size))
         triangles = system.triangles(part)
         local = self.reduced.basis[system.mesh.triangles[triangles]]                         # (t, 6, m)
-        products = system.local_conduction(triangles)[:, PAIR_OF] @ local
+        products = system.local_conduction(triangles)[:, kept_entries(system.mesh.order).place] @ local
         form = local.reshape(-1, m).T @ products.reshape(-1, m)
         if part in self.reduced.coils:
             k = 2 * m + self.reduced.coils.index(part)

@@ -28,14 +28,15 @@ import numpy as np
 from fieldsolve.ode.spline import cubic_spline
 from fieldsolve.shot.history import UNITS, History
 
-SAFETY_FACTOR = 1.6         # of every bound; this and the shares below are calibrated by `python -m benchmarks errors shots`
-TYPICAL_SHARE = 0.5         # of the rms difference of series of a kind: no smaller difference of the kind counts
+SAFETY_FACTOR = 2.0         # of every bound; this and the shares below are calibrated by `python -m benchmarks errors shots`
+TYPICAL_SHARE = 0.7         # of the rms difference of series of a kind: no smaller difference of the kind counts
 MOTION_REDUCTION = 0.25    # of an error by cells of half the size in metal that moves, of second order
 SATURATING_REDUCTION = 0.35    # of an error in space where metal saturates, for whose skin no mesh is made
 MAX_REDUCTION = 0.5         # that is trusted to extrapolate
 MIN_REDUCTION = 0.15
 UNRESOLVED_SHARE = 0.04     # of the hottest surface's rise above the hottest cell; up to 3.7 % was found
-EDGE_FACTOR = 0.45          # least factor of the largest |B|, as read near edges, while the current rises
+EDGE_FACTOR = 0.45          # least factor of the largest |B|, which is mostly at an edge
+SKIN_CHANGE = 2.0           # ratio of skin depths between which the differences of a rising |B| count alike
 NOT_CONVERGED = 0.2         # of a quantity: runs that differ by more are far from where errors fall as their order says
 COMPARED_UNITS = ("A", "V", "T", "N", "W", "K", "J", "m", "m/s")
 
@@ -70,9 +71,25 @@ class RunComparison:
         times, scale = history.times, series_scale(history, quantity, place)
         difference = np.abs(history.series(quantity, place) - interpolate_series(self.run, quantity, place, times))
         typical = self.typical.get(UNITS.get(quantity, ""), self.typical[""]) * scale
-        factor = max(self.factor, EDGE_FACTOR) if quantity == "field" else self.factor
+        factor: float | np.ndarray = self.factor
+        if quantity == "field":
+            factor, difference = self._by_skin(times, difference, float(times[np.abs(history.series(quantity, place)).argmax()]))
         by_difference = factor * np.maximum(difference, TYPICAL_SHARE * root_mean_square(times, difference))
         return np.maximum(SAFETY_FACTOR * np.maximum(by_difference, typical), unresolved_rise(history, quantity, place))
+
+    def _by_skin(self, times: np.ndarray, difference: np.ndarray, peak_time: float) -> tuple[np.ndarray, np.ndarray]:
+        """(factor, difference) of the largest |B| of a bore at each instant, which is mostly at an edge of metal.
+
+        The skin grows like the root of time.  While it is less than half as deep as at the peak the cells at edges are too large for
+        either run, and nothing is extrapolated.  Up to the peak the difference is the largest of the times with about this skin, for it
+        changes its sign.
+        """
+        early = times < peak_time / SKIN_CHANGE**2
+        ratio = times / np.maximum(times[:, None], 1e-300)
+        alike = (ratio >= SKIN_CHANGE**-2) & (ratio <= SKIN_CHANGE**2)
+        largest = np.where(alike, difference, 0.0).max(axis=1)
+        return (np.where(early, max(self.factor, 1.0), max(self.factor, EDGE_FACTOR)),
+                np.where(times <= peak_time, largest, difference))
 
 
 def compare_runs(shot: Any, run: Any, finer: bool, reduction: float) -> RunComparison:
@@ -83,9 +100,13 @@ def compare_runs(shot: Any, run: Any, finer: bool, reduction: float) -> RunCompa
     return RunComparison(run, finer, factor, typical)
 
 
-def time_reduction(steps: int, other_steps: int, order: int) -> float:
-    """Share of the error in time that is left where a run makes more steps than another with a method of this order."""
-    return (min(steps, other_steps) / max(steps, other_steps)) ** order
+def time_reduction(times: np.ndarray, other_times: np.ndarray, order: int) -> float:
+    """Share of the error in time that is left where a run makes shorter steps than another, by a method of this order.
+
+    Each step of length h adds about h^(order + 1), so that the many small ones after an event count for next to nothing.
+    """
+    one, other = (float((np.diff(t) ** (order + 1)).sum()) for t in (times, other_times))
+    return min(one, other) / max(one, other)
 
 
 def interpolate_series(shot: Any, quantity: str, place: str, times: np.ndarray) -> np.ndarray:
@@ -93,7 +114,7 @@ def interpolate_series(shot: Any, quantity: str, place: str, times: np.ndarray) 
     own, values = shot.times, shot.series(quantity, place)
     if own is times:
         return values
-    switched = np.unique([int(np.abs(own - time).argmin()) for time, _ in shot.events])
+    switched = np.unique([int(np.abs(own - time).argmin()) for time in shot.history.events])
     ends = np.unique([0, *switched, len(own) - 1])
     found = np.interp(times, own, values)
     for start, end in pairwise(ends):

@@ -53,7 +53,7 @@ def _on_curves(shot, time: float, k_before: int, k_after: int, share: float) -> 
     """Field and currents between two instants on one mesh, by their rates."""
     before, after = shot.instants[k_before], shot.instants[k_after]
     span, start = shot.times[[k_before, k_after]], shot.times[k_before]
-    after_event = any(abs(event - start) < SAME_TIME * shot.times[-1] for event, _ in shot.events)
+    after_event = any(abs(event - start) < SAME_TIME * shot.times[-1] for event in shot.history.events)
 
     def curve(values, rates):
         return _curve(span[1] - span[0], share, values, rates, after_event)

@@ -11,6 +11,7 @@ import numpy as np
 from fieldsolve.bounds import check_accuracy
 from fieldsolve.cases.case_file import Case, read_case
 from fieldsolve.errors import InputError
+from fieldsolve.field.linear_algebra.blas_threads import one_thread
 from fieldsolve.sweeps.design.problem import ALL, read_problem
 from fieldsolve.sweeps.design.result import Design
 from fieldsolve.sweeps.design.search import BATCH, FIRST_RUNS, Search
@@ -24,6 +25,7 @@ from geometries.keywords import known_keywords
 
 
 @known_keywords
+@one_thread()
 def design(case: str | Path | Mapping[str, Mapping[str, Any]] | Case, vary: Mapping[str, Sequence[Any]], *, largest: str | None = None,
            smallest: str | None = None, against: str | None = ENERGY, limits: str | Sequence[str] = ALL,
            require: Mapping[str, Sequence[Any]] | None = None, follow: Mapping[str, Sequence[Any]] | None = None, runs: int = 40,

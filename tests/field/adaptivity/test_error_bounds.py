@@ -32,6 +32,7 @@ def test_sphere_within_its_error_bound(frequency):
     assert len(pairs) == 2 and all(pair.ratio >= 1 for pair in pairs), pairs
 
 
+@pytest.mark.slow
 def test_most_goals_are_within_and_few_far_inside():
     spheres = [pair for frequency in (53.0, *LOW, 900.0) for pair in sphere_pairs(frequency)]
     pairs = [*spheres, *errors.cylinder_pairs(errors.band(12), 1e-3)]
@@ -66,7 +67,7 @@ def error_bound(value, estimate, before, least_effectivity=0.0, family=""):
 
 
 def test_a_small_difference_by_chance_gives_no_small_bound_of_an_energy_or_heat():
-    for least_effectivity in (ENERGY_EFFECTIVITY, HEAT_EFFECTIVITY):
+    for least_effectivity in (ENERGY_EFFECTIVITY, HEAT_EFFECTIVITY[2]):
         assert error_bound(1.0, 1e-3, (1.0, 1e-2), least_effectivity) == pytest.approx(least_effectivity * 1e-3, rel=1e-6)
 
 

@@ -162,6 +162,7 @@ def test_refinement_goes_where_the_error_is():
 
 # ---- fields ------------------------------------------------------------------------------------------------------
 
+@pytest.mark.slow
 def test_coats_of_the_same_metal_change_nothing():
     plain, coated = (fs.solve_harmonic(geo.CrossSection([solenoid(), body]), 10e3, {"coil": 1000.0}, accuracy=1e-3)
                      for body in (disc(2.04e-3), clad(outside=STEEL)))

@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from fieldsolve.field.fem import element_matrices, quadrature, weak_forms
-from fieldsolve.field.fem.element_matrices import reference_rule, shape_functions, shape_gradients
+from fieldsolve.field.fem.reference_triangle import reference_rule, rule_of_forms, shape_functions, shape_gradients
 from fieldsolve.field.system.conductors import local_load
 from geometries.mesh import Mesh
 
@@ -39,9 +39,9 @@ def test_matrices_equal_the_readable_form(form, name):
     mesh = straight_mesh()
     value = np.random.default_rng(2).uniform(1, 2, len(mesh.triangles))
     product = {
-        "curl": lambda: element_matrices.curl_matrices(mesh.corners, value, np.zeros(len(value), dtype=bool)),
-        "kelvin": lambda: element_matrices.curl_matrices(mesh.corners, value, np.ones(len(value), dtype=bool)),
-        "conduction": lambda: element_matrices.conduction_matrices(mesh.corners, value),
+        "curl": lambda: element_matrices.curl_matrices(mesh.corners, value, np.zeros(len(value), dtype=bool), 2),
+        "kelvin": lambda: element_matrices.curl_matrices(mesh.corners, value, np.ones(len(value), dtype=bool), 2),
+        "conduction": lambda: element_matrices.conduction_matrices(mesh.corners, value, 2),
     }[form]()
     basis = weak_forms.triangle_basis(mesh, np.arange(len(value)))
     readable = weak_forms.local_matrices(getattr(weak_forms, form), basis, **{name: value})
@@ -58,14 +58,14 @@ def test_vectors_equal_the_readable_form(form, name, product):
     basis = weak_forms.triangle_basis(mesh, np.arange(len(value)))
     readable = weak_forms.local_vectors(getattr(weak_forms, form), basis, **{name: value})
     scale = np.abs(readable).max(axis=1, keepdims=True)
-    assert np.abs((product(mesh.corners, value) - readable) / scale).max() < 1e-11
+    assert np.abs((product(mesh.corners, value, 2) - readable) / scale).max() < 1e-11
 
 
 @pytest.mark.parametrize("form", ["curl", "conduction"])
 def test_products_on_curved_triangles_equal_the_readable_form(form):
     mesh = curved_mesh()
     value, every = np.random.default_rng(2).uniform(1, 2, len(mesh.triangles)), np.arange(len(mesh.triangles))
-    points = quadrature.gauss_points(mesh, every, quadrature.FORM_RULE)
+    points = quadrature.gauss_points(mesh, every, rule_of_forms(2))
     if form == "curl":
         name, product = "nu", quadrature.curl_products(points, value[:, None])
     else:

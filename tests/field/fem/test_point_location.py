@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 import geometries as geo
-from fieldsolve.field.fem.element_matrices import shape_functions
 from fieldsolve.field.fem.point_location import locate
+from fieldsolve.field.fem.reference_triangle import shape_functions
 from geometries.mesh import AIR, EXTERIOR
 from geometries.mesher import mesh_section
 

@@ -99,7 +99,7 @@ def test_solid_sphere_loss_to_1e_5():
     assert abs(field.dipole_moment() / (4 * math.pi * 0.02**3 / MU_0) - moment) < 1e-5 * abs(moment)
 
 
-FREQUENCIES = [10.0, 300.0, 10e3, 100e3, pytest.param(1e6, marks=pytest.mark.slow), pytest.param(10e6, marks=pytest.mark.slow)]
+FREQUENCIES = [10.0, 300.0, 10e3, *(pytest.param(frequency, marks=pytest.mark.slow) for frequency in (100e3, 1e6, 10e6))]
 
 
 @pytest.mark.parametrize("frequency", FREQUENCIES)
@@ -130,6 +130,7 @@ def test_slab_between_two_faces():
     assert abs(field.mean_flux_density("tube") - np.tanh(x) / x) < 1e-3        # curvature: wall / radius = 5e-4
 
 
+@pytest.mark.slow
 def test_layers_of_one_metal_are_a_plain_disc():
     layered = geo.clad_disc(radius=15e-3, layers=[(0.5e-3, COPPER), (1e-3, COPPER), (0.5e-3, COPPER)])
     plain, clad = (fs.solve_harmonic(geo.CrossSection([body]), 50.0, applied_field=1.0, accuracy=1e-6)
@@ -139,6 +140,7 @@ def test_layers_of_one_metal_are_a_plain_disc():
     assert abs(clad.dipole_moment() / plain.dipole_moment() - 1) < 1e-8
 
 
+@pytest.mark.slow
 def test_a_washer_tends_to_the_disc():
     losses = []
     for hole in (6e-3, 3e-3, 0.5e-3):

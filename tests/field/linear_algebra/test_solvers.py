@@ -50,15 +50,18 @@ def transient_figures(solver) -> tuple[str, list[float]]:
     return run.system.linear_solver.name, [field.flux_linkage("coil").value, field.net_current("disc").value]
 
 
+FIGURES = [static_figures, harmonic_figures, pytest.param(transient_figures, marks=pytest.mark.slow)]
+
+
 @pytest.mark.parametrize("solver", OTHERS, ids=lambda solver: solver.name)
-@pytest.mark.parametrize("solve", [static_figures, harmonic_figures, transient_figures])
+@pytest.mark.parametrize("solve", FIGURES)
 def test_each_solver_gives_the_same_figures_and_is_named(solve, solver):
     (name, expected), (other_name, other) = solve("superlu"), solve(solver)
     assert "SuperLU" in name and solver.name in other_name
     assert other == pytest.approx(expected, rel=1e-8)
 
 
-@pytest.mark.parametrize("solve", [static_figures, harmonic_figures, transient_figures])
+@pytest.mark.parametrize("solve", FIGURES)
 def test_cholmod_is_the_default_and_gives_the_same_figures(solve):
     pytest.importorskip("cvxopt")
     (name, found), (default_name, default), (_, expected) = solve("cholmod"), solve(None), solve("superlu")

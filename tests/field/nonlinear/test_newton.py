@@ -13,7 +13,8 @@ from benchmarks.cases import load
 from fieldsolve.constants import MU_0, NU_0
 from fieldsolve.errors import InputError
 from fieldsolve.field.fem.assembly import vector
-from fieldsolve.field.fem.quadrature import FORM_RULE, gauss_points
+from fieldsolve.field.fem.quadrature import gauss_points
+from fieldsolve.field.fem.reference_triangle import rule_of_forms
 from fieldsolve.field.system.coefficients import linear_reluctivity
 from fieldsolve.field.system.magnetic_moment import magnetization_moment
 from fieldsolve.field.system.magnetostatic import reluctivity_load, stiffness_local
@@ -114,6 +115,7 @@ def test_newton_ends_within_ten_steps_and_quadratically(applied_field):
     assert all(after < 100 * before**2 for before, after in last)
 
 
+@pytest.mark.slow
 def test_newton_ends_within_ten_steps_for_tables_too():
     for curve in CURVES[2:]:
         assert all(sphere(curve, B0).fine.nonlinear.steps <= 10 for B0 in TABLE["B0_T"])
@@ -145,6 +147,7 @@ def attracted():
     return coil_under_disc(8e-3, 1000.0)
 
 
+@pytest.mark.slow
 def test_force_on_saturated_metal_is_the_slope_of_co_energy(attracted):
     # virtual work at constant current: F = dW'/dz, by differences of the fourth order
     assert np.hypot(*attracted.flux_density(5e-3, 8e-3)) > 2.5
@@ -210,7 +213,8 @@ def test_metal_of_one_reluctivity_at_its_points_is_straight_metal():
     section = geo.CrossSection([geo.sphere(radius=10e-3, material=fs.Material(conductivity=1e6, relative_permeability=30.0))])
     mesh = mesh_section(section)
     nu, ball = linear_reluctivity(section, mesh), mesh.part_triangles("sphere")
-    zone = PrescribedReluctivity(gauss_points(mesh, ball, FORM_RULE), np.full((len(ball), FORM_RULE**2), 1 / (30 * MU_0)))
+    rule = rule_of_forms(mesh.order)
+    zone = PrescribedReluctivity(gauss_points(mesh, ball, rule), np.full((len(ball), rule**2), 1 / (30 * MU_0)))
     assert zone.matrices() == pytest.approx(stiffness_local(mesh, nu, ball), rel=0, abs=1e-14 * zone.matrices().max())
     load = reluctivity_load(mesh, nu)
     assert vector(mesh, ball, zone.load()) == pytest.approx(load, rel=0, abs=1e-14 * np.abs(load).max())

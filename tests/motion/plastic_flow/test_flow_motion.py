@@ -23,6 +23,8 @@ MADE = {
     "tube": lambda: geo.tube(inner_radius=14e-3, wall=1e-3, length=10e-3, material=SOFT, name="body"),
 }
 
+SLOW = ("clad", "tube")
+
 
 def section_with(body):
     coil = geo.solenoid(turns=4, bore_radius=15.6e-3, wire_diameter=3e-3, pitch=3.3e-3, material=fs.material("copper"), name="coil")
@@ -33,7 +35,7 @@ def fired(body, motion, end_time=10e-6, bank=BANK, **options):
     return fs.solve_shot(section_with(body), bank, end_time=end_time, motion=motion, accuracy=3e-2, **options)
 
 
-@pytest.fixture(scope="module", params=MADE)
+@pytest.fixture(scope="module", params=[pytest.param(name, marks=pytest.mark.slow) if name in SLOW else name for name in MADE])
 def shot(request):
     return fired(MADE[request.param](), {"body": fs.FlowMotion(0.5)})
 
@@ -123,6 +125,7 @@ def test_what_cannot_flow_is_refused(make, message):
         make()
 
 
+@pytest.mark.slow
 def test_turns_stretch_and_burst_and_the_energy_closes():
     """Copper that breaks at 0.5 % of strain bursts; a winding of strands does not stretch as turns do."""
     brittle = replace(fs.material("copper"), mechanical=replace(fs.material("copper").mechanical, ductility=(5e-3, 0.5)))

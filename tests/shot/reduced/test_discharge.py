@@ -5,6 +5,7 @@ from functools import cache
 
 import numpy as np
 import pytest
+from scipy.integrate import trapezoid
 
 import fieldsolve as fs
 import geometries as geo
@@ -133,6 +134,7 @@ def test_the_field_at_a_named_point_is_that_of_the_whole_shot():
     assert run.series("radial_field", "above")[k] == pytest.approx(float(B_r), rel=2e-3)
 
 
+@pytest.mark.slow
 def test_coils_in_series_and_in_parallel_beside_a_closed_ring():
     copper = fs.material("copper")
     parts = [geo.solenoid(turns=2, bore_radius=15e-3, wire_diameter=3e-3, pitch=3.3e-3, at=z, material=copper, name=name)
@@ -183,6 +185,7 @@ def test_impedances_have_a_positive_resistance_that_grows_with_frequency():
 # --- data, errors, refusals ---------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_a_finer_model_lies_within_the_error_bounds():
     run = pair("second bank")[0]
     finer = fs.reduce_section(section(), accuracy=1e-3).discharge((BANK, LATER), end_time=END, leads=LEADS)
@@ -263,6 +266,7 @@ def two_coils() -> ReducedModel:
     return fs.reduce_section(geo.CrossSection([*coils, geo.disc(radius=14e-3, thickness=2e-3, material=copper)]), accuracy=5e-2)
 
 
+@pytest.mark.slow
 def test_two_coils_on_banks_alike_carry_the_current_of_the_two_in_series_on_twice_the_bank():
     """C, V, R, L, V_arc each against C/2, 2 V, 2 R, 2 L, 2 V_arc."""
     twice = fs.Bank(capacitance=BANK.capacitance / 2, voltage=2 * BANK.voltage, resistance=2 * BANK.resistance,
@@ -286,7 +290,7 @@ def test_a_coil_that_fires_later_on_a_bank_of_its_own_stays_without_current_and_
     for name, bank in zip(run.bank_places, run.network.banks, strict=True):
         stored = stored + 0.5 * bank.capacitance * run.series("voltage", name) ** 2
         stored = stored + 0.5 * bank.inductance * run.series("current", name) ** 2
-    heat = np.trapezoid(sum(run.series("power", part) for part in ("low", "high", "disc")), run.times)
+    heat = trapezoid(sum(run.series("power", part) for part in ("low", "high", "disc")), run.times)
     assert stored[-1] + heat == pytest.approx(stored[0], rel=1e-3)
 
 

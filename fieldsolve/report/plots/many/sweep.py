@@ -8,6 +8,7 @@ import numpy as np
 
 from fieldsolve.errors import InputError
 from fieldsolve.report.plots.styles import FONT, LINE_STYLES, MARKERS, key_above, new_axes
+from fieldsolve.rig.card import RULES
 from fieldsolve.units import PREFIXES
 
 if TYPE_CHECKING:
@@ -118,7 +119,8 @@ def plot_contours(sweep: Sweep, quantity: str, x: str | None = None, y: str | No
     ax = new_axes(6.8, 5.0) if ax is None else ax
     filled = ax.tricontourf(across[known], up[known], values[known], LEVELS, cmap="Greys", alpha=0.45)
     lines = ax.tricontour(across[known], up[known], values[known], levels=filled.levels, colors="0.25", linewidths=0.7)
-    ax.clabel(lines, fontsize="small", fmt="%g")
+    for label in ax.clabel(lines, fontsize=FONT, fmt="%g"):
+        label.set_clip_on(False)
     ax.plot(across[known], up[known], ".", color="0.3", markersize=2.5)
     missing = shown & ~_is_assessed(sweep)
     ax.plot(across[missing], up[missing], "x", color="black", markersize=6)
@@ -141,7 +143,7 @@ def _ticks_at_whole_numbers(axis, values: np.ndarray) -> None:
 
 
 def _key_beside(ax, title: str, **options: Any) -> None:
-    ax.legend(frameon=False, fontsize="small", title_fontsize="small", loc="upper left", bbox_to_anchor=(1.01, 1.0), title=title,
+    ax.legend(frameon=False, fontsize=FONT, title_fontsize=FONT, loc="upper left", bbox_to_anchor=(1.01, 1.0), title=title,
               alignment="left", handlelength=3.0, **options)
 
 
@@ -168,9 +170,15 @@ def _draw_limits(sweep: Sweep, ax, across: np.ndarray, up: np.ndarray, shown: np
         outside = ax.tricontourf(across[known], up[known], margin[known], levels=[margin[known].min() - 1.0, 0.0], colors="none",
                                  hatches=["//"])             # one pattern for all, which does not add up where they overlap
         outside.set(edgecolor="0.4", linewidth=0.0)
-        label = name if known[shown].all() else f"{name}, not assessed at x"
+        words = _in_words(name)
+        label = words if known[shown].all() else f"{words}, not assessed at x"
         entries.append(Line2D([], [], color="black", linewidth=2.0, linestyle=style, label=label))
     return entries
+
+
+def _in_words(check: str) -> str:
+    """A check of the card in the words of the card."""
+    return next((rule.quantity for rule in RULES if rule.name == check), check)
 
 
 def plot_trade_off(sweep: Sweep, x: str, y: str, ax=None):
@@ -279,4 +287,4 @@ def _shown(sweep: Sweep, name: str, value: Any) -> str:
 
 def _note_below(ax, text: str) -> None:
     if text:
-        ax.annotate(text, (0.99, 0.02), xycoords="axes fraction", ha="right", fontsize="small")
+        ax.annotate(text, (0.99, 0.02), xycoords="axes fraction", ha="right", fontsize=FONT)

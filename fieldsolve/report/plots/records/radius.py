@@ -4,7 +4,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from fieldsolve.report.display_units import KILO, US
-from fieldsolve.report.plots.styles import stacked_axes
+from fieldsolve.report.plots.styles import key_above, stacked_axes
 
 if TYPE_CHECKING:
     from fieldsolve.inference.radius import RadiusFromTrace
@@ -21,7 +21,7 @@ def plot_radius_from_trace(seen: RadiusFromTrace, axes=None, width: float = 6.4,
     top.plot(times, MILLI * before.values, color="0.5", linewidth=1.0, linestyle="--")
     top.fill_between(times, MILLI * seen.low, MILLI * seen.high, color="0.65", linewidth=0, label="from the trace, 95 %")
     top.plot(times, MILLI * seen.radius, color="black", linewidth=1.2)
-    top.legend(frameon=False, fontsize="small", loc="lower left")
+    key_above(top, 2)
     top.set_ylabel(f"radius of {seen.part} [mm]")
     start = seen.parameters["start_time"].value
     bottom.plot(US * (seen.residual.times - start), KILO * seen.residual.values, color="black", linewidth=0.8)

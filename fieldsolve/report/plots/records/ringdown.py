@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fieldsolve.report.display_units import KILO, US
-from fieldsolve.report.plots.styles import LINE_STYLES, stacked_axes
+from fieldsolve.report.plots.styles import FONT, LINE_STYLES, stacked_axes
 
 if TYPE_CHECKING:
     from fieldsolve.records.ringdown.result import RingDown
@@ -31,8 +31,8 @@ def plot_ring_down(fit: RingDown, axes=None, width: float = 6.4, height: float =
     for level in (-2, 2):
         bottom.axhline(KILO * level * fit.noise, color="black", linewidth=0.6, linestyle="--")
     top.set(ylabel="current [kA]")
-    top.legend(frameon=False, loc="upper right", markerscale=5, fontsize="small", labelspacing=0.2)
-    bottom.set(xlabel="time in the record [us]".replace("us", "µs"), ylabel="measured less fitted [kA]")
+    top.legend(frameon=False, loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=2, markerscale=5, fontsize=FONT, labelspacing=0.2)
+    bottom.set(xlabel="time in the record [µs]", ylabel="measured less fitted [kA]")
     bottom.annotate("dashed: two standard deviations; lines: fitted zeros", (0.99, 0.03), xycoords="axes fraction", ha="right",
-                    fontsize="small")
+                    fontsize=FONT, bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0})
     return top, bottom

@@ -2,10 +2,62 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
+
+from fieldsolve.inference.statistics.discrepancy import CurrentModes, Sizes
+
+
+@dataclass(frozen=True, eq=False)
+class ErringTrace:
+    """Samples of one channel among the data, which may err as a Gaussian process.
+
+    first   their first row
+    scale   largest magnitude, SI
+    modes   of the error by correlation length in seconds
+    """
+
+    first: int
+    scale: float
+    modes: Mapping[float, CurrentModes]
+
+    def rows(self, length: float) -> slice:
+        """Their rows among the data."""
+        return slice(self.first, self.first + len(self.modes[length].variances))
+
+
+@dataclass(frozen=True, eq=False)
+class LinearData:
+    """Everything that was measured, linear in the unknowns:  data = jacobian unknowns + noise + errors of the traces.
+
+    jacobian, data, variances   (n, k), (n,) and (n,), the latter of the noise
+    noise                       standard deviation of a mean of the current, ampere
+    traces                      samples among the data, those of the current first
+    """
+
+    jacobian: np.ndarray
+    data: np.ndarray
+    variances: np.ndarray
+    noise: float
+    traces: tuple[ErringTrace, ...]
+
+    def turned(self, length: float) -> tuple[np.ndarray, np.ndarray]:
+        """Jacobian and data in the modes of the traces' errors, which are independent."""
+        jacobian, data = self.jacobian.copy(), self.data.copy()
+        for trace in self.traces:
+            rows, modes = trace.rows(length), trace.modes[length].modes
+            jacobian[rows], data[rows] = modes.T @ self.jacobian[rows], modes.T @ self.data[rows]
+        return jacobian, data
+
+    def turned_variances(self, sizes: Sizes) -> np.ndarray:
+        """Variances (n,) of noise and errors in these modes."""
+        found = self.variances.copy()
+        for number, trace in enumerate(self.traces):
+            share = sizes.other if number else sizes.current
+            found[trace.rows(sizes.length)] += (share * trace.scale) ** 2 * trace.modes[sizes.length].variances
+        return found
 
 
 @dataclass(frozen=True, eq=False)
