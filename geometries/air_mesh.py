@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
+from scipy.spatial.distance import cdist
 
 from geometries.curved_edges import has_curved_edge
 from geometries.errors import MeshError
@@ -155,9 +156,10 @@ def _set_sizes(gmsh, mesh: Mesh, boundary: AirBoundary) -> None:
     used, local = np.unique(air, return_inverse=True)
     ends = mesh.nodes[boundary.edges[~boundary.on_axis, :2]]
     length, middle = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1), ends.mean(axis=1)
-    squared = [(places[:, None] - middles) ** 2 for places, middles in zip(mesh.nodes[used].T, middle.T, strict=True)]
-    apart = np.sqrt(np.add(*squared, out=squared[0]), out=squared[0])
-    size = np.maximum(length, GROWTH * apart + (1 - 0.5 * GROWTH) * length).min(axis=1)
+    size = cdist(mesh.nodes[used], middle)
+    size *= GROWTH
+    size += (1 - 0.5 * GROWTH) * length
+    size = np.maximum(size, length, out=size).min(axis=1)
     size = np.minimum(size, LARGEST * mesh.open_radius)[local.reshape(air.shape)]
     corners = mesh.nodes[air]
     data = np.concatenate([corners[:, :, 0], corners[:, :, 1], np.zeros_like(size), size], axis=1)

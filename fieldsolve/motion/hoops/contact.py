@@ -54,19 +54,34 @@ def contact_impulses(rows: np.ndarray, inverse_mass: np.ndarray, min_rates: np.n
 def complementary(matrix: np.ndarray, missing: np.ndarray) -> np.ndarray:
     """p >= 0 with `A p >= missing`, one of them an equality for each entry; A symmetric and positive definite.  Shape of `missing`.
 
-    An active set grows by the entry that misses most and loses those that would become negative
+    Nearly always all entries that miss something press, which is tried first.  Where that does not solve it, an active set grows by the
+    entry that misses most and loses those that would become negative
     (C. L. Lawson, R. J. Hanson, Solving Least Squares Problems (1974), chapter 23, on the normal equations).
     """
-    found, active = np.zeros_like(missing), np.zeros(len(missing), dtype=bool)
     tolerance = ROUNDING * np.abs(missing).max()
+    active = missing > tolerance
+    found = _equalities(matrix, missing, active)
+    if (found[active] > 0).all() and not (missing - matrix @ found)[~active].max(initial=0.0) > tolerance:
+        return found
+    return _by_active_set(matrix, missing, tolerance)
+
+
+def _equalities(matrix: np.ndarray, missing: np.ndarray, active: np.ndarray) -> np.ndarray:
+    """`A p = missing` for the active entries, p = 0 for the others."""
+    found = np.zeros_like(missing)
+    found[active] = np.linalg.solve(matrix[np.ix_(active, active)], missing[active])
+    return found
+
+
+def _by_active_set(matrix: np.ndarray, missing: np.ndarray, tolerance: float) -> np.ndarray:
+    found, active = np.zeros_like(missing), np.zeros(len(missing), dtype=bool)
     for _ in range(MAX_CHANGES * len(missing)):
         short = np.where(active, 0.0, missing - matrix @ found)
         if not short.max() > tolerance:
             break
         active[short.argmax()] = True
         while True:
-            trial = np.zeros_like(found)
-            trial[active] = np.linalg.solve(matrix[np.ix_(active, active)], missing[active])
+            trial = _equalities(matrix, missing, active)
             falling = active & (trial <= 0)
             if not falling.any():
                 break

@@ -60,15 +60,12 @@ class MovingMesh:
 
     def is_well_shaped(self, mesh: Mesh) -> bool:
         """Whether no air triangle is much worse shaped than when meshed, nor any triangle degenerate."""
-        return bool(
-            (_quality(mesh.corners[self._air]) > MIN_AIR_QUALITY * self._initial_air_quality).all()
-            and not len(self.degenerate_triangles(mesh))
-        )
+        return bool((_quality(mesh.corners) > self._least_quality).all()) and not len(_inverted_triangles(mesh))
 
     def degenerate_triangles(self, mesh: Mesh) -> np.ndarray:
         """Indices of the triangles that are turned inside out or, in bodies, nearly so."""
-        solid = mesh.corners[:len(self.solid_quality)]
-        return np.union1d(_inverted_triangles(mesh), np.flatnonzero(_quality(solid) < MIN_SOLID_QUALITY * self.solid_quality))
+        solid = len(self.solid_quality)
+        return np.union1d(_inverted_triangles(mesh), np.flatnonzero(_quality(mesh.corners[:solid]) < self._least_quality[:solid]))
 
     def remeshed(self, mesh: Mesh) -> MovingMesh:
         """The same with the air meshed anew around the bodies as they are in `mesh`.  Raises MeshError where the mesher fails."""
@@ -84,8 +81,10 @@ class MovingMesh:
         return np.flatnonzero((self.reference_mesh.triangles[:, 3:] < self.kept_count).any(axis=1))
 
     @cached_property
-    def _initial_air_quality(self) -> np.ndarray:
-        return _quality(self.reference_mesh.corners[self._air])
+    def _least_quality(self) -> np.ndarray:
+        """Quality of each triangle below which it is too poor."""
+        air = _quality(self.reference_mesh.corners[len(self.solid_quality):])
+        return np.concatenate([MIN_SOLID_QUALITY * self.solid_quality, MIN_AIR_QUALITY * air])
 
     @cached_property
     def _air_middles(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -137,6 +136,6 @@ def _inverted_triangles(mesh: Mesh) -> np.ndarray:
 
 def _quality(corners: np.ndarray) -> np.ndarray:
     """4 sqrt(3) area / (sum of squared edges) of triangles (k, 3, 2): 1 if equilateral, negative if turned inside out."""
-    a, b, c = np.moveaxis(corners, 0, 2)                                # each (2, k)
-    area = 0.5 * ((b - a)[0] * (c - a)[1] - (b - a)[1] * (c - a)[0])
-    return 4 * np.sqrt(3) * area / sum((p - q)[0] ** 2 + (p - q)[1] ** 2 for p, q in ((a, b), (b, c), (c, a)))
+    a, b, c = corners.transpose(1, 2, 0)                                # each (2, k)
+    edges = r1, z1, r2, z2, _, _ = *(b - a), *(c - a), *(c - b)
+    return 2 * np.sqrt(3) * (r1 * z2 - z1 * r2) / sum(edge * edge for edge in edges)
