@@ -35,6 +35,10 @@ class ErrorBound(Protocol):
         """Error bound of a number or an array in its unit; `scale` is what its kind is measured by, by default its value."""
         ...
 
+    def field_bound(self, difference: Any, size: Any) -> Any:
+        """Error bound of |B| in tesla at points, from its size and `difference_around` each, which has a margin already."""
+        ...
+
 
 @dataclass(frozen=True)
 class RefinedRun:
@@ -46,6 +50,10 @@ class RefinedRun:
     def bound(self, value: Any, other: Any, unit: str = "", scale: Any = None) -> Any:
         """Error bound in the quantity's unit."""
         return self.safety_factor * np.abs(np.subtract(value, other)) / (1 - self.reduction)
+
+    def field_bound(self, difference: Any, size: Any) -> Any:
+        """Error bound of |B| in tesla at points."""
+        return difference / (1 - self.reduction)
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,7 +113,7 @@ class ShotField:
                              "transient and take the field from what it returns")
         errors, other = self.compared
         size = np.hypot(*self.flux_density(r, z))
-        return np.asarray(errors.bound(difference_around(self.solution, other.solution, r, z), 0.0, "T", size))
+        return np.asarray(errors.field_bound(difference_around(self.solution, other.solution, r, z), size))
 
     def along(self, start: tuple[float, float], end: tuple[float, float], count: int = 201) -> dict[str, np.ndarray]:
         """Distance, r, z, B_r, B_z, A_phi and J_phi, each (count,) in SI units, on the straight line between two points (r, z)."""

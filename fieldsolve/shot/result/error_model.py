@@ -30,7 +30,7 @@ from fieldsolve.shot.history import UNITS, History
 
 SAFETY_FACTOR = 2.0         # of every bound; this and the shares below are calibrated by `python -m benchmarks errors shots`
 TYPICAL_SHARE = 0.7         # of the rms difference of series of a kind: no smaller difference of the kind counts
-MOTION_REDUCTION = 0.25    # of an error by cells of half the size in metal that moves, of second order
+MOTION_REDUCTION = 0.18    # of an error by cells of half the size in metal that moves, of second order; 0.13 was found
 SATURATING_REDUCTION = 0.35    # of an error in space where metal saturates, for whose skin no mesh is made
 MAX_REDUCTION = 0.5         # that is trusted to extrapolate
 MIN_REDUCTION = 0.15
@@ -61,16 +61,24 @@ class RunComparison:
 
         scale  what its kind is measured by; by default its value
         """
-        difference = np.abs(np.subtract(value, other))
         size = np.maximum(np.abs(value), np.abs(other)) if scale is None else np.abs(scale)
-        factor = np.where(difference > NOT_CONVERGED * size, max(self.factor, 1.0), self.factor)
-        return SAFETY_FACTOR * np.maximum(factor * difference, self.typical.get(unit, self.typical[""]) * size)
+        return SAFETY_FACTOR * np.maximum(self._extrapolated(np.abs(np.subtract(value, other)), size), self._typical(unit) * size)
+
+    def field_bound(self, difference: np.ndarray, size: np.ndarray) -> np.ndarray:
+        """Error bound of |B| in tesla at points, from `difference_around` each, which has a margin already."""
+        return np.maximum(self._extrapolated(difference, size), SAFETY_FACTOR * self._typical("T") * size)
+
+    def _extrapolated(self, difference: np.ndarray, size: np.ndarray) -> np.ndarray:
+        return np.where(difference > NOT_CONVERGED * size, max(self.factor, 1.0), self.factor) * difference
+
+    def _typical(self, unit: str) -> float:
+        return self.typical.get(unit, self.typical[""])
 
     def series_bound(self, history: History, quantity: str, place: str) -> np.ndarray:
         """Error bound of a series at each instant: of the difference there, and not less than by its root mean square over the shot."""
         times, scale = history.times, series_scale(history, quantity, place)
         difference = np.abs(history.series(quantity, place) - interpolate_series(self.run, quantity, place, times))
-        typical = self.typical.get(UNITS.get(quantity, ""), self.typical[""]) * scale
+        typical = self._typical(UNITS.get(quantity, "")) * scale
         factor: float | np.ndarray = self.factor
         if quantity == "field":
             factor, difference = self._by_skin(times, difference, float(times[np.abs(history.series(quantity, place)).argmax()]))
