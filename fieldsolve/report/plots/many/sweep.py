@@ -130,7 +130,8 @@ def plot_contours(sweep: Sweep, quantity: str, x: str | None = None, y: str | No
     _ticks_at_whole_numbers(ax.yaxis, up)
     ax.set_title(_label(sweep, quantity), fontsize=FONT, loc="left")
     if names:
-        _key_beside(ax, "card's limits", handles=names)
+        ax.legend(handles=names, frameon=False, fontsize=FONT, title_fontsize=FONT, loc="upper left", bbox_to_anchor=(0.0, -0.12), ncols=2,
+                  title="card's limits", alignment="left", handlelength=3.0)
     return ax
 
 
