@@ -106,7 +106,7 @@ def solve_shot(section: CrossSection, bank: Bank | Sequence[Bank] | PrescribedCu
     >>> shot = fs.solve_shot(geo.CrossSection([coil]), bank, end_time=5e-6, motion=False, accuracy=3e-2)
     >>> peak = shot.peak("current", "coil")
     >>> print(f"{peak.value / 1e3:.1f} kA at {1e6 * peak.time:.1f} us")
-    5.7 kA at 5.0 us
+    5.6 kA at 5.0 us
     """
     return solve_shot_problem(ShotProblem(
         section=section, bank=bank, end_time=end_time, motion=motion, heating=heating, accuracy=accuracy, circuit=circuit, leads=leads,

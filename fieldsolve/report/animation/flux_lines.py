@@ -10,7 +10,7 @@ def flux_lines(corners: np.ndarray, flux: np.ndarray, step: float) -> np.ndarray
     corners  (m, 3, 2);  flux  (m, 3) at the corners
 
     >>> flux_lines(np.array([[[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]]), np.array([[0.0, 1.0, 0.0]]), 1.0).tolist()
-    [[[0.5, 0.0], [0.5, 0.5]]]
+    [[[0.5, 0.5], [0.5, 0.0]]]
     """
     order = np.argsort(flux, axis=1, kind="stable")
     corners, flux = np.take_along_axis(corners, order[:, :, None], axis=1), np.take_along_axis(flux, order, axis=1)
