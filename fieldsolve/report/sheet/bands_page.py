@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from fieldsolve.propagation.result import Band, Bands
 
 LETTERING = {"font.size": 9, "axes.labelsize": 8.5, "xtick.labelsize": 8, "ytick.labelsize": 8, **LITERAL_TEXT}
-TRACES = (7.2, 1.25)        # inches: width, and height of a row
+TRACES = (7.2, 1.05)        # inches: width, and height of a row
 LABELS = {"value": "shot", "low": "from", "high": "to", "standard_uncertainty": "u"}
 EXPLANATION = ("Dark: the share of a quantity's variance that an input causes alone (first-order index). Light: its share together with "
                "the other inputs (total index). What is not worth measuring better has a short bar.")
