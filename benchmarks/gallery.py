@@ -5,6 +5,7 @@ import argparse
 import contextlib
 import io
 import runpy
+import shutil
 import sys
 import tempfile
 from pathlib import Path
@@ -66,7 +67,7 @@ def _page_picture(command: list[str], made: str) -> bytes:
     from fieldsolve.cli.main import main as run_program
 
     with tempfile.TemporaryDirectory() as folder:
-        (Path(folder) / "benchmarks").symlink_to(ROOT / "benchmarks")
+        shutil.copytree(ROOT / RIGS, Path(folder) / RIGS)          # a sweep keeps its runs beside its file
         with contextlib.chdir(folder):
             code = run_program(command)
         if not (Path(folder) / made).exists():
@@ -76,8 +77,6 @@ def _page_picture(command: list[str], made: str) -> bytes:
 
 def _printed(page: Path) -> bytes:
     """The two sheets of a page side by side, as a browser prints them."""
-    import shutil
-
     from playwright.sync_api import sync_playwright
 
     found = next((path for name in ("chromium", "chromium-browser") if (path := shutil.which(name))), None)

@@ -58,8 +58,9 @@ def section_html(section: Any) -> str:
     scale = SVG_WIDTH / (r_max - r_min)
     shapes = "".join(_svg_part(part, scale, r_min, z_max) for part in section.parts)
     names = escape(", ".join(part.name for part in section.parts))
+    outer = _millimetres(max(part.bounds[1] for part in section.parts))
     return (f'<svg xmlns="http://www.w3.org/2000/svg" width="{SVG_WIDTH}" height="{scale * (z_max - z_min):.0f}" role="img" '
-            f'aria-label="section of {names}">{shapes}</svg><p>{names}; {_millimetres(r_max - r_min)} across</p>')
+            f'aria-label="section of {names}">{shapes}</svg><p>{names}; outer radius {outer}</p>')
 
 
 def _svg_part(part: Any, scale: float, left: float, top: float) -> str:

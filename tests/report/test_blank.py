@@ -150,6 +150,18 @@ def test_the_cursor_moves_with_the_frame(shot):
     assert len(scene.section.collections) == before                                        # nothing of the frame before is left
 
 
+def test_the_movie_draws_the_radius_of_the_series_at_ten_times(shot):
+    times = movie_times(shot, 10)
+    scene = make_scene(shot, "field", times)
+    for time in times:
+        scene.show(frame_at(shot, "field", float(time)))
+        drawn = np.concatenate(scene.section.collections[-1].get_segments())               # outlines, both halves
+        of_disc = drawn[np.abs(drawn[:, 0]) < 10.4]                                        # mm: within the bore
+        exact = 1e3 * np.interp(time, shot.times, shot.series("outer_radius", "disc"))
+        assert [of_disc[:, 0].min(), of_disc[:, 0].max()] == pytest.approx([-exact, exact], rel=1e-6)
+        assert float(scene.section.get_title().split()[0]) == pytest.approx(1e6 * time, abs=0.051)
+
+
 def test_a_movie_is_written_frame_by_frame(shot, tmp_path):
     from PIL import Image
     seen = []

@@ -6,6 +6,8 @@ import argparse
 from fieldsolve.cli.arguments import add_case, add_command, read_changed_case
 from fieldsolve.cli.outputs import FIGURE_SUFFIXES, add_force, check_outputs, print_written
 
+SIZE = (6.4, 4.4)       # inches of the drawing
+
 
 def add_draw(commands) -> None:
     """Add the command to those of the parser."""
@@ -19,11 +21,12 @@ def add_draw(commands) -> None:
 def run_draw(options: argparse.Namespace) -> None:
     """Draw the parts."""
     from fieldsolve.report.files.drawing import write_drawing
+    from fieldsolve.report.plots.styles import FONT
     from fieldsolve.report.sheet.rig_drawing import plot_rig
 
     case = read_changed_case(options)
     check_outputs(options, case)
-    ax = plot_rig(case)
-    ax.set_title(case.name.replace("$", r"\$"), fontsize="small")
+    ax = plot_rig(case, SIZE)
+    ax.set_title(case.name.replace("$", r"\$"), fontsize=FONT)
     write_drawing(ax.figure, options.figure)
     print_written(options)

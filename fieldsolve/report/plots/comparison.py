@@ -27,7 +27,7 @@ def plot_comparison(comparison: Comparison, axes=None, width: float = 6.4, heigh
             top.plot(US * np.array([row.computed, row.measured]), [0.0, 0.0], "|", color="black", markersize=9)
     key_above(top, 2)
     bottom.plot(US * residual.times, KILO * residual.values, color="black", linewidth=0.8)
-    for ax, label in ((top, f"current of {comparison.coil} [kA]"), (bottom, "computed less measured [kA]")):
+    for ax, label in ((top, f"current of {comparison.coil} [kA]"), (bottom, "computed less\nmeasured [kA]")):
         ax.axhline(0.0, color="0.6", linewidth=0.6, zorder=0.5)
         ax.set_ylabel(label)
         ax.spines[["top", "right"]].set_visible(False)

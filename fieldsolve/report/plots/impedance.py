@@ -9,8 +9,8 @@ import numpy as np
 
 from fieldsolve.errors import InputError
 from fieldsolve.estimate import Estimate
+from fieldsolve.report.display_units import prefix_of
 from fieldsolve.report.plots.styles import FONT, LINE_STYLES, MARKERS, key_above, stacked_axes
-from fieldsolve.units import PREFIXES
 
 if TYPE_CHECKING:
     from fieldsolve.field.harmonic.bridge_check import BridgeRow
@@ -64,7 +64,7 @@ def _frequency_unit(frequency: np.ndarray) -> str:
 
 def _draw_series(ax, frequency: np.ndarray, series: dict[str, list[Estimate]], symbol: str) -> None:
     """A line for each coil; the unit, with a prefix, becomes the label of the axis."""
-    power, prefix = _prefix(max(abs(estimate) for estimates in series.values() for estimate in estimates))
+    power, prefix = prefix_of(max(abs(estimate) for estimates in series.values() for estimate in estimates))
     x = frequency / (1e3 if _frequency_unit(frequency) == "kHz" else 1.0)
     styles = zip(MARKERS, LINE_STYLES, strict=True)
     for (name, estimates), (marker, (line, colour)) in zip(series.items(), [*styles] * len(series), strict=False):
@@ -90,10 +90,3 @@ def _style_axes(ax) -> None:
     ax.ticklabel_format(axis="y", useOffset=False)
     ax.grid(color="0.88", linewidth=0.6)
     ax.spines[["top", "right"]].set_visible(False)
-
-
-def _prefix(largest: float) -> tuple[int, str]:
-    """Power of ten and prefix of the unit in which a number is from 1 to 1000."""
-    power = 3 * math.floor(math.log10(largest) / 3 + 1e-12) if largest > 0 else 0
-    power = min(max(power, min(PREFIXES)), max(PREFIXES))
-    return power, PREFIXES[power].replace("u", "µ")

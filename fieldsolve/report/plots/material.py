@@ -16,7 +16,7 @@ from fieldsolve.materials.heat_content import HeatContent, heat_content
 from fieldsolve.materials.thermal import ROOM_TEMPERATURE
 from fieldsolve.report.display_units import MEGAPASCALS
 from fieldsolve.report.files.drawing import write_drawing
-from fieldsolve.report.plots.styles import FONT, LINE_STYLES, new_axes
+from fieldsolve.report.plots.styles import FONT, LINE_STYLES, key_above, new_axes
 
 LOWEST, HIGHEST = 273.0, 2000.0     # K; how far a metal that never boils is drawn
 CURVE_STATES = ((1.0, ROOM_TEMPERATURE), (1e4, ROOM_TEMPERATURE), (1e4, 600.0), (1e4, 900.0))     # rate in 1/s, temperature in K
@@ -41,6 +41,7 @@ def plot_resistivity(metal: Material, extrapolated_from: float | None = None, ax
         ax.axvspan(*content.melting_range, color="0.6", zorder=0)
         ax.text(content.melting_range[0] - 0.01 * t[-1], 0.03, "melts", transform=ax.get_xaxis_transform(), ha="right", fontsize=FONT)
     ax.set_title(title, fontsize=FONT)
+    ax.spines[["top", "right"]].set_visible(False)
     ax.set(xlabel="temperature [K]", ylabel="resistivity [µΩ cm]", xlim=(LOWEST, t[-1]), ylim=(0, None))
     return ax
 
@@ -59,7 +60,8 @@ def plot_flow_stress(law: FlowStressLaw, ax=None):
         if temperature < law.melting:
             ax.plot(strain, MEGAPASCALS * law.flow_stress(strain, rate, temperature), linestyle=style, color=shade,
                     label=f"{rate:g} /s, {temperature:g} K")
-    ax.legend(frameon=False, fontsize=FONT)
+    key_above(ax, len(ax.get_lines()))
+    ax.spines[["top", "right"]].set_visible(False)
     ax.set(xlabel="plastic strain", ylabel="flow stress [MPa]", xlim=(0, LARGEST_STRAIN), ylim=(0, None))
     return ax
 
@@ -71,7 +73,8 @@ def plot_magnetization(curve: BHCurve, ax=None):
     H = curve.field_strength(B)
     ax.semilogx(H, B, "-", color="black", label="metal")
     ax.semilogx(H, MU_0 * H, ":", color="black", label="vacuum")
-    ax.legend(frameon=False, fontsize=FONT)
+    key_above(ax, 2)
+    ax.spines[["top", "right"]].set_visible(False)
     ax.set(xlabel="field H [A/m]", ylabel="flux density B [T]", xlim=FIELD_STRENGTHS, ylim=(0, None))
     return ax
 

@@ -257,7 +257,7 @@ def _name_parts(ax, mesh, box) -> None:
     names = list(dict.fromkeys(part for part, _ in mesh.regions))
     sections = {name: MM * mesh.nodes[np.unique(mesh.triangles[mesh.part_triangles(name)])] for name in names}
     tall = box[3] - box[2] > box[1] - box[0]
-    share = 0.05 if tall else 0.97
+    share = 0.12 if tall else 0.97
     ordered = sorted(names, key=lambda name: (np.ptp if tall else np.mean)(sections[name][:, 1]))        # so that few lines cross
     for rank, name in enumerate(ordered):
         height = (rank + 1) / (len(names) + 1)

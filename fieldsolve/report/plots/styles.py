@@ -9,6 +9,9 @@ FLAT = 0.8              # height over width of a picture, up to which its scale 
 NARROWEST = 4.6         # inches: the least width of a figure, for its key
 LINE_STYLES = (("-", "black"), ("--", "0.35"), (":", "black"), ("-.", "0.5"), ((0, (1, 1)), "0.35"), ((0, (5, 1, 1, 1, 1, 1)), "0.2"))
 MARKERS = ("o", "s", "^", "D", "v", "x")        # of the same lines
+HANDLE = 2.2            # of a line in a key, and LETTER the mean width of a letter, in the size of its letters
+LETTER = 0.55
+KEY_ROOM = 1.15         # of the width of axes before the layout, which widens them
 FONT = "medium"         # size of every text in a figure: that of the reader's own settings
 _SHOWN: ContextVar[bool] = ContextVar("_SHOWN", default=True)
 _CHECK: ContextVar[Callable[[], None]] = ContextVar("_CHECK", default=lambda: None)
@@ -87,5 +90,19 @@ def powers_of_ten(ax, axis: str = "y") -> None:
 def key_above(ax, entries: int) -> None:
     """The key of the lines above the axes, where no line runs through it; none for a single line."""
     if entries > 1:
-        ax.legend(frameon=False, fontsize=FONT, loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=min(entries, 3), borderaxespad=0.2,
-                  handlelength=2.2, columnspacing=1.2, handletextpad=0.5)
+        ax.legend(frameon=False, fontsize=FONT, loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=_key_columns(ax, entries),
+                  borderaxespad=0.2, handlelength=HANDLE, columnspacing=1.2, handletextpad=0.5)
+
+
+def _key_columns(ax, entries: int) -> int:
+    """Columns of a key, at most three and two of four entries, that are about as wide as the axes at most."""
+    from matplotlib.font_manager import FontProperties
+
+    letters = [len(label) for label in ax.get_legend_handles_labels()[1]]
+    room = 72 * KEY_ROOM * ax.bbox.width / ax.figure.figure.dpi / FontProperties(size=FONT).get_size_in_points()
+    for columns in ([2] if entries == 4 else range(min(entries, 3), 1, -1)):
+        rows = -(-len(letters) // columns)
+        widths = [max(letters[k:k + rows]) for k in range(0, len(letters), rows)]
+        if sum(LETTER * width + HANDLE + 1.7 for width in widths) <= room:
+            return columns
+    return 1

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from fieldsolve.propagation.result import Band, Bands
 
 LETTERING = {"font.size": 9, "axes.labelsize": 8.5, "xtick.labelsize": 8, "ytick.labelsize": 8, **LITERAL_TEXT}
+TRACES = (7.2, 1.05)        # inches: width, and height of a row
 LABELS = {"value": "shot", "low": "from", "high": "to", "standard_uncertainty": "u"}
 EXPLANATION = ("Dark: the share of a quantity's variance that an input causes alone (first-order index). Light: its share together with "
                "the other inputs (total index). What is not worth measuring better has a short bar.")
@@ -36,7 +37,8 @@ def bands_html(bands: Bands) -> str:
         rows=[_row_context(f"/rows/{numbers[row.name]}", row) for row in main_rows(bands)],
         inputs=[(entry, display(entry.value, entry.unit, 6), display(entry.standard_uncertainty, entry.unit, 2)) for entry in bands.inputs],
         methods=[unbroken_numbers(sentence) for sentence in methods(bands)],
-        traces=image_data(lambda: plot_bands(bands).ravel(), LETTERING), indices=image_data(lambda: plot_indices(bands).ravel(), LETTERING))
+        traces=image_data(lambda: plot_bands(bands, None, *TRACES).ravel(), LETTERING),
+        indices=image_data(lambda: plot_indices(bands).ravel(), LETTERING))
 
 
 def _row_context(at: str, row: Band) -> dict[str, Any]:

@@ -15,14 +15,14 @@ SHOWN = 1.6                          # times the limit, where a longer bar is cu
 OUTSIDE_COLOUR, HARD_COLOUR, WARNING_COLOUR = "#b03030", "0.45", "0.75"
 
 
-def plot_card(card: Card, title: str = ""):
+def plot_card(card: Card, title: str = "", width: float = WIDTH, row_height: float = ROW_HEIGHT):
     """The share of each limit that a rig uses: value over limit of 'at most', limit over value of 'at least'; returns the axes.
 
     Hard stops stand above warnings, those outside above those within.  What is not assessed has no row.
     """
     checks = sorted((check for check in card.checks if check.verdict != NOT_ASSESSED),
                     key=lambda check: (not check.hard, check.verdict != OUTSIDE))
-    ax = new_axes(WIDTH, 1.2 + ROW_HEIGHT * len(checks))
+    ax = new_axes(width, 4.4 * row_height + row_height * len(checks))
     for row, check in enumerate(checks):
         _draw_check(ax, row, check)
     ax.axvline(1.0, color="black", linewidth=1.2)

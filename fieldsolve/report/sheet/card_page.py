@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any
 from fieldsolve.caution import CAUTION
 from fieldsolve.files import write_atomically
 from fieldsolve.report.sheet.card_bars import plot_card
-from fieldsolve.report.sheet.page import LITERAL_TEXT, check_row, image_data, render
+from fieldsolve.report.sheet.page import check_row, image_data, render
 from fieldsolve.report.sheet.rig_drawing import plot_rig
+from fieldsolve.report.sheet.small_plots import LETTERING
 from fieldsolve.report.text.rig import named_sources, source_mark
 from fieldsolve.rig.checks.rule import NOT_ASSESSED, Check
 from fieldsolve.units import display
@@ -16,6 +17,8 @@ from fieldsolve.units import display
 if TYPE_CHECKING:
     from fieldsolve.cases.case_file import Case
     from fieldsolve.rig.card import Card
+
+BARS = (7.3, 0.16)         # inches: width, and height of a row
 
 
 def write_card_page(path: str | Path, title: str, card: Card, case: Case) -> None:
@@ -31,7 +34,8 @@ def card_html(title: str, card: Card, case: Case) -> str:
     groups = [(name, [_row(k, check, sources) for k, check in assessed if check.hard is hard])
               for name, hard in (("Hard stops", True), ("Warnings", False))]
     return render("card_page.html.j2", case, title=title, verdict=card.verdict, cautions=card.cautions, caution=CAUTION, sources=sources,
-                  rig=image_data(lambda: plot_rig(case), LITERAL_TEXT), bars=image_data(lambda: plot_card(card), LITERAL_TEXT),
+                  rig=image_data(lambda: plot_rig(case), LETTERING),
+                  bars=image_data(lambda: plot_card(card, "", *BARS), LETTERING),
                   groups=[(name, sorted(rows, key=lambda row: row["verdict"] != "OUTSIDE")) for name, rows in groups],
                   missing=[(k, check) for k, check in enumerate(card.checks) if check.verdict == NOT_ASSESSED],
                   quantities=_quantity_rows(card, sources))

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from fieldsolve.cases.case_file import Case
     from fieldsolve.inference.radius import RadiusFromTrace
 
-SIZE = (7.2, 2.3)                 # inches of each of the two plots
+SIZE = (7.2, 1.8)                 # inches of each of the two plots
 LETTERING = {"font.size": 9.6, "axes.labelsize": 9, "xtick.labelsize": 8, "ytick.labelsize": 8, **LITERAL_TEXT}
 DETECTABLE = (("current, of its peak,", "detectable_current_error"), ("push and flow stress", "detectable_motion_error"))
 COLUMNS = (("time_s", "s"), ("radius_m", "m"), ("low_m", "m"), ("high_m", "m"), ("speed_m_per_s", "m/s"), ("coil_stretch", ""),

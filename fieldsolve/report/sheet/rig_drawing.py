@@ -8,15 +8,17 @@ from fieldsolve.report.plots.styles import FONT, axis_line, new_axes
 from geometries.parts import Part
 
 if TYPE_CHECKING:
+    from fieldsolve.cases.case_file import Case
     from fieldsolve.shot.result.shot import Shot
 
 STEP = 0.13             # between lines of dimensions, of the picture's larger side
+SIZE = (3.5, 2.36)      # inches on paper
 EXTENSION = {"color": "0.5", "linewidth": 0.5}
 
 
-def plot_rig(shot: Shot):
+def plot_rig(shot: Shot | Case, size: tuple[float, float] = SIZE):
     """The half section at rest in millimetres: diameters measured from the axis, heights beside it; returns the axes."""
-    ax = new_axes(3.5, 2.36)
+    ax = new_axes(*size)
     parts = [part for part in shot.section.parts if part.zones]
     for part in parts:
         for zone in part.zones:

@@ -79,14 +79,24 @@ def _shape_series(shot: Shot) -> tuple[str, dict]:
         elif "crown_height" in known and pushed_along_axis(shot, name):
             lengths, word = {"crown": "crown_height"}, "crown over the rim"
         elif "rim_thickness" in known:
-            lengths = {"radius": "outer_radius", "at the rim's tenth": "rim_thickness", "at axis": "axis_thickness"}
+            lengths = {"radius": "outer_radius", "rim's tenth": "rim_thickness", "axis": "axis_thickness"}
             word = "radius and thickness"
         else:
             continue
-        found |= {f"{name}, {label}": MM * shot.series(quantity, name) for label, quantity in lengths.items()
+        found |= {(name, label): MM * shot.series(quantity, name) for label, quantity in lengths.items()
                   if np.abs(shot.series(quantity, name)).max() > 0}
         words.append(word)
-    return ", ".join(dict.fromkeys(words)), found
+    return ", ".join(dict.fromkeys(words)) + _of_one({name for name, _ in found}), _named(found)
+
+
+def _of_one(names: set[str]) -> str:
+    return f" of {next(iter(names))}" if len(names) == 1 else ""
+
+
+def _named(series: dict[tuple[str, str], np.ndarray]) -> dict[str, np.ndarray]:
+    """Series by the labels of their lines, with the body's name where there are several."""
+    several = len({name for name, _ in series}) > 1
+    return {f"{name}, {label}" if several else label: values for (name, label), values in series.items()}
 
 
 def _plot_series(shot: Shot, series: dict, label: str, zero: bool = True):

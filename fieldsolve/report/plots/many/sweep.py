@@ -1,15 +1,14 @@
 """Figures of many runs: families of curves, contour maps with the card's limits, one result against another, the frontier of a design."""
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from fieldsolve.errors import InputError
+from fieldsolve.report.display_units import prefix_of
 from fieldsolve.report.plots.styles import FONT, LINE_STYLES, MARKERS, key_above, new_axes
 from fieldsolve.rig.card import RULES
-from fieldsolve.units import PREFIXES
 
 if TYPE_CHECKING:
     from fieldsolve.sweeps.design.result import Design
@@ -71,6 +70,7 @@ def plot_curves(sweep: Sweep, quantity: str, x: str | None = None, family: str |
         hollow = order[outside[order]]
         ax.plot(values[hollow], drawn[hollow], linestyle="none", marker=mark, markersize=5, markerfacecolor="white", markeredgecolor=colour)
     ax.set(xlabel=_label(sweep, x), ylabel=_label(sweep, quantity))
+    ax.spines[["top", "right"]].set_visible(False)
     if family:
         _key_beside(ax, family)
     _note_below(ax, "open: outside a limit of the card, or not assessed" if outside[shown].any() else "")
@@ -120,7 +120,7 @@ def plot_contours(sweep: Sweep, quantity: str, x: str | None = None, y: str | No
     filled = ax.tricontourf(across[known], up[known], values[known], LEVELS, cmap="Greys", alpha=0.45)
     lines = ax.tricontour(across[known], up[known], values[known], levels=filled.levels, colors="0.25", linewidths=0.7)
     for label in ax.clabel(lines, fontsize=FONT, fmt="%g"):
-        label.set_clip_on(False)
+        label.set(clip_on=False, zorder=4, bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.6, "alpha": 0.8})
     ax.plot(across[known], up[known], ".", color="0.3", markersize=2.5)
     missing = shown & ~_is_assessed(sweep)
     ax.plot(across[missing], up[missing], "x", color="black", markersize=6)
@@ -130,7 +130,8 @@ def plot_contours(sweep: Sweep, quantity: str, x: str | None = None, y: str | No
     _ticks_at_whole_numbers(ax.yaxis, up)
     ax.set_title(_label(sweep, quantity), fontsize=FONT, loc="left")
     if names:
-        _key_beside(ax, "card's limits", handles=names)
+        ax.legend(handles=names, frameon=False, fontsize=FONT, title_fontsize=FONT, loc="upper left", bbox_to_anchor=(0.0, -0.12), ncols=2,
+                  title="card's limits", alignment="left", handlelength=3.0)
     return ax
 
 
@@ -216,6 +217,7 @@ def plot_frontier(design: Design, ax=None):
 def _draw_runs(ax, x: np.ndarray, y: np.ndarray, outside: np.ndarray) -> None:
     ax.plot(x[outside], y[outside], label="outside a limit, or not assessed", **OUTSIDE)
     ax.plot(x[~outside], y[~outside], label="within the limits", **WITHIN)
+    ax.spines[["top", "right"]].set_visible(False)
     if outside.any():
         key_above(ax, 2)
 
@@ -268,8 +270,8 @@ def _prefix(values: Any, unit: str) -> tuple[float, str]:
     largest = float(np.nanmax(magnitudes, initial=0.0))
     if not unit.isalpha() or unit == "K" or not largest > 0:
         return 1.0, unit
-    power = min(max(3 * math.floor(math.log10(largest) / 3 + 1e-9), min(PREFIXES)), max(PREFIXES))
-    return 10.0**power, f"{PREFIXES[power]}{unit}".replace("u", "µ", 1) if power == -6 else f"{PREFIXES[power]}{unit}"
+    power, prefix = prefix_of(largest)
+    return 10.0**power, f"{prefix}{unit}"
 
 
 def _label(sweep: Sweep, name: str) -> str:

@@ -22,7 +22,7 @@ def plot_indices(bands: Bands, axes=None, width: float = 7.2):
     rows, inputs = main_quantities(bands, MOST_PANELS), _ranked_inputs(bands)
     panels = int(np.ceil(len(rows) / 2))
     if axes is None:
-        figure = new_figure(width, panels * (0.62 + 0.21 * len(inputs)) + 0.5)
+        figure = new_figure(width, panels * (0.62 + 0.18 * len(inputs)) + 0.5)
         axes = figure.subplots(panels, 2, sharex=True, sharey=True, squeeze=False)
         figure.supxlabel("share of the variance [%]: dark alone, light with the others", fontsize=FONT)
     flat = np.ravel(axes)

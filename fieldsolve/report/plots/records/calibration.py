@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 from fieldsolve.inference.text import LABELS
 from fieldsolve.report.display_units import US
 from fieldsolve.report.plots.records.radius import MILLI
-from fieldsolve.report.plots.styles import LINE_STYLES, new_figure
+from fieldsolve.report.plots.styles import LINE_STYLES, key_above, new_figure
 
 if TYPE_CHECKING:
     from fieldsolve.inference.calibration.calibrate import ModelCalibration
@@ -46,4 +46,4 @@ def _draw_held_out(ax, found: ModelCalibration) -> None:
                 ax.plot(times[-1], MILLI * value, marker="x", color="black", clip_on=False)
     ax.set_xlabel("time from the current's start [µs]")
     ax.set_ylabel("radius predicted [mm]")
-    ax.legend(frameon=False, fontsize="small", loc="lower left")
+    key_above(ax, 2 * len(found.held_out))

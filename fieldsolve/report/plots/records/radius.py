@@ -26,7 +26,7 @@ def plot_radius_from_trace(seen: RadiusFromTrace, axes=None, width: float = 6.4,
     start = seen.parameters["start_time"].value
     bottom.plot(US * (seen.residual.times - start), KILO * seen.residual.values, color="black", linewidth=0.8)
     bottom.axhline(0.0, color="0.6", linewidth=0.6, zorder=0.5)
-    bottom.set_ylabel("measured less fitted [kA]")
+    bottom.set_ylabel("measured less\nfitted [kA]")
     bottom.set_xlabel("time from the current's start [µs]")
     bottom.set_xlim(0.0, times[-1])
     for ax in (top, bottom):

@@ -1,0 +1,36 @@
+"""The blank seen through its trace: its radius over time from the record of the current alone."""
+# %% [markdown]
+# # The blank, seen through its trace
+#
+# Nobody sees into the coil. But a shrinking blank changes the inductance that the bank sees, so the
+# current's record carries its radius. The priors say how well the workshop knows the rest. The record
+# is invented; it is of a shot of another mesh, with values that the case does not know.
+
+# %%
+import matplotlib.pyplot as plt
+import numpy as np
+
+import fieldsolve as fs
+from benchmarks import trace_radius
+
+rng = np.random.default_rng(3)
+case, secret = trace_radius.rig_case("small", "aluminium"), trace_radius.hidden(rng)
+truth = trace_radius.true_run(case, secret, "same")
+record = trace_radius.record_of(truth, secret.gain, rng)
+
+# %%
+seen = fs.radius_from_trace(case, record, part="disc", prior=trace_radius.PRIOR)
+print(seen.report())
+
+# %%
+figure, (left, right) = plt.subplots(1, 2, figsize=(10.6, 4.2), layout="constrained")
+current = record.channel("current")
+left.plot(1e6 * record.times, 1e-3 * current, color="0.45", linewidth=0.6)
+left.set(xlabel="time [µs]", ylabel="recorded current [kA]")
+right.fill_between(1e6 * seen.times, 1e3 * seen.low, 1e3 * seen.high, color="0.85", label="95 % band")
+right.plot(1e6 * seen.times, 1e3 * seen.radius, color="black", label="radius from the trace")
+right.plot(1e6 * truth.times, 1e3 * truth.series["radius"], color="black", linestyle="--", label="true radius")
+right.set(xlabel="time [µs]", ylabel="radius of the disc [mm]", xlim=(0, None))
+right.legend(frameon=False)
+for ax in (left, right):
+    ax.spines[["top", "right"]].set_visible(False)
