@@ -9,7 +9,7 @@ import numpy as np
 import fieldsolve as fs
 import geometries as geo
 from benchmarks.manufactured import solution
-from benchmarks.manufactured.rectangle import SIDE, rectangle
+from benchmarks.manufactured.rectangle import SIDE, body_radii, rectangle
 from benchmarks.manufactured.sources import (
     SourceCircuit,
     Sources,
@@ -31,8 +31,9 @@ from fieldsolve.motion.movement import build_movement
 from fieldsolve.ode import Tableau
 from fieldsolve.shot.integrator.discharge import Discharge
 from fieldsolve.shot.integrator.heating import Heating
-from geometries.cross_section import AxialStrip
+from geometries.cross_section import AxialStrip, CrossSection
 from geometries.mesh import AIR, Mesh
+from geometries.parts import Part
 
 PERMEABLE = fs.Material(name="permeable metal", conductivity=2e7, relative_permeability=3.0)
 COEFFICIENT, DENSITY, HEAT_CAPACITY = 4e-3, 8900.0, 385.0           # 1/K, kg/m^3, J/(kg K)
@@ -50,16 +51,22 @@ class Errors:
     heat: float | None = None
 
 
-def strip_of(inner_radius: float, materials: tuple[Material, ...]) -> AxialStrip:
-    """A strip of SIDE with parts `inner` and `outer`, each half as wide; without a second metal the outer half is air."""
-    parts, middle = [], inner_radius + 0.5 * SIDE
-    if inner_radius == 0:
-        parts.append(geo.cylinder(radius=middle, length=SIDE, at=0.5 * SIDE, material=materials[0], name="inner"))
-    else:
-        parts.append(geo.tube(inner_radius=inner_radius, wall=0.5 * SIDE, length=SIDE, at=0.5 * SIDE, material=materials[0], name="inner"))
-    if len(materials) == 2:
-        parts.append(geo.tube(inner_radius=middle, wall=0.5 * SIDE, length=SIDE, at=0.5 * SIDE, material=materials[1], name="outer"))
-    return AxialStrip(parts, inner_radius=inner_radius, outer_radius=inner_radius + SIDE)
+def strip_of(inner_radius: float, *metals: Material) -> AxialStrip:
+    """A strip of SIDE with parts `inner` and `outer` of two metals, each half as wide."""
+    middle = inner_radius + 0.5 * SIDE
+    return AxialStrip([_ring("inner", inner_radius, middle, SIDE, metals[0]), _ring("outer", middle, inner_radius + SIDE, SIDE, metals[1])],
+                      inner_radius=inner_radius)
+
+
+def body_of(inner_radius: float) -> CrossSection:
+    """The body in the middle of the rectangle that has air around it."""
+    return CrossSection([_ring("body", *body_radii(inner_radius), 0.5 * SIDE, METAL)])
+
+
+def _ring(name: str, inner: float, outer: float, length: float, metal: Material) -> Part:
+    if inner == 0:
+        return geo.cylinder(radius=outer, length=length, at=0.5 * SIDE, material=metal, name=name)
+    return geo.tube(inner_radius=inner, wall=outer - inner, length=length, at=0.5 * SIDE, material=metal, name=name)
 
 
 def errors_of(mesh: Mesh, u: np.ndarray, factor: float = 1.0) -> Errors:
@@ -84,7 +91,7 @@ def static_errors(inner_radius: float, order: int, cells: int) -> Errors:
     mesh = rectangle(inner_radius, cells, order, ("inner", "outer"))
     nu = solution.smooth_reluctivity(0.3 * NU_0)
     points = gauss_points(mesh, np.arange(len(mesh.triangles)), rule_of_forms(order))
-    system = eddy_system(strip_of(inner_radius, (METAL, METAL)), mesh)
+    system = eddy_system(strip_of(inner_radius, METAL, METAL), mesh)
     system = system.with_reluctivity((PrescribedReluctivity(points, nu.value(points.r, points.z)),))
     exact, load = solution.shape(*mesh.nodes.T)[0], source_load(mesh, {1: nu, 2: nu})
     free = mesh.nodes[:, 0] < inner_radius + SIDE * (1 - 1e-9) if inner_radius else np.ones(mesh.size, dtype=bool)
@@ -100,7 +107,7 @@ def static_errors(inner_radius: float, order: int, cells: int) -> Errors:
 def time_errors(inner_radius: float, method: Tableau, cells: int, steps: int) -> Errors:
     """A held field in two metals whose loads are those of the discrete field itself: what is missed is missed by the method in time."""
     mesh = rectangle(inner_radius, cells, 2, ("inner", "outer"))
-    system = eddy_system(strip_of(inner_radius, (PERMEABLE, METAL)), mesh)
+    system = eddy_system(strip_of(inner_radius, PERMEABLE, METAL), mesh)
     discrete = solution.shape(*mesh.nodes.T)[0]
     loads = np.stack([system.full_stiffness @ discrete, conduction_product(system, discrete)], axis=1)
     sources = Sources(loads, lambda time: np.array([solution.growth(time), solution.growth_rate(time)]))
@@ -115,7 +122,7 @@ def time_errors(inner_radius: float, method: Tableau, cells: int, steps: int) ->
 def held_errors(inner_radius: float, method: Tableau, cells: int, steps: int) -> Errors:
     """A field in two metals of other permeability and conductivity, held still and cold."""
     mesh = rectangle(inner_radius, cells, 2, ("inner", "outer"))
-    system = eddy_system(strip_of(inner_radius, (PERMEABLE, METAL)), mesh)
+    system = eddy_system(strip_of(inner_radius, PERMEABLE, METAL), mesh)
     nu = {k + 1: _constant(NU_0 / metal.relative_permeability) for k, metal in enumerate((PERMEABLE, METAL))}
     steady = source_load(mesh, nu)
     induced = sum(density_load(mesh, np.flatnonzero(mesh.region == k + 1), lambda r, z, metal=metal: metal.conductivity * r
@@ -129,7 +136,7 @@ def varying_errors(inner_radius: float, method: Tableau, cells: int, steps: int)
     def sigma(r, z):
         return METAL.conductivity * (0.6 + 0.4 * np.sin((2 * r + z) / SIDE))
     mesh = rectangle(inner_radius, cells, 2, ("inner", "outer"))
-    system = eddy_system(strip_of(inner_radius, (METAL, METAL)), mesh)
+    system = eddy_system(strip_of(inner_radius, METAL, METAL), mesh)
     system = system.with_conductivity(sigma(*mesh.corners.mean(axis=1).T))
     steady = source_load(mesh, {1: VACUUM, 2: VACUUM})
     induced = density_load(mesh, np.arange(len(mesh.triangles)), lambda r, z: sigma(r, z) * r * solution.shape(r, z)[0])
@@ -138,10 +145,10 @@ def varying_errors(inner_radius: float, method: Tableau, cells: int, steps: int)
 
 
 def heated_errors(inner_radius: float, method: Tableau, cells: int, steps: int) -> Errors:
-    """A field in metal that its currents heat, so that its conductivity falls; in the outer half is air."""
-    mesh, strip = rectangle(inner_radius, cells, 2, ("inner",)), strip_of(inner_radius, (METAL,))
-    system, metal = eddy_system(strip, mesh), np.flatnonzero(mesh.region == 1)
-    heating = Heating(strip, mesh, system.metal_conductivity)
+    """A field in metal that its currents heat, so that its conductivity falls; around it is air."""
+    mesh, section = rectangle(inner_radius, cells, 2, ("body",)), body_of(inner_radius)
+    system, metal = eddy_system(section, mesh), np.flatnonzero(mesh.region == 1)
+    heating = Heating(section, mesh, system.metal_conductivity)
     steady = source_load(mesh, {1: VACUUM, AIR: VACUUM})
 
     def load(time):
@@ -188,9 +195,9 @@ class PrescribedStretch:
 
 
 def moving_errors(inner_radius: float, method: Tableau, cells: int, steps: int) -> Errors:
-    """A field at rest in space that grows in time, in metal that moves through it; the air outside follows."""
-    strip = strip_of(inner_radius, (METAL,))
-    movement = build_movement(strip, rectangle(inner_radius, cells, 2, ("inner",)), {"inner": PrescribedStretch()}, solution.END_TIME)
+    """A field at rest in space that grows in time, in metal that moves through it; the air around it follows."""
+    section = body_of(inner_radius)
+    movement = build_movement(section, rectangle(inner_radius, cells, 2, ("body",)), {"body": PrescribedStretch()}, solution.END_TIME)
     first, body = movement.current_mesh, movement.bodies[0]
     metal = np.flatnonzero(first.region == 1)
 
@@ -204,7 +211,7 @@ def moving_errors(inner_radius: float, method: Tableau, cells: int, steps: int) 
         return (solution.growth(time) * source_load(mesh, {1: VACUUM, AIR: VACUUM})
                 + density_load(mesh, metal, lambda r, z: -METAL.conductivity * solution.electric_field(r, z, time, moves=True)))
     sources = interpolated_sources(load, solution.END_TIME)
-    state = _run(lambda mesh: eddy_system(strip, mesh), first, sources, method, steps, movement=movement)
+    state = _run(lambda mesh: eddy_system(section, mesh), first, sources, method, steps, movement=movement)
     return errors_of(state.system.mesh, state.value[:first.size], solution.growth(solution.END_TIME))
 
 

@@ -15,7 +15,7 @@ from fieldsolve.field.fem.assembly import vector
 from fieldsolve.field.fem.quadrature import gauss_points
 from fieldsolve.field.fem.reference_triangle import edge_functions, rule_of_forms
 from fieldsolve.field.system.eddy_current import EddySystem
-from geometries.cross_section import AxialStrip
+from geometries.cross_section import Section
 from geometries.mesh import Mesh
 from geometries.parts import Part
 
@@ -75,15 +75,15 @@ def interpolated_sources(load: Callable[[float], np.ndarray], end_time: float) -
 
 @dataclass(frozen=True, eq=False)
 class SectionWithSources:
-    """A strip and line currents that stand for the sources; where these lines are does not matter, their loads are given."""
+    """A section and line currents that stand for the sources; where these lines are does not matter, their loads are given."""
 
-    strip: AxialStrip
+    section: Section
     sources: tuple[Part, ...]
 
     @property
     def parts(self) -> tuple[Part, ...]:
         """All parts."""
-        return (*self.strip.parts, *self.sources)
+        return (*self.section.parts, *self.sources)
 
     def part(self, name: str) -> Part:
         """The part of that name."""
