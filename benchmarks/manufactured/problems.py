@@ -39,6 +39,7 @@ PERMEABLE = fs.Material(name="permeable metal", conductivity=2e7, relative_perme
 COEFFICIENT, DENSITY, HEAT_CAPACITY = 4e-3, 8900.0, 385.0           # 1/K, kg/m^3, J/(kg K)
 METAL = fs.Material(name="metal", conductivity=5e7, density=DENSITY, heat_capacity=HEAT_CAPACITY, temperature_coefficient=COEFFICIENT)
 HEATED = solution.HeatedMetal(METAL.conductivity, COEFFICIENT / (DENSITY * HEAT_CAPACITY))
+ORDERS = (2, 3, 4)                  # of the elements
 VACUUM = solution.Reluctivity(lambda r, z: np.full_like(r, NU_0))
 
 

@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -103,7 +103,7 @@ class SourceCircuit:
     sources: Sources
     banks: tuple = ()
     crowbar: None = None
-    leads: Leads = Leads()
+    leads: Leads = field(default_factory=Leads)
     corner_times: tuple[float, ...] = ()
     applied_field: float = 0.0
 
@@ -137,8 +137,8 @@ class SourceCircuit:
         return k
 
     def initial_state(self) -> np.ndarray:
-        """The weights at t = 0."""
-        return self._weights(0.0)
+        """None: the prescribed fields are zero at t = 0, to the last digit so that no rounding makes a field of its own off the axis."""
+        return np.zeros(self.size)
 
     def matrices(self, switches: Switches, coil_resistance: Mapping[str, float],
                  time: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
