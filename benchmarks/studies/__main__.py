@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 
 from benchmarks import tables
 from benchmarks.documents.module_table import ROOT
+from benchmarks.manufactured import orders
 from benchmarks.studies import bounds, flow, reported_figures, ringdown, steps, sweeps, thin_metal
 
 STUDIES: Mapping[str, tuple[str, Callable[[], list[tuple]], tuple[str, ...]]] = {       # page, rows, column titles
@@ -16,6 +17,7 @@ STUDIES: Mapping[str, tuple[str, Callable[[], list[tuple]], tuple[str, ...]]] = 
     "energy-balance": ("fieldsolve/shot/README.md", steps.balances, steps.BALANCE_COLUMNS),
     "ring-down": ("fieldsolve/records/README.md", ringdown.rows, ringdown.COLUMNS),
     "reported-figures": ("benchmarks/VALIDATION.md", reported_figures.rows, reported_figures.COLUMNS),
+    "manufactured-solutions": ("benchmarks/VALIDATION.md", orders.rows, orders.COLUMNS),
     "sweep-costs": ("fieldsolve/sweeps/README.md", sweeps.costs, sweeps.COST_COLUMNS),
     "design": ("fieldsolve/sweeps/README.md", sweeps.designs, sweeps.DESIGN_COLUMNS),
     "flow-convergence": ("fieldsolve/motion/README.md", flow.rows, flow.COLUMNS),

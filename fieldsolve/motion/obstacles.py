@@ -31,7 +31,7 @@ def describe_contact(bodies: tuple[Body, ...], mesh: Mesh) -> str | None:
     radius = mesh.open_radius
     for body in bodies:
         r, z = mesh.nodes[body.nodes].T
-        if np.hypot(r, z - mesh.centre).max() > MESHED_RADIUS_SHARE * radius:
+        if radius is not None and np.hypot(r, z - mesh.centre).max() > MESHED_RADIUS_SHARE * radius:
             return f"{body.name} reaches {1e3 * MESHED_RADIUS_SHARE * radius:.3g} mm from the middle, where the meshed air ends"
     closed_hole = next((reason for body in bodies if (reason := _describe_closed_hole(body, mesh))), None)
     if closed_hole:

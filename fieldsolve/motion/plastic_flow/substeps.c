@@ -141,8 +141,8 @@ static int return_to_flow_stress(Run *run)
     const Py_ssize_t cells = run->cells, points = 4 * cells;
     double largest = 0, largest_trial = 0;
     for (Py_ssize_t c = 0; c < cells; c++) {
-        const double warmth = (run->temperature[c] - run->reference_temperature[c]) / (run->melting[c] - run->reference_temperature[c]);
-        const double homologous = warmth < 0 ? 0 : warmth > 1 ? 1 : warmth;
+        const double above = (run->temperature[c] - run->reference_temperature[c]) / (run->melting[c] - run->reference_temperature[c]);
+        const double homologous = above < 0 ? 0 : above > 1 ? 1 : above;      /* T*, between 0 and 1 */
         run->softening[c] = run->scale[c] * (1 - pow(homologous, run->thermal[c]));
         largest = fmax(largest, run->scale[c] * run->initial[c]);
     }
