@@ -5,7 +5,7 @@ import argparse
 import sys
 from pathlib import Path
 
-from benchmarks import errors, tables, timing_tables
+from benchmarks import errors, gallery, tables, timing_tables
 from benchmarks.documents import pages
 from benchmarks.peers import page as peers
 from benchmarks.runner import GROUPS, SLOW_GROUPS, run_groups
@@ -15,9 +15,9 @@ from benchmarks.shot_accuracy import balances
 def main(arguments: list[str] | None = None) -> int:
     """Run the groups and print their table; 0 if every deviation is within its tolerance, 1 if not, 2 for wrong use."""
     arguments = sys.argv[1:] if arguments is None else arguments
-    if arguments[:1] in (["errors"], ["timing"], ["documents"], ["balances"], ["peers"]):
+    if arguments[:1] in (["errors"], ["timing"], ["documents"], ["balances"], ["peers"], ["gallery"]):
         return {"errors": errors, "timing": timing_tables, "documents": pages, "balances": balances,
-                "peers": peers}[arguments[0]].main(arguments[1:])
+                "peers": peers, "gallery": gallery}[arguments[0]].main(arguments[1:])
     options = _parse_options(arguments)
     if not options.table:
         print(tables.COLUMNS)
@@ -57,7 +57,8 @@ def _parse_options(arguments: list[str] | None) -> argparse.Namespace:
                                      epilog="python -m benchmarks errors compares true errors with error bounds, errors shots those of "
                                      "random rigs, python -m benchmarks balances looks at their energy balances, "
                                      "python -m benchmarks peers compares with another library's solver, "
-                                     "python -m benchmarks timing measures what fields and shots cost.")
+                                     "python -m benchmarks timing measures what fields and shots cost, "
+                                     "python -m benchmarks gallery draws the pictures of benchmarks/examples.")
     parser.add_argument("group", nargs="*", metavar="group", help=f"groups to run, of: {', '.join(GROUPS)} "
                         f"(default: all but {', '.join(SLOW_GROUPS)}, which take minutes)")
     parser.add_argument("--case", action="append", default=[], metavar="ID", help="only this case (may be repeated)")

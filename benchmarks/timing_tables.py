@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from benchmarks import tables
+from benchmarks.accuracy_timing import accuracy_rows, accuracy_table
 from benchmarks.timing import FREQUENCY, STAGES, Row, ShotRow, reference_run, time_harmonic, time_shot, time_static
 
 SIZES = (10_000, 30_000, 100_000, 200_000, 1_000_000)
@@ -96,6 +97,8 @@ def report(sizes: tuple[int, ...]) -> str:
         found = list(rows(measure, omega, sizes))
         exponent = growth(found)
         text.append(f"{title}:\n\n{field_table(found)}" + (f"\nGrowth exponent of the first solve: {exponent:.2f}." if exponent else ""))
+    to_accuracy = accuracy_table(list(accuracy_rows(run_in_new_process)))
+    text.append(f"Seconds to a requested accuracy, from section to error bounds:\n\n{to_accuracy}")
     shots = [run_in_new_process(time_shot, name) for name in ("held", "moving")]
     text.append(f"Shots of an eight-turn coil around an aluminium disc, 60 us:\n\n{shot_table(shots)}")
     text.append(f"Shares of these shots' time by stage:\n\n{share_table(shots)}")

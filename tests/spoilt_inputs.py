@@ -7,6 +7,7 @@ import sys
 import tempfile
 import time
 import traceback
+from collections.abc import Callable
 from pathlib import Path
 
 from tests.source_tree import ROOT
@@ -64,14 +65,19 @@ def read(kind: str, path: Path) -> None:
 
 
 def trouble_of(kind: str, data: bytes, folder: Path) -> str | None:
-    """What is wrong with how a spoilt file is read; None where it is read, or refused with our own error, within bounds."""
-    from fieldsolve.errors import FieldError
-
+    """What is wrong with how a spoilt file of a kind is read; None where nothing is."""
     path = folder / {"case": "rig.toml", "metal": "metal.toml", "record": "record.csv"}[kind]
     path.write_bytes(data)
+    return trouble_in(lambda: read(kind, path))
+
+
+def trouble_in(work: Callable[[], object]) -> str | None:
+    """What is wrong with how something is read; None where it is read, or refused with our own error, within bounds."""
+    from fieldsolve.errors import FieldError
+
     memory, started, refused = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss, time.process_time(), ""
     try:
-        read(kind, path)
+        work()
     except FieldError as error:
         refused = str(error)
     except BaseException:

@@ -13,7 +13,7 @@ from fieldsolve.motion.plastic_flow.motion import FlowMotion
 from geometries.cross_section import CrossSection
 from geometries.parts import Part
 
-FULL_FINENESS_ACCURACY, LEAST_FINENESS = 3e-3, 0.5
+FULL_FINENESS_ACCURACY, LEAST_FINENESS = 1.7e-3, 0.5
 
 
 def cell_fineness(accuracy: float) -> float:

@@ -4,7 +4,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-SAFETY, MAX_GROWTH, MIN_GROWTH = 0.9, 2.0, 0.2
+SAFETY, MAX_GROWTH, MIN_GROWTH = 0.9, 4.0, 0.2
 ROUNDING = 1e-12            # of a time: an event nearer than this is reached
 
 

@@ -27,6 +27,8 @@ def sobol_indices(evaluate: Callable[[np.ndarray], np.ndarray], first: np.ndarra
 
     S_i = V(E(y | x_i)) / V(y),     T_i = E(V(y | all but x_i)) / V(y)
 
+    Both lie between 0 and 1; the little by which an estimate leaves that is noise of the samples, and is cut off.
+
     Source: A. Saltelli et al., Comput. Phys. Commun. 181, 259 (2010): the estimators (b) for S_i and (f), Jansen's, for T_i.
     """
     of_first, of_second = evaluate(first), evaluate(second)
@@ -42,7 +44,7 @@ def sobol_indices(evaluate: Callable[[np.ndarray], np.ndarray], first: np.ndarra
         of_mixed = evaluate(mixed) - mean
         first_order.append(share * np.mean(of_second * (of_mixed - of_first), axis=0))
         total.append(share * 0.5 * np.mean((of_first - of_mixed) ** 2, axis=0))
-    return Indices(np.array(first_order), np.array(total))
+    return Indices(np.clip(first_order, 0.0, 1.0), np.clip(total, 0.0, 1.0))
 
 
 @dataclass(frozen=True, eq=False)

@@ -179,8 +179,13 @@ def _of_moved_metal(shot: Any) -> Iterator[Output]:
                          lambda run: float(run.times[-1]), of_shape=True)
     for coil in shot.coils:
         if shot.burst(coil):
-            yield Output(f"burst time of {coil}", "s", lambda run, coil=coil: run.burst(coil).time if run.burst(coil) else math.nan,
-                         of_shape=True)
+            yield Output(f"burst time of {coil}", "s", partial(_burst_time, coil=coil), of_shape=True)
+
+
+def _burst_time(run: Any, coil: str) -> float:
+    """When a coil bursts, s; not a number where it does not, or its turns do not move."""
+    burst = run.burst(coil) if ("hoop_strain", coil) in run.history.values else None
+    return burst.time if burst else math.nan
 
 
 def _traced(shot: Any) -> Iterator[tuple[str, str]]:

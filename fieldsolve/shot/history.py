@@ -1,13 +1,14 @@
 """The series of a shot over time and their peaks, and the recorder that collects them step by step."""
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from fieldsolve.shot.instant import MetalSnapshot, StoredInstant
-from geometries.errors import InputError
+from geometries.errors import InputError, SolveError
 from geometries.mesh import Mesh
 
 UNITS = {"current": "A", "voltage": "V", "current_rate": "A/s", "loop_voltage": "V", "power": "W", "field": "T", "radial_force": "N",
@@ -103,7 +104,10 @@ class Recorder:
     entries: list[tuple[float, dict, StoredInstant | None]] = field(default_factory=list)
 
     def add(self, time: float, observables: dict, u: np.ndarray, u_t: np.ndarray, conductivity: np.ndarray, mesh: Mesh | None) -> None:
-        """One instant, complete or, where Ctrl-C comes between, not at all."""
+        """One instant, complete or, where Ctrl-C comes between, not at all; SolveError where one of the observables is not a number."""
+        for (quantity, place), value in observables.items():
+            if math.isnan(value):
+                raise SolveError(f"the {quantity.replace('_', ' ')} of {place} is not a number; a material or a size may not be one")
         instant = None if mesh is None else StoredInstant(time, u, u_t, conductivity, mesh, self.snapshot())
         self.entries.append((time, observables, instant))
 

@@ -9,7 +9,6 @@ from typing import Any
 from fieldsolve.circuit.bank import Bank, Crowbar, Leads
 from fieldsolve.circuit.equations import Network
 from fieldsolve.circuit.prescribed_currents import PiecewiseLinear, PrescribedCurrentNetwork, PrescribedCurrents
-from fieldsolve.errors import FieldError, InputError
 from fieldsolve.materials.bh_curve import CURVES
 from fieldsolve.materials.flow_stress import LAWS
 from fieldsolve.materials.heat_content import HeatContent
@@ -25,7 +24,7 @@ from fieldsolve.ode import Tableau, WorkCounts
 from fieldsolve.shot.history import History
 from fieldsolve.shot.instant import MetalSnapshot, PlasticFlow, StoredInstant
 from fieldsolve.shot.integrator.heating import HeatedMetal, HeatedZone
-from fieldsolve.shot.kept.container import read_container
+from fieldsolve.shot.kept.container import SHOT, content_of, read_container
 from fieldsolve.shot.kept.encoding import decode
 from fieldsolve.shot.kept.mesh_nodes import unpack_mesh
 from fieldsolve.shot.problem import CaseText, ShotProblem
@@ -89,8 +88,6 @@ def load_shot(path: str | Path) -> Shot:
     True
     """
     header, content, arrays = read_container(path)
-    try:
+    with content_of(Path(path), header, SHOT):
         shot = decode(content["shot"], content["objects"], arrays, MAKERS)
-    except FieldError as error:
-        raise InputError(f"{Path(path).name}: {error}; fieldsolve {header['software']['fieldsolve']} has written it") from error
-    return replace(shot, case=header["case"] and CaseText(**header["case"]))
+        return replace(shot, case=header["case"] and CaseText(**header["case"]))

@@ -91,6 +91,7 @@ def test_a_design_is_shown_written_and_drawn(folder, quick, capsys):
     low, high = facts["band"]["field at centre"]
     assert (high - low) / (2 * 1.96 * facts["best"]["field at centre"]) == pytest.approx(0.02 / 3**0.5, rel=1e-2)
     assert (folder / "frontier.png").exists() and (folder / "runs.csv").exists()
+    assert facts["first_pass"]["reason"] == "the case describes no shot" and facts["first_pass"]["discharges"] == 0
 
 
 def test_a_design_that_cannot_be_says_what_binds_with_exit_code_1(folder, quick, capsys):

@@ -86,7 +86,7 @@ def test_a_name_that_is_there_twice_is_refused(tmp_path):
 @pytest.mark.parametrize(("members", "words"), [
     ({"header.json": b"[" * 100_000}, "no kept shot"), ({"header.json": b" " * 2_000_000 + b"{}"}, "no kept shot"),
     ({"header.json": b'{"format": "fieldsolve shot", "version": 1}'}, "has changed since"), ({}, "no kept shot"),
-    ({"header.json": b'{"format": "fieldsolve shot", "version": 7, "software": []}'}, "written by fieldsolve a later version"),
+    ({"header.json": b'{"format": "fieldsolve shot", "version": 7, "software": []}'}, "reads up to format 1: install the later version"),
 ])
 def test_absurd_headers_are_one_error(tmp_path, members, words):
     path = archive(tmp_path / "a.shot.npz", members)
@@ -157,10 +157,15 @@ def test_every_page_lets_nothing_in_but_its_own_pictures_and_styles():
         assert not re.search(r"<script|\son\w+=|\|\s*safe\b|https?://", text), page.name
 
 
+STORED = {"title": "", "created": "2026-01-05T10:00:00+00:00", "coils": ["coil"], "bodies": ["disc"],
+          "prediction": {"sha256": "", "wall_margin_assessed": False}}
+
+
 @pytest.mark.parametrize(("stored", "words"), [
-    ({"case": {"file": "../../rig.toml", "metals": []}}, "names the file '../../rig.toml', which leads out of it"),
-    ({"case": {"file": "rig.toml", "metals": [{"file": "/etc/passwd"}]}}, "names the file '/etc/passwd'"),
-    ({}, "is no file of a shot log"), ({"case": []}, "is no file of a shot log"),
+    ({**STORED, "case": {"file": "../../rig.toml", "sha256": "", "metals": []}}, "names the file '../../rig.toml', which leads out of it"),
+    ({**STORED, "case": {"file": "rig.toml", "sha256": "", "metals": [{"file": "/etc/passwd", "sha256": ""}]}},
+     "names the file '/etc/passwd'"),
+    ({}, "is not what a log holds there"), ({**STORED, "case": []}, "is not what a log holds there"),
 ])
 def test_a_log_that_names_files_outside_or_none_is_refused(tmp_path, stored, words):
     (tmp_path / ENTRY).write_text(json.dumps({"format": FORMAT, "version": 1, **stored}))

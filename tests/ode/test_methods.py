@@ -87,7 +87,7 @@ def test_a_step_is_fitted_to_what_comes_next():
     assert controller.fit(1.0, 4.5, 5.0) == (0.5, True)
     assert controller.rejects(1.0, 1.1) and not controller.rejects(1e-10, 1.1)
     assert not StepController(2, 1e-9, fixed_length=0.1).rejects(0.1, 9.0)
-    assert controller.next_length(1.0, 0.81) == pytest.approx(1.0) and controller.next_length(1.0, 1e-9) == 2.0
+    assert controller.next_length(1.0, 0.81) == pytest.approx(1.0) and controller.next_length(1.0, 1e-9) == 4.0
 
 
 def test_the_zero_of_a_cubic_is_found():

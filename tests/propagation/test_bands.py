@@ -1,6 +1,7 @@
 """Bands of a small linear case, held against what follows from its linearity; and what is refused and said."""
 import math
 import pickle
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -8,8 +9,10 @@ import pytest
 import fieldsolve as fs
 from fieldsolve.errors import InputError
 from fieldsolve.propagation.inputs import changed_case, changed_circuit, uncertain_case
+from fieldsolve.propagation.outputs import _burst_time
 from fieldsolve.propagation.reduced import reduced_control
 from fieldsolve.propagation.surface import fit_surface
+from fieldsolve.shot.reduced.result import ReducedShot
 from tests.propagation.small_case import TABLES, small_bands, small_shot
 
 OF_VOLTAGE = 0.02 / math.sqrt(3)
@@ -138,6 +141,29 @@ def test_moving_metal_has_bands_of_its_shape():
     assert 0.02 < row.standard_uncertainty / shrinking < 0.2
     assert row.total["flow_stress of disc"] > 0.02 and row.total["bank.voltage"] > 0.2
     assert bands.trace("outer_radius", "disc").median[0] == pytest.approx(14e-3)          # its ends hold the numerical error, too
+
+
+BURSTING = {**TABLES, "bank": {"capacitance": "120 uF", "voltage": "9 kV +- 1 %", "inductance": "350 nH"},
+            "run": {"end_time": "60 us", "heating": False, "accuracy": 5e-2}}
+
+
+@pytest.mark.slow
+def test_a_burst_has_a_band_where_the_coil_bursts_in_every_shot():
+    """Its ends are those of the shots at the ends of the distribution: a percent of voltage moves the burst by about a percent."""
+    bands = fs.bands(BURSTING, draws=1000, checks=0)
+    row, low, high = bands.band("burst time of coil"), *(fs.solve_case(fs.read_case(BURSTING).with_values({"bank.voltage": text}))
+                                                         for text in ("9.09 kV", "8.91 kV"))
+    assert 20e-6 < row.low < row.value < row.high < 60e-6
+    assert low.burst_time("coil") < row.value < high.burst_time("coil")
+    spread = float(high.burst_time("coil")) - float(low.burst_time("coil"))         # over the whole rectangular distribution
+    assert row.standard_uncertainty == pytest.approx(spread / (2 * math.sqrt(3)), rel=0.1)
+    assert row.total["bank.voltage"] == pytest.approx(1.0, abs=1e-2)
+
+
+def test_a_discharge_with_the_metal_held_has_no_burst():
+    """It has no series of hoop strain, nor the method that reads a burst off one."""
+    assert not hasattr(ReducedShot, "burst")
+    assert math.isnan(_burst_time(SimpleNamespace(history=SimpleNamespace(values={})), "coil"))
 
 
 def test_a_shot_of_another_case_is_refused():

@@ -68,3 +68,11 @@ def test_a_quadratic_is_fitted_exactly_and_the_rest_of_another_is_unexplained():
     response = fit_quadratic(x, y)
     assert response(x)[:, 0] == pytest.approx(y[:, 0], rel=1e-9)
     assert response.unexplained[0] < 1e-12 and response.unexplained[1] > 0.1
+
+
+def test_an_input_alone_explains_no_more_than_all():
+    """The estimates are off by some tenths of a percent, upwards too."""
+    for seed in range(3):
+        samples = np.random.default_rng(seed).uniform(-1.0, 1.0, (2, 2048, 1))
+        found = sobol_indices(lambda x: np.hstack([3 * x, x**2]), *samples, [[0]])
+        assert (found.total <= 1.0).all() and (found.first_order <= 1.0).all() and found.total.min() > 0.9

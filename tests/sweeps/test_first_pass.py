@@ -45,7 +45,7 @@ def by_closed_forms(monkeypatch):
 
 
 def search(case=SHOT, **keywords):
-    return fs.design(case, VARY, **{"largest": "field in bore", "against": None, "workers": 1, "require": LIMITS, **keywords})
+    return fs.design(case, **{"vary": VARY, "largest": "field in bore", "against": None, "workers": 1, "require": LIMITS, **keywords})
 
 
 def test_it_finds_the_best_refuses_what_is_outside_and_shows_how_far_it_was_off(by_closed_forms):
@@ -146,3 +146,15 @@ def test_ctrl_c_in_the_first_pass_ends_it_with_nothing_found(monkeypatch):
     found = search()
     assert found.interrupted and found.best is None and found.rows == ()
     assert "interrupted before any of 0 runs" in found.summary() and "NOTHING" not in found.summary()
+
+
+def test_its_facts_for_json_are_plain_numbers_and_words(by_closed_forms):
+    import json
+
+    from fieldsolve.cli.many.design import first_pass_facts
+
+    by_closed_forms(lambda case: {"field in bore": 1.25}, lambda case: {})
+    facts = json.loads(json.dumps(first_pass_facts(search(runs=12, vary={"bank.voltage": ("4 kV", "8 kV")}))))
+    assert facts["models"] == 0 and facts["discharges"] >= 48                   # by closed forms, without a model
+    assert facts["differences"]["field in bore"]["mean"] == pytest.approx(-0.2, abs=1e-3)
+    assert facts["differences"]["field in bore"]["runs"] >= 4

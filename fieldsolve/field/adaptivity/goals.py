@@ -15,7 +15,7 @@ class PendingGoal:
     """A goal whose dual field, the solution for its `functional` (n,) as a load, is still to be solved for.
 
     field   (n,) the field it is a functional of; None: the primal one
-    value, scale, least_effectivity, family   as those of `Goal`
+    value, scale, least_effectivity, family, effectivity   as those of `Goal`
     """
 
     value: complex
@@ -24,6 +24,7 @@ class PendingGoal:
     field: np.ndarray | None = None
     least_effectivity: float = 0.0
     family: str = ""
+    effectivity: float = 0.0
 
 
 GoalBuilder = Callable[[], PendingGoal | Goal]
@@ -60,7 +61,7 @@ def build_goals(builders: GoalBuilders, requested: tuple[str, ...], primal: np.n
     if pending:
         duals = solve(np.stack([goal.functional for goal in pending.values()], axis=1)).T.copy()
         found |= {name: Goal(goal.value, goal.scale, [(primal if goal.field is None else goal.field, dual)], goal.least_effectivity,
-                             goal.family)
+                             goal.family, goal.effectivity)
                   for (name, goal), dual in zip(pending.items(), duals, strict=True)}
     return found
 

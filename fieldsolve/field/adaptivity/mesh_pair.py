@@ -64,11 +64,11 @@ class MeshPair(Generic[Solved]):
         return (ComplexEstimate if isinstance(value, complex) else Estimate)(value, self._error(value, quantity, names), unit)
 
     def peak(self: MeshPair[SolvedField], region: str) -> Estimate:
-        """Largest |B| of a region in tesla, with its place."""
+        """Largest |B| of a region in tesla, and the place nearest the middle where it is as large but for the error."""
         peak = self.fine.peak(region)
         error = self.errors.get(f"peak {region}") or float(self.flux_density_error(peak.r, peak.z))
-        peak = self.fine.peak(region, tie=error)
-        return Estimate(peak.value, error, "T", r=peak.r, z=peak.z)
+        place = self.fine.peak(region, tie=error)
+        return Estimate(peak.value, error, "T", r=place.r, z=place.z)
 
     def flux_density_error(self: MeshPair[SolvedField], r, z) -> np.ndarray:
         """Error in tesla of B at points, of the points' shape: from the difference between the meshes around each.

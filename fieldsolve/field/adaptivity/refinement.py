@@ -40,7 +40,9 @@ MAX_MESHES = 12                     # at most
 MAX_UNKNOWNS = 600_000
 MIN_REDUCTION = 5.0         # a mesh divides the estimated error by at least this much, or its difference says little
 MAX_REDUCTION = 30.0        # and in order 2 by at most this much, as far as a mesh can predict the next; the unknowns then grow 5.5 times
+HIGH_ORDER = 4
 OVERSHOOT = 2.0             # factor by which a mesh divides the error more than requested, so that one more mesh is seldom needed
+LEAST_ACCURACY_OF_ORDER_2 = 5e-4    # from which on order 2 takes no more time than order 4
 HIGH_ORDER_SCALE = 2.0      # cell size of the first mesh of order 4 over that of order 2
 PERFECT_CONDUCTOR = 1e-4    # skin depth over thickness below which metal is a perfect conductor, whose skin no mesh resolves
 SURFACE_CELLS = 0.75        # cells of the first mesh in a skin depth; the refinement adds what is missing
@@ -168,9 +170,15 @@ def evaluate_goals(section: Section, mesh: Mesh, solved: Solved, build_goals: Ca
                       indicator=indicator, height_indicator=height_indicator, rate=rate)
 
 
+def order_for(accuracy: float) -> int:
+    """Order of the triangles with which an accuracy is reached in the least time."""
+    return 2 if accuracy >= LEAST_ACCURACY_OF_ORDER_2 else HIGH_ORDER
+
+
 def expected_errors(goals: dict[str, Goal], estimates: np.ndarray) -> np.ndarray:
     """Errors of goals as expected from their dual estimates (k,) alone, on a first mesh; (k,)."""
-    return estimates * np.array([1.0 if goal.least_effectivity >= 1 else TYPICAL_EFFECTIVITY for goal in goals.values()])
+    return estimates * np.array([goal.effectivity or (1.0 if goal.least_effectivity >= 1 else TYPICAL_EFFECTIVITY)
+                                 for goal in goals.values()])
 
 
 def surface_cell_sizes(section: Section, frequency: float) -> dict[str, float]:

@@ -70,7 +70,8 @@ def goal_builders(solved: HarmonicSolution, u: np.ndarray, points: tuple[tuple[f
 
 def _closed_coil_current(solved: HarmonicSolution, name: str) -> PendingGoal:
     current = solved.net_current(name)
-    return PendingGoal(current, abs(current), solved.omega * solved.system.unit_loads[name], least_effectivity=HEAT_EFFECTIVITY)
+    functional = solved.omega * solved.system.unit_loads[name]
+    return PendingGoal(current, abs(current), functional, least_effectivity=HEAT_EFFECTIVITY[solved.mesh.order])
 
 
 def _terminal_goals(solved: HarmonicSolution, u: np.ndarray, part: Part) -> GoalBuilders:
@@ -120,12 +121,12 @@ def _body_goals(solved: HarmonicSolution, part: Part) -> GoalBuilders:
     def loss() -> PendingGoal:
         value = solved.loss(name)
         functional = 2 * math.pi * omega**2 * system.part_product(name, solved.solution.total.conj())
-        return PendingGoal(value, value, functional, least_effectivity=HEAT_EFFECTIVITY)
+        return PendingGoal(value, value, functional, least_effectivity=HEAT_EFFECTIVITY[solved.mesh.order])
 
     def current() -> PendingGoal:
         value = solved.net_current(name)
         scale = max(abs(value), MIN_SHARE * solved.gross_current(part))
-        return PendingGoal(value, scale, -1j * omega * system.part_vector(name), least_effectivity=HEAT_EFFECTIVITY)
+        return PendingGoal(value, scale, -1j * omega * system.part_vector(name), least_effectivity=HEAT_EFFECTIVITY[solved.mesh.order])
 
     def mean() -> PendingGoal:
         value = solved.mean_flux_density(name)
@@ -167,5 +168,5 @@ def _moment_goal(solved: HarmonicSolution) -> PendingGoal:
     """The moment of the induced current, m = integral of pi r^2 J; of its functional the size alone counts."""
     moment, functional = solved.dipole_moment(), np.zeros(solved.mesh.size)
     for part in solved.problem.section.bodies:
-        functional = functional + solved.omega * math.pi * np.abs(solved.system.part_product(part.name, np.ones(solved.mesh.size)))
-    return PendingGoal(moment, abs(moment), functional, least_effectivity=HEAT_EFFECTIVITY)
+        functional = functional + solved.omega * math.pi * solved.system.part_product(part.name, np.ones(solved.mesh.size)).real
+    return PendingGoal(moment, abs(moment), functional, least_effectivity=HEAT_EFFECTIVITY[solved.mesh.order])

@@ -14,7 +14,7 @@ from fieldsolve.field.adaptivity.error_bounds import worst_reduction
 from fieldsolve.field.adaptivity.error_indicators import Goal
 from fieldsolve.field.adaptivity.goals import checked_points, goal_names
 from fieldsolve.field.adaptivity.mesh_pair import MeshPair
-from fieldsolve.field.adaptivity.refinement import MAX_UNKNOWNS, refine, surface_cell_sizes
+from fieldsolve.field.adaptivity.refinement import MAX_UNKNOWNS, order_for, refine, surface_cell_sizes
 from fieldsolve.field.harmonic.effective_reluctivity import solve_self_consistent
 from fieldsolve.field.harmonic.field import HarmonicField, HarmonicSweep
 from fieldsolve.field.harmonic.goals import coils_compared_alone, harmonic_goals
@@ -124,7 +124,7 @@ def solve_harmonic(section: CrossSection | AxialStrip, frequency: float | Iterab
     solver, control_frequencies = choose_solver(linear_solver), _control_frequencies(frequencies)
     refined = refine(section, lambda mesh: _solve_on_mesh(problem, eddy_system(section, mesh, solver), control_frequencies, goals),
                      lambda solved: _goals_at_all(solved, points, goals), accuracy, open_radius=open_radius, max_unknowns=max_unknowns,
-                     part_sizes=surface_cell_sizes(section, max(frequencies)))
+                     part_sizes=surface_cell_sizes(section, max(frequencies)), order=order_for(accuracy))
     fields = tuple(HarmonicField(frequency, _pair_at(frequency, refined)) for frequency in frequencies)
     return HarmonicSweep(fields) if isinstance(frequency, Iterable) else fields[0]
 

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping
 
 from fieldsolve.bounds import check_bounds, check_by_name, is_finite_number
 from fieldsolve.field.adaptivity.goals import checked_points, goal_names
-from fieldsolve.field.adaptivity.refinement import MAX_UNKNOWNS, refine
+from fieldsolve.field.adaptivity.refinement import MAX_UNKNOWNS, order_for, refine
 from fieldsolve.field.linear_algebra.solvers import LinearSolver, choose_solver
 from fieldsolve.field.static.field import StaticField
 from fieldsolve.field.static.goals import static_goals
@@ -82,7 +82,7 @@ def solve_static(section: CrossSection | AxialStrip, currents: Mapping[str, floa
     solver = choose_solver(linear_solver)
     return StaticField(refine(section, lambda mesh: solve_on_mesh(problem, mesh, solver),
                               lambda solved: static_goals(solved, points, goals), accuracy,
-                              open_radius=open_radius, max_unknowns=max_unknowns))
+                              open_radius=open_radius, max_unknowns=max_unknowns, order=order_for(accuracy)))
 
 
 def _checked(section, currents, applied_field, face_field) -> StaticProblem:

@@ -28,7 +28,7 @@ def advance_hoops(hoops: Hoops, state: HoopState, forces: tuple[np.ndarray, np.n
     Raises MotionEnd for a turn that shrinks onto the axis, SolveError for a force or heat that is not finite, InputError for a duration
     that is not positive.
     """
-    check_interval("turns", state.time, duration, forces, heating)
+    check_interval("turns", state.time, duration, forces, heating, state, hoops)
     run = _HoopSubsteps(hoops, state, forces, np.broadcast_to(heating, hoops.mass.shape), duration)
     count = run.substeps()
     for _ in range(count):
@@ -61,7 +61,7 @@ class _HoopSubsteps:
     def substep(self, dt: float) -> None:
         """One sub-step; the energy lost in contacts makes the balance exact."""
         mass, before, kicked = self.hoops.mass[:, None], self.velocities, self._half_kick(dt)
-        self.velocities = self._resolve_contacts(kicked, dt)
+        self.velocities, in_reach = self._resolve_contacts(kicked, dt)
         loss = 0.5 * (mass * (kicked**2 - self.velocities**2)).sum()
         loss -= 0.5 * dt * ((self.applied_force - self.internal_force) * (kicked - self.velocities)).sum()
         move = dt * self.velocities
@@ -72,27 +72,30 @@ class _HoopSubsteps:
         self.work += 0.5 * (move * (self.applied_force + applied_force)).sum()
         self.applied_force, self.internal_force = applied_force, self._internal_forces()
         kicked = self._half_kick(dt)
-        self.velocities = self._resolve_contacts(kicked, None)
+        self.velocities = self._resolve_contacts(kicked, None)[0] if in_reach else kicked
         self.contact_loss += loss + 0.5 * (mass * (kicked**2 - self.velocities**2)).sum()
         self._detect_breaks(strain_before, before, dt)
 
     def _half_kick(self, dt: float) -> np.ndarray:
         return self.velocities + 0.5 * dt * (self.applied_force - self.internal_force) / self.hoops.mass[:, None]
 
-    def _resolve_contacts(self, velocities: np.ndarray, dt: float | None) -> np.ndarray:
-        """Velocities after which no pair is nearer than its film `dt` later; without dt, with which no touching pair comes nearer."""
+    def _resolve_contacts(self, velocities: np.ndarray, dt: float | None) -> tuple[np.ndarray, bool]:
+        """Velocities after which no pair is nearer than its film `dt` later; without dt, with which no touching pair comes nearer.
+
+        And whether any pair can touch in that time.
+        """
         hoops = self.hoops
         gap, normal, widths = gaps(hoops.pairs, self.positions, half_widths(hoops, self.positions), hoops.is_round)
         clearance = gap - (1 + SLACK) * hoops.film
         reach = 4 * dt * np.abs(velocities).max() if dt else 0.0
         close_pairs = clearance <= reach + SLACK * hoops.film
         if not close_pairs.any():
-            return velocities
+            return velocities, False
         rows = gap_rates(hoops.pairs[close_pairs], self.positions, normal[close_pairs], widths[close_pairs])
         min_rates = -clearance[close_pairs] / dt if dt else np.zeros(close_pairs.sum())
         if (rows @ velocities.ravel() >= min_rates).all():
-            return velocities
-        return velocities + contact_impulses(rows, np.repeat(1 / hoops.mass, 2), min_rates, velocities.ravel()).reshape(-1, 2)
+            return velocities, True
+        return velocities + contact_impulses(rows, np.repeat(1 / hoops.mass, 2), min_rates, velocities.ravel()).reshape(-1, 2), True
 
     def _update_stress(self, move: np.ndarray, dt: float) -> None:
         """Hoop stress and heat after the turns have moved."""

@@ -41,10 +41,12 @@ class MovingMesh:
         nodes = self.reference_mesh.nodes.copy()
         nodes[:self.kept_count] = kept_nodes
         for axis, (unknown, factor, coupling) in enumerate((self._off_axis, self._all_corners)):
-            nodes[unknown, axis] += factor.back_substitution(-coupling @ shift[:, axis])
+            nodes[unknown, axis] -= factor.back_substitution(coupling @ shift[:, axis])
         a, b, middle = self._air_middles
         nodes[middle] = 0.5 * (nodes[a] + nodes[b])
-        return replace(self.reference_mesh, nodes=nodes, curved=has_curved_edge(nodes, self.reference_mesh.triangles))
+        curved = np.zeros(len(self.reference_mesh.triangles), dtype=bool)
+        curved[self._on_kept_edges] = has_curved_edge(nodes, self.reference_mesh.triangles[self._on_kept_edges])
+        return replace(self.reference_mesh, nodes=nodes, curved=curved)
 
     def gather_forces(self, forces: np.ndarray) -> np.ndarray:
         """Forces on all nodes (n, 2) as forces on the kept ones (kept, 2): the transpose of `deformed`."""
@@ -75,6 +77,11 @@ class MovingMesh:
     @cached_property
     def _air(self) -> np.ndarray:
         return np.flatnonzero(self.reference_mesh.region == AIR)
+
+    @cached_property
+    def _on_kept_edges(self) -> np.ndarray:
+        """Triangles with an edge whose middle is kept: the others have straight edges."""
+        return np.flatnonzero((self.reference_mesh.triangles[:, 3:] < self.kept_count).any(axis=1))
 
     @cached_property
     def _initial_air_quality(self) -> np.ndarray:

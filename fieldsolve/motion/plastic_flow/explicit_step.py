@@ -33,7 +33,7 @@ def advance_solid(solid: Solid, state: SolidState, forces: tuple[np.ndarray, np.
     Raises MotionEnd that names body, place and time where a cell turns inside out or becomes too thin to go on with and where a hole
     closes; SolveError for a force or heat that is not finite; InputError for a duration that is not positive.
     """
-    check_interval("bodies", state.time, duration, forces, heating)
+    check_interval("bodies", state.time, duration, forces, heating, state, solid, solid.mesh)
     run = _SolidSubsteps(solid, state, tuple(as_complex(f) for f in forces), np.broadcast_to(heating, solid.density.shape), duration)
     while run.elapsed < duration:
         count = run.substeps_left()
@@ -61,7 +61,7 @@ class _SolidSubsteps:
         self.von_mises_stress = von_mises_stress(state.plane, self.hoop)
         self.inverse_mass = 1 / solid.mass
         self.twice_shear, self.return_stiffness = 2 * solid.shear, 3 * solid.shear
-        self.sound = np.sqrt((solid.bulk + 4 / 3 * solid.shear) / solid.density)
+        self.sound = solid.sound
         self.cells = MovingCells(solid, self.positions)
         self.acceleration = self._acceleration(self.first_force)
         self.compiled = compiled_substeps(solid, (LINEAR_VISCOSITY, QUADRATIC_VISCOSITY))
@@ -73,7 +73,7 @@ class _SolidSubsteps:
         time_scale = self.solid.mass_scaling.time_scale
         self.length = time_scale * characteristic_lengths(self.cells.geometry)
         crossing = self.length / self.sound
-        if not crossing.min() > MIN_SUBSTEP * (time_scale * characteristic_lengths(self.solid.reference_geometry) / self.sound).min():
+        if not crossing.min() > MIN_SUBSTEP * self.solid.least_crossing:
             thin = crossing.argmin()
             raise MotionEnd(
                 f"{self._describe_cell(thin)}: the cell has become {self.length[thin] / time_scale[thin] * 1e6:.3g} um thin, less than "

@@ -31,14 +31,17 @@ def thickness(mesh: QuadMesh, positions: np.ndarray, part: str, radius: np.ndarr
 
 def chords(polygons: np.ndarray, radius: np.ndarray) -> np.ndarray:
     """Sum in m of the chords along z of convex polygons (cells, corners, 2) at each radius in m; shape of `radius`."""
-    first, second = polygons, np.roll(polygons, -1, axis=1)
-    r = np.asarray(radius, dtype=float)[:, None, None]
-    crosses = (first[:, :, 0] < r) != (second[:, :, 0] < r)                       # (n, cells, corners)
+    r = np.asarray(radius, dtype=float)
+    low, high = polygons[:, :, 0].min(axis=1), polygons[:, :, 0].max(axis=1)
+    place, cell = np.nonzero((low < r[:, None]) & (high >= r[:, None]))                    # the cells that each radius passes through
+    first, r = polygons[cell], r[place, None]
+    second = np.roll(first, -1, axis=1)
+    crosses = (first[:, :, 0] < r) != (second[:, :, 0] < r)                       # (passed, corners)
     run = second[:, :, 0] - first[:, :, 0]
     share = (r - first[:, :, 0]) / np.where(run == 0, 1.0, run)
     z = first[:, :, 1] + share * (second[:, :, 1] - first[:, :, 1])
-    chord = np.where(crosses, z, -np.inf).max(axis=2) - np.where(crosses, z, np.inf).min(axis=2)
-    return np.where(np.isfinite(chord), chord, 0.0).sum(axis=1)
+    chord = np.where(crosses, z, -np.inf).max(axis=1) - np.where(crosses, z, np.inf).min(axis=1)
+    return np.bincount(place, chord, len(radius))
 
 
 def thicknesses(mesh: QuadMesh, positions: np.ndarray, part: str) -> dict[str, float]:

@@ -12,7 +12,14 @@ from fieldsolve.materials.flow_stress.cells import MixedLaws, law_of_cells
 from fieldsolve.materials.heat_content import HeatContent
 from fieldsolve.motion.constitutive.temperature import HeatContents
 from fieldsolve.motion.contract import MotionEnergy
-from fieldsolve.motion.plastic_flow.quad_elements import SHAPE_TABLE, ElementGeometry, element_geometry, evaluate_map, reference_frame
+from fieldsolve.motion.plastic_flow.quad_elements import (
+    SHAPE_TABLE,
+    ElementGeometry,
+    characteristic_lengths,
+    element_geometry,
+    evaluate_map,
+    reference_frame,
+)
 from fieldsolve.motion.plastic_flow.quad_mesh import QuadMesh
 from fieldsolve.motion.plastic_flow.selective_mass_scaling import MassScaling, thin_row_scaling
 
@@ -50,6 +57,16 @@ class Solid:
     def reference_geometry(self) -> ElementGeometry:
         """The cells at rest."""
         return element_geometry(evaluate_map(as_complex(self.mesh.nodes), self.corners))
+
+    @cached_property
+    def least_crossing(self) -> float:
+        """Seconds that a wave takes across the thinnest cell at rest, its mass scaling included."""
+        return float((self.mass_scaling.time_scale * characteristic_lengths(self.reference_geometry) / self.sound).min())
+
+    @cached_property
+    def sound(self) -> np.ndarray:
+        """(cells,) speed of waves of compression, m/s."""
+        return np.sqrt((self.bulk + 4 / 3 * self.shear) / self.density)
 
     @cached_property
     def frame(self) -> tuple[np.ndarray, np.ndarray]:

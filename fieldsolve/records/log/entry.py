@@ -4,14 +4,16 @@ from __future__ import annotations
 import datetime
 import tomllib
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fieldsolve.errors import InputError
 from fieldsolve.files.bundles import check_files_within
+from fieldsolve.files.toml_reading import read_toml_text
 from fieldsolve.records.log.fields import Value, missing_fields
+from fieldsolve.records.log.shape import ADDITION, FACTS_OF, STORED, check_shape
 from fieldsolve.records.log.storage import file_hash, read_json
 
 if TYPE_CHECKING:
@@ -93,7 +95,7 @@ class LogEntry:
     @cached_property
     def case_text(self) -> str:
         """The case file as it was."""
-        return (self.folder / self.stored["case"]["file"]).read_text(encoding="utf-8")
+        return read_toml_text(self.case_path, "case file")
 
     @property
     def case_path(self) -> Path:
@@ -183,12 +185,10 @@ def read_entry(folder: Path) -> LogEntry:
         raise InputError(f"{path}: is no file of a shot log")
     if stored["version"] > FORMAT_VERSION:
         raise InputError(f"{path}: is of format {stored['version']}, this version reads up to {FORMAT_VERSION}: install a later one")
+    check_shape(stored, STORED, str(path))
     files = sorted((folder / ADDITIONS).glob("[0-9]*.json"), key=lambda file: int(file.stem))
     entry = LogEntry(folder, stored, tuple(_read_addition(file) for file in files))
-    try:
-        check_files_within(folder, _file_names(entry))
-    except (KeyError, TypeError):
-        raise InputError(f"{path}: is no file of a shot log") from None
+    check_files_within(folder, _file_names(entry))
     return entry
 
 
@@ -201,10 +201,14 @@ def _file_names(entry: LogEntry) -> Iterator[str | None]:
 
 
 def _read_addition(path: Path) -> Addition:
+    content = read_json(path)
     try:
-        return Addition(**read_json(path))
+        addition = Addition(**content)
     except TypeError:
         raise InputError(f"{path}: is no addition to a shot of this log; take another copy") from None
+    check_shape(asdict(addition), ADDITION, str(path))
+    check_shape(addition.facts, FACTS_OF.get(addition.kind, {}), f"{path}, facts")
+    return addition
 
 
 def utc_now() -> str:

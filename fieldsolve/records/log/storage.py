@@ -72,7 +72,7 @@ def read_json(path: Path) -> dict[str, Any]:
     """Facts from a file of the log; InputError where it is damaged."""
     try:
         facts = json.loads(path.read_bytes())
-    except (ValueError, UnicodeDecodeError) as error:
+    except (ValueError, RecursionError) as error:
         raise InputError(f"{path}: is damaged ({error}); take another copy") from None
     if not isinstance(facts, dict):
         raise InputError(f"{path}: is no file of a shot log; take another copy")

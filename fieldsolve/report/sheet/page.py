@@ -137,7 +137,8 @@ def render(template: str, case: CaseText | Case, **values: Any) -> str:
     environment = jinja2.Environment(loader=loader, autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True)
     style = Markup("".join(here.joinpath(name).read_text(encoding="utf-8") for name in STYLES))      # noqa: S704  our own files
     versions = ", ".join(f"{package} {_version(package)}" for package in PACKAGES)
-    foot = f"Case {case.name}, SHA-256 {hashlib.sha256(source).hexdigest()}; {versions}."
+    case_file = f"Case {case.name}, SHA-256 {hashlib.sha256(source).hexdigest()}" if source else "No case file"
+    foot = f"{case_file}; {versions}."
     return environment.get_template(template).render(
         style=style, foot=foot, source=case.text, generator=WRITTEN_BY, **values)
 

@@ -7,10 +7,10 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-from fieldsolve.errors import FieldError, InputError
+from fieldsolve.errors import InputError
 from fieldsolve.shot.checkpoint.checkpoint import Checkpoint
 from fieldsolve.shot.checkpoint.packing import pack_checkpoint, unpack_checkpoint
-from fieldsolve.shot.kept.container import Format, read_container, read_header, write_container
+from fieldsolve.shot.kept.container import Format, content_of, read_container, read_header, write_container
 
 CHECKPOINT = Format("fieldsolve checkpoint", 1, "checkpoint", "fs.solve_shot(checkpoint=...) or `fieldsolve shot --checkpoint`",
                     packed=False)
@@ -74,13 +74,9 @@ def read_checkpoint_header(path: str | Path) -> dict[str, Any]:
 
 def _read(path: Path, makers: Mapping[str, Callable[..., Any]], given: Mapping[str, Any]) -> Checkpoint:
     header, content, arrays = read_container(path, CHECKPOINT)
-    missing = [entry for entry in header["not_kept"] if entry.rsplit(", ", 1)[0] not in given]
-    if missing:
-        name = missing[0].rsplit(", ", 1)[0]
-        raise InputError(f"{path.name}: does not hold {'; '.join(missing)}: give it, fs.resume_shot(path, given={{{name!r}: ...}})")
-    try:
-        return unpack_checkpoint(content, arrays, makers, given)
-    except FieldError as error:
-        raise InputError(f"{path.name}: {error}; fieldsolve {header['software']['fieldsolve']} has written it") from error
-    except (KeyError, IndexError, TypeError, ValueError, AttributeError, ArithmeticError) as error:
-        raise InputError(f"{path.name}: holds what no checkpoint holds ({type(error).__name__}: {error}); take another copy") from error
+    with content_of(path, header, CHECKPOINT):
+        missing = [entry for entry in header["not_kept"] if entry.rsplit(", ", 1)[0] not in given]
+        if not missing:
+            return unpack_checkpoint(content, arrays, makers, given)
+    name = missing[0].rsplit(", ", 1)[0]
+    raise InputError(f"{path.name}: does not hold {'; '.join(missing)}: give it, fs.resume_shot(path, given={{{name!r}: ...}})")

@@ -81,13 +81,15 @@ class CornerHeating:
 
     def hottest(self, part: str) -> float:
         """Largest temperature in K at the corners of a part, 0 where it has none of solid metal."""
-        return max((float(zone.content.temperature(max(h.max(), 0.0)))
-                    for zone, h in zip(self.zones, self.enthalpy, strict=True) if zone.part == part), default=0.0)
+        hottest = [float(zone.content.temperature(np.maximum(h.max(), 0.0)))
+                   for zone, h in zip(self.zones, self.enthalpy, strict=True) if zone.part == part]
+        return float(np.max(hottest, initial=0.0))                                # NaN stays
 
     def action_share(self, part: str) -> float:
         """Largest action at the corners of a part over that to the solidus, 0 where it has none of solid metal that melts."""
-        return max((float(action.max()) / action_to_solidus(zone.content)
-                    for zone, action in zip(self.zones, self.action, strict=True) if zone.part == part), default=0.0)
+        shares = [float(action.max()) / action_to_solidus(zone.content)
+                  for zone, action in zip(self.zones, self.action, strict=True) if zone.part == part]
+        return float(np.max(shares, initial=0.0))
 
 
 def corner_heating(mesh: Mesh, zones: Sequence[tuple[str, np.ndarray, HeatContent]]) -> CornerHeating:

@@ -23,7 +23,7 @@ from fieldsolve.shot.integrator.zero_crossings import first_zero_crossing, monit
 from geometries.errors import FieldError, MeshError, MotionEnd, SolveError
 from geometries.mesh import Mesh
 
-TOLERANCE = 0.4                 # of the embedded error, in units of the accuracy
+TOLERANCE = 0.5                 # of the embedded error, in units of the accuracy
 KEPT_STEP_RANGE = (0.7, 1.3)    # a change of step within these keeps the step and its factor, while nothing moves
 KEPT_STEP_RANGE_HEATED = (0.7, 1.15)     # the same while metal heats, so that a factor serves fewer steps
 MIN_MOTION_STEP = 1e-4          # of the end time: a step below that is not tried where metal cannot go on

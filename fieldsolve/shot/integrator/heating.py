@@ -158,10 +158,10 @@ class Heating:
                 "boiled_share": [zone.content.boiled_share_at(T) > 0 for zone, T in zip(zones, temperatures, strict=True)],
             }
             found |= {(quantity, name): float(np.concatenate(values) @ mass / mass.sum()) for quantity, values in by_quantity.items()}
-            found["cell_temperature", name] = float(max(T.max() for T in temperatures))
-            found["temperature", name] = max(found["cell_temperature", name], self.corners.hottest(name))
+            found["cell_temperature", name] = float(np.max([T.max() for T in temperatures]))
+            found["temperature", name] = float(np.max([found["cell_temperature", name], self.corners.hottest(name)]))     # NaN stays
             of_cells = [float(self.action[zone.triangles].max()) / action_to_solidus(zone.content) for zone in zones]
-            found["action_share", name] = max(*of_cells, self.corners.action_share(name))
+            found["action_share", name] = float(np.max([*of_cells, self.corners.action_share(name)]))
         return found
 
 

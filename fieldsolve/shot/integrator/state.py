@@ -16,7 +16,7 @@ from fieldsolve.shot.integrator.heating import Heating
 from fieldsolve.shot.integrator.newton_stage import initial_field
 from geometries.mesh import Mesh
 
-SMALL_FIELD = 0.05          # of what the banks' energy or the applied field makes: the least that errors of the field are measured by
+SMALL_FIELD = 0.25          # of what the banks' energy or the applied field makes: the least that errors of the field are measured by
 FIRST_STAGE = 1e-9          # seconds of the stage that tells the inductance at t = 0
 
 

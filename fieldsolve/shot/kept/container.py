@@ -11,9 +11,11 @@ import io
 import json
 import math
 import platform
+import struct
 import zipfile
 import zlib
 from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from importlib.metadata import PackageNotFoundError, version
@@ -22,7 +24,7 @@ from typing import Any
 
 import numpy as np
 
-from fieldsolve.errors import InputError
+from fieldsolve.errors import FieldError, InputError
 from fieldsolve.files import write_atomically
 from fieldsolve.files.bundles import check_archive
 from fieldsolve.files.provenance import sign_zip
@@ -31,6 +33,7 @@ from fieldsolve.version import VERSION
 HEADER, CONTENT = "header.json", "content.json"
 LARGEST_HEADER = 1_000_000      # bytes
 COMPRESSION_LEVEL = 1           # zlib's fastest: higher ones take longer and save less than a hundredth
+DAMAGE = (zipfile.BadZipFile, zlib.error, struct.error, EOFError, NotImplementedError, OSError, ValueError)      # what it raises
 PACKAGES = ("numpy", "scipy", "scikit-fem", "gmsh")
 
 
@@ -96,7 +99,7 @@ def read_container(path: str | Path, form: Format = SHOT) -> tuple[dict[str, Any
                 if name != HEADER:
                     members[name] = file.read(name)
                     _add_to_hash(digest, name, members[name])
-        except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError) as error:
+        except DAMAGE as error:
             raise InputError(f"{path.name}: the content is damaged ({error}); take another copy") from None
     if digest.hexdigest() != header.get("sha256"):
         raise InputError(f"{path.name}: the content has changed since it was written: its SHA-256 is not the header's; take another copy")
@@ -107,12 +110,26 @@ def read_container(path: str | Path, form: Format = SHOT) -> tuple[dict[str, Any
         raise InputError(f"{path.name}: holds what no {form.holds} holds ({type(error).__name__}: {error}); take another copy") from None
 
 
+@contextmanager
+def content_of(path: Path, header: Mapping[str, Any], form: Format) -> Iterator[None]:
+    """Errors in what is made of the content of a file, as one InputError that names the file.
+
+    The hash tells that the content is what somebody wrote, not that this program did.
+    """
+    try:
+        yield
+    except FieldError as error:
+        raise InputError(f"{path.name}: {error}; fieldsolve {_written_by(header)} has written it") from error
+    except (LookupError, TypeError, ValueError, AttributeError, ArithmeticError, RecursionError, MemoryError) as error:
+        raise InputError(f"{path.name}: holds what no {form.holds} holds ({type(error).__name__}: {error}); take another copy") from error
+
+
 def _opened(path: Path, form: Format) -> zipfile.ZipFile:
     if not path.is_file():
         raise InputError(f"no such file: {str(path)!r}; give one that {form.written_by} has written")
     try:
         archive = zipfile.ZipFile(path)
-    except (zipfile.BadZipFile, ValueError, NotImplementedError):
+    except DAMAGE:
         with path.open("rb") as file:
             is_zip = file.read(2) == b"PK"
         reason = "it is cut short: copy it again" if is_zip else f"it is of another kind: give one that {form.written_by} has written"
@@ -124,16 +141,19 @@ def _opened(path: Path, form: Format) -> zipfile.ZipFile:
 def _header(path: Path, file: zipfile.ZipFile, form: Format) -> dict[str, Any]:
     try:
         header = json.loads(file.read(HEADER)) if file.getinfo(HEADER).file_size <= LARGEST_HEADER else {}
-    except (KeyError, ValueError, RecursionError, NotImplementedError, EOFError, zipfile.BadZipFile, zlib.error):
+    except (*DAMAGE, KeyError, RecursionError):
         header = {}
     if not isinstance(header, dict) or header.get("format") != form.name or not isinstance(header.get("version"), int):
         raise InputError(f"{path.name}: is a zip file, but no {form.holds}; give one that {form.written_by} has written")
     if header["version"] > form.version:
-        software = header.get("software")
-        written_by = software.get("fieldsolve") if isinstance(software, dict) else "a later version"
-        raise InputError(f"{path.name}: written by fieldsolve {written_by} in format {header['version']}, this is {VERSION} and reads "
-                         f"up to format {form.version}: install the later version")
+        raise InputError(f"{path.name}: written by fieldsolve {_written_by(header)} in format {header['version']}, this is {VERSION} and "
+                         f"reads up to format {form.version}: install the later version")
     return header
+
+
+def _written_by(header: Mapping[str, Any]) -> str:
+    software = header.get("software")
+    return str(software.get("fieldsolve")) if isinstance(software, dict) else "of another version"
 
 
 def _members(content: Any, arrays: list[np.ndarray]) -> Iterator[tuple[str, bytes]]:

@@ -56,7 +56,7 @@ def compare_with(shot, run, finer: bool, space_reduction: float):
         return shot
     saturates = any(is_saturable(zone.material) for part in shot.section.parts for zone in part.zones)
     ratios = [max(space_reduction, SATURATING_REDUCTION) if saturates else space_reduction] if shot.instants else []
-    ratios += [time_reduction(shot.steps, run.steps, shot.problem.method.order)]
+    ratios += [time_reduction(shot.times, run.times, shot.problem.method.order)]
     ratios += [] if shot.held else [MOTION_REDUCTION]
     comparisons = (*shot.comparisons, compare_runs(shot, run, finer, max(ratios)))
     return replace(shot, comparisons=comparisons, energy=replace(shot.energy, errors=_energy_errors(shot.energy, comparisons)))
@@ -72,11 +72,11 @@ def refine_shot(shot, progress):
 
 
 def _energy_errors(energy: EnergyBalance, comparisons: tuple[RunComparison, ...]) -> dict[str, float]:
-    """Error bounds by name of the final energies in J."""
+    """Error bounds by name of the final energies in J; heat is known no better than the powers are that make it."""
     def final(balance: EnergyBalance) -> dict[str, float]:
         return {name: float(values[-1]) for name, values in (balance.stores | balance.sinks).items()}
     values, others = final(energy), [final(comparison.run.energy) for comparison in comparisons]
-    return {name: min(comparison.bound(value, other.get(name, 0.0), "J")
+    return {name: min(comparison.bound(value, other.get(name, 0.0), "W" if name.startswith("heat in ") else "J")
                       for comparison, other in zip(comparisons, others, strict=True)) for name, value in values.items()}
 
 

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 ROOM = 1.05                     # times the highest frequency of the problem's banks, up to which a model is made
 FINEST_ACCURACY = 1e-2          # of a model: full runs correct it
+MOST_KEPT = 40                  # models, some megabytes each
 OF_FREQUENCY = ("capacitance", "inductance")
 
 
@@ -31,7 +32,8 @@ class ReducedModels:
     """Discharges of a design's points, with the metal held and cold.
 
     of_circuit  (free values,) whether a value, and all that follows it, leaves the section as it is
-    models      by section; None for one that cannot be reduced, whose reason is the last of `reasons`
+    models      the last ones by section; None for one that cannot be reduced, whose reason is the last of `reasons`
+    count       how many sections were reduced
     seconds     that all of it took
     """
 
@@ -40,6 +42,7 @@ class ReducedModels:
     accuracy: float
     models: dict[tuple[float, ...], ReducedModel | None] = field(default_factory=dict)
     reasons: list[str] = field(default_factory=list)
+    count: int = 0
     seconds: float = 0.0
 
     @classmethod
@@ -52,11 +55,6 @@ class ReducedModels:
         follow = self.problem.follow.items()
         return np.array([all(is_of_circuit(key) for key in (span.key, *(name for name, (source, _) in follow if source == span.key)))
                          for span in self.problem.spans])
-
-    @property
-    def count(self) -> int:
-        """How many sections are reduced."""
-        return sum(model is not None for model in self.models.values())
 
     def has(self, shares: np.ndarray) -> bool:
         """Whether the section at shares (free values,) is reduced."""
@@ -91,6 +89,9 @@ class ReducedModels:
         if key not in self.models:
             self.models[key] = None
             self.models[key] = self._reduced(shares)
+            self.count += 1
+            if len(self.models) > MOST_KEPT:
+                del self.models[next(iter(self.models))]
         return self.models[key]
 
     def _key(self, shares: np.ndarray) -> tuple[float, ...]:

@@ -33,9 +33,10 @@ class ScreenedLimits:
 
     def refuses(self, row: Mapping[str, Any]) -> bool:
         """Whether a run is not worth it by the row of its reduced discharge: too far outside a limit, or one cannot be assessed."""
-        limits = self.first_pass.limits
-        return not is_assessed(row, self.first_pass.predicted) or any((limit.margin_in(row) or 0.0) < -allowance
-                                                   for limit, allowance in zip(limits, self.allowances, strict=True))
+        if not is_assessed(row, self.first_pass.predicted):
+            return True
+        margins = [limit.margin_in(row) or 0.0 for limit in self.first_pass.limits]
+        return any(margin < -allowance for margin, allowance in zip(margins, self.allowances, strict=True))
 
     def ranked(self, pool: np.ndarray) -> np.ndarray:
         """A pool (n, free values) with the best of the first pass before all others, what is worth a run before what is not."""
@@ -62,9 +63,10 @@ class ScreenedLimits:
 class Screening:
     """What the first pass and the runs so far say of which points are worth a run.
 
-    moving      whether the runs are with moving metal
+    moving           whether the runs are with moving metal
     first_pass_only  checks of the card that want held metal, which such runs alone do not assess and the first pass does
-    active      whether anything is refused; not where the first pass would leave nothing
+    pool             (n, free values) points that fill the space
+    active           whether anything is refused; not where the first pass would leave nothing
     """
 
     models: ReducedModels

@@ -29,11 +29,11 @@ def test_probabilities_are_even_where_the_model_is_right():
 
 
 @pytest.mark.parametrize("family", ["current", "motion"])
-def test_an_error_of_the_size_it_says_shows_in_every_second_case(family):
+def test_an_error_of_the_size_it_says_is_shown_in_every_second_case(family):
     rng = np.random.default_rng(2)
     size = getattr(p_value(rng), family)
-    found = [p_value(rng, **{family: size}).contradicts for _ in range(50)]
-    assert 0.3 < np.mean(found) < 0.7
+    shown = [p_value(rng, **{family: size}).contradicts for _ in range(50)]
+    assert 0.3 < np.mean(shown) < 0.7
     assert np.mean([p_value(rng, **{family: 10 * size}).contradicts for _ in range(20)]) > 0.8
 
 

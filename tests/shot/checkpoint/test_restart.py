@@ -45,7 +45,7 @@ def stopped(problem, path, steps):
 @pytest.fixture(scope="module")
 def kept(tmp_path_factory):
     """A small held shot, its checkpoints after 4 and 8 steps, and itself."""
-    folder, problem = tmp_path_factory.mktemp("kept"), replace(runs.held(), accuracy=0.5, end_time=6e-6)
+    folder, problem = tmp_path_factory.mktemp("kept"), replace(runs.held(), accuracy=0.2, end_time=13e-6)
     with pytest.MonkeyPatch.context() as patch:
         keep_every(patch, 4)
         stopped(problem, folder / "a.npz", 9)
@@ -263,3 +263,22 @@ def test_what_cannot_be_gone_on_with_is_said(kept, case, capsys, options, words)
     assert main(["shot", *options]) == 2
     err = capsys.readouterr().err
     assert words in err and err.count("\n") == 1
+
+
+# ---- what the machine lacks --------------------------------------------------------------------------------------------
+
+def test_a_full_disk_costs_one_warning_and_not_the_shot(kept, tmp_path, monkeypatch, every_few_steps):
+    def full(*_):
+        raise OSError(28, "No space left on device")
+    monkeypatch.setattr("fieldsolve.shot.checkpoint.file.write_container", full)
+    path = copied(kept[1], tmp_path)
+    before = path.read_bytes()
+    with pytest.warns(UserWarning, match="no checkpoint could be written to .*No space left on device.*goes on without") as caught:
+        assert runs.difference(kept[2], runs.resume(path)) is None
+    assert len([each for each in caught if "no checkpoint" in str(each.message)]) == 1 and path.read_bytes() == before
+
+
+def test_a_place_where_nothing_can_be_written_is_said_at_once(tmp_path):
+    for place, words in ((tmp_path / "none" / "a.npz", "nothing can be written there"), (tmp_path, "is a folder")):
+        with pytest.raises(InputError, match=words):
+            runs.solve(runs.held(), Keeper(place))

@@ -34,5 +34,5 @@ def plot_ring_down(fit: RingDown, axes=None, width: float = 6.4, height: float =
     top.legend(frameon=False, loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=2, markerscale=5, fontsize=FONT, labelspacing=0.2)
     bottom.set(xlabel="time in the record [µs]", ylabel="measured less fitted [kA]")
     bottom.annotate("dashed: two standard deviations; lines: fitted zeros", (0.99, 0.03), xycoords="axes fraction", ha="right",
-                    fontsize=FONT)
+                    fontsize=FONT, bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0})
     return top, bottom
