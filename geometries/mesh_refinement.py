@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from geometries.cross_section import Section
-from geometries.curved_edges import arc_edges_of, has_curved_edge, node_jacobians, preserve_areas
+from geometries.curved_edges import arc_edges_of, node_jacobians, preserve_areas
 from geometries.drawing import arcs
 from geometries.mapped import sort_into_columns
 from geometries.mesh import Mesh
@@ -24,9 +24,9 @@ from geometries.outlines import Arc
 from geometries.triangle_edges import Edges, edges_of, find_edges, flipped_cells, smoothed_nodes, split_cells
 
 TOO_LONG = math.sqrt(2)     # length of an edge over the wanted one from which on it is cut: its halves are then as much too short
+FEW = 2e-3                  # share of such edges that may be left
 PASSES = 12                 # at most
-FLIPS = 3                   # rounds of flips after each cut,
-SMOOTHINGS = 2              # and of smoothing with flips at the end
+SMOOTHINGS = 2              # rounds of smoothing and flips at the end
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,14 +76,11 @@ def refine_locally(section: Section, mesh: Mesh, size: np.ndarray) -> Mesh | Non
         long = length > TOO_LONG * size[edges.ends].mean(axis=1)
         if long[edges.of_cell[mesh.is_mapped[corners.origin]]].any():
             return None
-        if not long.any():
+        if long.mean() < FEW:
             break
         corners, size = _cut(corners, edges, long, circles, size)
-        for _ in range(FLIPS):
-            corners, count = _flipped(mesh, corners)
-            if count < 0.001 * len(corners.cells):
-                break
-    corners = _smoothed(mesh, corners)
+        corners = _flipped(mesh, corners)
+    corners = _smoothed(mesh, corners, edges)
     kept = np.full(len(mesh.triangles), -1)
     kept[corners.origin] = np.arange(len(corners.cells))
     refined = _completed(section, mesh, corners, circles, mesh.order, {zone: kept[triangles] for zone, triangles in mesh.mapped.items()})
@@ -159,19 +156,18 @@ def _borders(mesh: Mesh, corners: _Corners, edges: Edges) -> np.ndarray:
     return borders
 
 
-def _flipped(mesh: Mesh, corners: _Corners) -> tuple[_Corners, int]:
+def _flipped(mesh: Mesh, corners: _Corners) -> _Corners:
     edges = edges_of(corners.cells, len(corners.nodes))
-    cells, count = flipped_cells(corners.cells, corners.nodes, edges, _borders(mesh, corners, edges))
-    return replace(corners, cells=cells), count
+    return replace(corners, cells=flipped_cells(corners.cells, corners.nodes, edges, _borders(mesh, corners, edges)))
 
 
-def _smoothed(mesh: Mesh, corners: _Corners) -> _Corners:
-    for _ in range(SMOOTHINGS):
-        edges = edges_of(corners.cells, len(corners.nodes))
-        free = ~corners.fixed
-        free[edges.ends[_borders(mesh, corners, edges)]] = False
-        corners = replace(corners, nodes=smoothed_nodes(corners.cells, corners.nodes, edges, free))
-        corners, _ = _flipped(mesh, corners)
+def _smoothed(mesh: Mesh, corners: _Corners, edges: Edges) -> _Corners:
+    for repeated in range(SMOOTHINGS):
+        edges = edges_of(corners.cells, len(corners.nodes)) if repeated else edges
+        borders, free = _borders(mesh, corners, edges), ~corners.fixed
+        free[edges.ends[borders]] = False
+        nodes = smoothed_nodes(corners.cells, corners.nodes, edges, free)
+        corners = replace(corners, nodes=nodes, cells=flipped_cells(corners.cells, nodes, edges, borders))
     return corners
 
 
@@ -188,7 +184,9 @@ def _completed(section: Section, mesh: Mesh, corners: _Corners, circles: list[Ar
     nodes, number = renumber_nodes(np.concatenate([corners.nodes, middles]), triangles)
     nearby = np.argsort(number[triangles].min(axis=1), kind="stable")
     triangles, place = number[triangles[nearby]], np.argsort(nearby)
-    curved = has_curved_edge(nodes, triangles)
+    on_circle = np.zeros(len(edges.ends), dtype=bool)
+    on_circle[np.concatenate([np.zeros(0, dtype=int), *on_circles.values()])] = True
+    curved = on_circle[edges.of_cell[nearby]].any(axis=1)
     nodes = preserve_areas(nodes, triangles[curved], arcs(section, mesh.open_radius))
 
     def chain(kind: str, name: str) -> np.ndarray:

@@ -27,10 +27,11 @@ class Edges:
 
 
 def edges_of(cells: np.ndarray, size: int) -> Edges:
-    """The edges of triangles (m, 3) among so many nodes, by one sort."""
-    start, end = cells.ravel(), cells[:, [1, 2, 0]].ravel()
-    key, count = np.minimum(start, end) * size + np.maximum(start, end), max(len(start), 1)
-    key, place = np.divmod(np.sort(key * count + np.arange(len(start))), count)
+    """The edges of triangles (m, 3) among so many nodes, by one sort of numbers that hold an edge's nodes and its place in bits."""
+    start, end = cells.ravel(), np.roll(cells, -1, axis=1).ravel()
+    bits = int(len(start)).bit_length()
+    key = np.sort((np.minimum(start, end) * size + np.maximum(start, end) << bits) + np.arange(len(start)))
+    key, place = key >> bits, key & ((1 << bits) - 1)
     first = np.concatenate([[True], key[1:] != key[:-1]])[:len(key)]
     number = np.cumsum(first) - 1
     of_cell = np.empty(len(key), dtype=np.int64)
@@ -81,8 +82,8 @@ def _cut_thrice(cells: np.ndarray, middles: np.ndarray, _: np.ndarray) -> np.nda
     return np.stack([a, m, o, m, b, n, o, n, c, m, n, o], axis=1).reshape(-1, 4, 3)
 
 
-def flipped_cells(cells: np.ndarray, nodes: np.ndarray, edges: Edges, fixed: np.ndarray) -> tuple[np.ndarray, int]:
-    """Triangles with edges flipped that are not Delaunay's and not `fixed` (e,), each triangle once at most, and how many were.
+def flipped_cells(cells: np.ndarray, nodes: np.ndarray, edges: Edges, fixed: np.ndarray) -> np.ndarray:
+    """Triangles with edges flipped that are not Delaunay's and not `fixed` (e,), each triangle once at most.
 
     An edge is flipped where the angles opposite to it add up to more than 180 degrees (C. L. Lawson, in: Mathematical Software III
     (1977) 161).
@@ -101,16 +102,20 @@ def flipped_cells(cells: np.ndarray, nodes: np.ndarray, edges: Edges, fixed: np.
     a, b, p, q = cells[t, k], cells[t, (k + 1) % 3], cells[t, (k + 2) % 3], cells[s, (j + 2) % 3]
     cells = cells.copy()
     cells[t], cells[s] = np.stack([a, q, p], axis=1), np.stack([q, b, p], axis=1)
-    return cells, len(t)
+    return cells
 
 
 def _cotangents(cells: np.ndarray, nodes: np.ndarray) -> np.ndarray:
     """Cotangents of the angles opposite to the edges 0-1, 1-2, 2-0; (m, 3)."""
-    x, y = nodes[:, 0][cells], nodes[:, 1][cells]
-    dx, dy = x[:, [1, 2, 0]] - x, y[:, [1, 2, 0]] - y                              # along the edges
-    ahead, behind = [1, 2, 0], [2, 0, 1]
-    dot = dx[:, ahead] * dx[:, behind] + dy[:, ahead] * dy[:, behind]
-    return -dot / (dx[:, :1] * dy[:, 1:2] - dy[:, :1] * dx[:, 1:2])
+    (ax, ay), (bx, by) = _sides_from_first(cells, nodes)
+    aa, bb, ab = ax**2 + ay**2, bx**2 + by**2, ax * bx + ay * by
+    return np.stack([bb - ab, ab, aa - ab], axis=1) / (ax * by - ay * bx)[:, None]
+
+
+def _sides_from_first(cells: np.ndarray, nodes: np.ndarray) -> tuple[tuple[np.ndarray, np.ndarray], tuple[np.ndarray, np.ndarray]]:
+    """Components of the sides from corner 0 to 1 and from 0 to 2; each (m,)."""
+    (x0, x1, x2), (y0, y1, y2) = (np.ascontiguousarray(along)[cells.T] for along in nodes.T)
+    return (x1 - x0, y1 - y0), (x2 - x0, y2 - y0)
 
 
 def smoothed_nodes(cells: np.ndarray, nodes: np.ndarray, edges: Edges, free: np.ndarray) -> np.ndarray:
@@ -131,10 +136,8 @@ def smoothed_nodes(cells: np.ndarray, nodes: np.ndarray, edges: Edges, free: np.
 
 def triangle_quality(cells: np.ndarray, nodes: np.ndarray) -> np.ndarray:
     """4 sqrt(3) times the area over the sum of the squared edges: 1 of equilateral triangles, negative of inverted ones; (m,)."""
-    x, y = nodes[:, 0][cells].T, nodes[:, 1][cells].T
-    ax, ay, bx, by = x[1] - x[0], y[1] - y[0], x[2] - x[0], y[2] - y[0]
-    squares = ax**2 + ay**2 + bx**2 + by**2 + (ax - bx) ** 2 + (ay - by) ** 2
-    return 2 * np.sqrt(3.0) * (ax * by - ay * bx) / squares
+    (ax, ay), (bx, by) = _sides_from_first(cells, nodes)
+    return 2 * np.sqrt(3.0) * (ax * by - ay * bx) / (ax**2 + ay**2 + bx**2 + by**2 + (ax - bx) ** 2 + (ay - by) ** 2)
 
 
 def smallest_angles(cells: np.ndarray, nodes: np.ndarray) -> np.ndarray:
