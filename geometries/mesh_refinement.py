@@ -16,11 +16,12 @@ from geometries.cross_section import Section
 from geometries.curved_edges import arc_edges_of, node_jacobians, preserve_areas
 from geometries.drawing import arcs
 from geometries.mapped import sort_into_columns
-from geometries.mesh import Mesh
+from geometries.mesh import EXTERIOR, Mesh
 from geometries.mesh_order import raised_mesh
 from geometries.node_layout import edge_nodes
 from geometries.node_numbers import renumber_nodes
 from geometries.outlines import Arc
+from geometries.sizing import CellSizes
 from geometries.triangle_edges import Edges, edges_of, find_edges, flipped_cells, smoothed_nodes, split_cells
 
 TOO_LONG = math.sqrt(2)     # length of an edge over the wanted one from which on it is cut: its halves are then as much too short
@@ -62,14 +63,15 @@ def refine_everywhere(section: Section, mesh: Mesh, order: int | None = None) ->
     return _completed(section, mesh, cut, circles, order or mesh.order, mapped)
 
 
-def refine_locally(section: Section, mesh: Mesh, size: np.ndarray) -> Mesh | None:
-    """A mesh with edges no longer than about the `size` (n,) wanted at the nodes, which are read at the triangles' corners.
+def refine_locally(section: Section, mesh: Mesh, sizes: CellSizes) -> Mesh | None:
+    """A mesh with cells about as small as was requested on a mesh, where that is smaller than they are.
 
     None where mapped cells would have to be cut, or where a curved edge turns a triangle inside out: then the mesher is needed.
     """
+    if any(rows.count > mesh.mapped[zone].shape[1] for zone, rows in sizes.rows.items()):
+        return None
     circles = _circles(section, mesh)
-    corners = _corners_of(mesh, circles)
-    size = size[_corner_nodes(mesh)]
+    corners, size = _corners_of(mesh, circles), _sizes_at_corners(mesh, sizes)
     for _ in range(PASSES):
         edges = edges_of(corners.cells, len(corners.nodes))
         length = np.linalg.norm(corners.nodes[edges.ends[:, 1]] - corners.nodes[edges.ends[:, 0]], axis=1)
@@ -97,6 +99,14 @@ def _circles(section: Section, mesh: Mesh) -> list[Arc]:
 
 def _corner_nodes(mesh: Mesh) -> np.ndarray:
     return np.unique(mesh.triangles[:, :3])
+
+
+def _sizes_at_corners(mesh: Mesh, sizes: CellSizes) -> np.ndarray:
+    """The size requested at each node that is a corner, of the two on the arc the smaller; (k,)."""
+    found, exterior = np.full(mesh.size, np.inf), mesh.region == EXTERIOR
+    np.minimum.at(found, mesh.triangles[~exterior, :3], sizes.interior_sizes)
+    np.minimum.at(found, mesh.triangles[exterior, :3], sizes.exterior_sizes)
+    return found[_corner_nodes(mesh)]
 
 
 def _corners_of(mesh: Mesh, circles: list[Arc]) -> _Corners:

@@ -31,6 +31,7 @@ from geometries.cross_section import Section
 from geometries.errors import AccuracyWarning
 from geometries.gmsh_session import gmsh_kept
 from geometries.mesh import Mesh
+from geometries.mesh_refinement import refine_locally
 from geometries.mesher import mesh_section
 from geometries.sizing import CellSizes
 
@@ -120,7 +121,9 @@ def evaluated_meshes(section: Section, solve: Callable[[Mesh], Solved], build_go
     largest_first = max_first_reduction or MIN_REDUCTION ** (order / 2)
 
     def evaluate(sizes: CellSizes | None, coarse: Evaluated[Solved] | None) -> Evaluated[Solved]:
-        mesh = mesh_section(section, sizes, open_radius=open_radius, part_sizes=part_sizes, order=order, scale=scale)
+        mesh = refine_locally(section, coarse.mesh, sizes) if sizes and coarse and order > 2 else None
+        if mesh is None:
+            mesh = mesh_section(section, sizes, open_radius=open_radius, part_sizes=part_sizes, order=order, scale=scale)
         with one_thread():
             return evaluate_goals(section, mesh, solve(mesh), build_goals, coarse, accuracy)
 
