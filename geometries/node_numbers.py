@@ -22,7 +22,12 @@ def renumber_nodes(nodes: np.ndarray, triangles: np.ndarray) -> tuple[np.ndarray
 def _place_on_curve(points: np.ndarray) -> np.ndarray:
     """Number of each point (n, 2) along the Z-shaped curve: the bits of its two coordinates in turn; (n,)."""
     low, extent = points.min(axis=0), max(float(np.ptp(points, axis=0).max()), 1e-300)
-    scaled = ((points - low) / extent * (2**16 - 1)).astype(np.int64)
-    bits = np.arange(16)
-    x, y = (((coordinate[:, None] >> bits) & 1) << (2 * bits) for coordinate in scaled.T)
-    return x.sum(axis=1) + 2 * y.sum(axis=1)
+    x, y = ((points - low) / extent * (2**16 - 1)).astype(np.int64).T
+    return _spread_bits(x) + 2 * _spread_bits(y)
+
+
+def _spread_bits(numbers: np.ndarray) -> np.ndarray:
+    """Numbers below 2^16 with a zero after each bit, by halves."""
+    for shift, kept in ((8, 0x00FF00FF), (4, 0x0F0F0F0F), (2, 0x33333333), (1, 0x55555555)):
+        numbers = (numbers | (numbers << shift)) & kept
+    return numbers

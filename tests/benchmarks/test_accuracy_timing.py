@@ -4,9 +4,9 @@ from benchmarks import accuracy_timing
 
 def test_rows_say_what_was_solved():
     name = "inductance of Brooks' coil"
-    coarse, fine = (accuracy_timing.time_to_accuracy(name, accuracy) for accuracy in (1e-3, 1e-6))
+    coarse, fine = (accuracy_timing.time_to_accuracy(name, accuracy) for accuracy in (1e-2, 1e-6))
     assert (coarse.order, fine.order) == (2, 4)
-    assert coarse.largest_bound < 1e-3 and fine.largest_bound < 1e-6
+    assert coarse.largest_bound < 1e-2 and fine.largest_bound < 1e-6
     assert coarse.seconds > 0 and coarse.unknowns < fine.unknowns < 6_000
     assert f"| {name} | 1e-06 | 4 | {fine.meshes} | {fine.unknowns} |" in accuracy_timing.accuracy_table([coarse, fine])
 

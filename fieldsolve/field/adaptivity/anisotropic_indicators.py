@@ -15,6 +15,8 @@ from geometries.mesh import Mesh
 from geometries.node_layout import node_steps
 from geometries.rows import Rows, graded_rows
 
+BEGUN_ROW = 0.35        # added to the number of rows before it is rounded: in higher orders one row too few leaves most of the error
+
 
 def height_fraction(mesh: Mesh, fields: np.ndarray) -> np.ndarray:
     """Share of the height in the squared error of each nodal field (n, k), zero outside thin zones; shape (m, k)."""
@@ -36,21 +38,24 @@ def height_fraction(mesh: Mesh, fields: np.ndarray) -> np.ndarray:
 
 
 def refined_mapped_cells(mesh: Mesh, triangles: np.ndarray, indicator: np.ndarray, height_indicator: np.ndarray, scale: float,
-                         smallest_step: float) -> tuple[np.ndarray, np.ndarray, Rows]:
+                         rate: np.ndarray, smallest_step: float) -> tuple[np.ndarray, np.ndarray, Rows]:
     """Steps of the lengths and of the heights of a thin zone's mapped cells, each of the shape (columns, rows), and the new rows.
 
-    The minimum of sum 1/(a b) at the price 1/(p scale) of the error sum eta_a a^2p + eta_b b^2p is a^(2p + 1) = scale / (2 eta_a b) in
-    each triangle and b^(2p + 1) = scale sum(1/a) / (2 sum eta_b) in each row, found by a few fixed-point steps.
+    The minimum of sum 1/(a b) at the price 1/(p scale) of the error sum eta_a a^q + eta_b b^q is a^(q + 1) = p scale / (q eta_a b) in
+    each triangle and b^(q + 1) = p scale sum(1/a) / (sum q eta_b) in each row, found by a few fixed-point steps.  In a row q is the mean
+    of the `rate` (m,) by eta_b.
     """
-    eta = indicator[triangles]
+    eta, q = indicator[triangles], rate[triangles]
     of_height = np.clip(height_indicator[triangles], 1e-6 * eta, (1 - 1e-6) * eta)
-    height, power = np.ones(eta.shape[1]), 1 / (2 * mesh.order + 1)
+    falling = (q * of_height).sum(axis=0)
+    q_of_row, height = falling / of_height.sum(axis=0), np.ones(eta.shape[1])
     for _ in range(4):
-        length = np.clip((0.5 * scale / ((eta - of_height) * height)) ** power, smallest_step, 1.0)
-        height = np.clip((0.5 * scale * (1 / length).sum(axis=0) / of_height.sum(axis=0)) ** power, smallest_step, 1.0)
+        length = np.clip((mesh.order * scale / (q * (eta - of_height) * height)) ** (1 / (q + 1)), smallest_step, 1.0)
+        height = np.clip((mesh.order * scale * (1 / length).sum(axis=0) / falling) ** (1 / (q_of_row + 1)), smallest_step, 1.0)
     heights = row_heights(mesh, triangles)
     outermost = min(heights[0] * height[0], heights[-1] * height[-1])
-    return length, np.broadcast_to(height, eta.shape), graded_rows((1 / height).sum(), outermost / heights.sum())
+    rows = (1 / height).sum() + (0.0 if mesh.order == 2 else BEGUN_ROW)
+    return length, np.broadcast_to(height, eta.shape), graded_rows(rows, outermost / heights.sum())
 
 
 def row_heights(mesh: Mesh, triangles: np.ndarray) -> np.ndarray:

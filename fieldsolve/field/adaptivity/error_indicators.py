@@ -180,7 +180,8 @@ def refined_sizes(mesh: Mesh, indicator: np.ndarray, height_indicator: np.ndarra
     height = np.where(mesh.is_mapped, 1.0, step)
     rows = {}
     for zone, triangles in mesh.mapped.items():
-        step[triangles], height[triangles], rows[zone] = refined_mapped_cells(mesh, triangles, eta, height_indicator, scale, SMALLEST_STEP)
+        step[triangles], height[triangles], rows[zone] = refined_mapped_cells(mesh, triangles, eta, height_indicator, scale, rate,
+                                                                               SMALLEST_STEP)
     return _requested_sizes(mesh, step * mesh.cell_size, rows), float((1 / (step * height)).mean())
 
 

@@ -31,6 +31,7 @@ from geometries.cross_section import Section
 from geometries.errors import AccuracyWarning
 from geometries.gmsh_session import gmsh_kept
 from geometries.mesh import Mesh
+from geometries.mesh_refinement import refine_locally
 from geometries.mesher import mesh_section
 from geometries.sizing import CellSizes
 
@@ -42,7 +43,7 @@ MIN_REDUCTION = 5.0         # a mesh divides the estimated error by at least thi
 MAX_REDUCTION = 30.0        # and in order 2 by at most this much, as far as a mesh can predict the next; the unknowns then grow 5.5 times
 HIGH_ORDER = 4
 OVERSHOOT = 2.0             # factor by which a mesh divides the error more than requested, so that one more mesh is seldom needed
-LEAST_ACCURACY_OF_ORDER_2 = 5e-4    # from which on order 2 takes no more time than order 4
+LEAST_ACCURACY_OF_ORDER_2 = 2e-3    # from which on order 2 takes no more time than order 4
 HIGH_ORDER_SCALE = 2.0      # cell size of the first mesh of order 4 over that of order 2
 PERFECT_CONDUCTOR = 1e-4    # skin depth over thickness below which metal is a perfect conductor, whose skin no mesh resolves
 SURFACE_CELLS = 0.75        # cells of the first mesh in a skin depth; the refinement adds what is missing
@@ -120,7 +121,9 @@ def evaluated_meshes(section: Section, solve: Callable[[Mesh], Solved], build_go
     largest_first = max_first_reduction or MIN_REDUCTION ** (order / 2)
 
     def evaluate(sizes: CellSizes | None, coarse: Evaluated[Solved] | None) -> Evaluated[Solved]:
-        mesh = mesh_section(section, sizes, open_radius=open_radius, part_sizes=part_sizes, order=order, scale=scale)
+        mesh = refine_locally(section, coarse.mesh, sizes) if sizes and coarse and order > 2 else None
+        if mesh is None:
+            mesh = mesh_section(section, sizes, open_radius=open_radius, part_sizes=part_sizes, order=order, scale=scale)
         with one_thread():
             return evaluate_goals(section, mesh, solve(mesh), build_goals, coarse, accuracy)
 

@@ -193,7 +193,7 @@ def test_wall_of_a_can_at_low_frequency(wall):
     common = math.pi * 7e6 * omega**2 * 0.01**2 * 100e-3
     assert field.loss("tube") == pytest.approx(common * (outer**4 - 30e-3**4) / 16, rel=1e-7)
     assert field.loss("tube") == pytest.approx(common * (30e-3 + wall / 2) ** 3 * wall / 4, rel=1e-5)
-    assert field.unknowns < 6000
+    assert len(field.mesh.triangles) < 1500           # whatever the thickness
 
 
 def test_thin_disc_in_an_alternating_field():

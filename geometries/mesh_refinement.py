@@ -1,0 +1,211 @@
+"""A mesh refined where it must be finer: edges longer than wanted are cut, without the mesher.
+
+Cutting an edge cuts the triangles beside it, so no triangle is ever left with a node in the middle of an edge.  Then edges are flipped
+until the triangles are Delaunay's, and nodes inside a region are smoothed (M. Botsch and L. Kobbelt, Symposium on Geometry Processing
+(2004) 185; from memory).  New nodes of edges on circles and ellipses stand on these.  Regions, faces, sheets and the arc stay what they
+are.  Mapped cells are not cut.
+"""
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from geometries.cross_section import Section
+from geometries.curved_edges import arc_edges_of, node_jacobians, preserve_areas
+from geometries.drawing import arcs
+from geometries.mapped import sort_into_columns
+from geometries.mesh import EXTERIOR, Mesh
+from geometries.mesh_order import raised_mesh
+from geometries.node_layout import edge_nodes
+from geometries.node_numbers import renumber_nodes
+from geometries.outlines import Arc
+from geometries.sizing import CellSizes
+from geometries.triangle_edges import Edges, edges_of, find_edges, flipped_cells, smoothed_nodes, split_cells
+
+TOO_LONG = math.sqrt(2)     # length of an edge over the wanted one from which on it is cut: its halves are then as much too short
+FEW = 2e-3                  # share of such edges that may be left
+PASSES = 12                 # at most
+SMOOTHINGS = 2              # rounds of smoothing and flips at the end
+
+
+@dataclass(frozen=True, eq=False)
+class _Corners:
+    """The corners of a mesh's triangles, and those edges that mean something.
+
+    nodes   (n, 2);  cells (m, 3) counter-clockwise
+    origin  (m,) triangle of the mesh that each comes from
+    chains  edges (k, 2) by what they are: ("circle", k) of the k-th circle or ellipse, ("arc", ""), ("face", name), ("sheet", name)
+    fixed   (n,) nodes that are not moved
+    """
+
+    nodes: np.ndarray
+    cells: np.ndarray
+    origin: np.ndarray
+    chains: dict[tuple[str, str | int], np.ndarray]
+    fixed: np.ndarray
+
+
+def refine_everywhere(section: Section, mesh: Mesh, order: int | None = None) -> Mesh:
+    """Each triangle in four, all nodes of corners kept: a nested mesh, whose curved edges follow the outlines by their order.
+
+    order   of the new triangles, default that of the mesh
+    """
+    circles = _circles(section, mesh)
+    corners = _corners_of(mesh, circles)
+    edges = edges_of(corners.cells, len(corners.nodes))
+    cut, _ = _cut(corners, edges, np.ones(len(edges.ends), dtype=bool), circles, np.ones(len(corners.nodes)))
+    mapped = {}
+    for zone, triangles in mesh.mapped.items():
+        members = np.flatnonzero(np.isin(cut.origin, triangles))
+        mapped[zone] = members[sort_into_columns(cut.nodes[cut.cells[members]], 2 * triangles.shape[1])]
+    return _completed(section, mesh, cut, circles, order or mesh.order, mapped)
+
+
+def refine_locally(section: Section, mesh: Mesh, sizes: CellSizes) -> Mesh | None:
+    """A mesh with cells about as small as was requested on a mesh, where that is smaller than they are.
+
+    None where mapped cells would have to be cut, or where a curved edge turns a triangle inside out: then the mesher is needed.
+    """
+    if any(rows.count > mesh.mapped[zone].shape[1] for zone, rows in sizes.rows.items()):
+        return None
+    circles = _circles(section, mesh)
+    corners, size = _corners_of(mesh, circles), _sizes_at_corners(mesh, sizes)
+    for _ in range(PASSES):
+        edges = edges_of(corners.cells, len(corners.nodes))
+        length = np.linalg.norm(corners.nodes[edges.ends[:, 1]] - corners.nodes[edges.ends[:, 0]], axis=1)
+        long = length > TOO_LONG * size[edges.ends].mean(axis=1)
+        if long[edges.of_cell[mesh.is_mapped[corners.origin]]].any():
+            return None
+        if long.mean() < FEW:
+            break
+        corners, size = _cut(corners, edges, long, circles, size)
+        corners = _flipped(mesh, corners)
+    corners = _smoothed(mesh, corners, edges)
+    kept = np.full(len(mesh.triangles), -1)
+    kept[corners.origin] = np.arange(len(corners.cells))
+    refined = _completed(section, mesh, corners, circles, mesh.order, {zone: kept[triangles] for zone, triangles in mesh.mapped.items()})
+    usable = (refined.area > 0).all() and (node_jacobians(refined.nodes[refined.triangles[refined.curved, :6]]) > 0).all()
+    return refined if usable else None
+
+
+# ---- corners -----------------------------------------------------------------------------------------------------
+
+def _circles(section: Section, mesh: Mesh) -> list[Arc]:
+    """An arc of each circle or ellipse that edges may lie on."""
+    return list({(arc.centre, arc.semi_axes): arc for arc in arcs(section, mesh.open_radius)}.values())
+
+
+def _corner_nodes(mesh: Mesh) -> np.ndarray:
+    return np.unique(mesh.triangles[:, :3])
+
+
+def _sizes_at_corners(mesh: Mesh, sizes: CellSizes) -> np.ndarray:
+    """The size requested at each node that is a corner, of the two on the arc the smaller; (k,)."""
+    found, exterior = np.full(mesh.size, np.inf), mesh.region == EXTERIOR
+    np.minimum.at(found, mesh.triangles[~exterior, :3], sizes.interior_sizes)
+    np.minimum.at(found, mesh.triangles[exterior, :3], sizes.exterior_sizes)
+    return found[_corner_nodes(mesh)]
+
+
+def _corners_of(mesh: Mesh, circles: list[Arc]) -> _Corners:
+    used = _corner_nodes(mesh)
+    number = np.full(mesh.size, -1)
+    number[used] = np.arange(len(used))
+    chains = {("arc", ""): mesh.arc_edges[:, :2]}
+    chains |= {("face", name): edges[:, :2] for name, edges in mesh.face_edges.items()}
+    chains |= {("sheet", name): edges[:, :2] for name, edges in mesh.sheet_edges.items()}
+    between = edge_nodes(mesh.order)[:, [0, 1, mesh.order // 2 + 1]]
+    edges = mesh.triangles[mesh.curved][:, between].reshape(-1, 3)
+    for k, circle in enumerate(circles):
+        (_, _, on_circle), = arc_edges_of(mesh.nodes, edges, [circle])
+        chains["circle", k] = np.unique(np.sort(edges[on_circle, :2], axis=1), axis=0)
+    chains = {name: number[pairs] for name, pairs in chains.items()}
+    cells = number[mesh.triangles[:, :3]]
+    fixed = np.zeros(len(used), dtype=bool)
+    fixed[number[list(mesh.filament_node.values())]] = True
+    fixed[cells[mesh.is_mapped]] = True
+    return _Corners(mesh.nodes[used], cells, np.arange(len(cells)), chains, fixed)
+
+
+def _cut(corners: _Corners, edges: Edges, marked: np.ndarray, circles: list[Arc], size: np.ndarray) -> tuple[_Corners, np.ndarray]:
+    """The marked edges (e,) cut at their middles, on circles at the middle of the arc; and the sizes at all nodes."""
+    n, count = len(corners.nodes), int(marked.sum())
+    middle = np.full(len(edges.ends), -1)
+    middle[marked] = n + np.arange(count)
+    places = corners.nodes[edges.ends[marked]].mean(axis=1)
+    chains = {}
+    for name, pairs in corners.chains.items():
+        at = middle[find_edges(edges, pairs, n)]
+        cut = at >= 0
+        if name[0] == "circle":
+            places[at[cut] - n] = _on_circle(places[at[cut] - n], circles[name[1]])
+        halves = np.stack([pairs[cut, 0], at[cut], at[cut], pairs[cut, 1]], axis=1).reshape(-1, 2)
+        chains[name] = np.concatenate([pairs[~cut], halves])
+    nodes = np.concatenate([corners.nodes, places])
+    cells, parent = split_cells(corners.cells, middle[edges.of_cell], nodes)
+    fixed = np.concatenate([corners.fixed, np.zeros(count, dtype=bool)])
+    return (_Corners(nodes, cells, corners.origin[parent], chains, fixed),
+            np.concatenate([size, size[edges.ends[marked]].mean(axis=1)]))
+
+
+def _on_circle(middles: np.ndarray, circle: Arc) -> np.ndarray:
+    """Middles of chords moved on the circle or ellipse, at the middle of the arc."""
+    unit = (middles - circle.centre) / circle.semi_axes
+    return circle.centre + unit / np.linalg.norm(unit, axis=1, keepdims=True) * circle.semi_axes
+
+
+def _borders(mesh: Mesh, corners: _Corners, edges: Edges) -> np.ndarray:
+    """Which edges stay: those between regions, of one triangle only, of mapped cells, and those that mean something; (e,)."""
+    one, other = edges.sides.T // 3
+    region, is_mapped = mesh.region[corners.origin], mesh.is_mapped[corners.origin]
+    borders = (edges.sides[:, 1] < 0) | (region[one] != region[other]) | is_mapped[one] | is_mapped[other]
+    for pairs in corners.chains.values():
+        borders[find_edges(edges, pairs, len(corners.nodes))] = True
+    return borders
+
+
+def _flipped(mesh: Mesh, corners: _Corners) -> _Corners:
+    edges = edges_of(corners.cells, len(corners.nodes))
+    return replace(corners, cells=flipped_cells(corners.cells, corners.nodes, edges, _borders(mesh, corners, edges)))
+
+
+def _smoothed(mesh: Mesh, corners: _Corners, edges: Edges) -> _Corners:
+    for repeated in range(SMOOTHINGS):
+        edges = edges_of(corners.cells, len(corners.nodes)) if repeated else edges
+        borders, free = _borders(mesh, corners, edges), ~corners.fixed
+        free[edges.ends[borders]] = False
+        nodes = smoothed_nodes(corners.cells, corners.nodes, edges, free)
+        corners = replace(corners, nodes=nodes, cells=flipped_cells(corners.cells, nodes, edges, borders))
+    return corners
+
+
+# ---- meshes ------------------------------------------------------------------------------------------------------
+
+def _completed(section: Section, mesh: Mesh, corners: _Corners, circles: list[Arc], order: int, mapped: dict) -> Mesh:
+    """The mesh of an order on these corners; of `mapped` the triangles are numbered as the cells are."""
+    n, edges = len(corners.nodes), edges_of(corners.cells, len(corners.nodes))
+    middles = corners.nodes[edges.ends].mean(axis=1)
+    on_circles = {k: find_edges(edges, pairs, n) for (kind, k), pairs in corners.chains.items() if kind == "circle"}
+    for k, numbers in on_circles.items():
+        middles[numbers] = _on_circle(middles[numbers], circles[k])
+    triangles = np.column_stack([corners.cells, n + edges.of_cell])
+    nodes, number = renumber_nodes(np.concatenate([corners.nodes, middles]), triangles)
+    nearby = np.argsort(number[triangles].min(axis=1), kind="stable")
+    triangles, place = number[triangles[nearby]], np.argsort(nearby)
+    on_circle = np.zeros(len(edges.ends), dtype=bool)
+    on_circle[np.concatenate([np.zeros(0, dtype=int), *on_circles.values()])] = True
+    curved = on_circle[edges.of_cell[nearby]].any(axis=1)
+    nodes = preserve_areas(nodes, triangles[curved], arcs(section, mesh.open_radius))
+
+    def chain(kind: str, name: str) -> np.ndarray:
+        pairs = corners.chains[kind, name]
+        return number[np.column_stack([pairs, n + find_edges(edges, pairs, n)])]
+    old = np.searchsorted(_corner_nodes(mesh), list(mesh.filament_node.values())).astype(int)
+    filaments = dict(zip(mesh.filament_node, number[old].tolist(), strict=True))
+    six_node = replace(mesh, nodes=nodes, triangles=triangles, region=mesh.region[corners.origin[nearby]], curved=curved,
+                       arc_edges=chain("arc", ""), face_edges={name: chain("face", name) for name in mesh.face_edges},
+                       sheet_edges={name: chain("sheet", name) for name in mesh.sheet_edges}, filament_node=filaments,
+                       mapped={zone: place[cells] for zone, cells in mapped.items()})
+    return six_node if order == 2 else raised_mesh(six_node, order, arcs(section, mesh.open_radius))

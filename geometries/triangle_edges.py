@@ -1,0 +1,145 @@
+"""Triangles given by their corners alone, and what is done to them by their edges: splitting, flipping, smoothing.
+
+All of it works on arrays of all triangles at once.
+"""
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+FLIP_MARGIN = 1e-9          # of the cotangents' sum below which an edge is flipped
+POOR = 0.6                  # quality of a triangle, 1 of an equilateral one, below which smoothing must not make it worse
+
+
+@dataclass(frozen=True, eq=False)
+class Edges:
+    """The edges of triangles (m, 3).
+
+    ends     (e, 2) nodes, the smaller number first
+    of_cell  (m, 3) the edges 0-1, 1-2 and 2-0 of each triangle
+    sides    (e, 2) places 3 t + k of an edge in `of_cell`; the second is -1 where the edge has one triangle only
+    """
+
+    ends: np.ndarray
+    of_cell: np.ndarray
+    sides: np.ndarray
+
+
+def edges_of(cells: np.ndarray, size: int) -> Edges:
+    """The edges of triangles (m, 3) among so many nodes, by one sort of numbers that hold an edge's nodes and its place in bits."""
+    start, end = cells.ravel(), np.roll(cells, -1, axis=1).ravel()
+    bits = int(len(start)).bit_length()
+    key = np.sort((np.minimum(start, end) * size + np.maximum(start, end) << bits) + np.arange(len(start)))
+    key, place = key >> bits, key & ((1 << bits) - 1)
+    first = np.concatenate([[True], key[1:] != key[:-1]])[:len(key)]
+    number = np.cumsum(first) - 1
+    of_cell = np.empty(len(key), dtype=np.int64)
+    of_cell[place] = number
+    sides = np.full((int(first.sum()), 2), -1)
+    sides[:, 0] = place[first]
+    sides[number[~first], 1] = place[~first]
+    return Edges(np.stack(np.divmod(key[first], size), axis=1), of_cell.reshape(-1, 3), sides)
+
+
+def find_edges(edges: Edges, pairs: np.ndarray, size: int) -> np.ndarray:
+    """Numbers of the edges between pairs of nodes (k, 2); (k,)."""
+    low, high = np.sort(pairs, axis=1).T
+    return np.searchsorted(edges.ends[:, 0] * size + edges.ends[:, 1], low * size + high)
+
+
+def split_cells(cells: np.ndarray, middles: np.ndarray, nodes: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Triangles (m, 3) cut through the middles of their edges (m, 3), -1 where an edge stays, and the triangle each comes from.
+
+    One edge cut gives two triangles, two give three (with the shorter of the two possible diagonals), three give four like ones.
+    """
+    cut = middles >= 0
+    count = cut.sum(axis=1)
+    found, origin = [cells[count == 0]], [np.flatnonzero(count == 0)]
+    for number, children in ((1, _cut_once), (2, _cut_twice), (3, _cut_thrice)):
+        parents = np.flatnonzero(count == number)
+        turn = {1: cut[parents].argmax(axis=1), 2: (cut[parents].argmin(axis=1) + 1) % 3, 3: np.zeros(len(parents), dtype=int)}[number]
+        columns, rows = (turn[:, None] + np.arange(3)) % 3, parents[:, None]
+        new = children(cells[rows, columns], middles[rows, columns], nodes)
+        found.append(new.reshape(-1, 3))
+        origin.append(np.repeat(parents, new.shape[1]))
+    return np.concatenate(found), np.concatenate(origin)
+
+
+def _cut_once(cells: np.ndarray, middles: np.ndarray, _: np.ndarray) -> np.ndarray:
+    (a, b, c), m = cells.T, middles[:, 0]
+    return np.stack([a, m, c, m, b, c], axis=1).reshape(-1, 2, 3)
+
+
+def _cut_twice(cells: np.ndarray, middles: np.ndarray, nodes: np.ndarray) -> np.ndarray:
+    (a, b, c), (m, n, _) = cells.T, middles.T
+    by_a = ((nodes[a] - nodes[n]) ** 2).sum(axis=1) < ((nodes[m] - nodes[c]) ** 2).sum(axis=1)
+    return np.stack([m, b, n, a, m, np.where(by_a, n, c), np.where(by_a, a, m), n, c], axis=1).reshape(-1, 3, 3)
+
+
+def _cut_thrice(cells: np.ndarray, middles: np.ndarray, _: np.ndarray) -> np.ndarray:
+    (a, b, c), (m, n, o) = cells.T, middles.T
+    return np.stack([a, m, o, m, b, n, o, n, c, m, n, o], axis=1).reshape(-1, 4, 3)
+
+
+def flipped_cells(cells: np.ndarray, nodes: np.ndarray, edges: Edges, fixed: np.ndarray) -> np.ndarray:
+    """Triangles with edges flipped that are not Delaunay's and not `fixed` (e,), each triangle once at most.
+
+    An edge is flipped where the angles opposite to it add up to more than 180 degrees (C. L. Lawson, in: Mathematical Software III
+    (1977) 161).
+    """
+    inner = np.flatnonzero((edges.sides[:, 1] >= 0) & ~fixed)
+    one, other = edges.sides[inner].T
+    excess = _cotangents(cells, nodes).ravel()
+    excess = excess[one] + excess[other]
+    bad = np.flatnonzero(excess < -FLIP_MARGIN)
+    one, other, excess = one[bad], other[bad], excess[bad]
+    worst = np.zeros(len(cells))
+    np.minimum.at(worst, one // 3, excess)
+    np.minimum.at(worst, other // 3, excess)
+    chosen = (worst[one // 3] == excess) & (worst[other // 3] == excess)
+    (t, k), (s, j) = np.divmod(one[chosen], 3), np.divmod(other[chosen], 3)
+    a, b, p, q = cells[t, k], cells[t, (k + 1) % 3], cells[t, (k + 2) % 3], cells[s, (j + 2) % 3]
+    cells = cells.copy()
+    cells[t], cells[s] = np.stack([a, q, p], axis=1), np.stack([q, b, p], axis=1)
+    return cells
+
+
+def _cotangents(cells: np.ndarray, nodes: np.ndarray) -> np.ndarray:
+    """Cotangents of the angles opposite to the edges 0-1, 1-2, 2-0; (m, 3)."""
+    (ax, ay), (bx, by) = _sides_from_first(cells, nodes)
+    aa, bb, ab = ax**2 + ay**2, bx**2 + by**2, ax * bx + ay * by
+    return np.stack([bb - ab, ab, aa - ab], axis=1) / (ax * by - ay * bx)[:, None]
+
+
+def _sides_from_first(cells: np.ndarray, nodes: np.ndarray) -> tuple[tuple[np.ndarray, np.ndarray], tuple[np.ndarray, np.ndarray]]:
+    """Components of the sides from corner 0 to 1 and from 0 to 2; each (m,)."""
+    (x0, x1, x2), (y0, y1, y2) = (np.ascontiguousarray(along)[cells.T] for along in nodes.T)
+    return (x1 - x0, y1 - y0), (x2 - x0, y2 - y0)
+
+
+def smoothed_nodes(cells: np.ndarray, nodes: np.ndarray, edges: Edges, free: np.ndarray) -> np.ndarray:
+    """Nodes with the `free` ones (n,) at the mean of their neighbours, unless a triangle there is poor and would become poorer."""
+    a, b = edges.ends.T
+    count = np.bincount(a, minlength=len(nodes)) + np.bincount(b, minlength=len(nodes))
+    around = np.stack([np.bincount(a, x[b], len(nodes)) + np.bincount(b, x[a], len(nodes)) for x in nodes.T], axis=1)
+    moved = np.where(free[:, None], around / np.maximum(count, 1)[:, None], nodes)
+    before, after = triangle_quality(cells, nodes), triangle_quality(cells, moved)
+    for _ in range(4):
+        worse = (after < before) & (after < POOR)
+        if not worse.any():
+            return moved
+        moved[cells[worse]] = nodes[cells[worse]]
+        after = triangle_quality(cells, moved)
+    return moved if (after >= np.minimum(before, POOR)).all() else nodes
+
+
+def triangle_quality(cells: np.ndarray, nodes: np.ndarray) -> np.ndarray:
+    """4 sqrt(3) times the area over the sum of the squared edges: 1 of equilateral triangles, negative of inverted ones; (m,)."""
+    (ax, ay), (bx, by) = _sides_from_first(cells, nodes)
+    return 2 * np.sqrt(3.0) * (ax * by - ay * bx) / (ax**2 + ay**2 + bx**2 + by**2 + (ax - bx) ** 2 + (ay - by) ** 2)
+
+
+def smallest_angles(cells: np.ndarray, nodes: np.ndarray) -> np.ndarray:
+    """Smallest angle of each triangle in degrees; (m,)."""
+    return np.degrees(np.arctan2(1.0, _cotangents(cells, nodes).max(axis=1)))
