@@ -18,7 +18,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from statistics import median
 from typing import Any
@@ -31,10 +31,10 @@ from fieldsolve.shot.history import UNITS, History
 SAFETY_FACTOR = 2.0         # of every bound; this and the shares below are calibrated by `python -m benchmarks errors shots`
 TYPICAL_SHARE = 0.7         # of the rms difference of series of a kind: no smaller difference of the kind counts
 MOTION_REDUCTION = 0.18    # of an error by cells of half the size in metal that moves, of second order; 0.13 was found
-SATURATING_REDUCTION = 0.35    # of an error in space where metal saturates, for whose skin no mesh is made
+SATURATING_REDUCTION = 0.28    # of an error in space where metal saturates, for whose skin no mesh is made
 MAX_REDUCTION = 0.5         # that is trusted to extrapolate
 MIN_REDUCTION = 0.15
-UNRESOLVED_SHARE = 0.04     # of the hottest surface's rise above the hottest cell; up to 3.7 % was found
+UNRESOLVED_SHARE = 0.065    # of the hottest surface's rise above the hottest cell; up to 6.3 % was found
 EDGE_FACTOR = 0.45          # least factor of the largest |B|, which is mostly at an edge
 SKIN_CHANGE = 2.0           # ratio of skin depths between which the differences of a rising |B| count alike
 NOT_CONVERGED = 0.2         # of a quantity: runs that differ by more are far from where errors fall as their order says
@@ -55,6 +55,10 @@ class RunComparison:
     finer: bool
     factor: float
     typical: Mapping[str, float]
+
+    def of(self, quantity: str) -> RunComparison:
+        """The comparison for one quantity: of the hottest surface, which is where a skin is least resolved, nothing is extrapolated."""
+        return replace(self, factor=max(self.factor, 1.0)) if quantity == "temperature" else self
 
     def bound(self, value, other, unit: str = "", scale=None):
         """Error bound of a quantity, a number or an array, from its values in both runs.
@@ -79,7 +83,7 @@ class RunComparison:
         times, scale = history.times, series_scale(history, quantity, place)
         difference = np.abs(history.series(quantity, place) - interpolate_series(self.run, quantity, place, times))
         typical = self._typical(UNITS.get(quantity, "")) * scale
-        factor: float | np.ndarray = self.factor
+        factor: float | np.ndarray = self.of(quantity).factor
         if quantity == "field":
             factor, difference = self._by_skin(times, difference, float(times[np.abs(history.series(quantity, place)).argmax()]))
         by_difference = factor * np.maximum(difference, TYPICAL_SHARE * root_mean_square(times, difference))
