@@ -35,6 +35,7 @@ def test_a_notebook_shows_a_drawing_of_a_section_and_the_dimensions_of_a_part(se
     polygons = drawing.findall("{http://www.w3.org/2000/svg}polygon")
     assert len(polygons) == 4 and len(drawing.findall("{http://www.w3.org/2000/svg}circle")) == 1
     assert "a&lt;b" in text and "a<b" not in text
+    assert f"outer radius {1e3 * max(part.bounds[1] for part in section.parts):.5g} mm" in text
     table = section.part("a<b")._repr_html_()
     assert "9 mm" in table and "aluminium 1100-O" in table and "a&lt;b" in table
     assert "<td>3</td>" in section.part("coil")._repr_html_()

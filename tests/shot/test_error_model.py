@@ -22,6 +22,7 @@ from fieldsolve.shot.result.error_model import (
     root_mean_square,
     time_reduction,
 )
+from fieldsolve.shot.result.peak_errors import peak_bounds
 
 COPPER, ALUMINIUM = fs.material("copper"), fs.material("aluminium 1100-O")
 BANK = fs.Bank(120e-6, 4e3, 6e-3, 350e-9, 80.0)
@@ -99,6 +100,14 @@ def test_agreement_by_chance_bounds_nothing_and_runs_far_apart_are_not_extrapola
     comparison = RunComparison(None, False, 0.25, {"A": 1e-3, "": 2e-3})
     assert comparison.bound(5.0, 5.0, "A") == SAFETY_FACTOR * 5e-3 and comparison.bound(5.0, 5.0) == SAFETY_FACTOR * 1e-2
     assert comparison.bound(1.0, 3.0, "A") == SAFETY_FACTOR * 2.0
+
+
+def test_a_peak_that_another_run_takes_from_the_opposite_half_wave_is_compared_in_magnitude():
+    times = np.linspace(0, 6, 601)
+    one, other = (Run(times, np.sin(np.pi * times) * (1 + share * times)) for share in (1e-5, -1e-5))
+    (first, _), (second, _) = (run.history.peak("current", "coil") for run in (one, other))
+    error, time_error = peak_bounds(compare_runs(one, other, False, 0.25), one, "current", "coil")
+    assert first < -0.9 and second > 0.9 and abs(abs(first) - abs(second)) / 3 < error < 1e-3 and time_error > 2.0
 
 
 @pytest.mark.parametrize(("quantity", "place"), [("current", "coil"), ("current", "disc"), ("power", "disc"), ("radial_force", "disc"),

@@ -1,6 +1,7 @@
 """Error bounds of the peak of a series and of its time.
 
-A peak is off as its series is in the second half of the time up to it.  Its time is off by the slope of the error over the curvature.
+A peak is the largest magnitude.  Of a long oscillation two runs may take it from half-waves of opposite sign, so magnitudes are compared.
+It is off as its series is in the second half of the time up to it.  Its time is off by the slope of the error over the curvature.
 """
 from __future__ import annotations
 
@@ -32,7 +33,7 @@ def peak_bounds(comparison: RunComparison, shot: Any, quantity: str, place: str)
     k = int(np.abs(values).argmax())
     near = slice(int(np.searchsorted(times, 0.5 * times[k])), k + 1)
     scale = series_scale(shot.history, quantity, place)
-    error = max(float(comparison.bound(value, other, UNITS.get(quantity, ""), scale)),
+    error = max(float(comparison.bound(abs(value), abs(other), UNITS.get(quantity, ""), scale)),
                 SAFETY_FACTOR * comparison.factor * TYPICAL_SHARE * root_mean_square(times[near], difference[near]),
                 float(np.max(unresolved_rise(shot.history, quantity, place))))
     if not 0 < k < len(times) - 1:                                      # largest at an end of the record
