@@ -139,6 +139,16 @@ def test_held_metal_determines_nothing(case):
     assert np.ptp(seen.radius) == 0 and seen.parameters["bank.resistance"].uncertainty < 0.4e-3
 
 
+@pytest.mark.parametrize("interval", [7.5e-6, 15e-6])
+def test_few_noisy_samples_of_held_metal_determine_nothing(case, interval):
+    """Noise of a fifth of the peak and four or two samples a half-wave, of a blank that does not move: nor is any parameter told."""
+    held = case.with_values({"run.motion": False})
+    seen = fs.radius_from_trace(held, record_of(lumped_run(held, held=True), noise=0.2, interval=interval), part="disc", prior=PRIOR)
+    assert seen.held and seen.determination == 1.0 and "determines nothing" in seen.report()
+    before, after = (parameters["flow_stress of disc"] for parameters in (seen.priors, seen.parameters))
+    assert after.high - after.low > 0.99 * (before.high - before.low) and "not determined by the record" in seen.report()
+
+
 def test_a_shot_that_is_cut_short_is_no_run(case, monkeypatch):
     monkeypatch.undo()
     monkeypatch.setattr("fieldsolve.inference.runs.solve_shot_problem", lambda problem: SimpleNamespace(
