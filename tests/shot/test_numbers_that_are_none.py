@@ -21,7 +21,7 @@ from fieldsolve.shot.result.shot import Shot
 from fieldsolve.shot.solve import go_on
 from tests.shot.checkpoint import runs
 
-STEPS_BEFORE = 8
+STEPS_BEFORE = 4         # of the run, which makes some more after them
 RESULTS = ("history", "energy", "instants", "events", "work")
 PAST = ("entries", "shot_mesh", "problem", "origin", "main")         # what a run only writes to, or has no more use for
 
@@ -49,6 +49,12 @@ def arrays_below(value: Any, where: str, seen: set[int]) -> Iterator[tuple[str, 
                 yield from arrays_below(getattr(value, name), f"{where}.{name}", seen)
 
 
+def arrays_in_use(checkpoint: Checkpoint) -> Iterator[tuple[str, np.ndarray]]:
+    """Arrays that the run goes on with; the conductivity of its last step is a record of the past, too, and computed anew."""
+    recorded = {id(instant.conductivity) for _, _, instant in checkpoint.entries}
+    return arrays_below(checkpoint, "run", recorded)
+
+
 def outcome(checkpoint: Checkpoint) -> Shot | str:
     """The shot that a checkpoint leads to, or the error."""
     with warnings.catch_warnings():
@@ -69,10 +75,11 @@ def troubles(problem, path: Path, count: int, seed: int) -> list[str]:
     undisturbed = outcome(read_checkpoint(path, MAKERS))
     left = undisturbed.times[undisturbed.times >= read_checkpoint(path, MAKERS).state.time]
     step = [f"in the step after {time:.6g} s" for time in left[:2]]
-    names = [where for where, _ in arrays_below(read_checkpoint(path, MAKERS), "run", set())]
+    assert len(left) > 1
+    names = [where for where, _ in arrays_in_use(read_checkpoint(path, MAKERS))]
     for where in random.choice(names, count, replace=count > len(names)):
         checkpoint = read_checkpoint(path, MAKERS)
-        array = dict(arrays_below(checkpoint, "run", set()))[where]
+        array = dict(arrays_in_use(checkpoint))[where]
         array.reshape(-1)[random.integers(array.size)] = np.nan
         if not np.isnan(array).any():                          # a view could not be written through
             array[tuple(0 for _ in array.shape)] = np.nan
