@@ -88,7 +88,8 @@ def split_uncertainty(text: str, field: str) -> tuple[str, tuple[float, float] |
     value = _NUMBER_AND_UNIT.fullmatch(quantity)
     factor = float(coverage[1]) if coverage else math.sqrt(3)
     if value is None or width is None or len(widths) > 1 or not (float(width[1]) > 0 and factor > 0):
-        raise _wrong_uncertainty(text, field, "the uncertainty is negative" if width and float(width[1]) < 0 else "")
+        raise _wrong_uncertainty(text, field, "the uncertainty is negative" if width and float(width[1]) < 0
+                                 else "the coverage factor is not above 0" if not factor > 0 else "")
     if not value[2] and width[2] not in ("", "%"):                     # '15.6 +- 0.02 mm'
         quantity, value = f"{value[1]} {width[2]}", _NUMBER_AND_UNIT.fullmatch(f"{value[1]} {width[2]}")
     found = _value_and_half_width(float(value[1]), value[2], float(width[1]), width[2])

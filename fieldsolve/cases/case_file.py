@@ -243,6 +243,9 @@ def _with_place(name: str, read: Callable[[], Read]) -> Read:
 def read_tables(text: str) -> Tables:
     """The tables of the text of a case; InputError where it is not that."""
     content = parse_toml(text)
+    if isinstance(content.get("case"), str):
+        kind = "design" if "vary" in content else "sweep"
+        raise InputError(f"this is the file of a {kind}, and its case is {content['case']!r}: give that, or `fieldsolve {kind}` this file")
     for name, table in content.items():
         if not isinstance(table, dict):
             raise outside_a_table(name, table)

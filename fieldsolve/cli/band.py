@@ -42,7 +42,7 @@ def run_band(options: argparse.Namespace) -> int | None:
     check_shot_case(case)
     check_outputs(options, case)
     accuracy = chosen_accuracy(options.accuracy, None)
-    found = bands(case, prior=dict(map(_read_prior, options.prior)), held=options.held, draws=options.draws, checks=options.checks,
+    found = bands(case, prior=_read_priors(options.prior), held=options.held, draws=options.draws, checks=options.checks,
                   seed=options.seed, accuracy=accuracy, progress=print_next)
     _put_out(found, options)
     return None
@@ -58,6 +58,18 @@ def _count(text: str) -> int:
     if not text.isdigit():
         raise argparse.ArgumentTypeError(f"{text!r} is no whole number")
     return int(text)
+
+
+def _read_priors(texts: list[str]) -> dict[str, float]:
+    """Shares by key; InputError where a key stands twice."""
+    from fieldsolve.errors import InputError
+
+    found: dict[str, float] = {}
+    for key, share in map(_read_prior, texts):
+        if key in found:
+            raise InputError(f"--prior {key}: is given twice; give it once")
+        found[key] = share
+    return found
 
 
 def _read_prior(text: str) -> tuple[str, float]:

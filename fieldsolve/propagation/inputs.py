@@ -125,6 +125,8 @@ def uncertain_case(case: Case, fit: RingDown | None = None, prior: Mapping[str, 
     if fitted:
         case = case.with_values(dict(zip(fitted.keys, map(float, fitted.values), strict=True)))
     factors = []
+    if prior is not None and not isinstance(prior, Mapping):
+        raise InputError(f"prior = {prior!r}: give shares by key, such as {{'flow_stress of disc': 0.1}}")
     for key, share in (prior or {}).items():
         _check_share(key, share)
         if key.startswith(FLOW_STRESS):

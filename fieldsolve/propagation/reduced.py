@@ -1,7 +1,7 @@
 """The reduced model of a case's held section as the control of its full shots: any circuit on it in milliseconds."""
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -31,7 +31,6 @@ class ReducedControl:
     model: ReducedModel
     case: Case
     keys: tuple[str, ...]
-    middle: np.ndarray
     vector: OutputVector
     factors: dict[int, float]
     known: np.ndarray
@@ -51,22 +50,6 @@ class ReducedControl:
             found[number] = factor * self.vector.proxy(number, run)
         return found
 
-    def fitted(self, inputs: np.ndarray, changes: np.ndarray) -> ReducedControl:
-        """The control with the factors that fit best the changes (n, m) of full shots at inputs (n, d) from the best estimates.
-
-        Without shots an output that has a proxy alone is not known.
-        """
-        known = self.known.copy()
-        known[list(self.factors)] = len(inputs) > 0
-        moved = self(inputs) - self(self.middle[None, :]) if len(inputs) and self.factors else np.zeros_like(changes)
-        factors = {k: factor * _slope(moved[:, k], changes[:, k]) for k, factor in self.factors.items()}
-        return replace(self, factors=factors, known=known)
-
-
-def _slope(x: np.ndarray, y: np.ndarray) -> float:
-    """Of the line through the origin that fits best; 1 where nothing tells it."""
-    return float(x @ y / (x @ x)) if x @ x else 1.0
-
 
 def reduced_control(uncertain: UncertainCase, vector: OutputVector, base: np.ndarray) -> tuple[ReducedControl | None, list[str]]:
     """The control, None where no input is of the circuit or the section has no reduced model; and remarks that say why.
@@ -82,7 +65,7 @@ def reduced_control(uncertain: UncertainCase, vector: OutputVector, base: np.nda
         model = reduce_section(case.section, accuracy=ACCURACY, frequency=_highest_frequency(uncertain))
     except InputError as error:
         return None, [f"there is no reduced model of the section, and every input was varied in full shots: {error}"]
-    build = partial(ReducedControl, model, case, keys, uncertain.values, vector)
+    build = partial(ReducedControl, model, case, keys, vector)
     everything = np.ones(vector.size, dtype=bool)
     by_proxy = [k for k, output in enumerate(vector.outputs) if output.proxy and np.isfinite(base[k])]
     found = build(dict.fromkeys(by_proxy, 1.0), everything).evaluate({})

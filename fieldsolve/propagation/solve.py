@@ -17,7 +17,7 @@ from fieldsolve.errors import InputError
 from fieldsolve.field.linear_algebra.blas_threads import one_thread
 from fieldsolve.propagation.assemble import Computed, Sources, assemble_bands
 from fieldsolve.propagation.full_shots import HELD_ACCURACY, MOVING_ACCURACY, FullShots, scatter_of
-from fieldsolve.propagation.inputs import UncertainCase, is_of_circuit, uncertain_case
+from fieldsolve.propagation.inputs import FLOW_STRESS, UncertainCase, is_of_circuit, uncertain_case
 from fieldsolve.propagation.monte_carlo import FEWEST_BATCHES, Propagated, propagate
 from fieldsolve.propagation.outputs import OutputVector, numerical_uncertainties, outputs_of
 from fieldsolve.propagation.reduced import reduced_control
@@ -100,6 +100,7 @@ def bands(case: Case | str | Path | Mapping[str, Any], *, fit: RingDown | None =
     check_charge(uncertain.case.banks)
     if shot is not None and fit is None:
         check_case(shot, uncertain.case)
+    _check_moving(uncertain, held)
     full = FullShots(uncertain, _accuracy(uncertain.case, held) if accuracy is None else check_accuracy(accuracy, "accuracy"), held,
                      progress or (lambda text: None))
     shot = shot or full.solve_best(_best_accuracy(uncertain.case, full), "the shot itself")
@@ -119,15 +120,13 @@ def _bands_about(full: FullShots, base: Shot, shot: Shot, vector: OutputVector, 
     uncertain, of_base = full.uncertain, vector.evaluate(base)
     full.report("the reduced model")
     control, remarks = reduced_control(uncertain, vector, of_base)
-    varied = [k for k, key in enumerate(uncertain.keys) if control is None or not base.held or not is_of_circuit(key)]
+    as_reduced = control is not None and base.held and not base.problem.heating        # a reduced model is held and cold
+    varied = [k for k, key in enumerate(uncertain.keys) if not (as_reduced and is_of_circuit(key))]
     steps, changed = _changed_outputs(full, vector, varied)
     at, found, failed = full.at_random(choices.checks, choices.seed, vector)
     if len(at) < FEWEST_CHECKS:
         at, found = at[:0], found[:0]
-    varies = np.ones(vector.size, dtype=bool)
-    if control is not None and len(varied) < len(uncertain.keys):
-        control = control.fitted(at, found - of_base)
-        varies = control.known
+    varies = control.known if control is not None and len(varied) < len(uncertain.keys) else np.ones(vector.size, dtype=bool)
     surface = fit_surface(control, uncertain.values, steps, of_base, changed)
     residuals = found - surface(at) if len(at) else np.zeros((0, vector.size))
     propagated = _propagate(uncertain, surface, residuals, vector, choices)
@@ -157,6 +156,14 @@ def _propagate(uncertain: UncertainCase, surface: Surface, residuals: np.ndarray
     batch = min(BATCH, choices.draws // FEWEST_BATCHES)
     return propagate(evaluate, lambda count, batch: uncertain.draw(count, choices.seed, 0, batch), digits=choices.digits, batch=batch,
                      most=choices.draws, watched=watched)
+
+
+def _check_moving(uncertain: UncertainCase, held: bool) -> None:
+    """Refuse a flow stress of metal that is held still: InputError."""
+    strengths = [key for key in uncertain.keys if key.startswith(FLOW_STRESS)]
+    if strengths and (held or not uncertain.case.run.motion):
+        raise InputError(f"prior {strengths[0]!r}: the metal is held still, and its flow stress changes nothing; leave it out, or let the "
+                         "metal move")
 
 
 def _accuracy(case: Case, held: bool) -> float:

@@ -5,6 +5,7 @@ The only user of loky and dask.distributed.
 from __future__ import annotations
 
 import os
+import re
 import signal
 import threading
 import time as clock
@@ -18,6 +19,7 @@ from fieldsolve.errors import InputError
 
 PATIENCE = 10.0                 # seconds in which a scheduler must answer
 PARENT_POLL = 0.5               # seconds between looks for the parent process
+_ADDRESS = re.compile(r"(tcp://|tls://|ucx://|wss?://)?(\[[0-9a-fA-F:.]+\]|[^/:\s]+):\d+/?|inproc://.+")
 THREAD_VARIABLES = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
 
 
@@ -170,6 +172,8 @@ def connect(address: str) -> Any:
         from distributed import Client
     except ImportError:
         raise InputError("scheduler: needs dask.distributed, which is not installed: pip install 'fieldsolve[cluster]'") from None
+    if not _ADDRESS.fullmatch(address):
+        raise InputError(f"scheduler = {address!r}: give its address with the port, such as 'tcp://10.0.0.1:8786'")
     try:
         client = Client(address, timeout=PATIENCE, set_as_default=False)
     except (OSError, ValueError, TimeoutError) as error:

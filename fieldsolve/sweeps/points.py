@@ -202,6 +202,8 @@ def plan_points(over: Any, allow_many: bool = False) -> Plan:
 def _axis(keys: Any, values: Any) -> tuple[Point, ...]:
     if isinstance(values, (str, Mapping)) or not isinstance(values, (Sequence, np.ndarray, range)):
         raise InputError(f"{_shown(keys)} = {shortened(values)}: give a list of values, of a single one [{shortened(values)}]")
+    if not len(values):
+        raise InputError(f"{_shown(keys)} = []: the list is empty, and with it the sweep; give at least one value")
     if isinstance(keys, str):
         return tuple({keys: _unpacked(value)} for value in values)
     if not isinstance(keys, tuple) or not all(isinstance(key, str) for key in keys):

@@ -136,6 +136,8 @@ def test_metals_of_layers_and_overridden_properties(read):
     ("[bank]", "[bank", r"rig\.toml: not valid TOML: .*line 16"),
     ("[bank]", "[disc]", r"not valid TOML: .*disc"),
     ("\n[coil]", 'title = "x"\n[coil]', r"title = 'x': stands outside a table"),
+    ("\n[coil]", 'case = "rig.toml"\n[coil]', r"this is the file of a sweep, and its case is 'rig.toml': give that, or `fieldsolve sweep`"),
+    ("\n[coil]", 'case = "rig.toml"\n[vary]\n[coil]', r"this is the file of a design, .*`fieldsolve design` this file"),
     ("[bank]", "[field]\napplied_feld = 1\n[bank]", r"\[field\] applied_feld = 1: unknown key; did you mean 'applied_field'"),
     ("[bank]", "[field]\naccuracy = 0\n[bank]", r"\[field\] accuracy = 0: must be larger than 0"),
     ("[bank]", "[field]\nfrequency = 0\n[bank]", r"\[field\] frequency = 0: must be larger than 0"),

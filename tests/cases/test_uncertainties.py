@@ -45,7 +45,8 @@ def test_what_is_no_uncertainty_is_refused(text):
 
 @pytest.mark.parametrize(("text", "reason"), [("120 uF +- 4", "the uncertainty has no unit"),
                                               ("120 uF +- -3 %", "the uncertainty is negative"),
-                                              ("120 uF +- -3 uF (k=2)", "the uncertainty is negative")])
+                                              ("120 uF +- -3 uF (k=2)", "the uncertainty is negative"),
+                                              ("120 uF +- 3 % (k=0)", "the coverage factor is not above 0")])
 def test_the_message_says_what_is_wrong_with_it(text, reason):
     with pytest.raises(InputError, match=rf"\[bank\] capacitance = .*\({reason}\): behind"):
         split_uncertainty(text, "[bank] capacitance")

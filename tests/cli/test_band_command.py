@@ -65,6 +65,7 @@ def test_each_number_of_the_page_stands_beside_its_pointer_into_the_json(case, o
 
 @pytest.mark.parametrize(("options", "match"), [
     (["--draws", "10"], "draws = 10"), (["--draws", "many"], "no whole number"), (["--prior", "disc.radius"], "expected a key and a share"),
+    (["--prior", "disc.radius = 1 %", "--prior", "disc.radius = 2 %"], "--prior disc.radius: is given twice"),
     (["--prior", "disc.radius = 1 mm"], "--prior disc.radius"), (["--checks", "1"], "checks = 1"), (["--report", "out.txt"], r"\.html"),
     (["--set", "bank.capacitance=20 uF +- 30 uF"], "larger than the value"), (["--set", "bank.capacitance=20 uF +- 3"], "has no unit"),
     (["--set", "bank.capacitance=20 uF +- -3 %"], "is negative"), (["--accuracy", "0"], "--accuracy"),

@@ -9,7 +9,7 @@ import pytest
 import fieldsolve as fs
 from fieldsolve.errors import InputError
 from fieldsolve.propagation.inputs import changed_case, changed_circuit, uncertain_case
-from fieldsolve.propagation.outputs import _burst_time
+from fieldsolve.propagation.outputs import _burst_time, outputs_of
 from fieldsolve.propagation.reduced import reduced_control
 from fieldsolve.propagation.surface import fit_surface
 from fieldsolve.shot.reduced.result import ReducedShot
@@ -81,6 +81,31 @@ def test_an_unknown_name_is_refused_with_the_nearest():
 def test_arguments_that_cannot_be_are_refused(options, match):
     with pytest.raises(InputError, match=match):
         fs.bands(TABLES, **options)
+
+
+def test_a_flow_stress_of_metal_that_is_held_is_refused():
+    with pytest.raises(InputError, match=r"flow_stress of disc.*held still.*changes nothing"):
+        fs.bands(TABLES, prior={"flow_stress of disc": 0.1})
+
+
+@pytest.mark.slow
+def test_heating_damps_what_the_voltage_does_in_a_cold_reduced_model():
+    """Half the difference of two full shots at +- sqrt(3) u is sqrt(3) u of the result; cold it would go with the voltage's square."""
+    coil = {**TABLES["coil"], "wire_diameter": "1.5 mm", "pitch": "1.7 mm"}
+    tables = {**TABLES, "coil": coil, "run": {**TABLES["run"], "end_time": "30 us", "heating": True},
+              "bank": {"capacitance": "60 uF", "voltage": "12 kV +- 3 %", "inductance": "350 nH"}}
+    name = "integral of I^2 dt"
+    found = fs.bands(tables, draws=500, checks=0, accuracy=5e-2).band(name)
+    low, high = (_integral(tables, voltage) for voltage in (11640.0, 12360.0))
+    expected = (high - low) / (2 * math.sqrt(3))
+    assert expected < 0.94 * 2 * found.value * 0.03 / math.sqrt(3)
+    assert found.standard_uncertainty == pytest.approx(expected, rel=0.05)
+
+
+def _integral(tables, voltage: float) -> float:
+    shot = fs.solve_case(fs.read_case(tables).with_values({"bank.voltage": voltage}))
+    vector = outputs_of(shot, float(shot.times[-1]))
+    return float(vector.evaluate(shot)[[output.name for output in vector.outputs].index("integral of I^2 dt")])
 
 
 def test_a_case_without_a_bank_or_uncertainties_is_refused():

@@ -84,7 +84,7 @@ def test_a_prior_is_a_relative_standard_uncertainty():
 @pytest.mark.parametrize(("prior", "match"), [
     ({"disc.radius": 0.0}, "above 0 and at most 1"), ({"disc.radius": True}, "above 0 and at most 1"),
     ({"disc.conductivity": 0.1}, "the case gives no such value"), ({"flow_stress of ring": 0.1}, "ring"),
-    ({"bank.volts": 0.1}, "the case gives no such value")])
+    ({"bank.volts": 0.1}, "the case gives no such value"), ("bank.voltage", "give shares by key")])
 def test_a_prior_that_cannot_be_is_refused(prior, match):
     with pytest.raises((InputError, GeometryError), match=match):
         uncertain_case(case(), prior=prior)

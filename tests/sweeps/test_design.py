@@ -81,6 +81,17 @@ def test_the_frontier_holds_no_point_that_another_beats(ringing_coil):
         assert field > 0.85 * best
 
 
+@pytest.mark.parametrize("runs", [16, 19])
+def test_search_and_frontier_together_take_no_more_runs_than_allowed(runs, ringing_coil):
+    assert len(search(against="energy of bank", runs=runs).rows) <= runs
+
+
+def test_a_goal_far_from_every_name_lists_results_alone(ringing_coil):
+    with pytest.raises(InputError, match=r"known are .*energy of bank") as refused:
+        search("zzzz")
+    assert not any(name in str(refused.value) for name in ("error of", "margin of", "status"))
+
+
 def test_where_nothing_fulfils_the_limits_it_says_which_bind(ringing_coil):
     found = search(require={"heat": ("at most", 1e-3), "current of coil": ("at most", 1e9)}, runs=20)
     assert found.best is None and found.binding == ("heat",) and found.nearest is not None

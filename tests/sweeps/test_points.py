@@ -53,7 +53,8 @@ def test_spaced_whole_numbers_stay_whole():
 
 
 @pytest.mark.parametrize(("over", "message"), [
-    ({}, "over is empty"), ([], "over is empty"), ({"bank.voltage": []}, "over is empty"), ([{}], "over is empty"),
+    ({}, "over is empty"), ([], "over is empty"), ({"bank.voltage": []}, r"bank.voltage = \[\]: the list is empty"),
+    ([{}], "over is empty"),
     ({"bank.voltage": "5 kV"}, "give a list of values"), ({("coil.turns", "coil.pitch"): [6, 8]}, "2 values at a time"),
     ({"bank.voltage": ["5 kV"], ("bank.voltage", "coil.turns"): [("5 kV", 6)]}, "stands twice"), ("bank.voltage", "give values by key"),
     ({f"coil.k{k}": range(1000) for k in range(3)}, "1,000,000,000 runs: more than 100,000"), ([5], "a point of a list"),

@@ -66,7 +66,7 @@ def _verdict_lines(sweep: Sweep) -> list[str]:
     verdicts = Counter(row["card"].partition(";")[0] for row in sweep.rows if row.get("card"))
     if not verdicts:
         return []
-    texts = [f"card of {number} runs: {verdict}" for verdict, number in verdicts.items()]
+    texts = [f"card of {number} run{'' if number == 1 else 's'}: {verdict}" for verdict, number in verdicts.items()]
     return ["", *(line for text in texts for line in wrapped_lines(text, "  ", "      "))]
 
 

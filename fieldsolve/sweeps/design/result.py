@@ -12,6 +12,7 @@ from fieldsolve.sweeps.design.problem import BINDING, DesignProblem, Limit
 from fieldsolve.sweeps.points import Plan
 from fieldsolve.sweeps.result import Sweep
 from fieldsolve.sweeps.run import DONE
+from fieldsolve.sweeps.tables import check_unit
 from geometries.keywords import known_keywords
 
 Row = Mapping[str, Any]
@@ -73,6 +74,10 @@ class Design:
     def inputs(self) -> tuple[str, ...]:
         """The dotted keys that were chosen."""
         return (*(span.key for span in self.problem.spans), *self.problem.follow)
+
+    def unit(self, name: str) -> str:
+        """The unit of a result or of a check's value; '' of a pure number."""
+        return self.units.get(name, check_unit(name))
 
     @property
     def binding(self) -> tuple[str, ...]:

@@ -19,6 +19,7 @@ from fieldsolve.sweeps.design.result import Design, frontier_of, least_violated
 from fieldsolve.sweeps.design.screening import Screening
 from fieldsolve.sweeps.executors import Workers
 from fieldsolve.sweeps.points import Plan, Point
+from fieldsolve.sweeps.result import BESIDE_RESULTS
 from fieldsolve.sweeps.results import ENERGY
 from fieldsolve.sweeps.run import DONE, RunOptions
 from fieldsolve.sweeps.store import RunStore
@@ -163,7 +164,7 @@ class Search:
                 if name == self.problem.against == ENERGY:
                     self.problem = replace(self.problem, against=None)          # a field has no bank
                     continue
-                raise InputError(f"{name!r}: no result has this name; {suggestion(name, known)}")
+                raise InputError(f"{name!r}: no result has this name; {suggestion(name, _goal_names(known))}")
         if not done and not self.interrupted:
             raise InputError(f"none of the first {len(self.rows)} runs has come out; the first one: {self.rows[0]['reason']}")
 
@@ -171,7 +172,7 @@ class Search:
         """Runs at levels of the second quantity, the best of the goal that each allows."""
         for _ in range(LEVEL_ROUNDS):
             believed = self._believed()
-            chosen = [] if believed is None else list(self._level_points(believed))
+            chosen = [] if believed is None else list(self._level_points(believed))[:max(self.most - len(self.rows), 0)]
             if not chosen or self.interrupted:
                 return
             self._compute(chosen)
@@ -224,3 +225,8 @@ class Search:
 
     def _inputs(self) -> tuple[str, ...]:
         return (*(span.key for span in self.problem.spans), *self.problem.follow)
+
+
+def _goal_names(columns: set[str]) -> list[str]:
+    """The columns that a goal is mostly chosen from: neither bounds, times and margins, nor what stands beside results."""
+    return [name for name in columns if name not in BESIDE_RESULTS and not name.startswith(("error of ", "time of ", "margin of "))]

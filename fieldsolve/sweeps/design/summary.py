@@ -51,8 +51,8 @@ def _goal_rows(design, row: dict[str, Any]) -> Iterator[tuple[str, str]]:
     for name in dict.fromkeys((design.problem.goal, design.problem.against)):
         if name is not None and row.get(name) is not None:
             error = row.get(f"error of {name}")
-            known = "" if not error else f" (numerical error {display(error, design.units.get(name, ''), 1)})"
-            yield name, f"{display(row[name], design.units.get(name, ''), 4)}{known}{_band_text(design, name)}"
+            known = "" if not error else f" (numerical error {display(error, design.unit(name), 1)})"
+            yield name, f"{display(row[name], design.unit(name), 4)}{known}{_band_text(design, name)}"
 
 
 def _band_text(design, name: str) -> str:
@@ -61,13 +61,13 @@ def _band_text(design, name: str) -> str:
         return ""
     if interval.low is None or interval.high is None:
         return "; its band is not known: a run beside it has not come out"
-    unit = design.units.get(name, "")
+    unit = design.unit(name)
     return f"; {display(interval.low, unit, 3)} to {display(interval.high, unit, 3)} with the uncertainties of the case (95 %)"
 
 
 def _limit_rows(design, row: dict[str, Any]) -> Iterator[tuple[str, str]]:
     for limit in design.limits:
-        margin, unit = limit.margin_in(row), design.units.get(limit.column, "")
+        margin, unit = limit.margin_in(row), design.unit(limit.column)
         if margin is None:
             yield limit.column, "NOT ASSESSED"
             continue
@@ -90,8 +90,8 @@ def _frontier_lines(design) -> list[str]:
     problem = design.problem
     step = max(1, (len(design.frontier) + MOST_POINTS - 1) // MOST_POINTS)
     shown = [*design.frontier[:-1:step], design.frontier[-1]]
-    rows = [(display(row[problem.against], design.units.get(problem.against or "", ""), 3),
-             f"{display(row[problem.goal], design.units.get(problem.goal, ''), 4)} with "
+    rows = [(display(row[problem.against], design.unit(problem.against or ""), 3),
+             f"{display(row[problem.goal], design.unit(problem.goal), 4)} with "
              + ", ".join(f"{key} = {row[key]}" for key in design.inputs)) for row in shown]
     return [f"FRONTIER: {problem.goal} over {problem.against}", *labelled_lines(rows)]
 
