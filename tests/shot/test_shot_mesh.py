@@ -65,7 +65,7 @@ def test_the_companion_has_a_third_of_the_unknowns_and_its_difference_shows_the_
     assert companion.mesh.size < 0.4 * found.mesh.size
     assert set(companion.reductions) == set(step.values)
     for name, reduction in companion.reductions.items():
-        assert 0 < reduction.ratio < 0.6, name
+        assert 0 < reduction.ratio < (0.6 if name == "peak bore" else 0.2), name            # at a rim: order 1.4
         extrapolated = abs(step.values[name] - companion.step.values[name]) * reduction.ratio * reduction.extrapolation_factor
         assert abs(step.values[name] - exact[name]) < 5 * extrapolated + 1e-4 * step.scales[name], name
 
