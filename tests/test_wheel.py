@@ -71,7 +71,8 @@ def test_its_command_says_what_it_does(environment, tmp_path):
 
 
 def test_it_is_not_the_checkout(environment, tmp_path):
-    where = run(environment / "python", "-c", "import fieldsolve, geometries; print(fieldsolve.__file__, geometries.__file__)", folder=tmp_path)
+    code = "import fieldsolve, geometries; print(fieldsolve.__file__, geometries.__file__)"
+    where = run(environment / "python", "-c", code, folder=tmp_path)
     assert str(ROOT) not in where and where.count("site-packages") == 2
 
 
