@@ -28,6 +28,7 @@ SMALLEST_STEP = 0.12    # no cell shrinks by more from one mesh to the next
 ENERGY_EFFECTIVITY = 1.5    # error over dual estimate of an energy, at most: the pair is one field twice, so nothing cancels
 HEAT_EFFECTIVITY = {2: 0.8, 3: 0.4, 4: 0.4}     # by order the same of a sum over metal, such as heat or a net current: 19 in 20 are below
 SMALLEST_STEP_AT_CORNER = 0.02      # the same of triangles that touch a corner, towards which the cells are graded in higher orders
+MORE_HALVINGS = 2       # rounds
 GRADATION = 0.6         # cell sizes grow by at most this share of the distance
 
 
@@ -170,6 +171,39 @@ def refined_sizes(mesh: Mesh, indicator: np.ndarray, height_indicator: np.ndarra
 
     height_indicator  how much of the indicator is due to the height of mapped cells
     rate              (m,) power q of the size with which the indicator of a triangle falls; None: 2p in order p everywhere
+    """
+    step, height, rows = _refined_steps(mesh, indicator, height_indicator, reduction, rate)
+    return _requested_sizes(mesh, step * mesh.cell_size, rows), float((1 / (step * height)).mean())
+
+
+def halved_sizes(mesh: Mesh, indicator: np.ndarray, height_indicator: np.ndarray, reduction: float, rate: np.ndarray) -> np.ndarray | None:
+    """The same where edges are halved, once or several times, and no cell changes otherwise: sizes at the nodes (n,), read at corners.
+
+    Where the steps, rounded to powers of two, would leave too much, the triangles with most of it are halved once more.
+    None where mapped cells need more rows.
+    """
+    step, _, rows = _refined_steps(mesh, indicator, height_indicator, reduction, rate)
+    if any(wanted.count > mesh.mapped[zone].shape[1] for zone, wanted in rows.items()):
+        return None
+    corners, exterior = mesh.triangles[:, :3], mesh.region == EXTERIOR
+    size = np.full(mesh.size, np.inf)
+    for triangles in (np.flatnonzero(~exterior), np.flatnonzero(exterior)):
+        np.minimum.at(size, corners[triangles], _smoothed(mesh, triangles, (step * mesh.cell_size)[triangles]))
+    for _ in range(MORE_HALVINGS):
+        halved = 2.0 ** np.round(np.log2(np.minimum(size[corners].mean(axis=1) / mesh.cell_size, 1.0)))
+        left = indicator * halved**rate
+        most = np.argsort(-left)
+        excess = left.sum() - indicator.sum() / reduction - np.cumsum((left * (1 - 0.5**rate))[most])
+        more = most[:np.searchsorted(-excess, 0.0) + 1] if left.sum() * reduction > indicator.sum() else most[:0]
+        np.minimum.at(size, corners[more], (0.5 * halved * mesh.cell_size)[more, None])
+        size = _limited(mesh, corners, size)
+    return size
+
+
+def _refined_steps(mesh: Mesh, indicator: np.ndarray, height_indicator: np.ndarray, reduction: float,
+                   rate: np.ndarray | None) -> tuple[np.ndarray, np.ndarray, dict[ZoneKey, Rows]]:
+    """Sizes and heights of the next cells over those of the cells there are, each (m,), and the rows of mapped zones.
+
     The minimum of sum s^-2 under sum eta s^q = sum eta / reduction is s^(q + 2) = 2 scale p / (q eta), in order p where q = 2p.
     """
     eta, p = np.maximum(indicator, 1e-12 * (indicator.max() or 1.0)), mesh.order
@@ -181,8 +215,8 @@ def refined_sizes(mesh: Mesh, indicator: np.ndarray, height_indicator: np.ndarra
     rows = {}
     for zone, triangles in mesh.mapped.items():
         step[triangles], height[triangles], rows[zone] = refined_mapped_cells(mesh, triangles, eta, height_indicator, scale, rate,
-                                                                               SMALLEST_STEP)
-    return _requested_sizes(mesh, step * mesh.cell_size, rows), float((1 / (step * height)).mean())
+                                                                              SMALLEST_STEP)
+    return step, height, rows
 
 
 def _scale(eta: np.ndarray, reduction: float, p: int, rate: np.ndarray, smallest: np.ndarray) -> float:
@@ -225,6 +259,11 @@ def _smoothed(mesh: Mesh, triangles: np.ndarray, wanted: np.ndarray) -> np.ndarr
     share = np.bincount(corners.ravel(), minlength=mesh.size)
     size = np.bincount(corners.ravel(), weights=np.repeat(np.log(wanted), 3), minlength=mesh.size) / np.maximum(share, 1)
     size = np.where(share > 0, np.exp(size), np.inf)
+    return np.exp(np.round(np.log(_limited(mesh, corners, size)[corners]), 3))      # so that rounding errors do not change the mesh
+
+
+def _limited(mesh: Mesh, corners: np.ndarray, size: np.ndarray) -> np.ndarray:
+    """Sizes at nodes (n,) made smaller where they grow by more than GRADATION times the distance between corners of triangles (m, 3)."""
     start, end = corners[:, [0, 1, 2]].ravel(), corners[:, [1, 2, 0]].ravel()
     growth = GRADATION * np.linalg.norm(mesh.nodes[end] - mesh.nodes[start], axis=1)
     for _ in range(8):
@@ -232,4 +271,4 @@ def _smoothed(mesh: Mesh, triangles: np.ndarray, wanted: np.ndarray) -> np.ndarr
         np.minimum.at(limit, end, size[start] + growth)
         np.minimum.at(limit, start, size[end] + growth)
         size = limit
-    return np.exp(np.round(np.log(size[corners]), 3))       # rounded, so that rounding errors of a solver do not change the mesh
+    return size
