@@ -28,7 +28,7 @@ SMALLEST_STEP = 0.12    # no cell shrinks by more from one mesh to the next
 ENERGY_EFFECTIVITY = 1.5    # error over dual estimate of an energy, at most: the pair is one field twice, so nothing cancels
 HEAT_EFFECTIVITY = {2: 0.8, 3: 0.4, 4: 0.4}     # by order the same of a sum over metal, such as heat or a net current: 19 in 20 are below
 SMALLEST_STEP_AT_CORNER = 0.02      # the same of triangles that touch a corner, towards which the cells are graded in higher orders
-MORE_HALVINGS = 2       # rounds
+LEFT_BY_HALVING = 0.5   # share of the error that halved edges may leave; else the next mesh is made anew
 GRADATION = 0.6         # cell sizes grow by at most this share of the distance
 
 
@@ -179,8 +179,7 @@ def refined_sizes(mesh: Mesh, indicator: np.ndarray, height_indicator: np.ndarra
 def halved_sizes(mesh: Mesh, indicator: np.ndarray, height_indicator: np.ndarray, reduction: float, rate: np.ndarray) -> np.ndarray | None:
     """The same where edges are halved, once or several times, and no cell changes otherwise: sizes at the nodes (n,), read at corners.
 
-    Where the steps, rounded to powers of two, would leave too much, the triangles with most of it are halved once more.
-    None where mapped cells need more rows.
+    None where mapped cells need more rows, and where no more than half of the sum would go because most steps are smaller than halves.
     """
     step, _, rows = _refined_steps(mesh, indicator, height_indicator, reduction, rate)
     if any(wanted.count > mesh.mapped[zone].shape[1] for zone, wanted in rows.items()):
@@ -189,15 +188,8 @@ def halved_sizes(mesh: Mesh, indicator: np.ndarray, height_indicator: np.ndarray
     size = np.full(mesh.size, np.inf)
     for triangles in (np.flatnonzero(~exterior), np.flatnonzero(exterior)):
         np.minimum.at(size, corners[triangles], _smoothed(mesh, triangles, (step * mesh.cell_size)[triangles]))
-    for _ in range(MORE_HALVINGS):
-        halved = 2.0 ** np.round(np.log2(np.minimum(size[corners].mean(axis=1) / mesh.cell_size, 1.0)))
-        left = indicator * halved**rate
-        most = np.argsort(-left)
-        excess = left.sum() - indicator.sum() / reduction - np.cumsum((left * (1 - 0.5**rate))[most])
-        more = most[:np.searchsorted(-excess, 0.0) + 1] if left.sum() * reduction > indicator.sum() else most[:0]
-        np.minimum.at(size, corners[more], (0.5 * halved * mesh.cell_size)[more, None])
-        size = _limited(mesh, corners, size)
-    return size
+    halved = 2.0 ** np.round(np.log2(np.minimum(size[corners].mean(axis=1) / mesh.cell_size, 1.0)))
+    return size if (indicator * halved**rate).sum() < LEFT_BY_HALVING * indicator.sum() else None
 
 
 def _refined_steps(mesh: Mesh, indicator: np.ndarray, height_indicator: np.ndarray, reduction: float,
