@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 
 from benchmarks import tables
 from benchmarks.documents.module_table import ROOT
-from benchmarks.studies import bounds, flow, reported_figures, ringdown, steps, sweeps, thin_metal
+from benchmarks.studies import bounds, flow, orders, reported_figures, ringdown, steps, sweeps, thin_metal
 
 STUDIES: Mapping[str, tuple[str, Callable[[], list[tuple]], tuple[str, ...]]] = {       # page, rows, column titles
     "error-bounds": ("fieldsolve/field/README.md", bounds.brooks_coil, bounds.COLUMNS),
@@ -15,6 +15,7 @@ STUDIES: Mapping[str, tuple[str, Callable[[], list[tuple]], tuple[str, ...]]] = 
     "order-in-time": ("fieldsolve/shot/README.md", steps.rows, steps.COLUMNS),
     "energy-balance": ("fieldsolve/shot/README.md", steps.balances, steps.BALANCE_COLUMNS),
     "ring-down": ("fieldsolve/records/README.md", ringdown.rows, ringdown.COLUMNS),
+    "orders": ("benchmarks/VALIDATION.md", orders.rows, orders.COLUMNS),
     "reported-figures": ("benchmarks/VALIDATION.md", reported_figures.rows, reported_figures.COLUMNS),
     "sweep-costs": ("fieldsolve/sweeps/README.md", sweeps.costs, sweeps.COST_COLUMNS),
     "design": ("fieldsolve/sweeps/README.md", sweeps.designs, sweeps.DESIGN_COLUMNS),
