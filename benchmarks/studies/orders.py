@@ -3,7 +3,7 @@
 A sphere of relative permeability 10 in a uniform field, whose closed form is smooth on both sides of its curved surface: u is constant
 inside, and B_0/2 + mu_0 m / (4 pi rho^3) outside (J. D. Jackson, Classical Electrodynamics, section 5.11).  Its moment is that field's
 energy but for a factor.  And the inductance of a ring of round section, whose current density jumps at a curved border; what it
-converges to is the value on a mesh finer by one step, in order 4.  Each mesh has the triangles of the one before in four, and its
+converges to is the value of order 4 on the finest mesh.  Each mesh has the triangles of the one before in four, and its
 curved edges follow the outlines by their own order.
 """
 from __future__ import annotations
@@ -88,7 +88,7 @@ def ring_inductance(mesh: Mesh) -> float:
 @cache
 def limit_of_inductance() -> float:
     """What the ring's inductance converges to."""
-    *_, finest = nested_meshes(RING, 4, LEVELS + 1, FIRST_SCALE[4])
+    *_, finest = nested_meshes(RING, 4, LEVELS, FIRST_SCALE[4])
     return ring_inductance(finest)
 
 

@@ -172,7 +172,7 @@ def evaluate_goals(section: Section, mesh: Mesh, solved: Solved, build_goals: Ca
     if coarse is None:
         error_bounds, expected, worst_ratio = ErrorBounds({}, {}, {}), expected_errors(goals, estimates), math.inf
     else:
-        error_bounds = bound_errors(goals, estimates, coarse.goals, coarse.estimates, coarse.error_bounds)
+        error_bounds = bound_errors(goals, estimates, coarse.goals, coarse.estimates, coarse.error_bounds, mesh.order)
         expected = np.array(list(error_bounds.errors.values()))
         worst_ratio = float((expected / tolerances).max())
     weights = np.maximum(expected, 1e-3 * tolerances) / np.maximum(estimates, 1e-300) / tolerances
