@@ -21,8 +21,9 @@ import numpy as np
 
 from fieldsolve.field.adaptivity.error_indicators import Goal
 
-SAFETY_FACTOR = {2: 4.0, 3: 3.0, 4: 3.0}    # by order, error bound over the error as extrapolated from the change between two meshes
-FAMILY_SAFETY_FACTOR = 2.0      # the same in orders above 2 of a goal that shares the largest effectivity of its family
+SAFETY_FACTOR = 4.0             # error bound over the error as extrapolated from the change between two meshes
+LEAST_SAFETY_FACTOR = 3.0       # the same in orders above 2 of a goal with a least effectivity, which a change by chance cannot spoil,
+FAMILY_SAFETY_FACTOR = 2.0      # and of one that shares the largest effectivity of its family
 MIN_DIFFERENCE_FACTOR = 0.5     # least error bound over the change between two meshes,
 MIN_RATIO_FACTOR = 20.0         # or this many times rho of the change, where that is less
 FADING_FACTOR = 2.0             # by which an effectivity from earlier meshes counts less
@@ -47,7 +48,7 @@ class ErrorReduction:
     ratio: float
     bound: float = 0.0
     coarse_bound: float = math.inf
-    safety: float = SAFETY_FACTOR[2]
+    safety: float = SAFETY_FACTOR
 
     def error(self, difference: float, size: float) -> float:
         """Error bound of a quantity of a size that differs by so much between the meshes, in its unit."""
@@ -84,7 +85,7 @@ def bound_errors(goals: dict[str, Goal], estimates: np.ndarray, coarse: dict[str
         if previous.get(name, 0.0) > 0:
             reductions[name] = ErrorReduction(float(estimate / goal.scale), min(float(estimate / previous[name]), 1.0),
                                               coarse_bound=coarse_bounds.errors.get(name, math.inf) / goal.scale,
-                                              safety=FAMILY_SAFETY_FACTOR if goal.family and order > 2 else SAFETY_FACTOR[order])
+                                              safety=_safety_factor(goal, order))
             by_difference = abs(goal.value - coarse[name].value) * reductions[name].extrapolation_factor / previous[name]
             effectivities[goal.family or name] = max(effectivities.get(goal.family or name, 0.0), by_difference)
     errors = {}
@@ -102,6 +103,12 @@ def bound_errors(goals: dict[str, Goal], estimates: np.ndarray, coarse: dict[str
         errors[name] = float(reductions[name].error(abs(goal.value - coarse[name].value), goal.scale))
         reductions[name] = replace(reductions[name], bound=errors[name] / goal.scale)
     return ErrorBounds(errors, reductions, effectivities)
+
+
+def _safety_factor(goal: Goal, order: int) -> float:
+    if order == 2 or not (goal.family or goal.least_effectivity):
+        return SAFETY_FACTOR
+    return FAMILY_SAFETY_FACTOR if goal.family else LEAST_SAFETY_FACTOR
 
 
 def typical_reduction(reductions: Iterable[ErrorReduction]) -> ErrorReduction:
