@@ -38,7 +38,7 @@ class Goal:
 
     value              in the goal's unit, real or complex;  scale  in the same unit, positive
     pairs              (n,) fields: the one it is a functional of, and the dual field
-    least_effectivity  least error bound over dual estimate: 0, HEAT_EFFECTIVITY of the order or ENERGY_EFFECTIVITY
+    least_effectivity  least error bound over dual estimate: 0, or that of an energy, of heat in the order or of a peak
     family             goals of one family are one field at several places; they share their effectivity, for one of them may
                        stay the same between two meshes by chance
     effectivity        error bound over dual estimate where that is known beforehand, as for peaks; 0: it follows from how the goal changes

@@ -21,7 +21,7 @@ AXIS_POINTS = 5         # on the axis over the section's height
 NEAR = 1e-7             # share of the mesh's extent; a point with metal so far above and below it is inside metal
 DIRECTIONS = (1.0, 0.0), (0.0, 1.0)
 PEAK_EFFECTIVITY = 0.02 # error bound over dual estimate of a peak, see `error_bounds.py`
-LEAST_PEAK_EFFECTIVITY = 0.3    # the least one in higher orders, where no slopes are recovered: 8 in 10 errors are below, without their changes
+LEAST_PEAK_EFFECTIVITY = 0.3    # the least one in higher orders, which recover no slopes: without the changes it bounds 8 in 10 errors
 SCALE_OF_ENERGY = 0.1   # the scale of a force is at least this share of the field's energy over the section's extent
 
 
