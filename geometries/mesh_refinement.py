@@ -16,12 +16,11 @@ from geometries.cross_section import Section
 from geometries.curved_edges import arc_edges_of, node_jacobians, preserve_areas
 from geometries.drawing import arcs
 from geometries.mapped import sort_into_columns
-from geometries.mesh import EXTERIOR, Mesh
+from geometries.mesh import Mesh
 from geometries.mesh_order import raised_mesh
 from geometries.node_layout import edge_nodes
 from geometries.node_numbers import renumber_nodes
 from geometries.outlines import Arc
-from geometries.sizing import CellSizes
 from geometries.triangle_edges import Edges, edges_of, find_edges, flipped_cells, smoothed_nodes, split_cells
 
 TOO_LONG = math.sqrt(2)     # length of an edge over the wanted one from which on it is cut: its halves are then as much too short
@@ -55,7 +54,7 @@ def refine_everywhere(section: Section, mesh: Mesh, order: int | None = None) ->
     circles = _circles(section, mesh)
     corners = _corners_of(mesh, circles)
     edges = edges_of(corners.cells, len(corners.nodes))
-    cut, _ = _cut(corners, edges, np.ones(len(edges.ends), dtype=bool), circles, np.ones(len(corners.nodes)))
+    cut = _cut(corners, edges, np.ones(len(edges.ends), dtype=bool), circles)
     mapped = {}
     for zone, triangles in mesh.mapped.items():
         members = np.flatnonzero(np.isin(cut.origin, triangles))
@@ -63,25 +62,22 @@ def refine_everywhere(section: Section, mesh: Mesh, order: int | None = None) ->
     return _completed(section, mesh, cut, circles, order or mesh.order, mapped)
 
 
-def refine_locally(section: Section, mesh: Mesh, sizes: CellSizes) -> Mesh | None:
-    """A mesh with cells about as small as was requested on a mesh, where that is smaller than they are.
+def refine_locally(section: Section, mesh: Mesh, size: np.ndarray) -> Mesh | None:
+    """A mesh whose edges are not much longer than the `size` (n,) wanted at the nodes, of which those at triangles' corners count.
 
     None where mapped cells would have to be cut, or where a curved edge turns a triangle inside out: then the mesher is needed.
     """
-    if any(rows.count > mesh.mapped[zone].shape[1] for zone, rows in sizes.rows.items()):
-        return None
-    circles = _circles(section, mesh)
-    corners, size = _corners_of(mesh, circles), _sizes_at_corners(mesh, sizes)
+    circles, size = _circles(section, mesh), size[_corner_nodes(mesh)]
+    corners = _corners_of(mesh, circles)
     for _ in range(PASSES):
         edges = edges_of(corners.cells, len(corners.nodes))
-        length = np.linalg.norm(corners.nodes[edges.ends[:, 1]] - corners.nodes[edges.ends[:, 0]], axis=1)
-        long = length > TOO_LONG * size[edges.ends].mean(axis=1)
+        long = _lengths(corners, edges) > TOO_LONG * size[edges.ends].mean(axis=1)
         if long[edges.of_cell[mesh.is_mapped[corners.origin]]].any():
             return None
         if long.mean() < FEW:
             break
-        corners, size = _cut(corners, edges, long, circles, size)
-        corners = _flipped(mesh, corners)
+        corners = _flipped(mesh, _cut(corners, edges, long, circles))
+        size = np.concatenate([size, size[edges.ends[long]].mean(axis=1)])
     corners = _smoothed(mesh, corners, edges)
     kept = np.full(len(mesh.triangles), -1)
     kept[corners.origin] = np.arange(len(corners.cells))
@@ -99,14 +95,6 @@ def _circles(section: Section, mesh: Mesh) -> list[Arc]:
 
 def _corner_nodes(mesh: Mesh) -> np.ndarray:
     return np.unique(mesh.triangles[:, :3])
-
-
-def _sizes_at_corners(mesh: Mesh, sizes: CellSizes) -> np.ndarray:
-    """The size requested at each node that is a corner, of the two on the arc the smaller; (k,)."""
-    found, exterior = np.full(mesh.size, np.inf), mesh.region == EXTERIOR
-    np.minimum.at(found, mesh.triangles[~exterior, :3], sizes.interior_sizes)
-    np.minimum.at(found, mesh.triangles[exterior, :3], sizes.exterior_sizes)
-    return found[_corner_nodes(mesh)]
 
 
 def _corners_of(mesh: Mesh, circles: list[Arc]) -> _Corners:
@@ -129,8 +117,13 @@ def _corners_of(mesh: Mesh, circles: list[Arc]) -> _Corners:
     return _Corners(mesh.nodes[used], cells, np.arange(len(cells)), chains, fixed)
 
 
-def _cut(corners: _Corners, edges: Edges, marked: np.ndarray, circles: list[Arc], size: np.ndarray) -> tuple[_Corners, np.ndarray]:
-    """The marked edges (e,) cut at their middles, on circles at the middle of the arc; and the sizes at all nodes."""
+def _lengths(corners: _Corners, edges: Edges) -> np.ndarray:
+    """Lengths of edges in metres, (e,)."""
+    return np.hypot(*(corners.nodes[edges.ends[:, 1]] - corners.nodes[edges.ends[:, 0]]).T)
+
+
+def _cut(corners: _Corners, edges: Edges, marked: np.ndarray, circles: list[Arc]) -> _Corners:
+    """The marked edges (e,) cut at their middles, on circles at the middle of the arc."""
     n, count = len(corners.nodes), int(marked.sum())
     middle = np.full(len(edges.ends), -1)
     middle[marked] = n + np.arange(count)
@@ -146,8 +139,7 @@ def _cut(corners: _Corners, edges: Edges, marked: np.ndarray, circles: list[Arc]
     nodes = np.concatenate([corners.nodes, places])
     cells, parent = split_cells(corners.cells, middle[edges.of_cell], nodes)
     fixed = np.concatenate([corners.fixed, np.zeros(count, dtype=bool)])
-    return (_Corners(nodes, cells, corners.origin[parent], chains, fixed),
-            np.concatenate([size, size[edges.ends[marked]].mean(axis=1)]))
+    return _Corners(nodes, cells, corners.origin[parent], chains, fixed)
 
 
 def _on_circle(middles: np.ndarray, circle: Arc) -> np.ndarray:
@@ -160,7 +152,7 @@ def _borders(mesh: Mesh, corners: _Corners, edges: Edges) -> np.ndarray:
     """Which edges stay: those between regions, of one triangle only, of mapped cells, and those that mean something; (e,)."""
     one, other = edges.sides.T // 3
     region, is_mapped = mesh.region[corners.origin], mesh.is_mapped[corners.origin]
-    borders = (edges.sides[:, 1] < 0) | (region[one] != region[other]) | is_mapped[one] | is_mapped[other]
+    borders = (edges.sides[:, 0] == edges.sides[:, 1]) | (region[one] != region[other]) | is_mapped[one] | is_mapped[other]
     for pairs in corners.chains.values():
         borders[find_edges(edges, pairs, len(corners.nodes))] = True
     return borders

@@ -18,7 +18,7 @@ class Edges:
 
     ends     (e, 2) nodes, the smaller number first
     of_cell  (m, 3) the edges 0-1, 1-2 and 2-0 of each triangle
-    sides    (e, 2) places 3 t + k of an edge in `of_cell`; the second is -1 where the edge has one triangle only
+    sides    (e, 2) places 3 t + k of an edge in `of_cell`, the same twice where the edge has one triangle only
     """
 
     ends: np.ndarray
@@ -36,8 +36,7 @@ def edges_of(cells: np.ndarray, size: int) -> Edges:
     number = np.cumsum(first) - 1
     of_cell = np.empty(len(key), dtype=np.int64)
     of_cell[place] = number
-    sides = np.full((int(first.sum()), 2), -1)
-    sides[:, 0] = place[first]
+    sides = np.repeat(place[first, None], 2, axis=1)
     sides[number[~first], 1] = place[~first]
     return Edges(np.stack(np.divmod(key[first], size), axis=1), of_cell.reshape(-1, 3), sides)
 
@@ -88,7 +87,7 @@ def flipped_cells(cells: np.ndarray, nodes: np.ndarray, edges: Edges, fixed: np.
     An edge is flipped where the angles opposite to it add up to more than 180 degrees (C. L. Lawson, in: Mathematical Software III
     (1977) 161).
     """
-    inner = np.flatnonzero((edges.sides[:, 1] >= 0) & ~fixed)
+    inner = np.flatnonzero(~fixed)
     one, other = edges.sides[inner].T
     excess = _cotangents(cells, nodes).ravel()
     excess = excess[one] + excess[other]

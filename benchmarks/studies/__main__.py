@@ -7,8 +7,12 @@ from collections.abc import Callable, Mapping
 
 from benchmarks import tables
 from benchmarks.documents.module_table import ROOT
+<<<<<<< HEAD
 from benchmarks.manufactured import orders
 from benchmarks.studies import bounds, flow, reported_figures, ringdown, steps, sweeps, thin_metal
+=======
+from benchmarks.studies import bounds, flow, orders, reported_figures, ringdown, steps, sweeps, thin_metal
+>>>>>>> 2eb8db5e8688dbe6495d96bc14a3ba9f68e61eee
 
 STUDIES: Mapping[str, tuple[str, Callable[[], list[tuple]], tuple[str, ...]]] = {       # page, rows, column titles
     "error-bounds": ("fieldsolve/field/README.md", bounds.brooks_coil, bounds.COLUMNS),
@@ -16,6 +20,7 @@ STUDIES: Mapping[str, tuple[str, Callable[[], list[tuple]], tuple[str, ...]]] = 
     "order-in-time": ("fieldsolve/shot/README.md", steps.rows, steps.COLUMNS),
     "energy-balance": ("fieldsolve/shot/README.md", steps.balances, steps.BALANCE_COLUMNS),
     "ring-down": ("fieldsolve/records/README.md", ringdown.rows, ringdown.COLUMNS),
+    "orders": ("benchmarks/VALIDATION.md", orders.rows, orders.COLUMNS),
     "reported-figures": ("benchmarks/VALIDATION.md", reported_figures.rows, reported_figures.COLUMNS),
     "manufactured-solutions": ("benchmarks/VALIDATION.md", orders.rows, orders.COLUMNS),
     "sweep-costs": ("fieldsolve/sweeps/README.md", sweeps.costs, sweeps.COST_COLUMNS),

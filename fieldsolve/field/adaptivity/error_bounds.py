@@ -22,6 +22,8 @@ import numpy as np
 from fieldsolve.field.adaptivity.error_indicators import Goal
 
 SAFETY_FACTOR = 4.0             # error bound over the error as extrapolated from the change between two meshes
+LEAST_SAFETY_FACTOR = 3.0       # the same in orders above 2 of a goal with a least effectivity, which a change by chance cannot spoil,
+FAMILY_SAFETY_FACTOR = 2.0      # and of one that shares the largest effectivity of its family
 MIN_DIFFERENCE_FACTOR = 0.5     # least error bound over the change between two meshes,
 MIN_RATIO_FACTOR = 20.0         # or this many times rho of the change, where that is less
 FADING_FACTOR = 2.0             # by which an effectivity from earlier meshes counts less
@@ -39,17 +41,19 @@ class ErrorReduction:
     ratio         rho, this estimate over that on the coarser mesh
     bound         error bound on the finer mesh
     coarse_bound  error bound on the coarser mesh
+    safety        factor on what the change extrapolates to
     """
 
     estimate: float
     ratio: float
     bound: float = 0.0
     coarse_bound: float = math.inf
+    safety: float = SAFETY_FACTOR
 
     def error(self, difference: float, size: float) -> float:
         """Error bound of a quantity of a size that differs by so much between the meshes, in its unit."""
         least = min(MIN_DIFFERENCE_FACTOR, MIN_RATIO_FACTOR * self.ratio)
-        by_difference = difference * max(least, SAFETY_FACTOR * self.ratio * self.extrapolation_factor)
+        by_difference = difference * max(least, self.safety * self.ratio * self.extrapolation_factor)
         by_dual_estimate = self.ratio**2 * min(MAX_DIFFERENCE_FACTOR * difference, self.estimate * size)
         return min(max(by_difference, by_dual_estimate, self.bound * size), self.coarse_bound * size + difference) + ROUNDING * size
 
@@ -69,10 +73,10 @@ class ErrorBounds:
 
 
 def bound_errors(goals: dict[str, Goal], estimates: np.ndarray, coarse: dict[str, Goal], coarse_estimates: np.ndarray,
-                 coarse_bounds: ErrorBounds) -> ErrorBounds:
-    """Error bounds of goals on the finer of two meshes; `coarse_bounds` holds those of the meshes before.
+                 coarse_bounds: ErrorBounds, order: int = 2) -> ErrorBounds:
+    """Error bounds of goals on the finer of two meshes of an order; `coarse_bounds` holds those of the meshes before.
 
-    A bound is SAFETY_FACTOR times the effectivity times the estimate, and at least that of `ErrorReduction.error`.  Of a goal that
+    A bound is a safety factor times the effectivity times the estimate, and at least that of `ErrorReduction.error`.  Of a goal that
     was not there on the coarser mesh it is the estimate itself.
     """
     previous = dict(zip(coarse, coarse_estimates, strict=True))
@@ -80,7 +84,8 @@ def bound_errors(goals: dict[str, Goal], estimates: np.ndarray, coarse: dict[str
     for (name, goal), estimate in zip(goals.items(), estimates, strict=True):
         if previous.get(name, 0.0) > 0:
             reductions[name] = ErrorReduction(float(estimate / goal.scale), min(float(estimate / previous[name]), 1.0),
-                                              coarse_bound=coarse_bounds.errors.get(name, math.inf) / goal.scale)
+                                              coarse_bound=coarse_bounds.errors.get(name, math.inf) / goal.scale,
+                                              safety=_safety_factor(goal, order))
             by_difference = abs(goal.value - coarse[name].value) * reductions[name].extrapolation_factor / previous[name]
             effectivities[goal.family or name] = max(effectivities.get(goal.family or name, 0.0), by_difference)
     errors = {}
@@ -93,11 +98,17 @@ def bound_errors(goals: dict[str, Goal], estimates: np.ndarray, coarse: dict[str
             errors[name] = float(max(goal.effectivity * estimate, KNOWN_DIFFERENCE_FACTOR * change)) + ROUNDING * goal.scale
             reductions[name] = replace(reductions[name], bound=errors[name] / goal.scale)
             continue
-        by_estimate = max(SAFETY_FACTOR * effectivities[goal.family or name], goal.least_effectivity) * estimate
+        by_estimate = max(reductions[name].safety * effectivities[goal.family or name], goal.least_effectivity) * estimate
         reductions[name] = replace(reductions[name], bound=float(by_estimate / goal.scale))
         errors[name] = float(reductions[name].error(abs(goal.value - coarse[name].value), goal.scale))
         reductions[name] = replace(reductions[name], bound=errors[name] / goal.scale)
     return ErrorBounds(errors, reductions, effectivities)
+
+
+def _safety_factor(goal: Goal, order: int) -> float:
+    if order == 2 or not (goal.family or goal.least_effectivity):
+        return SAFETY_FACTOR
+    return FAMILY_SAFETY_FACTOR if goal.family else LEAST_SAFETY_FACTOR
 
 
 def typical_reduction(reductions: Iterable[ErrorReduction]) -> ErrorReduction:

@@ -26,8 +26,9 @@ from geometries.sizing import CellSizes
 
 SMALLEST_STEP = 0.12    # no cell shrinks by more from one mesh to the next
 ENERGY_EFFECTIVITY = 1.5    # error over dual estimate of an energy, at most: the pair is one field twice, so nothing cancels
-HEAT_EFFECTIVITY = {2: 0.8, 3: 0.4, 4: 0.4}     # by order the same of a sum over metal, such as heat or a net current: 19 in 20 are below
+HEAT_EFFECTIVITY = {2: 0.8, 3: 0.3, 4: 0.3}     # by order the same of a sum over metal, such as heat or a net current: 19 in 20 are below
 SMALLEST_STEP_AT_CORNER = 0.02      # the same of triangles that touch a corner, towards which the cells are graded in higher orders
+LEFT_BY_HALVING = 0.5   # share of the error that halved edges may leave; else the next mesh is made anew
 GRADATION = 0.6         # cell sizes grow by at most this share of the distance
 
 
@@ -37,7 +38,7 @@ class Goal:
 
     value              in the goal's unit, real or complex;  scale  in the same unit, positive
     pairs              (n,) fields: the one it is a functional of, and the dual field
-    least_effectivity  least error bound over dual estimate: 0, HEAT_EFFECTIVITY of the order or ENERGY_EFFECTIVITY
+    least_effectivity  least error bound over dual estimate: 0, or that of an energy, of heat in the order or of a peak
     family             goals of one family are one field at several places; they share their effectivity, for one of them may
                        stay the same between two meshes by chance
     effectivity        error bound over dual estimate where that is known beforehand, as for peaks; 0: it follows from how the goal changes
@@ -170,6 +171,31 @@ def refined_sizes(mesh: Mesh, indicator: np.ndarray, height_indicator: np.ndarra
 
     height_indicator  how much of the indicator is due to the height of mapped cells
     rate              (m,) power q of the size with which the indicator of a triangle falls; None: 2p in order p everywhere
+    """
+    step, height, rows = _refined_steps(mesh, indicator, height_indicator, reduction, rate)
+    return _requested_sizes(mesh, step * mesh.cell_size, rows), float((1 / (step * height)).mean())
+
+
+def halved_sizes(mesh: Mesh, indicator: np.ndarray, height_indicator: np.ndarray, reduction: float, rate: np.ndarray) -> np.ndarray | None:
+    """The same where edges are halved, once or several times, and no cell changes otherwise: sizes at the nodes (n,), read at corners.
+
+    None where mapped cells need more rows, and where no more than half of the sum would go because most steps are smaller than halves.
+    """
+    step, _, rows = _refined_steps(mesh, indicator, height_indicator, reduction, rate)
+    if any(wanted.count > mesh.mapped[zone].shape[1] for zone, wanted in rows.items()):
+        return None
+    corners, exterior = mesh.triangles[:, :3], mesh.region == EXTERIOR
+    size = np.full(mesh.size, np.inf)
+    for triangles in (np.flatnonzero(~exterior), np.flatnonzero(exterior)):
+        np.minimum.at(size, corners[triangles], _smoothed(mesh, triangles, (step * mesh.cell_size)[triangles]))
+    halved = 2.0 ** np.round(np.log2(np.minimum(size[corners].mean(axis=1) / mesh.cell_size, 1.0)))
+    return size if (indicator * halved**rate).sum() < LEFT_BY_HALVING * indicator.sum() else None
+
+
+def _refined_steps(mesh: Mesh, indicator: np.ndarray, height_indicator: np.ndarray, reduction: float,
+                   rate: np.ndarray | None) -> tuple[np.ndarray, np.ndarray, dict[ZoneKey, Rows]]:
+    """Sizes and heights of the next cells over those of the cells there are, each (m,), and the rows of mapped zones.
+
     The minimum of sum s^-2 under sum eta s^q = sum eta / reduction is s^(q + 2) = 2 scale p / (q eta), in order p where q = 2p.
     """
     eta, p = np.maximum(indicator, 1e-12 * (indicator.max() or 1.0)), mesh.order
@@ -181,8 +207,8 @@ def refined_sizes(mesh: Mesh, indicator: np.ndarray, height_indicator: np.ndarra
     rows = {}
     for zone, triangles in mesh.mapped.items():
         step[triangles], height[triangles], rows[zone] = refined_mapped_cells(mesh, triangles, eta, height_indicator, scale, rate,
-                                                                               SMALLEST_STEP)
-    return _requested_sizes(mesh, step * mesh.cell_size, rows), float((1 / (step * height)).mean())
+                                                                              SMALLEST_STEP)
+    return step, height, rows
 
 
 def _scale(eta: np.ndarray, reduction: float, p: int, rate: np.ndarray, smallest: np.ndarray) -> float:
@@ -225,6 +251,11 @@ def _smoothed(mesh: Mesh, triangles: np.ndarray, wanted: np.ndarray) -> np.ndarr
     share = np.bincount(corners.ravel(), minlength=mesh.size)
     size = np.bincount(corners.ravel(), weights=np.repeat(np.log(wanted), 3), minlength=mesh.size) / np.maximum(share, 1)
     size = np.where(share > 0, np.exp(size), np.inf)
+    return np.exp(np.round(np.log(_limited(mesh, corners, size)[corners]), 3))      # so that rounding errors do not change the mesh
+
+
+def _limited(mesh: Mesh, corners: np.ndarray, size: np.ndarray) -> np.ndarray:
+    """Sizes at nodes (n,) made smaller where they grow by more than GRADATION times the distance between corners of triangles (m, 3)."""
     start, end = corners[:, [0, 1, 2]].ravel(), corners[:, [1, 2, 0]].ravel()
     growth = GRADATION * np.linalg.norm(mesh.nodes[end] - mesh.nodes[start], axis=1)
     for _ in range(8):
@@ -232,4 +263,4 @@ def _smoothed(mesh: Mesh, triangles: np.ndarray, wanted: np.ndarray) -> np.ndarr
         np.minimum.at(limit, end, size[start] + growth)
         np.minimum.at(limit, start, size[end] + growth)
         size = limit
-    return np.exp(np.round(np.log(size[corners]), 3))       # rounded, so that rounding errors of a solver do not change the mesh
+    return size

@@ -21,7 +21,7 @@ import numpy as np
 from fieldsolve.bounds import check_accuracy
 from fieldsolve.field.adaptivity.convergence import RefinementStep
 from fieldsolve.field.adaptivity.error_bounds import ErrorBounds, bound_errors
-from fieldsolve.field.adaptivity.error_indicators import Goal, error_indicators, refined_sizes
+from fieldsolve.field.adaptivity.error_indicators import Goal, error_indicators, halved_sizes, refined_sizes
 from fieldsolve.field.adaptivity.mesh_pair import MeshPair
 from fieldsolve.field.adaptivity.solved_problem import SolvedProblem
 from fieldsolve.field.linear_algebra.blas_threads import one_thread
@@ -73,6 +73,11 @@ class Evaluated(Generic[Solved]):
     rate: np.ndarray
 
     @property
+    def indicators(self) -> tuple[Mesh, np.ndarray, np.ndarray]:
+        """The mesh with its indicator and the part of it that is due to heights."""
+        return self.mesh, self.indicator, self.height_indicator
+
+    @property
     def step(self) -> RefinementStep:
         """What the convergence history keeps of it."""
         return RefinementStep(self.mesh.size, {name: goal.value for name, goal in self.goals.items()},
@@ -120,26 +125,30 @@ def evaluated_meshes(section: Section, solve: Callable[[Mesh], Solved], build_go
     largest, scale = MAX_REDUCTION ** (order / 2), 1.0 if order == 2 else HIGH_ORDER_SCALE
     largest_first = max_first_reduction or MIN_REDUCTION ** (order / 2)
 
-    def evaluate(sizes: CellSizes | None, coarse: Evaluated[Solved] | None) -> Evaluated[Solved]:
-        mesh = refine_locally(section, coarse.mesh, sizes) if sizes and coarse and order > 2 else None
+    def evaluate(mesh: Mesh | None, sizes: CellSizes | None = None, coarse: Evaluated[Solved] | None = None) -> Evaluated[Solved]:
         if mesh is None:
             mesh = mesh_section(section, sizes, open_radius=open_radius, part_sizes=part_sizes, order=order, scale=scale)
         with one_thread():
             return evaluate_goals(section, mesh, solve(mesh), build_goals, coarse, accuracy)
 
-    evaluated = evaluate(None, None)
+    evaluated = evaluate(None)
     yield evaluated
     for count in range(1, MAX_MESHES):
         if evaluated.worst_ratio <= 1:
             return
         wanted = OVERSHOOT * float(evaluated.indicator.sum())
         reduction = min(max(MIN_REDUCTION, wanted), largest_first) if count == 1 else _reduction(evaluated.worst_ratio, largest)
-        sizes, growth = refined_sizes(evaluated.mesh, evaluated.indicator, evaluated.height_indicator, reduction,
-                                      evaluated.rate)
+        sizes, growth = refined_sizes(*evaluated.indicators, reduction, evaluated.rate)
         if count > 1 and growth * evaluated.mesh.size > max_unknowns:
             return
-        evaluated = evaluate(sizes, evaluated)
+        evaluated = evaluate(_refined_mesh(section, evaluated, reduction), sizes, evaluated)
         yield evaluated
+
+
+def _refined_mesh(section: Section, evaluated: Evaluated, reduction: float) -> Mesh | None:
+    """The mesh with its cells cut; None in order 2, and where that cannot be, as in mapped cells."""
+    size = halved_sizes(*evaluated.indicators, reduction, evaluated.rate) if evaluated.mesh.order > 2 else None
+    return None if size is None else refine_locally(section, evaluated.mesh, size)
 
 
 def _reduction(worst_ratio: float, largest: float) -> float:
@@ -163,7 +172,7 @@ def evaluate_goals(section: Section, mesh: Mesh, solved: Solved, build_goals: Ca
     if coarse is None:
         error_bounds, expected, worst_ratio = ErrorBounds({}, {}, {}), expected_errors(goals, estimates), math.inf
     else:
-        error_bounds = bound_errors(goals, estimates, coarse.goals, coarse.estimates, coarse.error_bounds)
+        error_bounds = bound_errors(goals, estimates, coarse.goals, coarse.estimates, coarse.error_bounds, mesh.order)
         expected = np.array(list(error_bounds.errors.values()))
         worst_ratio = float((expected / tolerances).max())
     weights = np.maximum(expected, 1e-3 * tolerances) / np.maximum(estimates, 1e-300) / tolerances

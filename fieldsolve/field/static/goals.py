@@ -21,6 +21,7 @@ AXIS_POINTS = 5         # on the axis over the section's height
 NEAR = 1e-7             # share of the mesh's extent; a point with metal so far above and below it is inside metal
 DIRECTIONS = (1.0, 0.0), (0.0, 1.0)
 PEAK_EFFECTIVITY = 0.02 # error bound over dual estimate of a peak, see `error_bounds.py`
+LEAST_PEAK_EFFECTIVITY = 0.3    # the least one in higher orders, which recover no slopes: without the changes it bounds 8 in 10 errors
 SCALE_OF_ENERGY = 0.1   # the scale of a force is at least this share of the field's energy over the section's extent
 
 
@@ -94,8 +95,8 @@ def peak_goal(section: CrossSection, solution: NodalField, region: str) -> Pendi
     for rival in rivals:                # each in the triangle of the one before where that holds it, so that the ends of an edge share one
         triangle, place = locate(solution.mesh, np.array([rival.r]), np.array([rival.z]), (AIR,), first=triangle)
         functional = functional + _functional_along_field(solution, rival, triangle, place)
-    known = PEAK_EFFECTIVITY if solution.mesh.order == 2 else 0.0           # of recovered slopes; in higher orders none are recovered
-    return PendingGoal(rivals[0].value, rivals[0].value, functional / len(rivals), effectivity=known)
+    known, least = (PEAK_EFFECTIVITY, 0.0) if solution.mesh.order == 2 else (0.0, LEAST_PEAK_EFFECTIVITY)
+    return PendingGoal(rivals[0].value, rivals[0].value, functional / len(rivals), least_effectivity=least, effectivity=known)
 
 
 def _functional_along_field(solution: NodalField, at: Peak, triangle: np.ndarray, place: np.ndarray) -> np.ndarray:
