@@ -7,12 +7,8 @@ from collections.abc import Callable, Mapping
 
 from benchmarks import tables
 from benchmarks.documents.module_table import ROOT
-<<<<<<< HEAD
-from benchmarks.manufactured import orders
-from benchmarks.studies import bounds, flow, reported_figures, ringdown, steps, sweeps, thin_metal
-=======
+from benchmarks.manufactured import orders as manufactured_orders
 from benchmarks.studies import bounds, flow, orders, reported_figures, ringdown, steps, sweeps, thin_metal
->>>>>>> 2eb8db5e8688dbe6495d96bc14a3ba9f68e61eee
 
 STUDIES: Mapping[str, tuple[str, Callable[[], list[tuple]], tuple[str, ...]]] = {       # page, rows, column titles
     "error-bounds": ("fieldsolve/field/README.md", bounds.brooks_coil, bounds.COLUMNS),
@@ -22,7 +18,7 @@ STUDIES: Mapping[str, tuple[str, Callable[[], list[tuple]], tuple[str, ...]]] = 
     "ring-down": ("fieldsolve/records/README.md", ringdown.rows, ringdown.COLUMNS),
     "orders": ("benchmarks/VALIDATION.md", orders.rows, orders.COLUMNS),
     "reported-figures": ("benchmarks/VALIDATION.md", reported_figures.rows, reported_figures.COLUMNS),
-    "manufactured-solutions": ("benchmarks/VALIDATION.md", orders.rows, orders.COLUMNS),
+    "manufactured-solutions": ("benchmarks/VALIDATION.md", manufactured_orders.rows, manufactured_orders.COLUMNS),
     "sweep-costs": ("fieldsolve/sweeps/README.md", sweeps.costs, sweeps.COST_COLUMNS),
     "design": ("fieldsolve/sweeps/README.md", sweeps.designs, sweeps.DESIGN_COLUMNS),
     "flow-convergence": ("fieldsolve/motion/README.md", flow.rows, flow.COLUMNS),
