@@ -21,6 +21,7 @@ from geometries.mesh_order import raised_mesh
 from geometries.node_layout import edge_nodes
 from geometries.node_numbers import renumber_nodes
 from geometries.outlines import Arc
+from geometries.parts import ZoneKey
 from geometries.triangle_edges import Edges, edges_of, find_edges, flipped_cells, smoothed_nodes, split_cells
 
 TOO_LONG = math.sqrt(2)     # length of an edge over the wanted one from which on it is cut: its halves are then as much too short
@@ -59,12 +60,13 @@ def refine_everywhere(section: Section, mesh: Mesh, order: int | None = None) ->
     for zone, triangles in mesh.mapped.items():
         members = np.flatnonzero(np.isin(cut.origin, triangles))
         mapped[zone] = members[sort_into_columns(cut.nodes[cut.cells[members]], 2 * triangles.shape[1])]
-    return _completed(section, mesh, cut, circles, order or mesh.order, mapped)
+    return _raised(section, _six_node_mesh(section, mesh, cut, circles, mapped), order or mesh.order)
 
 
 def refine_locally(section: Section, mesh: Mesh, size: np.ndarray) -> Mesh | None:
     """A mesh whose edges are not much longer than the `size` (n,) wanted at the nodes, of which those at triangles' corners count.
 
+    The sizes must grow gradually: where they jump angles become small.
     None where mapped cells would have to be cut, or where a curved edge turns a triangle inside out: then the mesher is needed.
     """
     circles, size = _circles(section, mesh), size[_corner_nodes(mesh)]
@@ -81,9 +83,9 @@ def refine_locally(section: Section, mesh: Mesh, size: np.ndarray) -> Mesh | Non
     corners = _smoothed(mesh, corners, edges)
     kept = np.full(len(mesh.triangles), -1)
     kept[corners.origin] = np.arange(len(corners.cells))
-    refined = _completed(section, mesh, corners, circles, mesh.order, {zone: kept[triangles] for zone, triangles in mesh.mapped.items()})
-    usable = (refined.area > 0).all() and (node_jacobians(refined.nodes[refined.triangles[refined.curved, :6]]) > 0).all()
-    return refined if usable else None
+    refined = _six_node_mesh(section, mesh, corners, circles, {zone: kept[triangles] for zone, triangles in mesh.mapped.items()})
+    usable = (refined.area > 0).all() and (node_jacobians(refined.nodes[refined.triangles[refined.curved]]) > 0).all()
+    return _raised(section, refined, mesh.order) if usable else None
 
 
 # ---- corners -----------------------------------------------------------------------------------------------------
@@ -175,8 +177,12 @@ def _smoothed(mesh: Mesh, corners: _Corners, edges: Edges) -> _Corners:
 
 # ---- meshes ------------------------------------------------------------------------------------------------------
 
-def _completed(section: Section, mesh: Mesh, corners: _Corners, circles: list[Arc], order: int, mapped: dict) -> Mesh:
-    """The mesh of an order on these corners; of `mapped` the triangles are numbered as the cells are."""
+def _raised(section: Section, mesh: Mesh, order: int) -> Mesh:
+    return mesh if order == 2 else raised_mesh(mesh, order, arcs(section, mesh.open_radius))
+
+
+def _six_node_mesh(section: Section, mesh: Mesh, corners: _Corners, circles: list[Arc], mapped: dict[ZoneKey, np.ndarray]) -> Mesh:
+    """The mesh on these corners; of `mapped` the triangles are numbered as the cells are."""
     n, edges = len(corners.nodes), edges_of(corners.cells, len(corners.nodes))
     middles = corners.nodes[edges.ends].mean(axis=1)
     on_circles = {k: find_edges(edges, pairs, n) for (kind, k), pairs in corners.chains.items() if kind == "circle"}
@@ -196,8 +202,7 @@ def _completed(section: Section, mesh: Mesh, corners: _Corners, circles: list[Ar
         return number[np.column_stack([pairs, n + find_edges(edges, pairs, n)])]
     old = np.searchsorted(_corner_nodes(mesh), list(mesh.filament_node.values())).astype(int)
     filaments = dict(zip(mesh.filament_node, number[old].tolist(), strict=True))
-    six_node = replace(mesh, nodes=nodes, triangles=triangles, region=mesh.region[corners.origin[nearby]], curved=curved,
-                       arc_edges=chain("arc", ""), face_edges={name: chain("face", name) for name in mesh.face_edges},
-                       sheet_edges={name: chain("sheet", name) for name in mesh.sheet_edges}, filament_node=filaments,
-                       mapped={zone: place[cells] for zone, cells in mapped.items()})
-    return six_node if order == 2 else raised_mesh(six_node, order, arcs(section, mesh.open_radius))
+    return replace(mesh, nodes=nodes, triangles=triangles, region=mesh.region[corners.origin[nearby]], curved=curved,
+                   arc_edges=chain("arc", ""), face_edges={name: chain("face", name) for name in mesh.face_edges},
+                   sheet_edges={name: chain("sheet", name) for name in mesh.sheet_edges}, filament_node=filaments,
+                   mapped={zone: place[cells] for zone, cells in mapped.items()})

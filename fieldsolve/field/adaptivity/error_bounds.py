@@ -22,8 +22,7 @@ import numpy as np
 from fieldsolve.field.adaptivity.error_indicators import Goal
 
 SAFETY_FACTOR = 4.0             # error bound over the error as extrapolated from the change between two meshes
-LEAST_SAFETY_FACTOR = 3.0       # the same in orders above 2 of a goal with a least effectivity, which a change by chance cannot spoil,
-FAMILY_SAFETY_FACTOR = 2.0      # and of one that shares the largest effectivity of its family
+LEAST_SAFETY_FACTOR = 3.0       # the same in orders above 2 of a goal with a least effectivity, which a change by chance cannot spoil
 MIN_DIFFERENCE_FACTOR = 0.5     # least error bound over the change between two meshes,
 MIN_RATIO_FACTOR = 20.0         # or this many times rho of the change, where that is less
 FADING_FACTOR = 2.0             # by which an effectivity from earlier meshes counts less
@@ -106,9 +105,7 @@ def bound_errors(goals: dict[str, Goal], estimates: np.ndarray, coarse: dict[str
 
 
 def _safety_factor(goal: Goal, order: int) -> float:
-    if order == 2 or not (goal.family or goal.least_effectivity):
-        return SAFETY_FACTOR
-    return FAMILY_SAFETY_FACTOR if goal.family else LEAST_SAFETY_FACTOR
+    return LEAST_SAFETY_FACTOR if order > 2 and goal.least_effectivity else SAFETY_FACTOR
 
 
 def typical_reduction(reductions: Iterable[ErrorReduction]) -> ErrorReduction:

@@ -44,6 +44,7 @@ MAX_REDUCTION = 30.0        # and in order 2 by at most this much, as far as a m
 HIGH_ORDER = 4
 OVERSHOOT = 2.0             # factor by which a mesh divides the error more than requested, so that one more mesh is seldom needed
 LEAST_ACCURACY_OF_ORDER_2 = 2e-3    # from which on order 2 takes no more time than order 4
+LEAST_ACCURACY_OF_NEW_MESHES = 1e-4     # from which on meshes are made anew: cells left as they are tell nothing of errors at points there
 HIGH_ORDER_SCALE = 2.0      # cell size of the first mesh of order 4 over that of order 2
 PERFECT_CONDUCTOR = 1e-4    # skin depth over thickness below which metal is a perfect conductor, whose skin no mesh resolves
 SURFACE_CELLS = 0.75        # cells of the first mesh in a skin depth; the refinement adds what is missing
@@ -141,7 +142,8 @@ def evaluated_meshes(section: Section, solve: Callable[[Mesh], Solved], build_go
         sizes, growth = refined_sizes(*evaluated.indicators, reduction, evaluated.rate)
         if count > 1 and growth * evaluated.mesh.size > max_unknowns:
             return
-        evaluated = evaluate(_refined_mesh(section, evaluated, reduction), sizes, evaluated)
+        evaluated = evaluate(_refined_mesh(section, evaluated, reduction) if accuracy < LEAST_ACCURACY_OF_NEW_MESHES else None,
+                             sizes, evaluated)
         yield evaluated
 
 
