@@ -124,7 +124,7 @@ class Movement:
             displacement = mesh.nodes[body.nodes] - self.current_mesh.nodes[body.nodes]
             moved, work = effect_of_surplus(body, of_body, displacement, length)
             errors += [moved / body.thickness, work / energy]
-        return max(errors)
+        return float(np.max(errors))                                    # NaN stays
 
     # ---- its end ----------------------------------------------------------------------------------------------------
 

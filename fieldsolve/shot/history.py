@@ -75,7 +75,7 @@ def peak_between(times: np.ndarray, values: np.ndarray, k: int, events: Sequence
 
 def _smooth_stretch(times: np.ndarray, k: int, events: Sequence[float]) -> tuple[int, int]:
     """First and last instant of the stretch without an event inside that holds instant k, or ends with it."""
-    at = np.searchsorted(times, sorted(events))
+    at = np.minimum(np.searchsorted(times, sorted(events)), len(times) - 1)         # one by rounding after the last instant is at it
     return int(max(at[at < k], default=0)), int(min(at[at >= k], default=len(times) - 1))
 
 

@@ -50,8 +50,10 @@ def arrays_below(value: Any, where: str, seen: set[int]) -> Iterator[tuple[str, 
 
 
 def arrays_in_use(checkpoint: Checkpoint) -> Iterator[tuple[str, np.ndarray]]:
-    """Arrays that the run goes on with; the conductivity of its last step is a record of the past, too, and computed anew."""
+    """Arrays that the run goes on with; conductivities, and the first mesh of metal that moves, are records of the past by then."""
     recorded = {id(instant.conductivity) for _, _, instant in checkpoint.entries}
+    if checkpoint.setup.movement:
+        recorded.add(id(checkpoint.setup.mesh.nodes))
     return arrays_below(checkpoint, "run", recorded)
 
 

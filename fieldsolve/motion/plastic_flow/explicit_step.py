@@ -33,7 +33,7 @@ def advance_solid(solid: Solid, state: SolidState, forces: tuple[np.ndarray, np.
     Raises MotionEnd that names body, place and time where a cell turns inside out or becomes too thin to go on with and where a hole
     closes; SolveError for a force or heat that is not finite; InputError for a duration that is not positive.
     """
-    check_interval("bodies", state.time, duration, forces, heating, state, solid, solid.mesh)
+    check_interval("bodies", state.time, duration, forces, heating, state, solid, solid.mesh, solid.mass_scaling)
     run = _SolidSubsteps(solid, state, tuple(as_complex(f) for f in forces), np.broadcast_to(heating, solid.density.shape), duration)
     while run.elapsed < duration:
         count = run.substeps_left()

@@ -17,7 +17,7 @@ def relative_error(network: Circuit, heating: Heating | None, movement: Movement
                    stages: tuple[Stage, ...], weights: tuple[float, ...]) -> float:
     """Largest embedded error of a step, each relative to the state's scale; the field's in the norm of its energy.
 
-    Raises SolveError where field, circuit or heat is not a number.
+    Raises SolveError where field, circuit, heat or the error itself, in which the bodies' sizes stand, is not a number.
     """
     size, end = state.unknowns, stages[-1]
     require_numbers("field", step.value[:size])
@@ -33,6 +33,7 @@ def relative_error(network: Circuit, heating: Heating | None, movement: Movement
         energy = step.length * mean_heat_rate(stages, weights)
         require_numbers("heat", energy)
         errors.append(heating.conductivity_error(end.model.system.metal_conductivity, energy, end.heat_rate))
+    require_numbers("error of the step", np.array(errors))
     return max(errors)
 
 
