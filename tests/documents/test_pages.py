@@ -102,6 +102,7 @@ def test_examples_of_decorated_functions_are_found():
     assert "geometries.coils.solenoid" in names
 
 
+@pytest.mark.filterwarnings("ignore:Animation was deleted")           # the example of a movie writes no file here
 @pytest.mark.slow
 def test_examples_in_docstrings_run():
     finder, runner = FinderBehindDecorators(exclude_empty=True), doctest.DocTestRunner()
