@@ -18,7 +18,7 @@ INSIDE = 3 * B_0 * MU_R / (MU_R + 2)            # of a uniformly magnetized sphe
 @pytest.fixture(scope="module")
 def field():
     sphere = geo.sphere(radius=RADIUS, material=fs.Material(conductivity=0.0, relative_permeability=MU_R))
-    return fs.solve_static(geo.CrossSection([sphere]), applied_field=B_0, accuracy=1e-3)
+    return fs.solve_static(geo.CrossSection([sphere]), applied_field=B_0, accuracy=2e-3)
 
 
 @pytest.fixture
@@ -48,7 +48,7 @@ def test_middles_follow_the_file_format_s_order_of_edges(grid):
 def test_points_hold_the_field(field, grid):
     r, z, _ = grid.points.T
     inner = np.hypot(r, z - field.mesh.centre) < (1 - 1e-6) * field.mesh.open_radius     # nodes at the arc may stand beyond it, by a hair
-    assert 0.9 * len(r) < inner.sum() < len(r)
+    assert 0.8 * len(r) < inner.sum() < len(r)           # the rest are on the arc
     assert grid.point_data["A_phi"][inner] == pytest.approx(field.vector_potential(r[inner], z[inner]), rel=1e-9, abs=1e-15)
     away = np.abs(np.hypot(r, z) - RADIUS) > 1e-6
     B = grid.point_data["B"]
