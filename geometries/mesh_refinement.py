@@ -47,7 +47,7 @@ class _Corners:
     fixed: np.ndarray
 
 
-def refine_everywhere(section: Section, mesh: Mesh, order: int | None = None) -> Mesh:
+def refine_uniformly(section: Section, mesh: Mesh, order: int | None = None) -> Mesh:
     """Each triangle in four, all nodes of corners kept: a nested mesh, whose curved edges follow the outlines by their order.
 
     order   of the new triangles, default that of the mesh

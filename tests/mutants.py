@@ -30,7 +30,6 @@ OPERATORS = {ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast
 COMPARISONS = {ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq,
                ast.Is: ast.IsNot, ast.IsNot: ast.Is, ast.In: ast.NotIn, ast.NotIn: ast.In}
 MOST_SECONDS = 60           # of processor time: a mutant that takes longer is noticed
-KILLED, SURVIVED = 1, 0
 
 
 def mutants(tree: ast.Module) -> Iterator[tuple[int, str, ast.Module]]:

@@ -1,4 +1,4 @@
-"""Loads of a prescribed field's sources, and a circuit that feeds them into a discharge as currents of known course."""
+"""Loads of a prescribed field's sources, and a circuit that feeds them into a discharge as prescribed currents."""
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping

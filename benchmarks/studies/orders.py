@@ -21,7 +21,7 @@ from fieldsolve.constants import MU_0
 from fieldsolve.field.fem.quadrature import gauss_points
 from fieldsolve.field.static.solution import StaticProblem, solve_on_mesh
 from geometries.mesh import AIR, EXTERIOR, Mesh
-from geometries.mesh_refinement import refine_everywhere
+from geometries.mesh_refinement import refine_uniformly
 from geometries.mesher import mesh_section
 from geometries.node_layout import ORDERS
 
@@ -57,7 +57,7 @@ def nested_meshes(section: geo.CrossSection, order: int, count: int, scale: floa
     mesh = mesh_section(section, scale=scale, order=order)
     yield mesh
     for _ in range(count - 1):
-        mesh = refine_everywhere(section, mesh)
+        mesh = refine_uniformly(section, mesh)
         yield mesh
 
 

@@ -66,6 +66,7 @@ def test_json_page_and_figure_say_the_same(folder, tmp_path, capsys, browser):  
     shown.emulate_media(media="print")
     shown.set_viewport_size({"width": 710, "height": 1040})
     assert shown.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth") <= 1
+    assert len(re.findall(rb"/Type\s*/Page\b", shown.pdf(prefer_css_page_size=True))) == 1
 
 
 def test_a_record_that_determines_nothing_ends_with_3(folder, tmp_path, capsys):

@@ -55,6 +55,7 @@ def test_json_page_and_figure_say_the_same(records, tmp_path, capsys, browser): 
     shown.emulate_media(media="print")
     shown.set_viewport_size({"width": 710, "height": 1040})
     assert shown.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth") <= 1
+    assert len(re.findall(rb"/Type\s*/Page\b", shown.pdf(prefer_css_page_size=True))) == 2            # half-waves of two records
 
 
 def test_what_is_not_determined_ends_with_3(tmp_path, capsys):

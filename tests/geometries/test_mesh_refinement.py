@@ -11,7 +11,7 @@ from fieldsolve.field.adaptivity import refinement
 from fieldsolve.field.fem.quadrature import gauss_points
 from fieldsolve.field.static.solution import StaticProblem, solve_on_mesh
 from geometries.mesh import EXTERIOR
-from geometries.mesh_refinement import refine_everywhere, refine_locally
+from geometries.mesh_refinement import refine_locally, refine_uniformly
 from geometries.mesher import mesh_section
 from geometries.node_layout import ORDERS, edge_nodes
 from geometries.triangle_edges import edges_of, smallest_angles
@@ -47,7 +47,7 @@ def wanted_at_nodes(mesh, share):
 @pytest.mark.parametrize("order", ORDERS)
 def test_nested_mesh_has_each_triangle_in_four_and_the_same_outlines(order):
     mesh = mesh_section(ROUND, order=order)
-    fine = refine_everywhere(ROUND, mesh)
+    fine = refine_uniformly(ROUND, mesh)
     assert fine.order == order and len(fine.triangles) == 4 * len(mesh.triangles) and is_conforming(fine)
     assert region_areas(fine) == pytest.approx(region_areas(mesh), rel=1e-9)
     assert len(fine.arc_edges) == 2 * len(mesh.arc_edges) and len(fine.sheet_edges["sheet"]) == 2 * len(mesh.sheet_edges["sheet"])
@@ -63,7 +63,7 @@ def test_nested_mesh_has_each_triangle_in_four_and_the_same_outlines(order):
 
 def test_mapped_cells_stay_mapped_when_all_are_cut():
     mesh = mesh_section(THIN, order=4)
-    fine = refine_everywhere(THIN, mesh)
+    fine = refine_uniformly(THIN, mesh)
     (before,), (after,) = mesh.mapped.values(), fine.mapped.values()
     assert after.shape == (2 * before.shape[0], 2 * before.shape[1])
     assert (fine.region[after] == 1).all() and is_conforming(fine)

@@ -172,7 +172,7 @@ def test_damage_is_reported_and_the_rest_stays_readable(log, case, shot):
     with pytest.raises(InputError, match=r"entry\.json: is damaged"):
         log.entry(first.name)
     log.add(second.name, note="still written")
-    rows = list(csv.DictReader((log.folder / "index.csv").open(encoding="utf-8")))
+    rows = list(csv.DictReader((log.folder / "index.csv").read_text(encoding="utf-8").splitlines()))
     assert [row["shot"] for row in rows] == [first.name, second.name] and "damaged" in rows[0]["problem"]
     later = json.loads((second.folder / "entry.json").read_text()) | {"version": 99}
     (second.folder / "entry.json").write_text(json.dumps(later))
@@ -256,7 +256,7 @@ def test_a_kill_at_any_moment_leaves_what_is_finished_and_nothing_half(log, sour
     for what, name in done:
         kinds = [addition.kind for addition in entries[name].additions]
         assert {"new": True, "facts": FACTS in kinds, "record": RECORD in kinds and NOTE in kinds}[what], (what, name)
-    list(csv.DictReader((log.folder / "index.csv").open(encoding="utf-8")))
+    list(csv.DictReader((log.folder / "index.csv").read_text(encoding="utf-8").splitlines()))
     after = log.add(sorted(entries)[0], note="goes on")
     assert after.problems() == []
 
@@ -273,6 +273,6 @@ def test_two_processes_that_add_at_once_lose_nothing(log, case, shot, source, ke
     assert sum(addition.kind == RECORD for addition in entry.additions) == 2 * count and entry.problems() == []
     created = {line.split()[1] for lines in outputs for line in lines if line.startswith("new")}
     assert len(created) == count and set(log.names()) == created | {name}
-    rows = [row["shot"] for row in csv.DictReader((log.folder / "index.csv").open(encoding="utf-8"))]
+    rows = [row["shot"] for row in csv.DictReader((log.folder / "index.csv").read_text(encoding="utf-8").splitlines())]
     assert rows == log.names()                                                      # the last to write the index had seen all
     assert isinstance(entry.prediction(), Shot)

@@ -11,6 +11,7 @@ from fieldsolve.field.linear_algebra.solvers import Factor, factorize
 from geometries.air_mesh import number_air_last, remesh_air
 from geometries.curved_edges import has_curved_edge, node_jacobians
 from geometries.mesh import AIR, EDGE_NODES, Mesh
+from geometries.triangle_edges import triangle_quality
 
 MIN_AIR_QUALITY = 0.3         # of an air triangle's quality when meshed, below which the air is meshed anew
 MIN_SOLID_QUALITY = 0.001  # of a solid triangle's quality at the start, below which the field in it is no longer that of the metal
@@ -60,12 +61,12 @@ class MovingMesh:
 
     def is_well_shaped(self, mesh: Mesh) -> bool:
         """Whether no air triangle is much worse shaped than when meshed, nor any triangle degenerate."""
-        return bool((_quality(mesh.corners) > self._least_quality).all()) and not len(_inverted_triangles(mesh))
+        return bool((_quality(mesh) > self._least_quality).all()) and not len(_inverted_triangles(mesh))
 
     def degenerate_triangles(self, mesh: Mesh) -> np.ndarray:
         """Indices of the triangles that are turned inside out or, in bodies, nearly so."""
         solid = len(self.solid_quality)
-        return np.union1d(_inverted_triangles(mesh), np.flatnonzero(_quality(mesh.corners[:solid]) < self._least_quality[:solid]))
+        return np.union1d(_inverted_triangles(mesh), np.flatnonzero(_quality(mesh)[:solid] < self._least_quality[:solid]))
 
     def remeshed(self, mesh: Mesh) -> MovingMesh:
         """The same with the air meshed anew around the bodies as they are in `mesh`.  Raises MeshError where the mesher fails."""
@@ -83,7 +84,7 @@ class MovingMesh:
     @cached_property
     def _least_quality(self) -> np.ndarray:
         """Quality of each triangle below which it is too poor."""
-        air = _quality(self.reference_mesh.corners[len(self.solid_quality):])
+        air = _quality(self.reference_mesh)[len(self.solid_quality):]
         return np.concatenate([MIN_SOLID_QUALITY * self.solid_quality, MIN_AIR_QUALITY * air])
 
     @cached_property
@@ -124,7 +125,7 @@ class MovingMesh:
 def build_moving_mesh(mesh: Mesh) -> MovingMesh:
     """The moving mesh that starts as `mesh`, renumbered."""
     first, kept = number_air_last(mesh)
-    return MovingMesh(first, kept, _quality(first.corners[first.region != AIR]))
+    return MovingMesh(first, kept, _quality(first)[first.region != AIR])
 
 
 def _inverted_triangles(mesh: Mesh) -> np.ndarray:
@@ -134,8 +135,6 @@ def _inverted_triangles(mesh: Mesh) -> np.ndarray:
     return np.union1d(np.flatnonzero(mesh.area <= 0), curved[inside_out])
 
 
-def _quality(corners: np.ndarray) -> np.ndarray:
-    """4 sqrt(3) area / (sum of squared edges) of triangles (k, 3, 2): 1 if equilateral, negative if turned inside out."""
-    a, b, c = corners.transpose(1, 2, 0)                                # each (2, k)
-    edges = r1, z1, r2, z2, _, _ = *(b - a), *(c - a), *(c - b)
-    return 2 * np.sqrt(3) * (r1 * z2 - z1 * r2) / sum(edge * edge for edge in edges)
+def _quality(mesh: Mesh) -> np.ndarray:
+    """Quality of each triangle by its corners, see `triangle_quality`; (m,)."""
+    return triangle_quality(mesh.triangles[:, :3], mesh.nodes)

@@ -56,7 +56,7 @@ class RunComparison:
     factor: float
     typical: Mapping[str, float]
 
-    def of(self, quantity: str) -> RunComparison:
+    def for_quantity(self, quantity: str) -> RunComparison:
         """The comparison for one quantity: of the hottest surface, which is where a skin is least resolved, nothing is extrapolated."""
         return replace(self, factor=max(self.factor, 1.0)) if quantity == "temperature" else self
 
@@ -83,7 +83,7 @@ class RunComparison:
         times, scale = history.times, series_scale(history, quantity, place)
         difference = np.abs(history.series(quantity, place) - interpolate_series(self.run, quantity, place, times))
         typical = self._typical(UNITS.get(quantity, "")) * scale
-        factor: float | np.ndarray = self.of(quantity).factor
+        factor: float | np.ndarray = self.for_quantity(quantity).factor
         if quantity == "field":
             factor, difference = self._by_skin(times, difference, float(times[np.abs(history.series(quantity, place)).argmax()]))
         by_difference = factor * np.maximum(difference, TYPICAL_SHARE * root_mean_square(times, difference))

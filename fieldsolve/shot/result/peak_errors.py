@@ -26,7 +26,7 @@ FLAT_SHARE = 0.15       # of the time around a peak in which its series is withi
 
 def peak_bounds(comparison: RunComparison, shot: Any, quantity: str, place: str) -> tuple[float, float]:
     """(error bound of a peak, error bound of its time in s), as the comparison of the shot with another run tells them."""
-    comparison = comparison.of(quantity)
+    comparison = comparison.for_quantity(quantity)
     (value, time), (other, other_time) = shot.history.peak(quantity, place), comparison.run.history.peak(quantity, place)
     times, values = shot.times, shot.series(quantity, place)
     difference = values - interpolate_series(comparison.run, quantity, place, times)
