@@ -25,7 +25,7 @@ from fieldsolve.motion.plastic_flow.quad_mesh import mesh_part, mesh_parts
 from fieldsolve.motion.plastic_flow.solid import Solid, SolidState, build_solid, solid_at_rest
 
 UNREACHABLE_STRESS = 1e15               # Pa, a flow stress that is not reached
-LEVELS = 7                 # of halved steps, extrapolated
+LEVELS = 5                 # of halved steps, extrapolated
 
 
 def checks(only: Iterable[str] = ()) -> Iterator[CaseCheck]:

@@ -169,6 +169,7 @@ def test_a_bank_that_does_not_light_the_arc():
 # --- the contract's rig ------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_contract_figures_stand_still():
     """From refinements 0.5 and 1, which leave 3e-3 and 1e-3 in the times, within 2e-4 of the reference, which is from 2 and 2.5."""
     case = load("shot.toml")["contract-rig-held"]
@@ -195,7 +196,7 @@ def test_reference_describes_the_contracts_rig():
     assert ArcBank(*(setup[key] for key in keys)) == contract.BANK
 
 
-@pytest.mark.parametrize("metal", [ALUMINIUM, None])
+@pytest.mark.parametrize("metal", [ALUMINIUM, pytest.param(None, marks=pytest.mark.slow)])
 def test_impedance_at_10_kHz_is_that_of_finite_elements(metal):
     """Two methods that share nothing: R and L of the coil, with the disc and without."""
     parts = [geo.solenoid(turns=8, bore_radius=15.6e-3, wire_diameter=3e-3, pitch=3.3e-3, material=fs.material("copper"))]
@@ -218,7 +219,7 @@ SQUARE_TURNS = {            # resistivity: coil peak kA, at us, zero us, disc pe
 }
 
 
-@pytest.mark.parametrize("resistivity", SQUARE_TURNS)
+@pytest.mark.parametrize("resistivity", [1.7241e-8, 34e-8, *(pytest.param(value, marks=pytest.mark.slow) for value in (4.01e-8, 6.16e-8))])
 def test_square_turns_of_equal_area(resistivity):
     """A table computed by others with coarser rings: 5 x 5 a turn, 32 x 8 in the disc, no arc, inner faces at the bore radius."""
     side = math.sqrt(math.pi) * contract.WIRE_RADIUS

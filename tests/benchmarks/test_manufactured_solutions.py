@@ -11,11 +11,12 @@ from fieldsolve.ode import SDIRK2
 from fieldsolve.shot.integrator.heating import Heating
 
 SLACK = 0.12            # by which an order may be below that of infinitely small cells
-CASES = list(cases())
+SLOW = {f"{title}, TR-BDF2" for title in ("moving metal, air around", "held, heated by its currents, air around")}
+CASES = [pytest.param(case, id=case.title, marks=pytest.mark.slow if case.title in SLOW else ()) for case in cases()]
 
 
 @pytest.mark.parametrize("inner_radius", [0.0, OFF_AXIS], ids=["axis", "off-axis"])
-@pytest.mark.parametrize("case", CASES, ids=[case.title for case in CASES])
+@pytest.mark.parametrize("case", CASES)
 def test_order(case, inner_radius):
     last = case.orders(inner_radius)[-1]
     expected = {"u": case.u, "B": case.B} | ({} if case.heat is None else {"heat": case.heat})
