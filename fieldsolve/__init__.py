@@ -40,6 +40,7 @@ if TYPE_CHECKING:                        # what static tools see; _HOMES is what
     from fieldsolve.inference.radius import RadiusFromTrace as RadiusFromTrace
     from fieldsolve.inference.radius import radius_from_trace as radius_from_trace
     from fieldsolve.inference.statistics.misfit import MisfitTest as MisfitTest
+    from fieldsolve.inference.statistics.misfit import combined_misfit as combined_misfit
     from fieldsolve.materials import BHTable as BHTable
     from fieldsolve.materials import Brauer as Brauer
     from fieldsolve.materials import Frohlich as Frohlich
@@ -189,6 +190,7 @@ _HOMES = {
     "RadiusFromTrace": "fieldsolve.inference.radius",
     "radius_from_trace": "fieldsolve.inference.radius",
     "MisfitTest": "fieldsolve.inference.statistics.misfit",
+    "combined_misfit": "fieldsolve.inference.statistics.misfit",
     "skin_depth": "fieldsolve.skin",
     "diffusion_time": "fieldsolve.skin",
     "Samples": "fieldsolve.sweeps.points",

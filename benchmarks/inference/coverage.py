@@ -39,7 +39,7 @@ def trial_rows(folder: Path, trial: Trial, draws: int, noise: float) -> list[dic
     found = kept(fit_path(folder, trial), dict)
     generators = (np.random.default_rng([trial.number, len(trial.kind), draw]) for draw in range(draws))
     return [row_of(trial, secret, truth, seen_anew(rig_case(trial.rig, trial.metal), record_of(truth, secret.gain, rng, noise), found))
-            for rng in generators]
+            | {"draw": draw} for draw, rng in enumerate(generators)]
 
 
 def fit_path(folder: Path, trial: Trial) -> Path:

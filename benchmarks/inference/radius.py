@@ -4,6 +4,7 @@ Each record is of one rig and metal, in turn, with other hidden parameters.  It 
 """
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -17,7 +18,7 @@ from fieldsolve.estimate import QUANTILE
 from fieldsolve.inference.radius import RadiusFromTrace, radius_result
 from fieldsolve.inference.record_fit import RecordFit, fit_record
 from fieldsolve.inference.runs import ModelRun
-from fieldsolve.inference.statistics.misfit import DOUBT, LEVEL
+from fieldsolve.inference.statistics.misfit import DOUBT, LEVEL, MisfitTest, combined_misfit
 
 RECORDS = {"same": 48, "other": 20}     # of each kind; the sizes of the model's errors were chosen with the first half alone
 ROWS = "rows.jsonl"
@@ -125,9 +126,16 @@ def summary(rows: list[dict[str, Any]]) -> str:
         "  largest half-width at the end: " + ", ".join(f"{metal} {100 * width:.1f} %" for metal, width in wide.items()),
         "  intervals that hold the hidden value: " + ", ".join(f"{name} {sum(row['held'][name] for row in rows)}" for name in names),
         f"  misfit said: {sum(row['p_value'] < LEVEL for row in rows)}, doubt: {sum(LEVEL <= row['p_value'] < DOUBT for row in rows)}; "
-        f"root mean square of the error over the band's deviation: {rms_ratio(rows):.2f}, at the end "
+        f"probability of all together {', '.join(f'{value:.2g}' for value in together(rows))}",
+        f"  root mean square of the error over the band's deviation: {rms_ratio(rows):.2f}, at the end "
         f"{rms_ratio([{'ratio': row['ratio'][-1:]} for row in rows]):.2f}; cost in shots, largest: "
         f"{max(row['shots_of_cost'] for row in rows):.1f}"])
+
+
+def together(rows: list[dict[str, Any]]) -> list[float]:
+    """Of each draw of the noise: how often right models leave as much misfit in all of its records."""
+    draws = sorted({row.get("draw", 0) for row in rows})
+    return [combined_misfit(MisfitTest(row["p_value"], math.inf, math.inf) for row in rows if row.get("draw", 0) == draw) for draw in draws]
 
 
 def rms_ratio(rows: list[dict[str, Any]]) -> float:

@@ -15,6 +15,7 @@ from fieldsolve.errors import InputError
 from fieldsolve.estimate import QUANTILE, Interval
 from fieldsolve.units import parse_quantity, split_uncertainty
 
+Prior = Mapping[str, float | str] | Sequence[str]
 PURE = ("turns", "fill", "layers")               # counts and shares, which no record calibrates
 LARGEST_RELATIVE = 1.0                           # standard deviation of a prior
 FLOW_STRESS_DEVIATION = 0.3                      # of a prior that nobody gives: what the tables of one alloy scatter
@@ -53,13 +54,16 @@ class Parameter:
         return self.name == GAIN
 
 
-def read_parameters(case: Case, prior: Mapping[str, Any], scale_uncertainty: float = 0.0) -> tuple[Parameter, ...]:
+def read_parameters(case: Case, prior: Prior, scale_uncertainty: float = 0.0) -> tuple[Parameter, ...]:
     """The parameters that a prior names, by relative standard deviation, or by a standard deviation with its unit such as "20 V".
+
+    Names alone get the uncertainty that the case gives, and a flow stress 30 %.
 
     scale_uncertainty  of the record's channel: the gain's prior where `prior` names none
     Raises InputError, with the name, for an unknown one and for a deviation that makes no sense.
     """
-    given = dict(prior)
+    given = dict(prior) if isinstance(prior, Mapping) else {
+        name: _prior_of_case(case, name) for name in prior if name != GAIN or not scale_uncertainty}
     if GAIN not in given and 0 < scale_uncertainty < LARGEST_RELATIVE:
         given[GAIN] = scale_uncertainty
     return tuple(_parameter(case, name, deviation) for name, deviation in given.items())
@@ -67,9 +71,17 @@ def read_parameters(case: Case, prior: Mapping[str, Any], scale_uncertainty: flo
 
 def default_prior(case: Case, part: str) -> dict[str, Any]:
     """The uncertainties that the case itself gives of its bank and leads, and 30 % of the part's flow stress."""
-    found: dict[str, Any] = {key: uncertainty for key, (_, uncertainty) in case.uncertainties.items()
-                             if key.partition(".")[0] in ("bank", "leads")}
-    return {key: f"{value:.9g} {_unit(case, key)}" for key, value in found.items()} | {FLOW_STRESS + part: FLOW_STRESS_DEVIATION}
+    found = [key for key in case.uncertainties if key.partition(".")[0] in ("bank", "leads")]
+    return {name: _prior_of_case(case, name) for name in (*found, FLOW_STRESS + part)}
+
+
+def _prior_of_case(case: Case, name: str) -> Any:
+    if isinstance(name, str) and name.startswith(FLOW_STRESS):
+        return FLOW_STRESS_DEVIATION
+    if name not in case.uncertainties:
+        raise InputError(f"prior {name!r}: the case gives no uncertainty of it; write it there, such as '6 mohm +- 5 %', or give names "
+                         "with deviations, such as {'bank.resistance': 0.05}")
+    return f"{case.uncertainties[name][1]:.9g} {_unit(case, name)}"
 
 
 def _parameter(case: Case, name: str, deviation: Any) -> Parameter:

@@ -14,6 +14,7 @@ from fieldsolve.estimate import Interval
 from fieldsolve.field.linear_algebra.blas_threads import one_thread
 from fieldsolve.inference.bands import SeriesBand, prediction_band, radius_band, speed_band, stretch_band
 from fieldsolve.inference.fit import ShotFit
+from fieldsolve.inference.parameters import Prior
 from fieldsolve.inference.record_fit import RecordFit, fit_record, measurements, radius_model
 from fieldsolve.inference.runs import ShotModel
 from fieldsolve.inference.statistics.misfit import MisfitTest
@@ -133,7 +134,7 @@ class RadiusFromTrace:
 @known_keywords
 @one_thread()
 def radius_from_trace(case: Case | str | Mapping[str, Any], record: Record, *, part: str | None = None,
-                      prior: Mapping[str, float | str] | None = None, coil: str | None = None,
+                      prior: Prior | None = None, coil: str | None = None,
                       measured: Mapping[str, tuple[float, float]] | None = None,
                       progress: Callable[[str], None] | None = None) -> RadiusFromTrace:
     """The radius of a body over time from the record of the current alone, with a 95 % band that allows for a wrong model.
@@ -147,9 +148,10 @@ def radius_from_trace(case: Case | str | Mapping[str, Any], record: Record, *, p
         bank) and "velocity" (of the rim) count as well.
     part : str, optional
         The body whose radius it is; by default the only one.
-    prior : mapping, optional
+    prior : mapping or sequence of str, optional
         Relative standard deviation, or a text with its unit such as "20 V", of what is uncertain: dotted keys of the case, "gain" of the
-        record, "flow_stress of PART".  By default the case's own uncertainties of bank and leads, and 30 % of the flow stress.
+        record, "flow_stress of PART".  Names alone get the uncertainty that the case gives, a flow
+        stress 30 %.  By default: what the case gives uncertain of bank and leads, and the flow stress.
     coil : str, optional
         Whose current it is; by default the first in the circuit.
     measured : mapping, optional

@@ -10,7 +10,7 @@ from fieldsolve.cases.case_file import Case
 from fieldsolve.errors import InputError
 from fieldsolve.inference.fit import ShotFit, finish, iterate, observe, stress_slopes
 from fieldsolve.inference.observation import Measurement
-from fieldsolve.inference.parameters import FLOW_STRESS, Parameter, default_prior, read_parameters
+from fieldsolve.inference.parameters import FLOW_STRESS, Parameter, Prior, default_prior, read_parameters
 from fieldsolve.inference.runs import ShotModel, check_part
 from fieldsolve.inference.samples import field_places, gain_uncertainty, sampled_current, sampled_others
 from fieldsolve.inference.surrogate import Surrogate, build_surrogate
@@ -20,7 +20,7 @@ MOST_PARAMETERS = 8
 STRESS_STEP = 0.15              # of the logarithm of a flow stress that is no parameter, for its sensitivity
 
 
-def radius_model(case: Case, record: Record, part: str | None = None, prior: Mapping[str, float | str] | None = None,
+def radius_model(case: Case, record: Record, part: str | None = None, prior: Prior | None = None,
                  coil: str | None = None, progress: Callable[[str], None] | None = None, scalars: tuple[str, ...] = ()) -> ShotModel:
     """The shots of a case as a function of what the prior names."""
     coils = [each.name for each in case.parts if each.is_coil]

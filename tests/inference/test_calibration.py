@@ -4,6 +4,7 @@ from __future__ import annotations
 import html
 import json
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -133,6 +134,15 @@ def write_case(folder, tables):
     path = folder / "case.toml"
     path.write_text(write_toml(tables))
     return path
+
+
+def test_records_that_fit_alone_contradict_the_model_together():
+    cases, records, _, _ = bench(1)
+    found = fs.calibrate(cases[:2], records[:2], parameters=PRIOR)
+    assert found.misfit_probability == fs.combined_misfit(found.misfits.values()) and "MISFIT" not in found.report()
+    weak = {name: fs.MisfitTest(p_value=0.055, current=1e-3, motion=0.1) for name in ("one", "two", "three")}
+    found = replace(found, misfits=weak)
+    assert "together they contradict" in found.report() and found.facts()["misfit_probability"] == found.misfit_probability < 0.01
 
 
 def test_facts_are_json():

@@ -247,3 +247,15 @@ def test_another_channel_is_data(case, role, series, noise, narrower):
     alone, joined = (fs.radius_from_trace(case, each, part="disc", prior=PRIOR) for each in (record, both))
     assert joined.band.half_width[-1] < narrower * alone.band.half_width[-1]
     assert np.all(np.abs(joined.radius - truth.series["radius"][::3])[1:] <= 1.5 * joined.band.half_width[1:])
+
+
+def test_names_alone_get_what_the_case_gives_uncertain():
+    tables = TABLES | {"bank": TABLES["bank"] | {"resistance": "8 mohm +- 10 % (k=2)"}}
+    resistance, stress, gain = read_parameters(fs.read_case(tables), ["bank.resistance", "flow_stress of disc", "gain"], 0.02)
+    assert (resistance.deviation, stress.deviation, gain.deviation) == pytest.approx((0.05, 0.3, 0.02))
+
+
+@pytest.mark.parametrize("prior", [["bank.inductance"], ["gain"], "bank"])
+def test_a_name_without_an_uncertainty_is_refused(prior):
+    with pytest.raises(InputError, match="the case gives no uncertainty of it"):
+        read_parameters(fs.read_case(TABLES), prior)

@@ -17,11 +17,11 @@ from fieldsolve.inference.calibration.held_out import HeldOut, predict_held_out
 from fieldsolve.inference.calibration.joint import Joint, join
 from fieldsolve.inference.calibration.text import calibration_facts, calibration_text
 from fieldsolve.inference.fit import SETTLED, TRUST_RADIUS, ShotFit, finish, observe, weigh, weigh_about
-from fieldsolve.inference.parameters import Parameter
+from fieldsolve.inference.parameters import Parameter, Prior
 from fieldsolve.inference.record_fit import measurements, radius_model, stress_deviation
 from fieldsolve.inference.runs import ShotModel
 from fieldsolve.inference.samples import sampled_current, sampled_others
-from fieldsolve.inference.statistics.misfit import MisfitTest
+from fieldsolve.inference.statistics.misfit import MisfitTest, combined_misfit
 from fieldsolve.inference.surrogate import build_surrogate
 from fieldsolve.records.record import Record
 from geometries.keywords import known_keywords
@@ -103,6 +103,11 @@ class ModelCalibration:
     settled: bool
     interrupted: bool
 
+    @property
+    def misfit_probability(self) -> float:
+        """How often records of a right model together show as much misfit or more (`combined_misfit`)."""
+        return combined_misfit(self.misfits.values())
+
     def report(self) -> str:
         """One screen: parameters, which shots moved them, the held-out shots with their verdicts."""
         return calibration_text(self)
@@ -123,7 +128,7 @@ class ModelCalibration:
 
 @known_keywords
 @one_thread()
-def calibrate(cases: Sequence[Case | str | Mapping[str, Any]], records: Sequence[Record], *, parameters: Mapping[str, float | str],
+def calibrate(cases: Sequence[Case | str | Mapping[str, Any]], records: Sequence[Record], *, parameters: Prior,
               measured: Sequence[Mapping[str, tuple[float, float]]] | None = None, hold_out: Iterable[int] = (),
               names: Sequence[str] | None = None, part: str | None = None, coil: str | None = None,
               progress: Callable[[str], None] | None = None) -> ModelCalibration:
@@ -135,7 +140,7 @@ def calibrate(cases: Sequence[Case | str | Mapping[str, Any]], records: Sequence
         One for each shot; their banks may be charged differently.
     records : sequence of Record
         As for `radius_from_trace`.
-    parameters : mapping
+    parameters : mapping or sequence of str
         What is calibrated, with its prior, as for `radius_from_trace`: at most six.  The shots share each one's relative deviation
         from its value in their cases.
     measured : sequence of mapping, optional
@@ -222,7 +227,7 @@ def distinct(names: Iterable[str]) -> list[str]:
     return found
 
 
-def _model(shot: ShotRecord, parameters: Mapping[str, float | str], part: str | None, coil: str | None, progress) -> ShotModel:
+def _model(shot: ShotRecord, parameters: Prior, part: str | None, coil: str | None, progress) -> ShotModel:
     if not 1 <= len(parameters) <= MOST_PARAMETERS:
         raise InputError(f"parameters: {len(parameters)}; give 1 to {MOST_PARAMETERS}, such as {{'bank.resistance': 0.1}}")
     report = progress or (lambda text: None)

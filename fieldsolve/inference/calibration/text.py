@@ -3,6 +3,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from fieldsolve.inference.statistics.misfit import LEVEL
 from fieldsolve.inference.text import FROM_PRIOR, LABELS, correlation_lines, interval_facts, misfit_facts, width_share
 from fieldsolve.units import display
 
@@ -40,6 +41,8 @@ def calibration_verdicts(found) -> list[str]:
     wrong = [name for name, test in found.misfits.items() if test.contradicts]
     if wrong:
         lines.append(f"MISFIT: the model, fitted to it alone, does not explain the record of {', '.join(wrong)} to its noise")
+    elif found.misfit_probability < LEVEL:
+        lines.append(f"MISFIT: each record alone fits the model, together they contradict it (probability {found.misfit_probability:.2g})")
     return lines
 
 
@@ -64,6 +67,7 @@ def calibration_facts(found) -> dict[str, Any]:
         "shares": {name: dict(shares) for name, shares in found.shares.items()}, "disagreement": found.disagreement,
         "held_out": [_held_facts(held) for held in found.held_out], "current_error": found.current_error,
         "motion_error": found.motion_error, "misfits": {name: misfit_facts(test) for name, test in found.misfits.items()},
+        "misfit_probability": found.misfit_probability,
         "computed_shots": found.runs, "processor_time_s": found.cost, "settled": found.settled,
         "interrupted": found.interrupted,
     }

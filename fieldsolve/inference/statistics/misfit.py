@@ -12,6 +12,7 @@ Source: X. Lin, Biometrika 84, 309 (1997), score tests of variance components (f
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -61,6 +62,33 @@ class MisfitTest:
     def doubtful(self) -> bool:
         """Whether it hardly does."""
         return LEVEL <= self.p_value < DOUBT
+
+
+@known_keywords
+def combined_misfit(tests: Iterable[MisfitTest]) -> float:
+    """How often records of a right model together show as much misfit or more: what each hides in its noise, many may show.
+
+        X = -2 sum ln p_k,   chi squared of 2 n degrees of freedom
+
+    Parameters
+    ----------
+    tests : iterable of MisfitTest
+        Of independent records, each with the model fitted to it alone.
+
+    Source: R. A. Fisher, Statistical Methods for Research Workers, 4th ed. (1932), section 21.1 (from memory).
+
+    Examples
+    --------
+    >>> alone = MisfitTest(p_value=0.1, current=1e-3, motion=0.1)
+    >>> alone.doubtful, round(combined_misfit([alone] * 10), 4)
+    (False, 0.0012)
+    """
+    from scipy.special import chdtrc
+
+    logarithms = [math.log(test.p_value) for test in tests]
+    if not logarithms:
+        raise ValueError("combined_misfit: no test; give the misfit of each record")
+    return float(chdtrc(2 * len(logarithms), -2 * math.fsum(logarithms)))
 
 
 def misfit_test(linear: LinearData, motion: slice, length: float) -> MisfitTest:
