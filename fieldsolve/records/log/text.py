@@ -3,11 +3,10 @@ from __future__ import annotations
 
 from itertools import groupby
 from pathlib import Path
-from textwrap import wrap
 from typing import Any
 
-from fieldsolve.records.comparison.text import SCREEN_WIDTH
 from fieldsolve.records.log.entry import COMPARISON, NOTE, PHOTO, RECORD, LogEntry
+from fieldsolve.screen import wrapped_lines
 from fieldsolve.units import display
 
 
@@ -46,7 +45,7 @@ def _wrapped(lines: list[str]) -> list[str]:
     """Lines of a screen's width, each with its indent."""
     indents = [line[:len(line) - len(line.lstrip())] for line in lines]
     return [piece for line, indent in zip(lines, indents, strict=True)
-            for piece in wrap(line, SCREEN_WIDTH, subsequent_indent=f"{indent}  ", break_long_words=False) or [""]]
+            for piece in wrapped_lines(line.strip(), indent, f"{indent}  ")]
 
 
 def list_text(entries: tuple[LogEntry, ...]) -> str:

@@ -3,6 +3,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from fieldsolve.caution import CAUTION
 from fieldsolve.estimate import Interval
 from fieldsolve.screen import wrapped_lines
 from fieldsolve.units import display
@@ -21,7 +22,7 @@ BANK_REMEDY = "a ring-down gives the loop: for the bank's own take the short or 
 def ring_down_summary(fit) -> str:
     """The whole fit as lines of text."""
     return "\n".join([*_title(fit), *_rows(fit), "", *_noise(fit), *_half_wave_lines(fit), *_arc_law(fit), *_bank_lines(fit),
-                      *_cautions(fit)])
+                      *_cautions(fit), "", *wrapped_lines(CAUTION)])
 
 
 def ring_down_facts(fit) -> dict[str, Any]:

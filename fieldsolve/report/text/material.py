@@ -9,8 +9,7 @@ from fieldsolve.materials.catalogue import material_from_data
 from fieldsolve.materials.data_file import IACS, extrapolation_notes
 from fieldsolve.materials.heat_content import heat_content
 from fieldsolve.materials.influence import CHANGE, Influence, influence_of
-from fieldsolve.report.text.facts import column_lines
-from fieldsolve.screen import NO_BREAK, WIDTH, wrapped_lines
+from fieldsolve.screen import NO_BREAK, WIDTH, column_lines, wrapped_lines
 from fieldsolve.units import display
 
 HEADINGS = ("metal", "% IACS", "uohm cm", "kg/m^3", "melts, K", "yield, MPa", "also found as")
