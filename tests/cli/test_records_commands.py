@@ -88,7 +88,7 @@ def test_a_shot_goes_through_the_log(folder, tmp_path, capsys):
     for text in ("a blank", sha, "place: hall 2", "photo: blank.jpg", "note of", "loud", "compared with scope.csv", "not before the shot"):
         assert text in shown, text
     assert main(["log", "list", *log]) == 0
-    assert re.search(rf"{name}  1 record\(s\), \d+ missing  \d of \d agree", capsys.readouterr().out)
+    assert re.search(rf"{name}  a blank; \d of \d agree .*; 1 record, \d+ missing", capsys.readouterr().out)
 
 
 def test_what_the_log_refuses(folder, tmp_path, capsys, unsolved):

@@ -49,12 +49,17 @@ def _wrapped(lines: list[str]) -> list[str]:
 
 
 def list_text(entries: tuple[LogEntry, ...]) -> str:
-    """One line a shot."""
+    """A line a shot, or two."""
     if not entries:
         return "no shots"
-    return "\n".join(f"{entry.name}  {len(entry.current(RECORD))} record(s), {len(entry.missing())} missing  "
-                     f"{(entry.current(COMPARISON) or [None])[-1].facts['verdict'] if entry.current(COMPARISON) else 'not compared'}"
-                     f"{'  ' if entry.title else ''}{entry.title}" for entry in entries)
+    return "\n".join(line for entry in entries for line in wrapped_lines(_list_entry(entry), "", "    "))
+
+
+def _list_entry(entry: LogEntry) -> str:
+    records, compared = len(entry.current(RECORD)), entry.current(COMPARISON)
+    found = [entry.title, compared[-1].facts["verdict"] if compared else "not compared",
+             f"{records} record{'' if records == 1 else 's'}, {len(entry.missing())} missing"]
+    return f"{entry.name}  {'; '.join(filter(None, found))}"
 
 
 def entry_facts(entry: LogEntry) -> dict[str, Any]:
