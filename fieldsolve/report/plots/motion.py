@@ -248,7 +248,7 @@ def _metal_extent(meshes) -> tuple[float, float, float, float]:
 def _new_row(count: int, box, scale: bool = False):
     """Axes side by side for pictures of one box; `scale` with room for a scale of colours below."""
     shape = min((box[3] - box[2]) / (box[1] - box[0]), 3.0)
-    height = COLUMN_WIDTH * shape + (1.7 if scale else 0.9)
+    height = COLUMN_WIDTH * shape + (1.45 if scale else 0.6)
     return np.atleast_1d(new_figure(COLUMN_WIDTH * count + 0.6, height).subplots(1, count, sharey=True))
 
 
