@@ -35,6 +35,7 @@ from fieldsolve.screen import unbroken_numbers
 from fieldsolve.shot.display.summary import describe_burst, describe_limits, describe_live_bank, summary_rows, summary_title
 from fieldsolve.shot.result.dimensions import has_dimensions
 from fieldsolve.units import display
+from fieldsolve.version import VERSION
 
 if TYPE_CHECKING:
     from fieldsolve.cases.case_file import Case
@@ -47,7 +48,7 @@ DPI, SCREEN_DPI = 180, 90      # of what is printed, and of what is shown on a s
 WHITE, WHITE_ROWS = 255, 6     # of a picture, and how many of them stay above and below what is drawn
 LITERAL_TEXT = {"text.parse_math": False}                       # names are no formulas
 STYLES = ("page.css", "comparison.css")
-PACKAGES = ("fieldsolve", "numpy", "scipy", "scikit-fem", "gmsh")
+PACKAGES = ("numpy", "scipy", "scikit-fem", "gmsh")
 CHECKLIST = {           # common practice, no source
     "before": (
         "inductance of coil with disc, and alone, within 10 % of the bridge check",
@@ -139,7 +140,7 @@ def render(template: str, case: CaseText | Case, **values: Any) -> str:
     loader = jinja2.FunctionLoader(lambda name: here.joinpath(name).read_text(encoding="utf-8"))
     environment = jinja2.Environment(loader=loader, autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True)
     style = Markup("".join(here.joinpath(name).read_text(encoding="utf-8") for name in STYLES))      # noqa: S704  our own files
-    versions = ", ".join(f"{package} {_version(package)}" for package in PACKAGES)
+    versions = ", ".join([f"fieldsolve {VERSION}", *(f"{package} {_version(package)}" for package in PACKAGES)])
     case_file = f"Case {case.name}, SHA-256 {hashlib.sha256(source).hexdigest()}" if source else "No case file"
     foot = f"{case_file}; {versions}."
     return environment.get_template(template).render(
