@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from textwrap import wrap
 
 WIDTH = 100             # of a line
@@ -34,6 +35,17 @@ def labelled_lines(rows) -> list[str]:
     rows = [(shorten_label(label), text) for label, text in rows]
     width = max(len(label) for label, _ in rows) + 2
     return [line for label, text in rows for line in wrapped_lines(text, f"  {label:<{width}}", " " * (width + 2))]
+
+
+def column_lines(rows: Iterable[Iterable[str]]) -> list[str]:
+    """Lines of a table, its columns as wide as they must be.
+
+    >>> column_lines([("time", "radius"), ("1 us", "15 mm")])
+    ['  time  radius', '  1 us  15 mm']
+    """
+    rows = [list(row) for row in rows]
+    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
+    return ["  " + "  ".join(f"{cell:<{width}}" for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
 
 
 def shorten_label(label: str) -> str:

@@ -33,8 +33,8 @@ print("inductance:", inductance)
 # mesh until all of them were below the accuracy.
 
 # %%
-figure = plt.figure(figsize=(11.0, 6.0), layout="constrained")
-grid = figure.add_gridspec(2, 2, width_ratios=(1, 1.5))
+figure = plt.figure(figsize=(11.0, 5.6), layout="constrained")
+grid = figure.add_gridspec(2, 2, width_ratios=(1, 1.1))
 field.plot(ax=figure.add_subplot(grid[:, 0]))
 axis = field.plot_axis(ax=figure.add_subplot(grid[0, 1]))
 convergence = field.plot_convergence(ax=figure.add_subplot(grid[1, 1]))

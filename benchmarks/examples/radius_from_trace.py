@@ -11,15 +11,15 @@ import matplotlib.pyplot as plt
 import numpy as np
 
 import fieldsolve as fs
-from benchmarks import trace_radius
+from benchmarks.inference import synthetic
 
 rng = np.random.default_rng(3)
-case, secret = trace_radius.rig_case("small", "aluminium"), trace_radius.hidden(rng)
-truth = trace_radius.true_run(case, secret, "same")
-record = trace_radius.record_of(truth, secret.gain, rng)
+case, secret = synthetic.rig_case("small", "aluminium"), synthetic.hidden(rng)
+truth = synthetic.true_run(case, secret, "same")
+record = synthetic.record_of(truth, secret.gain, rng)
 
 # %%
-seen = fs.radius_from_trace(case, record, part="disc", prior=trace_radius.PRIOR)
+seen = fs.radius_from_trace(case, record, part="disc", prior=synthetic.PRIOR)
 print(seen.report())
 
 # %%

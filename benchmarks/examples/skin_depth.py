@@ -47,8 +47,7 @@ for (name, depth), (line, shade) in zip(depths.items(), LINE_STYLES, strict=Fals
     left.annotate(name, (100.0, 1e3 * depth[-1]), (4, 0), textcoords="offset points", va="center")
     right.plot(1e3 * r, 1e-6 * density, linestyle=line, color=shade, label=f"{name}: {current:.2f} A in all")
 left.axhline(1e3 * THICKNESS, color="0.6", linewidth=0.8)
-left.annotate("thickness of the blank", (1.1, 1e3 * THICKNESS), (0, -3), textcoords="offset points", color="0.35", va="top",
-              bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0})
+left.annotate("thickness of the blank", (100.0, 1e3 * THICKNESS), (4, 0), textcoords="offset points", color="0.35", va="center")
 left.axvline(1e-3 * RINGING, color="0.6", linewidth=0.8)
 left.annotate("the press", (1e-3 * RINGING, 14.0), (4, 0), textcoords="offset points", color="0.35", va="top")
 left.set(xlabel="frequency [kHz]", ylabel="skin depth [mm]", xlim=(1, 100))

@@ -23,8 +23,8 @@ speed = shot.peak("speed", "plate")
 print(f"axial force {1e-3 * force:.0f} kN at {1e6 * force.time:.1f} us, crown {crown[-1]:.2f} mm, fastest {speed:.0f} m/s")
 
 # %%
-figure = plt.figure(figsize=(10.6, 5.6), layout="constrained")
-upper, lower = figure.subfigures(2, 1, height_ratios=(1.1, 1))
+figure = plt.figure(figsize=(10.6, 4.9), layout="constrained")
+upper, lower = figure.subfigures(2, 1, height_ratios=(1, 1.25))
 shot.plot_sections(ax=upper.subplots(1, 3, sharey=True))
 left, right = lower.subplots(1, 2)
 shot.plot_force(ax=left)

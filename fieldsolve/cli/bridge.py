@@ -77,4 +77,4 @@ def _draw(rows: tuple[BridgeRow, ...], case: Case, title: str, summary: str, opt
         with figures_for_files():
             write_drawing(plot_bridge(rows)[0].figure, options.figure)
     if options.report:
-        write_summary_page(options.report, title, summary, [("resistance and inductance", lambda: plot_bridge(rows))], case, note="")
+        write_summary_page(options.report, title, summary, [("Resistance and inductance", lambda: plot_bridge(rows))], case, note="")

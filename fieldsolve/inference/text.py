@@ -2,16 +2,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from textwrap import wrap
+from collections.abc import Iterable, Mapping
 from typing import Any
 
+from fieldsolve.caution import CAUTION
 from fieldsolve.estimate import Interval
 from fieldsolve.inference.statistics.misfit import MisfitTest
+from fieldsolve.screen import column_lines, wrapped_lines
 from fieldsolve.units import display
 
 STRONG = 0.8                # correlation, from which on two parameters are hardly distinguished
-SCREEN_WIDTH = 100
 NOTHING = 0.8               # of the prediction's band: a record that leaves more determines nothing
 FROM_PRIOR = 0.9            # of a parameter's prior: the same of a parameter
 FAR = 2.5                   # standard deviations of its prior, beyond which a parameter is far from what was known
@@ -21,14 +21,23 @@ LABELS = {"start_time": "start of the current", "offset": "offset of the record"
 
 def radius_text(seen) -> str:
     """One screen: verdict, radius over time beside the prediction, parameters, the model's errors, what it took."""
-    lines = [f"Radius of {seen.part} from {seen.record_name}, case {seen.case}", *(f"  {line}" for line in verdicts(seen)), "",
-             f"  {'time':>10} {'radius':>12} {'95 % band':>24} {'speed':>12} {'predicted':>12} {'95 % band':>24}"]
+    return "\n".join([*wrapped_lines(f"Radius of {seen.part} from {seen.record_name}, case {seen.case}"), *sentences(verdicts(seen)), "",
+                      *column_lines(_instants(seen)), "", *_parameter_lines(seen), "", *_notes(seen), *wrapped_lines(CAUTION)])
+
+
+def sentences(texts: Iterable[str]) -> list[str]:
+    """Indented lines of a screen, of each text its own."""
+    return [line for text in texts for line in wrapped_lines(text, "  ", "    ")]
+
+
+def _instants(seen) -> list[tuple[str, ...]]:
+    """Rows of the radius over time beside the prediction, below their headings."""
     count = len(seen.times)
-    for n in sorted({round(k * (count - 1) / (ROWS - 1)) for k in range(ROWS)}):
-        lines.append(f"  {display(seen.times[n], 's', 3):>10} {display(seen.radius[n], 'm', 4):>12} {_ends(seen.low[n], seen.high[n]):>24} "
-                     f"{display(seen.speed.values[n], 'm/s', 3):>12} {display(seen.prediction.values[n], 'm', 4):>12} "
-                     f"{_ends(seen.prediction.low[n], seen.prediction.high[n]):>24}")
-    return "\n".join([*lines, "", *_parameter_lines(seen), "", *_notes(seen)])
+    instants = sorted({round(k * (count - 1) / (ROWS - 1)) for k in range(ROWS)})
+    return [("time", "radius", "95 % band", "speed", "predicted", "95 % band"), *(
+        (display(seen.times[n], "s", 3), display(seen.radius[n], "m", 4), _ends(seen.low[n], seen.high[n]),
+         display(seen.speed.values[n], "m/s", 3), display(seen.prediction.values[n], "m", 4),
+         _ends(seen.prediction.low[n], seen.prediction.high[n])) for n in instants)]
 
 
 def verdicts(seen) -> list[str]:
@@ -75,24 +84,24 @@ def _determination(seen) -> str:
 
 
 def _parameter_lines(seen) -> list[str]:
-    lines = [f"  {'parameter':26} {'value':>14}   {'95 % interval':24} {'before':24} {'width'}"]
+    rows = [("parameter", "value", "95 % interval", "before", "width")]
     for name, interval in seen.parameters.items():
         prior = seen.priors.get(name)
-        lines.append(f"  {LABELS.get(name, name):26} {display(interval.value, interval.unit, 4):>14}   "
-                     f"{_ends(interval.low, interval.high, interval.unit):24} "
-                     + (f"{_ends(prior.low, prior.high, prior.unit):24} {_left(interval, prior)}" if prior else ""))
-    return lines + correlation_lines(seen.correlations)
+        before = (_ends(prior.low, prior.high, prior.unit), _left(interval, prior)) if prior else ("", "")
+        rows.append((LABELS.get(name, name), display(interval.value, interval.unit, 4), _ends(interval.low, interval.high, interval.unit),
+                     *before))
+    return [*column_lines(rows), *correlation_lines(seen.correlations)]
 
 
 def correlation_lines(correlations: Mapping[tuple[str, str], float]) -> list[str]:
-    """A line with the pairs of parameters that the data hardly tell apart; none where there are none."""
+    """The pairs of parameters that the data hardly tell apart; no line where there are none."""
     strong = [f"{one} and {other} {value:+.2f}" for (one, other), value in correlations.items() if abs(value) > STRONG]
-    return [f"  hardly distinguished (correlation): {'; '.join(strong)}"] if strong else []
+    return sentences([f"hardly distinguished (correlation): {'; '.join(strong)}"]) if strong else []
 
 
 def _left(interval: Interval, prior: Interval) -> str:
     share = width_share(interval, prior)
-    return "not determined by the record" if share > FROM_PRIOR else f"{100 * share:.0f} %"
+    return "not determined" if share > FROM_PRIOR else f"{100 * share:.0f} %"
 
 
 def width_share(interval: Interval, prior: Interval) -> float:
@@ -107,7 +116,7 @@ def _notes(seen) -> list[str]:
              f"{100 * seen.current_error:.2g} % of its peak, push and flow stress {100 * seen.motion_error:.2g} %",
              f"{seen.runs} shots in {seen.cost:.0f} s of processor time, one at full accuracy takes {seen.shot_cost:.0f} s",
              *seen.remarks]
-    return [line for note in notes for line in wrap(note, SCREEN_WIDTH, initial_indent="  ", subsequent_indent="    ")]
+    return sentences(notes)
 
 
 def _ends(low: float, high: float, unit: str = "m") -> str:

@@ -5,6 +5,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import asdict
 
+from fieldsolve.caution import CAUTION
 from fieldsolve.screen import labelled_lines, wrapped_lines
 from fieldsolve.units import display
 
@@ -19,7 +20,8 @@ def bands_text(bands) -> str:
     lines = [f"{bands.case.name}: {bands.title}", "95 % bands from the uncertainties of the inputs, and the shares of the variance:",
              *(labelled_lines(rows) if rows else ["  nothing moves"])]
     sentences = ["inputs: " + "; ".join(map(input_text, bands.inputs)), *methods(bands), *bands.remarks]
-    return "\n".join([*lines, *(line for sentence in sentences for line in wrapped_lines(sentence))])
+    return "\n".join([*lines, *(line for sentence in sentences for line in wrapped_lines(sentence)),
+                      *wrapped_lines(CAUTION)])
 
 
 def main_rows(bands) -> tuple:

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 RULES = (*bank_checks.RULES, *people_checks.RULES, *coil_checks.RULES)
 QUANTITIES = (*bank.QUANTITIES, *coil.QUANTITIES, *people.QUANTITIES, *instruments.QUANTITIES)
+CHECK_UNITS = {rule.name: rule.unit for rule in RULES}
 LIMIT_UNITS = {rule.name: "" if rule.unit == "dB" else rule.unit for rule in RULES if not isinstance(rule.limit, bool)}
 CAUTIONS = (
     "Local codes, the standards themselves, licensed practice and a competent person on site prevail over anything printed here. "

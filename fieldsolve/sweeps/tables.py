@@ -12,7 +12,7 @@ import numpy as np
 from fieldsolve.errors import InputError
 from fieldsolve.files import write_atomically
 from fieldsolve.files.provenance import provenance, provenance_text, sign_zip
-from fieldsolve.rig.card import LIMIT_UNITS
+from fieldsolve.rig.card import CHECK_UNITS
 
 
 def as_array(values: Sequence[Any]) -> np.ndarray:
@@ -24,7 +24,7 @@ def as_array(values: Sequence[Any]) -> np.ndarray:
 
 def check_unit(name: str) -> str:
     """The unit of a check's value; '' of its margin and of all else."""
-    return LIMIT_UNITS.get(name, "")
+    return CHECK_UNITS.get(name, "")
 
 
 def data_frame_of(sweep):

@@ -1,6 +1,8 @@
 """The gallery: each example runs and says what it should, its picture is there, small, and made by the command beside it."""
 from __future__ import annotations
 
+import ast
+import importlib.util
 import re
 
 import numpy as np
@@ -98,6 +100,19 @@ def test_an_example_runs_and_says_what_it_should(name, tmp_path, monkeypatch):
 def test_an_example_is_a_script_of_cells_with_words_between(name):
     cells = re.split(r"^# %%.*\n", (EXAMPLES / f"{name}.py").read_text(encoding="utf-8"), flags=re.MULTILINE)
     assert cells[0].startswith('"""') and cells[1].startswith("# # ") and len(cells) >= 5
+
+
+@pytest.mark.parametrize("name", SCRIPTS)
+def test_what_an_example_imports_is_there(name):
+    """Slow examples run in the nightly alone: this sees at once that something has moved."""
+    tree = ast.parse((EXAMPLES / f"{name}.py").read_text(encoding="utf-8"))
+    modules = [alias.name for node in tree.body if isinstance(node, ast.Import) for alias in node.names]
+    names_of = [(node.module, alias.name) for node in tree.body if isinstance(node, ast.ImportFrom) for alias in node.names]
+    assert modules or names_of
+    for module in modules:
+        importlib.import_module(module)
+    for module, imported in names_of:
+        assert hasattr(importlib.import_module(module), imported) or importlib.util.find_spec(f"{module}.{imported}"), (module, imported)
 
 
 @pytest.mark.parametrize("name", names())

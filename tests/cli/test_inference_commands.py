@@ -56,6 +56,7 @@ def test_json_page_and_figure_say_the_same(folder, tmp_path, capsys, browser):  
     page, facts, figure = tmp_path / "page.html", tmp_path / "facts.json", tmp_path / "figure.png"
     assert radius(folder, "--report", str(page), "--json", str(facts), "--figure", str(figure)) == 0
     printed, known = capsys.readouterr().out, json.loads(facts.read_text())
+    assert max(map(len, printed.splitlines()[:-1])) <= 100                   # the last line names the files
     assert "final radius" in printed and known["parameters"]["flow_stress of disc"]["low"] < 1.15
     cells = re.findall(r'data-key="([^"]+)" data-value="([^"]*)"', page.read_text())
     assert len(cells) > 90 and len(cells) == len({pointer for pointer, _ in cells})

@@ -1,6 +1,7 @@
 """`fieldsolve compare` and `fieldsolve log`: what they print and write, their exit codes, and what they refuse before a solve."""
 import json
 import re
+import sys
 
 import numpy as np
 import pytest
@@ -88,7 +89,24 @@ def test_a_shot_goes_through_the_log(folder, tmp_path, capsys):
     for text in ("a blank", sha, "place: hall 2", "photo: blank.jpg", "note of", "loud", "compared with scope.csv", "not before the shot"):
         assert text in shown, text
     assert main(["log", "list", *log]) == 0
-    assert re.search(rf"{name}  1 record\(s\), \d+ missing  \d of \d agree", capsys.readouterr().out)
+    assert re.search(rf"{name}  a blank; \d of \d agree .*; 1 record, \d+ missing", capsys.readouterr().out)
+
+
+def test_the_log_takes_the_bands_as_compare_does(folder, tmp_path, monkeypatch):
+    module, log = sys.modules["fieldsolve.records.comparison.compare"], ["--log", str(tmp_path / "log")]
+    bands, compared, wanted, taken = object(), module.compare, [], []
+    monkeypatch.setattr("fieldsolve.propagation.solve.bands", lambda case, **keywords: wanted.append(keywords) or bands)
+
+    def compare_without(*arguments, **keywords):
+        taken.append(keywords["bands"])
+        return compared(*arguments, **{**keywords, "bands": None, "inputs": "none"})
+    monkeypatch.setattr(module, "compare", compare_without)
+    entry = ShotLog(tmp_path / "log").new(fs.read_case(folder / "press.toml"), fs.load_shot(folder / "press.shot.npz"))
+    for number in (1, 2):
+        (tmp_path / f"scope_{number}.csv").write_text((folder / "scope.csv").read_text())
+        assert main(["log", "add", entry.name, *log, "--record", str(tmp_path / f"scope_{number}.csv"), "--scale", "5 kA/V"]) == 0
+    assert main(["log", "compare", entry.name, *log, "--inputs", "bands"]) == 0
+    assert taken == [bands, bands] and [keywords["held"] for keywords in wanted] == [True]        # computed once, for both records
 
 
 def test_what_the_log_refuses(folder, tmp_path, capsys, unsolved):

@@ -111,7 +111,7 @@ def test_the_first_sheet_is_filled_with_fields_to_write_in(browser, output_folde
     page.emulate_media(media="print")
     page.set_viewport_size({"width": 710, "height": 1047})
     labels = page.evaluate("[...document.querySelectorAll('.blanks span')].map(span => span.textContent)")
-    for wanted in ("date", "shot number", "operator", "charge at the trigger (planned 4", "disc: diameter", "disc: thickness"):
+    for wanted in ("date", "shot number", "operator", "charge at the trigger (planned 4", "diameter", "thickness"):
         assert any(label.startswith(wanted) for label in labels), wanted
     sheet, remarks = (page.evaluate(f"document.querySelector('{name}').getBoundingClientRect().bottom") for name in (".first", ".remarks"))
     assert sheet == pytest.approx(277 / 25.4 * 96, abs=2) and remarks == pytest.approx(sheet, abs=2)

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from fieldsolve.records.comparison.compare import Comparison
     from fieldsolve.shot.result.shot import Shot
 
-INPUTS = ("auto", "held", "full", "none")
+INPUTS = ("auto", "held", "full", "none", "bands")
 
 
 def add_compare(commands) -> None:
@@ -35,17 +35,16 @@ def add_compare(commands) -> None:
     compare.add_argument("--held", action="store_true", help="hold the metal still, as [run] motion = false does")
     add_accuracy(compare, "3e-3", "the peaks")
     compare.add_argument("--errors", action="store_true", help="also the numerical errors, from a second run with finer cells and steps")
-    add_inputs(compare, "bands")
+    add_inputs(compare)
     add_json(compare)
     compare.add_argument("--report", metavar="FILE.html", help="write one page by itself: both currents, the table, the verdict (.html)")
 
 
-def add_inputs(command: argparse.ArgumentParser, *more: str) -> None:
-    """How the inputs' uncertainty is found; `more` ways than those that all commands have."""
-    command.add_argument("--inputs", choices=(*INPUTS, *more), default="auto",
-                         help="how the uncertainty from the case's inputs is found: by shots with the metal held, by full ones, "
-                         f"{'by the bands of fieldsolve band, ' if more else ''}not at all (default auto: full ones where a shape "
-                         "was measured)")
+def add_inputs(command: argparse.ArgumentParser) -> None:
+    """How the uncertainty from the inputs is found."""
+    command.add_argument("--inputs", choices=INPUTS, default="auto",
+                         help="how the uncertainty from the case's inputs is found: by shots with the metal held, by full ones, by the "
+                         "bands of fieldsolve band, not at all (default auto: full ones where a shape was measured)")
 
 
 def run_compare(options: argparse.Namespace) -> int | None:
@@ -60,8 +59,7 @@ def run_compare(options: argparse.Namespace) -> int | None:
     record = read_measured(options.record, options)
     shot = kept_or_solved(options, case)
     bands = bands_of(options, case, shot, bool(measured))
-    inputs = "auto" if options.inputs == "bands" else options.inputs
-    comparison = compare(shot, record, measured, case=case, inputs=inputs, bands=bands, progress=show_progress)
+    comparison = compare(shot, record, measured, case=case, inputs=inputs_without_bands(options), bands=bands, progress=show_progress)
     put_out_comparison(comparison, options)
     return FAILED if shot.interrupted else None
 
@@ -73,6 +71,11 @@ def bands_of(options: argparse.Namespace, case: Case, shot: Shot, shapes: bool) 
     from fieldsolve.propagation.solve import bands
 
     return bands(case, shot=shot, held=not (shapes and shot.problem.motion is not False), progress=show_progress)
+
+
+def inputs_without_bands(options: argparse.Namespace) -> str:
+    """How `compare` finds the uncertainty where it has no bands."""
+    return "auto" if options.inputs == "bands" else options.inputs
 
 
 def kept_or_solved(options: argparse.Namespace, case: Case) -> Shot:

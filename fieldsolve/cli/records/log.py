@@ -14,7 +14,14 @@ from fieldsolve.cli.record_options import (
     check_record_is_given,
     checked_time_unit,
 )
-from fieldsolve.cli.records.compare import add_inputs, kept_or_solved, put_out_comparison, show_progress
+from fieldsolve.cli.records.compare import (
+    add_inputs,
+    bands_of,
+    inputs_without_bands,
+    kept_or_solved,
+    put_out_comparison,
+    show_progress,
+)
 from fieldsolve.cli.records.options import named_texts
 
 if TYPE_CHECKING:
@@ -163,10 +170,12 @@ def run_log_compare(options: argparse.Namespace) -> None:
     _check_outputs(options)
     log = _log(options)
     entry = log.entry(options.name)
-    prediction = entry.prediction()
-    for addition in records_to_compare(entry):
-        comparison = compare(prediction, logged_record(entry, addition), logged_measurements(entry), case=read_case(entry.case_path),
-                             inputs=options.inputs, progress=show_progress)
+    prediction, case, measured = entry.prediction(), read_case(entry.case_path), logged_measurements(entry)
+    additions = records_to_compare(entry)
+    bands = bands_of(options, case, prediction, bool(measured))
+    for addition in additions:
+        comparison = compare(prediction, logged_record(entry, addition), measured, case=case, inputs=inputs_without_bands(options),
+                             bands=bands, progress=show_progress)
         keep_comparison(log, options.name, addition, comparison)
     put_out_comparison(comparison, options)
 

@@ -3,8 +3,10 @@ from __future__ import annotations
 
 from typing import Any
 
+from fieldsolve.caution import CAUTION
 from fieldsolve.inference.statistics.misfit import LEVEL
-from fieldsolve.inference.text import FROM_PRIOR, LABELS, correlation_lines, interval_facts, misfit_facts, width_share
+from fieldsolve.inference.text import FROM_PRIOR, LABELS, correlation_lines, interval_facts, misfit_facts, sentences, width_share
+from fieldsolve.screen import column_lines, wrapped_lines
 from fieldsolve.units import display
 
 DISAGREE = 1.5              # from which factor on the shots are said to disagree
@@ -12,20 +14,24 @@ DISAGREE = 1.5              # from which factor on the shots are said to disagre
 
 def calibration_text(found) -> str:
     """Parameters with their intervals, what moved them, verdicts on the held-out shots, cautions."""
-    lines = [f"Calibrated to {', '.join(found.shots)}", *(f"  {line}" for line in calibration_verdicts(found)), "",
-             f"  {'parameter':24} {'value':>13}  {'95 % interval':26} {'over the prior':15} moved by"]
+    held = [line for shot in found.held_out for line in ("", *sentences([shot.verdict]), *_held_lines(shot))]
+    note = (f"expected error of the model: current {100 * found.current_error:.2g} % of its peak, push and flow stress "
+            f"{100 * found.motion_error:.2g} %; {found.runs} shots in {found.cost:.0f} s of processor time")
+    return "\n".join([*wrapped_lines(f"Calibrated to {', '.join(found.shots)}"), *sentences(calibration_verdicts(found)), "",
+                      *column_lines(_parameter_rows(found)), *correlation_lines(found.correlations), *held, "", *sentences([note]),
+                      *wrapped_lines(CAUTION)])
+
+
+def _parameter_rows(found) -> list[tuple[str, ...]]:
+    """Rows of the parameters, below their headings."""
+    rows = [("parameter", "value", "95 % interval", "over the prior", "moved by")]
     for name, interval in found.parameters.items():
         share = width_share(interval, found.priors[name])
         width = "the prior's own" if share > FROM_PRIOR else f"{100 * share:.0f} %"
         moved = ", ".join(f"{shot} {100 * part:.0f} %" for shot, part in found.shares[name].items() if part >= 0.05)
-        lines.append(f"  {LABELS.get(name, name):24} {display(interval.value, interval.unit, 4):>13}  "
-                     f"{display(interval.low, interval.unit, 4) + ' to ' + display(interval.high, interval.unit, 4):26} {width:15} "
-                     f"{moved or 'nothing'}")
-    lines += correlation_lines(found.correlations)
-    for held in found.held_out:
-        lines += ["", f"  {held.verdict}", *_held_lines(held)]
-    return "\n".join([*lines, "", f"  expected error of the model: current {100 * found.current_error:.2g} % of its peak, push and flow "
-                                  f"stress {100 * found.motion_error:.2g} %; {found.runs} shots in {found.cost:.0f} s of processor time"])
+        rows.append((LABELS.get(name, name), display(interval.value, interval.unit, 4),
+                     f"{display(interval.low, interval.unit, 4)} to {display(interval.high, interval.unit, 4)}", width, moved or "nothing"))
+    return rows
 
 
 def calibration_verdicts(found) -> list[str]:
@@ -48,9 +54,9 @@ def calibration_verdicts(found) -> list[str]:
 
 def _held_lines(held) -> list[str]:
     radius = held.radius
-    lines = [f"    radius at the end {display(float(radius.values[-1]), 'm', 4)} ({display(float(radius.low[-1]), 'm', 4)} to "
-             f"{display(float(radius.high[-1]), 'm', 4)}); current off by {display(held.residual, 'A')}, expected "
-             f"{display(held.expected, 'A')}"]
+    lines = wrapped_lines(f"radius at the end {display(float(radius.values[-1]), 'm', 4)} ({display(float(radius.low[-1]), 'm', 4)} to "
+                          f"{display(float(radius.high[-1]), 'm', 4)}); current off by {display(held.residual, 'A')}, expected "
+                          f"{display(held.expected, 'A')}", "    ", "      ")
     return lines + [f"    {name}: measured {value:.5g}, predicted {predicted:.5g} +- {half:.2g} (SI)"
                     for name, value, predicted, half in held.measured]
 

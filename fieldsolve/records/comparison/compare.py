@@ -277,7 +277,8 @@ def _shot_remarks(shot: Shot) -> list[str]:
 def _title(shot: Shot) -> str:
     from fieldsolve.shot.display.summary import summary_title
 
-    return summary_title(shot)
+    title = summary_title(shot)
+    return f"{title[0].lower()}{title[1:]}"
 
 
 def without_traces(comparison: Comparison) -> Comparison:

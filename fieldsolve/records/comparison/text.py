@@ -2,13 +2,14 @@
 from __future__ import annotations
 
 import math
-from textwrap import wrap
 from typing import Any
 
+from fieldsolve.caution import CAUTION
 from fieldsolve.records.comparison.rows import Row
+from fieldsolve.screen import wrapped_lines
 from fieldsolve.units import display
 
-SCREEN_WIDTH, COLUMN_WIDTH = 100, 15
+COLUMN_WIDTH = 15
 MOST_CONTRIBUTIONS = 3      # inputs named below a row
 
 
@@ -28,15 +29,12 @@ def signed_text(value: float, unit: str, digits: int = 3) -> str:
 
 def comparison_text(comparison) -> str:
     """One screen: each quantity with its verdict and numbers, what the uncertainty is made of, what the model leaves out, remarks."""
-    lines = [*_wrapped(f"{comparison.record_name} against {comparison.title}", "", "  "), *_wrapped(comparison.verdict, "  ", "  "),
+    lines = [*wrapped_lines(f"{comparison.record_name} against {comparison.title}"), *wrapped_lines(comparison.verdict, "  "),
              _columns("computed", "measured", "E", "u_num", "u_input", "u_measured")]
     for row in comparison.rows:
-        lines += [*_wrapped(f"{row.name}: {row.short_verdict}", "  ", "    "), _columns(*_cells(row))]
-    return "\n".join([*lines, *(line for note in _notes(comparison) for line in _wrapped(note, "  ", "    "))])
-
-
-def _wrapped(text: str, indent: str, hanging: str) -> list[str]:
-    return wrap(text, SCREEN_WIDTH, initial_indent=indent, subsequent_indent=hanging, break_long_words=False)
+        lines += [*wrapped_lines(f"{row.name}: {row.short_verdict}", "  ", "    "), _columns(*_cells(row))]
+    return "\n".join([*lines, *(line for note in _notes(comparison) for line in wrapped_lines(note, "  ", "    ")),
+                      *wrapped_lines(CAUTION)])
 
 
 def _columns(*cells: str) -> str:

@@ -3,11 +3,10 @@ from __future__ import annotations
 
 from itertools import groupby
 from pathlib import Path
-from textwrap import wrap
 from typing import Any
 
-from fieldsolve.records.comparison.text import SCREEN_WIDTH
 from fieldsolve.records.log.entry import COMPARISON, NOTE, PHOTO, RECORD, LogEntry
+from fieldsolve.screen import wrapped_lines
 from fieldsolve.units import display
 
 
@@ -46,16 +45,21 @@ def _wrapped(lines: list[str]) -> list[str]:
     """Lines of a screen's width, each with its indent."""
     indents = [line[:len(line) - len(line.lstrip())] for line in lines]
     return [piece for line, indent in zip(lines, indents, strict=True)
-            for piece in wrap(line, SCREEN_WIDTH, subsequent_indent=f"{indent}  ", break_long_words=False) or [""]]
+            for piece in wrapped_lines(line.strip(), indent, f"{indent}  ")]
 
 
 def list_text(entries: tuple[LogEntry, ...]) -> str:
-    """One line a shot."""
+    """A line a shot, or two."""
     if not entries:
         return "no shots"
-    return "\n".join(f"{entry.name}  {len(entry.current(RECORD))} record(s), {len(entry.missing())} missing  "
-                     f"{(entry.current(COMPARISON) or [None])[-1].facts['verdict'] if entry.current(COMPARISON) else 'not compared'}"
-                     f"{'  ' if entry.title else ''}{entry.title}" for entry in entries)
+    return "\n".join(line for entry in entries for line in wrapped_lines(_list_entry(entry), "", "    "))
+
+
+def _list_entry(entry: LogEntry) -> str:
+    records, compared = len(entry.current(RECORD)), entry.current(COMPARISON)
+    found = [entry.title, compared[-1].facts["verdict"] if compared else "not compared",
+             f"{records} record{'' if records == 1 else 's'}, {len(entry.missing())} missing"]
+    return f"{entry.name}  {'; '.join(filter(None, found))}"
 
 
 def entry_facts(entry: LogEntry) -> dict[str, Any]:

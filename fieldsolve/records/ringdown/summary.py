@@ -3,7 +3,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from fieldsolve.caution import CAUTION
 from fieldsolve.estimate import Interval
+from fieldsolve.screen import wrapped_lines
 from fieldsolve.units import display
 
 if TYPE_CHECKING:
@@ -20,7 +22,7 @@ BANK_REMEDY = "a ring-down gives the loop: for the bank's own take the short or 
 def ring_down_summary(fit) -> str:
     """The whole fit as lines of text."""
     return "\n".join([*_title(fit), *_rows(fit), "", *_noise(fit), *_half_wave_lines(fit), *_arc_law(fit), *_bank_lines(fit),
-                      *_cautions(fit)])
+                      *_cautions(fit), "", *wrapped_lines(CAUTION)])
 
 
 def ring_down_facts(fit) -> dict[str, Any]:
@@ -71,26 +73,26 @@ def _title(fit) -> list[str]:
     value, uncertainty = fit.capacitance
     spread = f" +- {display(uncertainty, 'F', 2)} (standard uncertainty)" if uncertainty else ""
     samples = sum(len(trace.times) * trace.block for trace in fit.traces)
-    return [f"Ring-down {' and '.join(trace.name for trace in fit.traces)}: constants of the whole loop, capacitance "
-            f"{display(value, 'F', 4)}{spread}, {samples} samples",
-            f"  {'':26}{'value':>14}   95 % interval"]
+    return wrapped_lines(f"Ring-down {' and '.join(trace.name for trace in fit.traces)}: constants of the whole loop, capacitance "
+                         f"{display(value, 'F', 4)}{spread}, {samples} samples")
 
 
 def _rows(fit) -> list[str]:
-    rows = []
+    rows = [("", "value", "95 % interval")]
     for name, interval in fit.parameters.items():
         key, _, number = name.partition(" ")
         label = LABELS[key] + (" of the loop" if key in ("inductance", "resistance") else "") + (f", record {number}" if number else "")
         ends = "undetermined" if not interval.determined else \
             f"{display(interval.low, interval.unit, 4)} to {display(interval.high, interval.unit, 4)}"
-        rows.append(f"  {label:26}{display(interval.value, interval.unit, 4):>14}   {ends}")
-    return rows
+        rows.append((label, display(interval.value, interval.unit, 4), ends))
+    width = max(len(label) for label, *_ in rows)
+    return [f"  {label:{width}}{value:>14}   {ends}" for label, value, ends in rows]
 
 
 def _noise(fit) -> list[str]:
     peak = max(abs(waveform.first) for waveform in fit.waveforms)
     extent = f"correlated over {fit.correlated_samples} samples" if fit.correlated_samples else "not correlated from sample to sample"
-    return [f"  noise {display(fit.noise, 'A')} ({100 * fit.noise / peak:.2g} % of the first amplitude), {extent}"]
+    return wrapped_lines(f"noise {display(fit.noise, 'A')} ({100 * fit.noise / peak:.2g} % of the first amplitude), {extent}", "  ", "    ")
 
 
 def _half_wave_lines(fit) -> list[str]:
@@ -98,11 +100,12 @@ def _half_wave_lines(fit) -> list[str]:
     for trace, test in zip(fit.traces, fit.half_waves, strict=True):
         name = f" of {trace.name}" if len(fit.traces) > 1 else ""
         if test.probability is None:
-            lines.append(f"  {len(test.numbers)} half-wave(s){name}: too few to test whether R and the arc voltage are constant")
+            lines += wrapped_lines(f"{len(test.numbers)} half-wave(s){name}: too few to test whether R and the arc voltage are constant",
+                                   "  ", "    ")
             continue
-        lines.append(f"  {len(test.numbers)} half-waves{name}: " + (
+        lines += wrapped_lines(f"{len(test.numbers)} half-waves{name}: " + (
             f"a constant R and a constant arc voltage serve (p = {test.probability:.2g})" if test.constant else
-            f"a constant R and a constant arc voltage do not serve (p = {test.probability:.1g}): {test.pattern}"))
+            f"a constant R and a constant arc voltage do not serve (p = {test.probability:.1g}): {test.pattern}"), "  ", "    ")
         lines += _listed(test)
     return lines
 
@@ -114,7 +117,7 @@ def _listed(test: HalfWaves) -> list[str]:
             f"{display(float(test.resistances[k]), 'ohm')} +- {display(float(test.resistance_deviations[k]), 'ohm', 2)}"
         difference = (test.amplitudes[k] - test.expected[k]) / test.deviations[k]
         rows.append(f"    {number + 1:>9} {display(float(test.amplitudes[k]), 'A', 4):>14} {display(float(test.expected[k]), 'A', 4):>14} "
-                    f"{difference:>16.1f} {resistance:>26}")
+                    f"{difference:>16.1f} {resistance:>26}".rstrip())
     if len(test.numbers) > MOST_HALF_WAVES:
         rows.append(f"    shown: first {MOST_HALF_WAVES} of {len(test.numbers)}")
     return rows
@@ -125,17 +128,18 @@ def _arc_law(fit) -> list[str]:
         return []
     law = fit.arc_law
     verdict = "no better" if law.gain < 4 else "better"
-    return [f"  another arc as a check, A + B / current: R {display(law.resistance, 'ohm')}, A {display(law.arc_voltage, 'V')}, "
-            f"B {display(law.power, 'W')}; it fits {verdict} than a constant one (sum of squares {-law.gain:.1f} for one more parameter)"]
+    return wrapped_lines(f"another arc as a check, A + B / current: R {display(law.resistance, 'ohm')}, "
+                         f"A {display(law.arc_voltage, 'V')}, B {display(law.power, 'W')}; it fits {verdict} than a constant one "
+                         f"(sum of squares {-law.gain:.1f} for one more parameter)", "  ", "    ")
 
 
 def _bank_lines(fit) -> list[str]:
     if not fit.bank or fit.load is None:
-        return ["", f"These are constants of the whole loop, not of the bank: {BANK_REMEDY}."]
+        return ["", *wrapped_lines(f"These are constants of the whole loop, not of the bank: {BANK_REMEDY}.")]
     load = fit.load
-    lines = ["", f"Taken off: {load.text}, {display(load.inductance, 'H', 4)} and {display(load.resistance, 'ohm', 4)}.",
+    lines = ["", *wrapped_lines(f"Taken off: {load.text}, {display(load.inductance, 'H', 4)} and {display(load.resistance, 'ohm', 4)}."),
              "The bank's own, ready to paste:", "", bank_table(fit)]
-    return [*lines, "", load_note(fit)] if load_note(fit) else lines
+    return [*lines, "", *wrapped_lines(load_note(fit))] if load_note(fit) else lines
 
 
 def load_note(fit) -> str:
@@ -150,8 +154,8 @@ def load_note(fit) -> str:
 
 
 def _cautions(fit) -> list[str]:
-    return ["", *(f"CAUTION: {text}." for text in fit.warnings), *(f"left out: {text}" for text in fit.remarks)] \
-        if fit.warnings or fit.remarks else []
+    texts = [*(f"CAUTION: {text}." for text in fit.warnings), *(f"left out: {text}" for text in fit.remarks)]
+    return ["", *(line for text in texts for line in wrapped_lines(text))] if texts else []
 
 
 def _interval_facts(interval: Interval) -> dict[str, Any]:

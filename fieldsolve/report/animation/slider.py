@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from fieldsolve.report.animation.frames import frame_at, movie_times
-from fieldsolve.report.animation.scene import make_scene
+from fieldsolve.report.animation.scene import colour_map, make_scene
 from fieldsolve.report.display_units import MM, US
 from fieldsolve.report.plots.motion import moved_parts
 from fieldsolve.report.plots.styles import figures_for_files
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 PICTURES = 40
 DPI = 80
-COLOURS = 128           # of a picture: a hue, greys and black
+HUES, GREYS = 96, 32    # colours of a picture: those of its scale, and from black to white
 MOST_RADII = 2          # that are written below the picture
 
 
@@ -35,12 +35,25 @@ def slider_pictures(shot: Shot, quantity: str = "field", count: int = PICTURES) 
     times = movie_times(shot, count)
     with figures_for_files():
         scene = make_scene(shot, quantity, times)
-        return [_picture(shot, scene, quantity, float(time)) for time in times]
+        palette = _palette(quantity)
+        return [_picture(shot, scene, quantity, float(time), palette) for time in times]
 
 
-def _picture(shot: Shot, scene, quantity: str, time: float) -> SliderPicture:
+def _picture(shot: Shot, scene, quantity: str, time: float, palette) -> SliderPicture:
     scene.show(frame_at(shot, quantity, time))
-    return SliderPicture(time, words_at(shot, time), _small_image(scene.figure))
+    return SliderPicture(time, words_at(shot, time), _small_image(scene.figure, palette))
+
+
+def _palette(quantity: str):
+    """A picture with the colours of all pictures: one palette, so that the scale of colours is the same in each."""
+    import numpy as np
+    from PIL import Image
+
+    hues = (255 * colour_map(quantity)(np.linspace(0.0, 1.0, HUES))[:, :3]).round().astype(np.uint8)
+    greys = np.repeat(np.linspace(0, 255, GREYS).round().astype(np.uint8)[:, None], 3, axis=1)
+    palette = Image.new("P", (1, 1))
+    palette.putpalette(np.concatenate([hues, greys]).tobytes())
+    return palette
 
 
 def words_at(shot: Shot, time: float) -> str:
@@ -52,15 +65,15 @@ def words_at(shot: Shot, time: float) -> str:
     return ", ".join([f"{US * time:.2f} µs", *radii])
 
 
-def _small_image(figure) -> str:
-    """A figure as data of a PNG with few colours."""
+def _small_image(figure, palette) -> str:
+    """A figure as data of a PNG with the colours of a palette."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from PIL import Image
 
     figure.set_dpi(DPI)
     canvas = FigureCanvasAgg(figure)
     canvas.draw()
-    picture = Image.frombuffer("RGBA", canvas.get_width_height(), canvas.buffer_rgba()).convert("RGB").quantize(COLOURS)
+    picture = Image.frombuffer("RGBA", canvas.get_width_height(), canvas.buffer_rgba()).convert("RGB")
     buffer = io.BytesIO()
-    picture.save(buffer, format="PNG", optimize=True)
+    picture.quantize(palette=palette, dither=Image.Dither.NONE).save(buffer, format="PNG", optimize=True)
     return "data:image/png;base64," + base64.b64encode(buffer.getvalue()).decode()

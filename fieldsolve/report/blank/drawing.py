@@ -68,7 +68,7 @@ def plot_dimensions(shot: Shot, name: str | None = None, ax=None):
     ax.set(aspect="equal", xlim=(-MM * (outer + room), MM * (outer + room)), ylim=(MM * (low - room), MM * (high + room)),
            xlabel="r [mm]", ylabel="z [mm]")
     ax.set_xticks(ticks := [tick for tick in ax.get_xticks() if abs(tick) <= MM * (outer + room)], [f"{abs(tick):g}" for tick in ticks])
-    ax.set_title(f"{name} at {1e6 * shot.times[-1]:.3g} µs, dashed at the start", fontsize=FONT)
+    ax.set_title(f"{name} at {1e6 * shot.times[-1]:.3g} µs, dashed at the start; lengths in mm", fontsize=FONT)
     return ax
 
 

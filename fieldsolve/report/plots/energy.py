@@ -75,7 +75,8 @@ def _name_bands(ax, times: np.ndarray, layers: dict[str, np.ndarray]) -> None:
             beside.append((float(np.clip(tops[name][-1] - 0.5 * layers[name][-1], 0, 100)), name))
     for height, (end, name) in zip(_spread([end for end, _ in beside], letter[1]), beside, strict=True):
         ax.annotate(name, (times[-1], end), xytext=(1.035, height / 100), textcoords="axes fraction", fontsize=FONT, va="center",
-                    annotation_clip=False, arrowprops={"arrowstyle": "-", "linewidth": 0.5, "color": "0.4", "shrinkA": 0, "shrinkB": 0})
+                    annotation_clip=False, arrowprops={"arrowstyle": "-", "linewidth": 0.5, "color": "0.4", "shrinkA": 1, "shrinkB": 0,
+                                                       "relpos": (0.0, 0.5)})
 
 
 def _letter_size(ax) -> tuple[float, float]:

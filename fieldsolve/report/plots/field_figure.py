@@ -69,7 +69,7 @@ def write_figure(field: StaticField | HarmonicField | HarmonicSweep, path: str |
 
 def field_pictures(field: StaticField | HarmonicField | HarmonicSweep) -> list[tuple[str, Callable]]:
     """Caption of each picture of a field's page, and what draws it."""
-    return list(harmonic_pictures(field)) if _is_harmonic(field) else [("the field", lambda: static_figure(field))]
+    return list(harmonic_pictures(field)) if _is_harmonic(field) else [("The field", lambda: static_figure(field))]
 
 
 def field_figure(field: StaticField | HarmonicField | HarmonicSweep, title: str = ""):

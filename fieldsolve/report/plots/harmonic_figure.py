@@ -51,9 +51,9 @@ def harmonic_pictures(field: HarmonicField | HarmonicSweep) -> Iterator[tuple[st
     fields = _by_frequency(field)
     coils = _coils_with_impedance(fields[0]) if len(fields) > 1 else []
     if coils:
-        yield "resistance and inductance", lambda: plot_impedance(field, coils)
+        yield "Resistance and inductance", lambda: plot_impedance(field, coils)
     for single_field in dict.fromkeys((fields[0], fields[-1])):
-        yield f"the field at {display(single_field.frequency, 'Hz', 6)}", partial(harmonic_figure, single_field)
+        yield f"The field at {display(single_field.frequency, 'Hz', 6)}", partial(harmonic_figure, single_field)
 
 
 def _by_frequency(field: HarmonicField | HarmonicSweep) -> list[HarmonicField]:

@@ -153,10 +153,10 @@ def plot_metal(shot: Shot, time: float | None = None, ax=None):
     3
     """
     instant = shot.metal_at(shot.times[-1] if time is None else time)
-    maps = [(label, values, upper_limit) for quantity, label, values, upper_limit in (
-        ("temperature", "temperature [K]", instant.temperature, None),
-        ("plastic_heat_share", "plastic share of the heat", instant.plastic_heat_share, 1.0),
-        ("plastic_strain", "plastic strain", instant.plastic_strain, None)) if _is_recorded(shot, quantity)]
+    maps = [(label, values, limits) for quantity, label, values, limits in (
+        ("temperature", "temperature [K]", instant.temperature, (None, None)),
+        ("plastic_heat_share", "plastic share of the heat", instant.plastic_heat_share, (0.0, 1.0)),
+        ("plastic_strain", "plastic strain", instant.plastic_strain, (0.0, None))) if _is_recorded(shot, quantity)]
     if not maps:
         raise InputError("nothing in this shot heats or flows: leave heating=False or motion=False away to draw maps of the metal")
     box = _metal_extent([instant.mesh])
@@ -164,11 +164,11 @@ def plot_metal(shot: Shot, time: float | None = None, ax=None):
     walls = thick_walls(instant.mesh, [part.name for part in shot.section.parts if part.zones], (left, right, low, high))
     mesh = mesh_as_drawn(instant.mesh, walls)
     axes = _new_row(len(maps), box, scale=True) if ax is None else ax
-    for single, (label, values, upper_limit) in zip(axes, maps, strict=True):
-        _draw_map(single, mesh, instant.triangles, values, label, upper_limit)
+    for single, (label, values, limits) in zip(axes, maps, strict=True):
+        _draw_map(single, mesh, instant.triangles, values, label, limits)
         draw_metal(single, instant, width=0.6, mesh=mesh)
         _frame_section(single, box, first=single is axes[0])
-        single.set_title(f"largest {values.max():.4g}{' K' if 'temperature' in label else ''}", fontsize=FONT)
+        single.set_title(f"largest of a cell {values.max():.4g}{' K' if 'temperature' in label else ''}", fontsize=FONT)
     title = [f"at {US * instant.time:.3g} µs{_validity_note(shot, instant.time)}", describe_run(shot), describe_walls(walls)]
     axes[0].figure.suptitle(", ".join(filter(None, title)), fontsize=FONT)
     return axes
@@ -248,7 +248,7 @@ def _metal_extent(meshes) -> tuple[float, float, float, float]:
 def _new_row(count: int, box, scale: bool = False):
     """Axes side by side for pictures of one box; `scale` with room for a scale of colours below."""
     shape = min((box[3] - box[2]) / (box[1] - box[0]), 3.0)
-    height = COLUMN_WIDTH * shape + (1.7 if scale else 0.9)
+    height = COLUMN_WIDTH * shape + (1.45 if scale else 0.6)
     return np.atleast_1d(new_figure(COLUMN_WIDTH * count + 0.6, height).subplots(1, count, sharey=True))
 
 
@@ -281,7 +281,7 @@ def _draw_outlines(ax, mesh) -> None:
     ax.add_collection(LineCollection(edge_lines(mesh, zone_borders(mesh)), colors="0.5", linewidths=0.6, zorder=4))
 
 
-def _draw_map(ax, mesh, triangles: np.ndarray, values: np.ndarray, label: str, upper_limit: float | None) -> None:
+def _draw_map(ax, mesh, triangles: np.ndarray, values: np.ndarray, label: str, limits: tuple[float | None, float | None]) -> None:
     """A value in each triangle of metal, with its scale below the picture."""
     from matplotlib.collections import PolyCollection
     from matplotlib.colors import LinearSegmentedColormap
@@ -289,6 +289,6 @@ def _draw_map(ax, mesh, triangles: np.ndarray, values: np.ndarray, label: str, u
     colours = LinearSegmentedColormap.from_list(label, [LIGHT, DARK])
     cells = PolyCollection(MM * mesh.nodes[mesh.triangles[triangles][:, PERIMETER_ORDER]], array=values, cmap=colours,
                            edgecolors="face", linewidths=0.2, zorder=1)
-    cells.set_clim(0.0 if upper_limit else None, upper_limit)
+    cells.set_clim(*limits)
     ax.add_collection(cells)
     ax.figure.colorbar(cells, ax=ax, location="bottom", shrink=0.9, aspect=24, label=label)

@@ -129,8 +129,11 @@ def plot_probes(shot: Shot, ax=None):
     return ax
 
 
-def plot_force(shot: Shot, ax=None):
-    """Radial and axial force on each body in kN, the small ones left out, the largest with its peak; returns the axes."""
+def plot_force(shot: Shot, ax=None, events: bool = True):
+    """Radial and axial force on each body in kN, the small ones left out, the largest with its peak; returns the axes.
+
+    events  whether what happens is named below
+    """
     ax = new_axes(6.4, 4) if ax is None else ax
     forces = {(direction, name): KILO * shot.series(f"{direction}_force", name)
               for name in shot.bodies for direction in ("radial", "axial")}
@@ -143,7 +146,7 @@ def plot_force(shot: Shot, ax=None):
     signs = {"radial": "inward", "axial": "down"}
     negative = " and ".join(word for direction, word in signs.items() if direction in {key[0] for key in visible})
     only = f"{visible[0][0]} " if len(visible) == 1 else ""
-    style_axes(ax, shot, f"{only}force [kN],\n{negative} negative", events=True)
+    style_axes(ax, shot, f"{only}force [kN],\n{negative} negative", events=events)
     return ax
 
 

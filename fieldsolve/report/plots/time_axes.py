@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
 FADED_ALPHA = 0.35      # of every line beyond the model, which keeps its style
 LONGEST_LABEL = 72              # letters of an event at most
+LABEL_ROOM = 2.2        # heights of its letters that a label beside a peak takes, once the layout has made the axes smaller
 MOST_EVENTS = 8         # events with words
 RIGHT_SHARE = 0.7             # of the width; what is marked beyond stands left of its mark
 
@@ -48,7 +49,16 @@ def mark_peak(ax, value: float, time: float, scale: float, unit: str) -> None:
     ax.annotate(f"{scale * value:.4g} {unit} at {US * time:.3g} µs".replace("-", "−"), (US * time, scale * value), fontsize=FONT,
                 xytext=(-6 if late else 6, 5 if value >= 0 else -5), textcoords="offset points", ha="right" if late else "left",
                 va="bottom" if value >= 0 else "top", bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.5, "alpha": 0.8})
-    ax.margins(y=0.18)
+    room = LABEL_ROOM * _letter_height(ax) * ax.dataLim.height
+    ax.update_datalim([(US * time, scale * value + (room if value >= 0 else -room))])
+    ax.margins(y=0.08)
+
+
+def _letter_height(ax) -> float:
+    """Height of the letters over that of the axes."""
+    from matplotlib.font_manager import FontProperties
+
+    return FontProperties(size=FONT).get_size_in_points() / 72 * ax.figure.figure.dpi / ax.bbox.height
 
 
 def style_axes(ax, shot: Shot, label: str, events: bool = False, zero: bool = True) -> None:

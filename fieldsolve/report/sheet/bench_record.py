@@ -26,14 +26,14 @@ def blanks(shot: Shot) -> list[Blank]:
 
 def measures(shot: Shot) -> list[Blank]:
     """What is measured of each body before and after the shot, with what is computed."""
-    bodies = [part for part in shot.section.parts if part.zones and part.name not in shot.coils]
-    return [(f"{part.name}: {what}", text) for part in bodies[:MOST_BODIES] for what, text in _measures_of(shot, part)]
+    bodies = [part for part in shot.section.parts if part.zones and part.name not in shot.coils][:MOST_BODIES]
+    return [(f"{part.name}: {what}" if len(bodies) > 1 else what, text) for part in bodies for what, text in _measures_of(shot, part)]
 
 
 def _measures_of(shot: Shot, part: Part) -> list[tuple[str, str]]:
     name, (inner, outer, low, high) = part.name, (MM * bound for bound in part.bounds)
     rows = [("diameter, mean of four", 2.0, "outer_radius", outer),
-            ("thickness, mean over the outer tenth of the radius", 1.0, "rim_thickness", high - low)]
+            ("thickness over the rim's tenth", 1.0, "rim_thickness", high - low)]
     if ("waist_thickness", name) in shot.history.values:
         rows = [("inner diameter at its waist", 2.0, "waist_inner_radius", inner),
                 ("outer diameter there", 2.0, "waist_outer_radius", outer), ("wall there", 1.0, "waist_thickness", outer - inner)]
@@ -46,9 +46,9 @@ def _measures_of(shot: Shot, part: Part) -> list[tuple[str, str]]:
 
 def _calliper_measures(shot: Shot, name: str) -> list[tuple[str, str]]:
     first, last = shot.dimensions(name, 0.0), shot.dimensions(name)
-    measured = [("diameter over the corners", "diameter_at_corners"), ("largest thickness", "largest_thickness"),
-                ("thickness over the rim's tenth", "rim_thickness")]
-    return [(what, f"{MM * getattr(first, key):.4g} to {MM * getattr(last, key):.4g} mm") for what, key in measured]
+    measured = [("diameter at corners", "diameter_at_corners"), ("largest thickness", "largest_thickness"),
+                ("thickness, rim's tenth", "rim_thickness")]
+    return [(what, f"{round(MM * getattr(first, key), 2):g} to {round(MM * getattr(last, key), 2):g} mm") for what, key in measured]
 
 
 def _computed(shot: Shot, name: str, factor: float, quantity: str, start: float) -> str:

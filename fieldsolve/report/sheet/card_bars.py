@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 WIDTH, ROW_HEIGHT = 10.0, 0.27       # inches
 SHOWN = 1.6                          # times the limit, where a longer bar is cut
 OUTSIDE_COLOUR, HARD_COLOUR, WARNING_COLOUR = "#b03030", "0.45", "0.75"
+HATCH = "///"                        # of what is outside, which is seen in grey too
 
 
 def plot_card(card: Card, title: str = "", width: float = WIDTH, row_height: float = ROW_HEIGHT):
@@ -28,7 +29,7 @@ def plot_card(card: Card, title: str = "", width: float = WIDTH, row_height: flo
     ax.axvline(1.0, color="black", linewidth=1.2)
     ax.set(xlim=(0, SHOWN), ylim=(max(len(checks), 1) - 0.4, -0.6), xlabel="share of the limit that is used [%]")
     ax.set_yticks(range(len(checks)), [f"{check.quantity}{'' if check.hard else ' (warning)'}" for check in checks], fontsize=FONT)
-    ax.set_xticks([0, 0.25, 0.5, 0.75, 1.0, 1.25, 1.5], ["0", "25", "50", "75", "100: limit", "125", "150"])
+    ax.set_xticks([0, 0.5, 1.0, 1.5], ["0", "50", "100: limit", "150"])
     ax.spines[["top", "right"]].set_visible(False)
     ax.set_title(f"{title}\n{card.verdict}" if title else card.verdict, loc="left", fontsize=FONT)
     return ax
@@ -47,7 +48,7 @@ def _draw_check(ax, row: int, check: Check) -> None:
     share, outside = used_share(check), check.verdict == OUTSIDE
     if share is not None:
         colour = OUTSIDE_COLOUR if outside else HARD_COLOUR if check.hard else WARNING_COLOUR
-        ax.barh(row, min(share, SHOWN), height=0.7, color=colour)
+        ax.barh(row, min(share, SHOWN), height=0.7, color=colour, hatch=HATCH if outside else None, edgecolor="white", linewidth=0)
     text = f"{value_text(check)} ({limit_text(check)})"
     words = f"OUTSIDE  {text}" if outside else text
     ax.annotate(words, (1.0, row), xycoords=("axes fraction", "data"), xytext=(6, 0), textcoords="offset points", va="center",

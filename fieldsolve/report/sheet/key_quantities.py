@@ -41,7 +41,7 @@ class KeyQuantity:
 
 def key_quantities(shot: Shot, facts: dict[str, Any], bands: Bands | None = None) -> list[KeyQuantity]:
     """The rows of a shot from its `facts`, as in --json, with their bands; what the facts do not hold is left out."""
-    rows = [*_coil_rows(shot), *_body_rows(shot), ("energy not explained", ("energy_residual",), "")]
+    rows = [*_coil_rows(shot), *_body_rows(shot), ("energy not explained", ("energy_residual",), "%")]
     found = []
     for label, path, unit in rows:
         value = _at(facts, path)
@@ -129,6 +129,8 @@ def _pointer(path: Path) -> str:
 def _text(value: Any, unit: str) -> str:
     if value is None:
         return "none"
+    if unit == "%":
+        return f"{100 * value:.2g} %"
     return kelvin_and_celsius(value) if unit == "K" else display(value, unit)
 
 

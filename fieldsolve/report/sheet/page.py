@@ -11,6 +11,8 @@ from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from fieldsolve.caution import CAUTION
 from fieldsolve.files import write_atomically
 from fieldsolve.files.provenance import WRITTEN_BY
@@ -33,6 +35,7 @@ from fieldsolve.screen import unbroken_numbers
 from fieldsolve.shot.display.summary import describe_burst, describe_limits, describe_live_bank, summary_rows, summary_title
 from fieldsolve.shot.result.dimensions import has_dimensions
 from fieldsolve.units import display
+from fieldsolve.version import VERSION
 
 if TYPE_CHECKING:
     from fieldsolve.cases.case_file import Case
@@ -42,9 +45,10 @@ if TYPE_CHECKING:
     from fieldsolve.shot.result.shot import Shot
 
 DPI, SCREEN_DPI = 180, 90      # of what is printed, and of what is shown on a screen only
+WHITE, WHITE_ROWS = 255, 6     # of a picture, and how many of them stay above and below what is drawn
 LITERAL_TEXT = {"text.parse_math": False}                       # names are no formulas
 STYLES = ("page.css", "comparison.css")
-PACKAGES = ("fieldsolve", "numpy", "scipy", "scikit-fem", "gmsh")
+PACKAGES = ("numpy", "scipy", "scikit-fem", "gmsh")
 CHECKLIST = {           # common practice, no source
     "before": (
         "inductance of coil with disc, and alone, within 10 % of the bridge check",
@@ -136,7 +140,7 @@ def render(template: str, case: CaseText | Case, **values: Any) -> str:
     loader = jinja2.FunctionLoader(lambda name: here.joinpath(name).read_text(encoding="utf-8"))
     environment = jinja2.Environment(loader=loader, autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True)
     style = Markup("".join(here.joinpath(name).read_text(encoding="utf-8") for name in STYLES))      # noqa: S704  our own files
-    versions = ", ".join(f"{package} {_version(package)}" for package in PACKAGES)
+    versions = ", ".join([f"fieldsolve {VERSION}", *(f"{package} {_version(package)}" for package in PACKAGES)])
     case_file = f"Case {case.name}, SHA-256 {hashlib.sha256(source).hexdigest()}" if source else "No case file"
     foot = f"{case_file}; {versions}."
     return environment.get_template(template).render(
@@ -162,32 +166,41 @@ def _cautions(shot: Shot, card: Card | None) -> list[str]:
 def _screen_plots(shot: Shot, bands: Bands | None) -> Iterable[tuple[str, Callable, dict[str, Any]]]:
     """What is shown on a screen only: title, what draws it, its letters."""
     if moved_parts(shot):
-        yield "section before, during and after", lambda: plot_sections(shot), LITERAL_TEXT
+        yield "Section before, during and after", lambda: plot_sections(shot), LITERAL_TEXT
     if any(has_dimensions(shot, name) for name in shot.bodies):
-        yield "what a calliper measures, mm", lambda: plot_dimensions(shot), LITERAL_TEXT
+        yield "What a calliper measures, mm", lambda: plot_dimensions(shot), LITERAL_TEXT
     if moved_parts(shot):
-        yield "radii, thicknesses, speeds", lambda: plot_shape(shot), LITERAL_TEXT
+        yield "Radii, thicknesses, speeds", lambda: plot_shape(shot), LITERAL_TEXT
     if has_maps(shot):
-        yield "the metal in the end", lambda: plot_metal(shot), LITERAL_TEXT
+        yield "The metal in the end", lambda: plot_metal(shot), LITERAL_TEXT
     if bands is not None:
-        yield "traces with their 95 % bands", lambda: plot_bands(bands).ravel(), LITERAL_TEXT
-        yield "what matters: shares of the variance", lambda: plot_indices(bands).ravel(), LITERAL_TEXT
+        yield "Traces with their 95 % bands", lambda: plot_bands(bands).ravel(), LITERAL_TEXT
+        yield "What matters: shares of the variance", lambda: plot_indices(bands).ravel(), LITERAL_TEXT
     at_peak = shot.field_at(min(shot.history.peak("current", shot.coils[0])[1], shot.times[-1]))
-    yield "field at the current's peak", lambda: plot_field(at_peak), {}
+    yield "Field at the current's peak", lambda: plot_field(at_peak), {}
 
 
 def image_data(draw: Callable, lettering: dict[str, Any], dpi: int = DPI) -> str:
     """A drawing as data, with the rc parameters `lettering`."""
     import matplotlib as mpl
     from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from PIL import Image
 
     buffer = io.BytesIO()
     with mpl.rc_context(lettering), figures_for_files():
         axes = draw()
         figure = (axes if hasattr(axes, "figure") else axes[0]).figure.figure      # the one that sub-figures stand in
         figure.set_dpi(dpi)
-        FigureCanvasAgg(figure).print_png(buffer)               # `savefig` lays everything out twice
+        canvas = FigureCanvasAgg(figure)
+        canvas.draw()                                           # `savefig` lays everything out twice
+        Image.fromarray(_trimmed(np.asarray(canvas.buffer_rgba())[:, :, :3])).save(buffer, format="PNG")
     return "data:image/png;base64," + base64.b64encode(buffer.getvalue()).decode()
+
+
+def _trimmed(picture: np.ndarray) -> np.ndarray:
+    """A picture without the white rows above and below, which pictures in true proportion have; its width is that of its letters."""
+    drawn = np.flatnonzero((picture != WHITE).any(axis=(1, 2)))
+    return picture[max(drawn[0] - WHITE_ROWS, 0):drawn[-1] + 1 + WHITE_ROWS]
 
 
 def _card_context(card: Card) -> dict[str, Any]:

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 SIZE = (3.62, 1.74)     # inches on paper
 MOST_ENERGIES = 6            # stores and sinks named in the small plot of the energy
+THICKNESSES = ("rim's tenth", "axis")        # ends of their labels
 LETTERING = {"font.size": 8, "axes.labelsize": 8, "axes.titlesize": 8, "xtick.labelsize": 8, "ytick.labelsize": 8,
              "legend.fontsize": 8, "text.parse_math": False}                          # points; names are no formulas
 
@@ -35,9 +36,9 @@ def small_plots(shot: Shot, bands: Bands | None = None) -> Iterable[tuple[str, C
         shot, {place: shot.series("field", place) for place in places}, "flux density [T]")
     title, shape = _shape_series(shot)
     if shape:
-        yield title, lambda: _plot_series(shot, shape, "length [mm]")
+        yield title, lambda: _plot_shape(shot, shape)
     elif shot.bodies:
-        yield "force", lambda: plot_force(shot, new_axes(*SIZE))
+        yield "force", lambda: plot_force(shot, new_axes(*SIZE), events=False)
     heated = [place for quantity, place in shot.history.values if quantity == "temperature"]
     if heated:
         yield "hottest metal", lambda: _plot_series(shot, {place: shot.series("temperature", place) for place in heated},
@@ -51,22 +52,37 @@ def small_plots(shot: Shot, bands: Bands | None = None) -> Iterable[tuple[str, C
 def _plot_current_and_voltage(shot: Shot):
     """Current of the first coil on the left axis, voltages of the banks on the right one; the zeros at one height."""
     coil, sources = shot.coils[0], shot.bank_places or shot.coils[:1]
-    ax = new_axes(*SIZE)
-    right = ax.twinx()
-    lines = {f"current of {coil}": (ax, KILO * shot.series("current", coil))}
-    lines |= {f"voltage of {place} (right)": (right, KILO * shot.series("voltage", place)) for place in sources}
-    handles = [axes.plot(US * shot.times, values, linestyle=style, color=shade, linewidth=1.4, label=name)[0]
-               for (name, (axes, values)), (style, shade) in zip(lines.items(), LINE_STYLES * len(lines), strict=False)]
-    style_axes(ax, shot, "current [kA]")
+    ax, right = _plot_two_scales(shot, {f"current of {coil}": KILO * shot.series("current", coil)}, "current [kA]",
+                                 {f"voltage of {place}": KILO * shot.series("voltage", place) for place in sources}, "voltage [kV]")
     for axes in (ax, right):
         low, high = axes.get_ylim()
         axes.set_ylim(-max(-low, high), max(-low, high))
-    right.set_ylabel("voltage [kV]")
-    right.spines["top"].set_visible(False)
-    ax.legend(handles=handles, frameon=False, loc="lower left", bbox_to_anchor=(0.0, 1.0),
-              ncols=2 if len(handles) < 3 else 1, borderaxespad=0.2, handlelength=2.0,
-              columnspacing=1.0)
+    ax.axhline(0.0, color="0.6", linewidth=0.6, zorder=0.5)
     return ax
+
+
+def _plot_shape(shot: Shot, series: dict):
+    """Lengths in mm; thicknesses beside radii have the right axis."""
+    thicknesses = {label: values for label, values in series.items() if label.endswith(THICKNESSES)}
+    radii = {label: values for label, values in series.items() if label not in thicknesses}
+    if not (radii and thicknesses):
+        return _plot_series(shot, series, "length [mm]")
+    return _plot_two_scales(shot, radii, "radius [mm]", thicknesses, "thickness [mm]")[0]
+
+
+def _plot_two_scales(shot: Shot, left: dict, left_label: str, right: dict, right_label: str) -> tuple:
+    """Series over time on a left and on a right axis, with one key; returns both axes."""
+    ax = new_axes(*SIZE)
+    second = ax.twinx()
+    lines = [(ax, *item) for item in left.items()] + [(second, f"{name} (right)", values) for name, values in right.items()]
+    handles = [axes.plot(US * shot.times, values, linestyle=style, color=shade, linewidth=1.4, label=name)[0]
+               for (axes, name, values), (style, shade) in zip(lines, LINE_STYLES * len(lines), strict=False)]
+    style_axes(ax, shot, left_label, zero=False)
+    second.set_ylabel(right_label)
+    second.spines["top"].set_visible(False)
+    ax.legend(handles=handles, frameon=False, loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=2, borderaxespad=0.2, handlelength=2.0,
+              columnspacing=1.0)
+    return ax, second
 
 
 def _shape_series(shot: Shot) -> tuple[str, dict]:

@@ -5,8 +5,8 @@ from collections.abc import Iterable
 
 from fieldsolve.caution import CAUTION
 from fieldsolve.estimate import Estimate
-from fieldsolve.report.text.facts import column_lines, facts_with_error, finite_or_none
-from fieldsolve.screen import wrapped_lines
+from fieldsolve.report.text.facts import facts_with_error, finite_or_none
+from fieldsolve.screen import column_lines, wrapped_lines
 from fieldsolve.units import display
 
 ADVICE = ("Compare with the bridge: off by more than 10 %: stop and find out (common practice, no source). "

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from fieldsolve.cases.shot_tables import REQUIRED, missing_keys
 from fieldsolve.errors import InputError
-from fieldsolve.report.text.facts import column_lines
+from fieldsolve.screen import column_lines
 from fieldsolve.units import display
 from geometries.fit import clearance
 from geometries.parts import Part

@@ -99,10 +99,3 @@ def coil_text(coil: dict) -> str:
 def accuracy_text(facts: dict) -> str:
     """The requested accuracy, and whether it was reached."""
     return f"{facts['accuracy']:g} {'reached' if facts['accuracy_reached'] else 'NOT reached: best result shown'}"
-
-
-def column_lines(rows: Iterable[Iterable[str]]) -> list[str]:
-    """Lines of a table, its columns as wide as they must be."""
-    rows = [list(row) for row in rows]
-    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
-    return ["  " + "  ".join(f"{cell:<{width}}" for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]

@@ -10,7 +10,6 @@ from fieldsolve.report.text.facts import (
     as_count,
     bore_peaks,
     coil_text,
-    column_lines,
     estimate_text,
     facts_with_error,
     peak_rows,
@@ -18,7 +17,7 @@ from fieldsolve.report.text.facts import (
     phasor_text,
     value_or_none,
 )
-from fieldsolve.screen import WIDTH, labelled_lines, wrapped_lines
+from fieldsolve.screen import WIDTH, column_lines, labelled_lines, wrapped_lines
 from fieldsolve.skin import skin_depth
 from fieldsolve.units import display
 from geometries.parts import Part

@@ -9,47 +9,57 @@ from fieldsolve.materials.catalogue import material_from_data
 from fieldsolve.materials.data_file import IACS, extrapolation_notes
 from fieldsolve.materials.heat_content import heat_content
 from fieldsolve.materials.influence import CHANGE, Influence, influence_of
-from fieldsolve.report.text.facts import column_lines
+from fieldsolve.screen import NO_BREAK, WIDTH, column_lines, wrapped_lines
 from fieldsolve.units import display
 
-HEADINGS = ("metal", "% IACS", "resistivity", "density", "melts", "yield, soft/hard", "also found as")
+HEADINGS = ("metal", "% IACS", "uohm cm", "kg/m^3", "melts, K", "yield, MPa", "also found as")
+LIST_NOTE = ("At 293.15 K: conductivity in % of that of annealed copper, resistivity, density; yield stress soft/hard. "
+             "Sources: fieldsolve materials NAME; what is only from memory: --unconfirmed.")
 UNCONFIRMED = "from-memory"
 UNPRINTED_UNITS = {"1": ""}                                   # units that are not printed
+VALUE_INDENTS, SOURCE_INDENTS = ("  ", "    "), ("      ", "        ")       # of the first line and of those that go on with it
 LABELS = {"youngs_modulus": "Young's modulus", "poissons_ratio": "Poisson's ratio"}
 
 
 def material_list() -> str:
-    """Every metal that comes with the package: a line each."""
-    rows = [HEADINGS, *(_list_row(material_data(name)) for name in material_names())]
-    return "\n".join([*column_lines(rows), "At 293.15 K. Sources: fieldsolve materials NAME; what is only from memory: --unconfirmed."])
+    """Every metal that comes with the package: a line each, or more where its other names need them."""
+    properties = [material_data(name) for name in material_names()]
+    numbers = column_lines([HEADINGS[:-1], *map(_list_row, properties)])
+    width = max(map(len, numbers)) + 2
+    names = [HEADINGS[-1], *(_unbroken_names(metal["aliases"], WIDTH - width) for metal in properties)]
+    lines = [line for row, also in zip(numbers, names, strict=True) for line in wrapped_lines(also, f"{row:<{width}}", " " * width)]
+    return "\n".join([*lines, *wrapped_lines(LIST_NOTE)])
+
+
+def _unbroken_names(names: Iterable[str], room: int) -> str:
+    """Names in a row, of which no line breaks one that has room in it."""
+    return ", ".join(name.replace(" ", NO_BREAK) if len(name) < room else name for name in names)
 
 
 def _list_row(properties: Mapping) -> list[str]:
     conductivity, solidus, liquidus = (properties[key]["value"] for key in ("conductivity", "solidus", "liquidus"))
     strengths = "/".join(f"{properties[key]['value'] / 1e6:.0f}" if key in properties else "-" for key in ("yield_soft", "yield_hard"))
-    melts = f"{solidus:.0f} K" if solidus == liquidus else f"{solidus:.0f}-{liquidus:.0f} K"
-    return [
-        properties["name"],
-        f"{conductivity / IACS:.3g}",
-        f"{1e8 / conductivity:.4g} uohm cm",
-        f"{properties['density']['value']:.0f} kg/m^3",
-        melts,
-        f"{strengths} MPa",
-        ", ".join(properties["aliases"]),
-    ]
+    return [properties["name"], f"{conductivity / IACS:.3g}", f"{1e8 / conductivity:.4g}", f"{properties['density']['value']:.0f}",
+            f"{solidus:.0f}" if solidus == liquidus else f"{solidus:.0f}-{liquidus:.0f}", strengths]
 
 
 def material_summary(properties: Mapping) -> str:
     """One metal: every number with unit, mark and source, the action integrals, and what is extrapolated beyond its tables."""
-    lines = [f"{properties['name']}{_aliases_text(properties)}", f"  conductivity {properties['conductivity']['value'] / IACS:.3g} % IACS"]
+    lines = wrapped_lines(f"{properties['name']}{_aliases_text(properties)}")
+    lines.append(f"  conductivity {properties['conductivity']['value'] / IACS:.3g} % IACS")
     for key, entry in properties.items():
         if isinstance(entry, dict):
-            lines += [f"  {_label(key)} = {_value_text(entry)}", f"      {entry['mark']}: {entry['source']}"]
-    return "\n".join([*lines, *_derived_lines(properties), *(f"  {note}" for note in extrapolation_notes(properties)), CAUTION])
+            lines += _entry_lines(f"{_label(key)} = {_value_text(entry)}", f"{entry['mark']}: {entry['source']}")
+    notes = [line for note in extrapolation_notes(properties) for line in wrapped_lines(note, *VALUE_INDENTS)]
+    return "\n".join([*lines, *_derived_lines(properties), *notes, *wrapped_lines(CAUTION)])
+
+
+def _entry_lines(value: str, source: str) -> list[str]:
+    return [*wrapped_lines(value, *VALUE_INDENTS), *wrapped_lines(source, *SOURCE_INDENTS)]
 
 
 def _label(key: str) -> str:
-    return LABELS.get(key, key.replace("_", " "))
+    return LABELS.get(key, key.replace("_", " ").replace("zerilli armstrong", "Zerilli-Armstrong"))
 
 
 def _aliases_text(properties: Mapping) -> str:
@@ -75,16 +85,18 @@ def _derived_lines(properties: Mapping) -> Iterable[str]:
     content = heat_content(material_from_data(properties))
     steps = zip(("solidus", "all liquid", "boiling"), (*content.melting_range, content.boiling_range[0]), strict=True)
     actions = ", ".join(f"{content.action(t):.3g} A^2 s/m^4 to {step}" for step, t in steps)
-    return [f"  action integral from 293.15 K = {actions}", "      computed: density c dT/rho(T), latent heat included, no expansion"]
+    return _entry_lines(f"action integral from 293.15 K = {actions}",
+                        "computed: density c dT/rho(T), latent heat included, no expansion")
 
 
 def unconfirmed_summary() -> str:
     """Every number that is known from memory only, a line each, what moves a shot most first; to be looked up at its source."""
     rows = sorted(_unconfirmed_rows(), key=lambda row: -row[0])
     return "\n".join([f"{len(rows)} numbers of {len(material_names())} metals are from memory only: look them up at their source.",
-                      f"In brackets what {100 * CHANGE:g} % of the number moves in a shot with coil and blank of the metal:",
-                      "radius of the blank, rise of its temperature, strain of the coil over that which breaks it. The largest first.",
-                      *("  " + text for _, text in rows)])
+                      *wrapped_lines(f"In brackets what {100 * CHANGE:g} % of the number moves in a shot with coil and blank of the "
+                                     "metal: radius of the blank, rise of its temperature, strain of the coil over that which breaks it. "
+                                     "The largest first."),
+                      *(line for _, text in rows for line in wrapped_lines(text, *VALUE_INDENTS))])
 
 
 def _unconfirmed_rows() -> Iterable[tuple[float, str]]:

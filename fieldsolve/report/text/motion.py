@@ -5,7 +5,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from fieldsolve.motion.hoops.former import BREAK_STRAIN, Former
-from fieldsolve.report.text.facts import column_lines
+from fieldsolve.screen import column_lines
 from fieldsolve.shot.display.summary_rows import pushed_along_axis
 from fieldsolve.shot.result.dimensions import has_dimensions
 from fieldsolve.units import display

@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fieldsolve.caution import CAUTION
-from fieldsolve.report.text.facts import column_lines
-from fieldsolve.screen import wrapped_lines
+from fieldsolve.screen import column_lines, wrapped_lines
 from fieldsolve.units import display
 
 if TYPE_CHECKING:

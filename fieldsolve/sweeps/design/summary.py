@@ -73,8 +73,9 @@ def _limit_rows(design, row: dict[str, Any]) -> Iterator[tuple[str, str]]:
             continue
         met = "within" if margin >= 0 else "OUTSIDE"
         alone = "; by the first pass alone" if limit.column in design.first_pass_only else ""
+        room = f"{margin * limit.limit:+.3g} dB" if unit == "dB" else f"{100 * margin:+.3g} %"
         yield limit.column, (f"{met}: {display(row[limit.column], unit, 3)}, {limit.sense} {display(limit.limit, unit, 3)}, room "
-                             f"{100 * margin:+.3g} %{alone}{_beyond(design, limit)}")
+                             f"{room}{alone}{_beyond(design, limit)}")
 
 
 def _beyond(design, limit) -> str:

@@ -18,10 +18,10 @@ def plot_radius_from_trace(seen: RadiusFromTrace, axes=None, width: float = 6.4,
     times = US * seen.times
     before = seen.prediction
     top.fill_between(times, MILLI * before.low, MILLI * before.high, color="0.9", linewidth=0, label="predicted without the record, 95 %")
-    top.plot(times, MILLI * before.values, color="0.5", linewidth=1.0, linestyle="--")
+    top.plot(times, MILLI * before.values, color="0.5", linewidth=1.0, linestyle="--", label="predicted")
     top.fill_between(times, MILLI * seen.low, MILLI * seen.high, color="0.65", linewidth=0, label="from the trace, 95 %")
-    top.plot(times, MILLI * seen.radius, color="black", linewidth=1.2)
-    key_above(top, 2)
+    top.plot(times, MILLI * seen.radius, color="black", linewidth=1.2, label="from the trace")
+    key_above(top, 4)
     top.set_ylabel(f"radius of {seen.part} [mm]")
     start = seen.parameters["start_time"].value
     bottom.plot(US * (seen.residual.times - start), KILO * seen.residual.values, color="black", linewidth=0.8)

@@ -36,8 +36,7 @@ def plot_ring_down(fit: RingDown, axes=None, width: float = 6.4, height: float =
     top.set(ylabel=f"current [{prefix}A]")
     top.legend(frameon=False, loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=2, markerscale=5, fontsize=FONT, labelspacing=0.2)
     bottom.set(xlabel="time in the record [µs]", ylabel=f"measured less\nfitted [{left_prefix}A]")
-    bottom.annotate("dashed: two standard deviations; lines: fitted zeros", (0.99, 0.03), xycoords="axes fraction", ha="right",
-                    fontsize=FONT, bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0})
+    bottom.set_title("dashed: two standard deviations; grey lines: fitted zeros", fontsize=FONT)
     for ax in (top, bottom):
         ax.spines[["top", "right"]].set_visible(False)
     return top, bottom
