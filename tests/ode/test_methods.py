@@ -1,4 +1,4 @@
-"""Methods in time: rules of a tableau, orders on an equation with a known solution and on a held shot, damping, the controller."""
+"""Methods in time: rules of a tableau, orders on an equation with a known solution and on a held shot, damping, counts."""
 import math
 from dataclasses import replace
 from functools import cache
@@ -8,7 +8,7 @@ import pytest
 
 import fieldsolve as fs
 import geometries as geo
-from fieldsolve.ode import SDIRK2, SDIRK3, TR_BDF2, StepController, hermite_root, take_step
+from fieldsolve.ode import SDIRK2, SDIRK3, TR_BDF2, take_step
 from geometries.mesher import mesh_section
 
 METHODS = (SDIRK2, TR_BDF2, SDIRK3)
@@ -78,20 +78,6 @@ def test_order_in_a_held_shot_that_heats(method, held_shots):
     exact = held_shots(SDIRK3, 160)
     coarse, fine = (np.abs(held_shots(method, steps) / exact - 1) for steps in (10, 20))
     assert (np.log2(coarse / fine) > method.order - 0.25).all()
-
-
-def test_a_step_is_fitted_to_what_comes_next():
-    controller = StepController(error_order=2, min_length=1e-9)
-    assert controller.fit(1.0, 0.0, 5.0) == (1.0, False)
-    assert controller.fit(1.0, 4.0, 5.5) == (0.75, False)           # two even steps, not a long and a tiny one
-    assert controller.fit(1.0, 4.5, 5.0) == (0.5, True)
-    assert controller.rejects(1.0, 1.1) and not controller.rejects(1e-10, 1.1)
-    assert not StepController(2, 1e-9, fixed_length=0.1).rejects(0.1, 9.0)
-    assert controller.next_length(1.0, 0.81) == pytest.approx(1.0) and controller.next_length(1.0, 1e-9) == 4.0
-
-
-def test_the_zero_of_a_cubic_is_found():
-    assert hermite_root(2.0, 1.0, -1.0, -1.0, -1.0) == pytest.approx(1.0, abs=1e-14)
 
 
 def test_a_shot_counts_its_work():

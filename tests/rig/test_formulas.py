@@ -208,11 +208,40 @@ def test_reference_levels(frequency, workers, public):
     assert exposure.peak_reference_level(frequency) == pytest.approx(math.sqrt(2) * workers)
 
 
+def worker_level(f):
+    """Tesla; ICNIRP 2010, Health Phys. 99, 818, its lines one by one, read in a book that reproduces the table."""
+    return 0.2 / f**2 if f <= 8 else 2.5e-2 / f if f <= 25 else 1e-3 if f <= 300 else 0.3 / f if f <= 3e3 else 1e-4
+
+
+def public_level(f):
+    """As for workers."""
+    return 4e-2 / f**2 if f <= 8 else 5e-3 / f if f <= 25 else 2e-4 if f <= 400 else 8e-2 / f if f <= 3e3 else 2.7e-5
+
+
+@pytest.mark.parametrize("frequency", [each * share for each in (2, 8, 25, 100, 300, 400, 1e3, 3e3, 1e5) for share in (0.95, 1, 1.05)])
+def test_reference_levels_on_both_sides_of_each_edge(frequency):
+    assert exposure.reference_level(frequency) == pytest.approx(worker_level(frequency))
+    assert exposure.reference_level(frequency, public=True) == pytest.approx(public_level(frequency))
+
+
 @pytest.mark.parametrize("edge", [8, 25, 300, 3e3])
 def test_reference_levels_join(edge):
     assert exposure.reference_level(edge * (1 + 1e-9)) == pytest.approx(exposure.reference_level(edge), rel=1e-6)
-    with pytest.raises(ValueError, match="outside the table"):
-        exposure.reference_level(0.5)
+
+
+@pytest.mark.parametrize("public", [False, True])
+def test_reference_levels_end(public):
+    """The table has 1 Hz to 10 MHz."""
+    for frequency in (0.999, 10.001e6):
+        with pytest.raises(ValueError, match="outside the table, 1 Hz to 10 MHz"):
+            exposure.reference_level(frequency, public)
+    assert exposure.reference_level(1.0, public) > exposure.reference_level(10e6, public) > 0
+    assert exposure.peak_reference_level(50.0, public) == pytest.approx(math.sqrt(2) * exposure.reference_level(50.0, public))
+
+
+def test_implants():
+    """Static field below which implants are not disturbed: 0.5 mT, ICNIRP 2009 (recalled)."""
+    assert exposure.dipole_field(262, exposure.dipole_distance(262, exposure.IMPLANT_LIMIT)) == pytest.approx(0.5e-3)
 
 
 @pytest.mark.parametrize(("joule", "at_1_m", "at_5_m"), [(200, 164, 150), (1e3, 169, 154), (2.5e3, 172, 157)])
