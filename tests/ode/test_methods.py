@@ -47,13 +47,33 @@ def test_what_decays_at_once_does_not_ring(method):
     assert abs(float(step.value[0])) < 1e-6
 
 
+def conditions(A, b, c):
+    """What is left of the conditions up to order 3, by order: sums of b, b c, b c^2 and b A c are 1, 1/2, 1/3 and 1/6."""
+    A, b, c = np.array(A), np.array(b), np.array(c)
+    return {1: abs(b.sum() - 1), 2: abs(b @ c - 1 / 2), 3: max(abs(b @ c**2 - 1 / 3), abs(b @ A @ c - 1 / 6))}
+
+
+@pytest.mark.parametrize("method", METHODS, ids=lambda method: method.name)
+def test_order_conditions(method):
+    """E. Hairer, G. Wanner, Solving Ordinary Differential Equations II, section IV.6; of the method and of the embedded formula."""
+    for weights, order in ((method.b, method.order), (method.b_embedded, method.embedded_order)):
+        left = conditions(method.A, weights, method.c)
+        assert all(left[each] < 1e-14 for each in range(1, order + 1)) and (order == 3 or left[order + 1] > 1e-3)
+    assert method.first_stage_is_explicit is (method is TR_BDF2) and method.gamma == method.A[-1][-1] > 0
+
+
 @pytest.mark.parametrize(("change", "rule"), [
     ({"b": (0.5, 0.5)}, "last row must be b"), ({"c": (0.3, 0.9)}, "last node 1"), ({"b_embedded": (0.5, 0.4)}, "sum to 1"),
     ({"b_embedded": SDIRK2.b}, "must differ"),
-    ({"A": ((0.3, 0.1), SDIRK2.b)}, "lower triangular"), ({"A": ((0.2, 0.0), SDIRK2.b)}, "diagonal must be one positive number"),
+    ({"A": ((SDIRK2.gamma, 0.1), SDIRK2.b)}, "lower triangular"), ({"A": ((0.2, 0.0), SDIRK2.b)}, "diagonal must be one positive number"),
+    ({"c": (0.3, 1.0)}, "each row must sum to its node"),
+    ({"A": ((0.0, 0.0), (1.0, 0.0)), "b": (1.0, 0.0), "c": (0.0, 1.0), "b_embedded": (0.0, 1.0)}, "diagonal must be one positive number"),
+    ({"A": ((-0.5, 0.0), (1.5, -0.5)), "b": (1.5, -0.5), "c": (-0.5, 1.0)}, "diagonal must be one positive number"),
+    ({"A": ((0.3, 0.0, 0.0), (0.1, 0.2, 0.0), (0.4, 0.3, 0.3)), "b": (0.4, 0.3, 0.3), "c": (0.3, 0.3, 1.0), "b_embedded": (1.0, 0.0, 0.0)},
+     "diagonal must be one positive number"),
 ])
 def test_a_tableau_that_breaks_a_rule_is_refused(change, rule):
-    with pytest.raises(ValueError, match=rule):
+    with pytest.raises(ValueError, match=f"tableau 'SDIRK2': .*{rule}"):
         replace(SDIRK2, **change)
 
 

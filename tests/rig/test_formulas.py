@@ -73,6 +73,13 @@ def test_bleeder_table(volts, seconds, ohm, ohm_digits, watt, watt_digits):
     assert bleeder.time_to_voltage(volts, C, found, V) == pytest.approx(seconds)
 
 
+def test_limits_of_what_is_left_on_a_bank():
+    """Volt and seconds.  IEC 60204-1 and NEC 460.6 (read), NEC 460.28, IEC 61071 and IEC 60871 (recalled)."""
+    limits = {(volts, seconds) for volts, seconds, _, _ in bleeder.RESIDUAL_LIMITS}
+    assert limits == {(60, 5), (60, 1), (50, 60), (50, 300), (75, 180), (75, 600)}
+    assert min(volts for volts, _ in limits) == bleeder.SAFE_VOLTAGE
+
+
 def test_bleeder_string_and_dump():
     """Workshop sheet: 6 x 47 kohm: 165 s to 50 V, 25 W and 1.08 kV each; 1 to 5 kohm dump: 0.6 to 2.9 s, 0.1 kg warms by 28 K."""
     assert bleeder.time_to_voltage(50, C, 6 * 47e3, V) == printed(165, 3)
@@ -146,12 +153,19 @@ def test_standard_atmosphere():
     assert gap.air_density(gap.ATMOSPHERE, 293.15) == 1.0
 
 
-def test_density_factor():
-    """Read in a note of 1998: k 0.72, 0.86, 1.12 at density 0.70, 0.85, 1.15; between rows straight."""
-    assert [gap.density_factor(d) for d in (0.70, 0.85, 1.0, 1.15)] == pytest.approx([0.72, 0.86, 1.00, 1.12])
-    assert gap.density_factor(0.725) == pytest.approx(0.745)
-    with pytest.raises(ValueError, match=r"0\.6 is outside the table, 0\.7 to 1\.15"):
-        gap.density_factor(0.6)
+@pytest.mark.parametrize(("density", "factor"), [
+    (0.70, 0.72), (0.725, 0.745), (0.75, 0.77), (0.80, 0.82), (0.85, 0.86), (0.875, 0.885), (0.90, 0.91), (0.95, 0.95), (1.00, 1.00),
+    (1.025, 1.025), (1.05, 1.05), (1.10, 1.09), (1.14, 1.114), (1.15, 1.12),
+])
+def test_density_factor(density, factor):
+    """The table, read in a note of 1998; between rows straight."""
+    assert gap.density_factor(density) == pytest.approx(factor)
+
+
+@pytest.mark.parametrize("density", [0.6, 0.699, 1.151])
+def test_density_outside_the_table(density):
+    with pytest.raises(ValueError, match=r"is outside the table, 0\.7 to 1\.15"):
+        gap.density_factor(density)
 
 
 def test_humidity():
@@ -250,6 +264,11 @@ def test_sound(joule, at_1_m, at_5_m):
     assert sound.peak_sound_level(sound.blast_pressure(joule, 1.0)) == printed(at_1_m, 3)
     assert sound.peak_sound_level(sound.blast_pressure(joule, 5.0)) == printed(at_5_m, 3)
     assert 3e3 <= sound.blast_pressure(joule, 1.0) <= 8.1e3
+
+
+def test_what_a_box_and_protection_take_is_the_least_that_is_quoted():
+    """10 to 25 dB of a closed box, 30 to 35 dB of plugs under muffs (common practice)."""
+    assert (sound.BOX_ATTENUATION, sound.DOUBLE_PROTECTION) == (10, 30)
 
 
 def test_sound_is_in_decibel_of_20_micropascal():
