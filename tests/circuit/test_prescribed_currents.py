@@ -83,7 +83,7 @@ def test_at_a_corner_the_rate_is_that_of_the_step_that_ends_there():
     assert found == pytest.approx([3e9, 3e9, -2e9, -2e9, 0.0], rel=1e-5, abs=1e3)
 
 
-def test_no_value_is_asked_of_before_the_run():
+def test_no_value_before_the_run_is_needed():
     """A record begins at t = 0; a function of it need not know what was before."""
     def begins(time):
         assert time >= 0
