@@ -6,7 +6,7 @@ import pytest
 
 import fieldsolve as fs
 from fieldsolve.circuit.equations import NO_LEADS, Switches
-from fieldsolve.circuit.prescribed_currents import PrescribedCurrentNetwork
+from fieldsolve.circuit.prescribed_currents import PrescribedCurrentNetwork, increasing_times
 from fieldsolve.errors import InputError
 from fieldsolve.ode import SDIRK3, take_step
 
@@ -155,3 +155,9 @@ def test_times_may_lie_before_the_shot_and_a_field_alone_drives():
     assert fs.PrescribedCurrents({"coil": ([-1e-6, 1e-6], [0, 2])}).waveforms["coil"](0.0) == 1.0
     assert fs.PrescribedCurrents({"coil": constant}, applied_field=-0.2).waveforms == {"coil": constant}
     assert fs.PrescribedCurrents(applied_field=-0.2).waveforms == {}
+
+
+def test_times_of_a_run_rise_from_above_its_start():
+    assert increasing_times("times", [1e-6, 2e-6]) == [1e-6, 2e-6] and increasing_times("times", [0.0, 2e-6], first=-1.0) == [0.0, 2e-6]
+    with pytest.raises(InputError, match="times must be finite numbers that rise from above 0, in seconds"):
+        increasing_times("times", [0.0, 2e-6])

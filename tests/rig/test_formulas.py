@@ -174,6 +174,7 @@ def test_humidity():
     assert [gap.absolute_humidity(1.0, kelvin) for kelvin in (293.15, 273.15)] == pytest.approx([17.3, 4.85], rel=5e-3)
     assert 0.02 <= gap.humidity_factor(15.0) / gap.humidity_factor(8.0) - 1 <= 0.03
     assert (gap.humidity_factor(0.0), gap.humidity_factor(20.0)) == (1.0, gap.humidity_factor(15.0))
+    assert gap.humidity_factor(8.0) == 1.0 and gap.humidity_factor(11.5) - 1 == pytest.approx(0.5 * (gap.humidity_factor(15.0) - 1))
 
 
 # ---- leads, insulation ---------------------------------------------------------------------------------------------------
@@ -264,6 +265,13 @@ def test_sound(joule, at_1_m, at_5_m):
     assert sound.peak_sound_level(sound.blast_pressure(joule, 1.0)) == printed(at_1_m, 3)
     assert sound.peak_sound_level(sound.blast_pressure(joule, 5.0)) == printed(at_5_m, 3)
     assert 3e3 <= sound.blast_pressure(joule, 1.0) <= 8.1e3
+
+
+def test_pressure_close_to_a_charge():
+    """Kinney and Graham (recalled): 808 atmospheres at the charge; 118.4, 9.956 and 0.2886 at 0.25, 1 and 5 m of 1 kg, worked out apart."""
+    one_kilogram = sound.TNT_ENERGY
+    found = [sound.blast_pressure(one_kilogram, metres) / sound.ATMOSPHERE for metres in (1e-9, 0.25, 1.0, 5.0)]
+    assert found == pytest.approx([808, 118.415, 9.95598, 0.288558], rel=1e-5)
 
 
 def test_what_a_box_and_protection_take_is_the_least_that_is_quoted():
