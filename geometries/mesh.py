@@ -91,9 +91,12 @@ class Mesh:
         length = np.ptp(self.corners, axis=1).max(axis=1)
         return np.where(self.is_mapped, length, np.sqrt(4 / np.sqrt(3) * self.area))
 
-    @cached_property
+    @property
     def topology(self) -> Topology:
-        """What stays when the nodes move: a key of what is computed once for all places of the nodes."""
+        """What stays when the nodes move: a key of what is computed once for all places of the nodes.
+
+        It is not kept: a mesh that held it would be in a cycle, and stay in memory until cycles are looked for.
+        """
         return Topology(self)
 
     def zone_triangles(self, part: str) -> list[np.ndarray]:

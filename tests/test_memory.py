@@ -4,6 +4,7 @@ import os
 import subprocess
 import sys
 import warnings
+import weakref
 from pathlib import Path
 
 import numpy as np
@@ -11,6 +12,7 @@ import pytest
 
 import fieldsolve as fs
 import geometries as geo
+from geometries.mesher import mesh_section
 
 ROOT = Path(__file__).parents[1]
 COPPER = fs.material("copper")
@@ -58,6 +60,19 @@ def test_a_solve_leaves_no_cycles_with_arrays(name):
     script = f"from tests.test_memory import cyclic_bytes, {name}; print(cyclic_bytes({name}))"
     run = subprocess.run([sys.executable, "-c", script], cwd=ROOT, capture_output=True, text=True, check=True)
     assert int(run.stdout) < MOST_GARBAGE
+
+
+def test_a_mesh_is_given_back_as_soon_as_nothing_holds_it():
+    """Caches let go of meshes one by one: what is in a cycle would stay until cycles are looked for."""
+    mesh = mesh_section(section())
+    assert mesh.topology == mesh.topology and mesh.area.min() > 0 and not mesh.is_mapped.all() and mesh.cell_size.min() > 0
+    gone = weakref.ref(mesh)
+    gc.disable()
+    try:
+        del mesh
+        assert gone() is None
+    finally:
+        gc.enable()
 
 
 @pytest.mark.slow

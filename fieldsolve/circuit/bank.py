@@ -119,9 +119,9 @@ class Crowbar:
     def __post_init__(self) -> None:
         _check_not_negative("crowbar", "resistance", self.resistance)
         _check_not_negative("crowbar", "inductance", self.inductance)
-        _check_within("crowbar", self)
         if self.fires_at is not None:
             _check_not_negative("crowbar", "fires_at", self.fires_at)
+        _check_within("crowbar", self)
         if self.across not in ("coil", "capacitor"):
             raise InputError(f"crowbar: across = {self.across!r}: choose 'coil' or 'capacitor'")
         if self.across == "capacitor" and self.resistance == 0 and self.inductance == 0:

@@ -1,4 +1,4 @@
-"""Methods in time: rules of a tableau, orders on an equation with a known solution and on a held shot, damping, the controller."""
+"""Methods in time: rules of a tableau, orders on an equation with a known solution and on a held shot, damping, counts."""
 import math
 from dataclasses import replace
 from functools import cache
@@ -8,7 +8,7 @@ import pytest
 
 import fieldsolve as fs
 import geometries as geo
-from fieldsolve.ode import SDIRK2, SDIRK3, TR_BDF2, StepController, hermite_root, take_step
+from fieldsolve.ode import SDIRK2, SDIRK3, TR_BDF2, take_step
 from geometries.mesher import mesh_section
 
 METHODS = (SDIRK2, TR_BDF2, SDIRK3)
@@ -47,13 +47,33 @@ def test_what_decays_at_once_does_not_ring(method):
     assert abs(float(step.value[0])) < 1e-6
 
 
+def conditions(A, b, c):
+    """What is left of the conditions up to order 3, by order: sums of b, b c, b c^2 and b A c are 1, 1/2, 1/3 and 1/6."""
+    A, b, c = np.array(A), np.array(b), np.array(c)
+    return {1: abs(b.sum() - 1), 2: abs(b @ c - 1 / 2), 3: max(abs(b @ c**2 - 1 / 3), abs(b @ A @ c - 1 / 6))}
+
+
+@pytest.mark.parametrize("method", METHODS, ids=lambda method: method.name)
+def test_order_conditions(method):
+    """E. Hairer, G. Wanner, Solving Ordinary Differential Equations II, section IV.6; of the method and of the embedded formula."""
+    for weights, order in ((method.b, method.order), (method.b_embedded, method.embedded_order)):
+        left = conditions(method.A, weights, method.c)
+        assert all(left[each] < 1e-14 for each in range(1, order + 1)) and (order == 3 or left[order + 1] > 1e-3)
+    assert method.first_stage_is_explicit is (method is TR_BDF2) and method.gamma == method.A[-1][-1] > 0
+
+
 @pytest.mark.parametrize(("change", "rule"), [
     ({"b": (0.5, 0.5)}, "last row must be b"), ({"c": (0.3, 0.9)}, "last node 1"), ({"b_embedded": (0.5, 0.4)}, "sum to 1"),
     ({"b_embedded": SDIRK2.b}, "must differ"),
-    ({"A": ((0.3, 0.1), SDIRK2.b)}, "lower triangular"), ({"A": ((0.2, 0.0), SDIRK2.b)}, "diagonal must be one positive number"),
+    ({"A": ((SDIRK2.gamma, 0.1), SDIRK2.b)}, "lower triangular"), ({"A": ((0.2, 0.0), SDIRK2.b)}, "diagonal must be one positive number"),
+    ({"c": (0.3, 1.0)}, "each row must sum to its node"),
+    ({"A": ((0.0, 0.0), (1.0, 0.0)), "b": (1.0, 0.0), "c": (0.0, 1.0), "b_embedded": (0.0, 1.0)}, "diagonal must be one positive number"),
+    ({"A": ((-0.5, 0.0), (1.5, -0.5)), "b": (1.5, -0.5), "c": (-0.5, 1.0)}, "diagonal must be one positive number"),
+    ({"A": ((0.3, 0.0, 0.0), (0.1, 0.2, 0.0), (0.4, 0.3, 0.3)), "b": (0.4, 0.3, 0.3), "c": (0.3, 0.3, 1.0), "b_embedded": (1.0, 0.0, 0.0)},
+     "diagonal must be one positive number"),
 ])
 def test_a_tableau_that_breaks_a_rule_is_refused(change, rule):
-    with pytest.raises(ValueError, match=rule):
+    with pytest.raises(ValueError, match=f"tableau 'SDIRK2': .*{rule}"):
         replace(SDIRK2, **change)
 
 
@@ -78,20 +98,6 @@ def test_order_in_a_held_shot_that_heats(method, held_shots):
     exact = held_shots(SDIRK3, 160)
     coarse, fine = (np.abs(held_shots(method, steps) / exact - 1) for steps in (10, 20))
     assert (np.log2(coarse / fine) > method.order - 0.25).all()
-
-
-def test_a_step_is_fitted_to_what_comes_next():
-    controller = StepController(error_order=2, min_length=1e-9)
-    assert controller.fit(1.0, 0.0, 5.0) == (1.0, False)
-    assert controller.fit(1.0, 4.0, 5.5) == (0.75, False)           # two even steps, not a long and a tiny one
-    assert controller.fit(1.0, 4.5, 5.0) == (0.5, True)
-    assert controller.rejects(1.0, 1.1) and not controller.rejects(1e-10, 1.1)
-    assert not StepController(2, 1e-9, fixed_length=0.1).rejects(0.1, 9.0)
-    assert controller.next_length(1.0, 0.81) == pytest.approx(1.0) and controller.next_length(1.0, 1e-9) == 4.0
-
-
-def test_the_zero_of_a_cubic_is_found():
-    assert hermite_root(2.0, 1.0, -1.0, -1.0, -1.0) == pytest.approx(1.0, abs=1e-14)
 
 
 def test_a_shot_counts_its_work():

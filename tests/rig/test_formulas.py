@@ -73,6 +73,13 @@ def test_bleeder_table(volts, seconds, ohm, ohm_digits, watt, watt_digits):
     assert bleeder.time_to_voltage(volts, C, found, V) == pytest.approx(seconds)
 
 
+def test_limits_of_what_is_left_on_a_bank():
+    """Volt and seconds.  IEC 60204-1 and NEC 460.6 (read), NEC 460.28, IEC 61071 and IEC 60871 (recalled)."""
+    limits = {(volts, seconds) for volts, seconds, _, _ in bleeder.RESIDUAL_LIMITS}
+    assert limits == {(60, 5), (60, 1), (50, 60), (50, 300), (75, 180), (75, 600)}
+    assert min(volts for volts, _ in limits) == bleeder.SAFE_VOLTAGE
+
+
 def test_bleeder_string_and_dump():
     """Workshop sheet: 6 x 47 kohm: 165 s to 50 V, 25 W and 1.08 kV each; 1 to 5 kohm dump: 0.6 to 2.9 s, 0.1 kg warms by 28 K."""
     assert bleeder.time_to_voltage(50, C, 6 * 47e3, V) == printed(165, 3)
@@ -146,12 +153,19 @@ def test_standard_atmosphere():
     assert gap.air_density(gap.ATMOSPHERE, 293.15) == 1.0
 
 
-def test_density_factor():
-    """Read in a note of 1998: k 0.72, 0.86, 1.12 at density 0.70, 0.85, 1.15; between rows straight."""
-    assert [gap.density_factor(d) for d in (0.70, 0.85, 1.0, 1.15)] == pytest.approx([0.72, 0.86, 1.00, 1.12])
-    assert gap.density_factor(0.725) == pytest.approx(0.745)
-    with pytest.raises(ValueError, match=r"0\.6 is outside the table, 0\.7 to 1\.15"):
-        gap.density_factor(0.6)
+@pytest.mark.parametrize(("density", "factor"), [
+    (0.70, 0.72), (0.725, 0.745), (0.75, 0.77), (0.80, 0.82), (0.85, 0.86), (0.875, 0.885), (0.90, 0.91), (0.95, 0.95), (1.00, 1.00),
+    (1.025, 1.025), (1.05, 1.05), (1.10, 1.09), (1.14, 1.114), (1.15, 1.12),
+])
+def test_density_factor(density, factor):
+    """The table, read in a note of 1998; between rows straight."""
+    assert gap.density_factor(density) == pytest.approx(factor)
+
+
+@pytest.mark.parametrize("density", [0.6, 0.699, 1.151])
+def test_density_outside_the_table(density):
+    with pytest.raises(ValueError, match=r"is outside the table, 0\.7 to 1\.15"):
+        gap.density_factor(density)
 
 
 def test_humidity():
@@ -160,6 +174,7 @@ def test_humidity():
     assert [gap.absolute_humidity(1.0, kelvin) for kelvin in (293.15, 273.15)] == pytest.approx([17.3, 4.85], rel=5e-3)
     assert 0.02 <= gap.humidity_factor(15.0) / gap.humidity_factor(8.0) - 1 <= 0.03
     assert (gap.humidity_factor(0.0), gap.humidity_factor(20.0)) == (1.0, gap.humidity_factor(15.0))
+    assert gap.humidity_factor(8.0) == 1.0 and gap.humidity_factor(11.5) - 1 == pytest.approx(0.5 * (gap.humidity_factor(15.0) - 1))
 
 
 # ---- leads, insulation ---------------------------------------------------------------------------------------------------
@@ -208,11 +223,40 @@ def test_reference_levels(frequency, workers, public):
     assert exposure.peak_reference_level(frequency) == pytest.approx(math.sqrt(2) * workers)
 
 
+def worker_level(f):
+    """Tesla; ICNIRP 2010, Health Phys. 99, 818, its lines one by one, read in a book that reproduces the table."""
+    return 0.2 / f**2 if f <= 8 else 2.5e-2 / f if f <= 25 else 1e-3 if f <= 300 else 0.3 / f if f <= 3e3 else 1e-4
+
+
+def public_level(f):
+    """As for workers."""
+    return 4e-2 / f**2 if f <= 8 else 5e-3 / f if f <= 25 else 2e-4 if f <= 400 else 8e-2 / f if f <= 3e3 else 2.7e-5
+
+
+@pytest.mark.parametrize("frequency", [each * share for each in (2, 8, 25, 100, 300, 400, 1e3, 3e3, 1e5) for share in (0.95, 1, 1.05)])
+def test_reference_levels_on_both_sides_of_each_edge(frequency):
+    assert exposure.reference_level(frequency) == pytest.approx(worker_level(frequency))
+    assert exposure.reference_level(frequency, public=True) == pytest.approx(public_level(frequency))
+
+
 @pytest.mark.parametrize("edge", [8, 25, 300, 3e3])
 def test_reference_levels_join(edge):
     assert exposure.reference_level(edge * (1 + 1e-9)) == pytest.approx(exposure.reference_level(edge), rel=1e-6)
-    with pytest.raises(ValueError, match="outside the table"):
-        exposure.reference_level(0.5)
+
+
+@pytest.mark.parametrize("public", [False, True])
+def test_reference_levels_end(public):
+    """The table has 1 Hz to 10 MHz."""
+    for frequency in (0.999, 10.001e6):
+        with pytest.raises(ValueError, match="outside the table, 1 Hz to 10 MHz"):
+            exposure.reference_level(frequency, public)
+    assert exposure.reference_level(1.0, public) > exposure.reference_level(10e6, public) > 0
+    assert exposure.peak_reference_level(50.0, public) == pytest.approx(math.sqrt(2) * exposure.reference_level(50.0, public))
+
+
+def test_implants():
+    """Static field below which implants are not disturbed: 0.5 mT, ICNIRP 2009 (recalled)."""
+    assert exposure.dipole_field(262, exposure.dipole_distance(262, exposure.IMPLANT_LIMIT)) == pytest.approx(0.5e-3)
 
 
 @pytest.mark.parametrize(("joule", "at_1_m", "at_5_m"), [(200, 164, 150), (1e3, 169, 154), (2.5e3, 172, 157)])
@@ -221,6 +265,18 @@ def test_sound(joule, at_1_m, at_5_m):
     assert sound.peak_sound_level(sound.blast_pressure(joule, 1.0)) == printed(at_1_m, 3)
     assert sound.peak_sound_level(sound.blast_pressure(joule, 5.0)) == printed(at_5_m, 3)
     assert 3e3 <= sound.blast_pressure(joule, 1.0) <= 8.1e3
+
+
+def test_pressure_close_to_a_charge():
+    """Kinney and Graham (recalled): 808 atmospheres at the charge; 118.4, 9.956 and 0.2886 at 0.25, 1 and 5 m of 1 kg, worked out apart."""
+    one_kilogram = sound.TNT_ENERGY
+    found = [sound.blast_pressure(one_kilogram, metres) / sound.ATMOSPHERE for metres in (1e-9, 0.25, 1.0, 5.0)]
+    assert found == pytest.approx([808, 118.415, 9.95598, 0.288558], rel=1e-5)
+
+
+def test_what_a_box_and_protection_take_is_the_least_that_is_quoted():
+    """10 to 25 dB of a closed box, 30 to 35 dB of plugs under muffs (common practice)."""
+    assert (sound.BOX_ATTENUATION, sound.DOUBLE_PROTECTION) == (10, 30)
 
 
 def test_sound_is_in_decibel_of_20_micropascal():
