@@ -55,7 +55,7 @@ class DischargeState:
     heat_rate_slope: np.ndarray
     demagnetization: Demagnetization | None
     model: FieldCircuit | None = None
-    stage_rates: StageRates = StageRates()
+    stage_rates: StageRates = field(default_factory=StageRates)
     correction_fall: float = 1.0
     end_stage: Stage | None = None
     air_is_fresh: bool = False
