@@ -15,7 +15,6 @@ from fieldsolve.shot.integrator.state import DischargeState
 SAME_STAGE = 1e-9               # of a stage's length: a factor made for one this near serves
 TOLERANCE = 1e-10              # of the field: error of a stage's field at which corrections end; at 5e-9 a disc's current is off by 2e-5
 MAX_CORRECTIONS = 5             # a new factor costs about 8
-FADING = 0.8                    # power of the fall of the corrections with which it is believed one stage later
 
 
 def solve_stage(state: DischargeState, network: Circuit, number: int, time: float, base: np.ndarray, g: float, heats: bool,
@@ -30,7 +29,7 @@ def solve_stage(state: DischargeState, network: Circuit, number: int, time: floa
     kept = None if has_curves or state.system is None else _solve_by_kept_factor(state, number, time, base, g)
     if kept is None:
         solution = solve_implicit_stage(state.system, network, state.switches, base, g, time, base + g * state.derivative, model)
-        state.model, state.correction_fall = solution.model, 1.0
+        state.model = solution.model
         state.count(factorizations=solution.factorizations)
         kept = solution.model, solution.derivative
     state.stage_rates = state.stage_rates.followed_by(number, time, kept[1], state.unknowns)
@@ -39,23 +38,18 @@ def solve_stage(state: DischargeState, network: Circuit, number: int, time: floa
 
 def _solve_by_kept_factor(state: DischargeState, number: int, time: float, base: np.ndarray,
                           g: float) -> tuple[FieldCircuit, np.ndarray] | None:
-    """The same with the factor of the state's model; None where that is of another length or leaves too much of the error.
-
-    How much a correction leaves is known from the second one on, and from earlier stages: their fall to a power below one (E. Hairer
-    and G. Wanner, Solving Ordinary Differential Equations II, section IV.8), so that it is measured again after a while.
-    """
+    """The same with the factor of the state's model; None where that is of another length or leaves too much of the error."""
     if state.model is None or not _is_as_long(state.model, g):
         return None
     now, size = state.model.with_kept_factor(state.system, state.switches, time), state.unknowns
     expected = state.stage_rates.expected(number, time)
-    derivative, fall, change = state.derivative if expected is None else expected, state.correction_fall**FADING, 0.0
+    derivative, change = state.derivative if expected is None else expected, 0.0
     for left in reversed(range(MAX_CORRECTIONS)):
         guess, derivative, before = derivative, now.solve_stage(base, g, derivative), change
         change = g * float(np.linalg.norm(derivative[:size] - guess[:size]))
-        fall = change / before if before else fall
+        fall = change / before if before else 1.0                   # known from the second one on
         allowed = TOLERANCE * max(float(np.linalg.norm(base[:size])), g * float(np.linalg.norm(derivative[:size])))
         if not change * fall > allowed or not np.isfinite(derivative[size:]).all():      # what is left of the error; no numbers
-            state.correction_fall = min(fall, 1.0)
             return now, derivative
         if before and change * fall ** (left + 1) > allowed:
             return None

@@ -34,7 +34,6 @@ class DischargeState:
     demagnetization  of metal with B-H curves that heats; None: there is none
     model            factored for stages, used again while nothing of it changes; None: to be made
     stage_rates      y' of the stages of the last steps, from which those of the next are expected
-    correction_fall  share of an error that a correction by the model's factor left last; 1: not known
     end_stage        the stage at `time`; None: a switch or a new mesh has changed the derivative since
     air_is_fresh     whether no step was made since the air was meshed anew
     losses           joule by (quantity, place) that resistances, arcs and metal have turned into heat so far
@@ -56,7 +55,6 @@ class DischargeState:
     demagnetization: Demagnetization | None
     model: FieldCircuit | None = None
     stage_rates: StageRates = field(default_factory=StageRates)
-    correction_fall: float = 1.0
     end_stage: Stage | None = None
     air_is_fresh: bool = False
     events: list[tuple[float, str]] = field(default_factory=list)
