@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
-from scipy.spatial.distance import cdist
 
 from geometries.curved_edges import has_curved_edge
 from geometries.errors import MeshError
@@ -156,7 +155,8 @@ def _set_sizes(gmsh, mesh: Mesh, boundary: AirBoundary) -> None:
     used, local = np.unique(air, return_inverse=True)
     ends = mesh.nodes[boundary.edges[~boundary.on_axis, :2]]
     length, middle = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1), ends.mean(axis=1)
-    size = cdist(mesh.nodes[used], middle)
+    (r, z), (r_edge, z_edge) = mesh.nodes[used].T, middle.T
+    size = np.sqrt((r[:, None] - r_edge) ** 2 + (z[:, None] - z_edge) ** 2)
     size *= GROWTH
     size += (1 - 0.5 * GROWTH) * length
     size = np.maximum(size, length, out=size).min(axis=1)

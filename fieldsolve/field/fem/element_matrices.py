@@ -27,17 +27,23 @@ def curl_matrices(corners: np.ndarray, nu: np.ndarray, exterior: np.ndarray, ord
     local = np.empty((len(corners), table.shape[1]))
     for start in range(0, len(corners), BLOCK):
         block = slice(start, start + BLOCK)
-        local[block] = _curl_moments(corners[block], nu[block], exterior[block]).T @ table
+        np.matmul(_curl_moments(corners[block], nu[block], exterior[block]).T, table, out=local[block])
     return local
 
 
 def _curl_moments(corners: np.ndarray, nu: np.ndarray, exterior: np.ndarray) -> np.ndarray:
     """The moments of one block of triangles."""
     area, metric, d_r = _geometry(corners)
-    weight, r = nu * area, corners[:, :, 0].T
+    weight, r = nu * area, np.ascontiguousarray(corners[:, :, 0].T)
     inside = np.where(exterior, 0.0, weight)
-    moments = [_outer_product(metric * weight, _monomials(r, 3)), _outer_product(d_r * (2 * inside), _monomials(r, 2)), r * (4 * inside)]
-    return np.concatenate(moments)
+    squares, count = _monomials(r, 2), len(nu)
+    cubes = _times_radius(r, squares, 3)
+    moments = np.empty((3 * len(cubes) + 2 * len(squares) + 3, count))
+    by_metric, by_slope, by_value = np.split(moments, [3 * len(cubes), 3 * len(cubes) + 2 * len(squares)])
+    np.multiply((metric * weight)[:, None], cubes, out=by_metric.reshape(3, -1, count))
+    np.multiply((d_r * (2 * inside))[:, None], squares, out=by_slope.reshape(2, -1, count))
+    np.multiply(r, 4 * inside, out=by_value)
+    return moments
 
 
 def conduction_matrices(corners: np.ndarray, sigma: np.ndarray, order: int) -> np.ndarray:
@@ -67,7 +73,8 @@ def curl_vectors(corners: np.ndarray, strength: np.ndarray, order: int) -> np.nd
 
 def _geometry(corners: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Area (m,), metric of the reference gradients (3, m) and their r components (2, m)."""
-    (a, c), (b, d) = (corners[:, 1] - corners[:, 0]).T, (corners[:, 2] - corners[:, 0]).T     # columns of the Jacobian: (a, c), (b, d)
+    r, z = np.ascontiguousarray(corners.transpose(2, 1, 0))
+    (a, b), (c, d) = r[1:] - r[0], z[1:] - z[0]                                # columns of the Jacobian: (a, c), (b, d)
     determinant = a * d - b * c
     d_r, d_z = np.array([d, -c]) / determinant, np.array([-b, a]) / determinant
     metric = np.array([d_r[0] ** 2 + d_z[0] ** 2, d_r[0] * d_r[1] + d_z[0] * d_z[1], d_r[1] ** 2 + d_z[1] ** 2])
@@ -76,10 +83,21 @@ def _geometry(corners: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
 
 def _monomials(r: np.ndarray, degree: int) -> np.ndarray:
     """Products of `degree` corner radii (3, m), one row for each choice with repetition."""
-    if degree == 1:
-        return r
-    lower, first = _monomials(r, degree - 1), [choice[0] for choice in _choices(degree - 1)]
-    return np.concatenate([r[k] * lower[first.index(k):] for k in range(3)])
+    return r if degree == 1 else _times_radius(r, _monomials(r, degree - 1), degree)
+
+
+def _times_radius(r: np.ndarray, lower: np.ndarray, degree: int) -> np.ndarray:
+    """The monomials of a degree from those of the degree below: each of them times one radius."""
+    first, rest = _factors(degree)
+    return r[first] * lower[rest]
+
+
+@lru_cache(maxsize=4)
+def _factors(degree: int) -> tuple[np.ndarray, np.ndarray]:
+    """Of each monomial the first radius, and the number of the product of the others among the monomials of the degree below."""
+    numbers = {choice: k for k, choice in enumerate(_choices(degree - 1))}
+    first, rest = zip(*((choice[0], numbers[choice[1:]]) for choice in _choices(degree)), strict=True)
+    return np.array(first), np.array(rest)
 
 
 def _outer_product(a: np.ndarray, b: np.ndarray) -> np.ndarray:

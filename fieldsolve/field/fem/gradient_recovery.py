@@ -12,7 +12,6 @@ from __future__ import annotations
 from functools import lru_cache, partial
 
 import numpy as np
-from numpy.polynomial.polynomial import polyvander, polyvander2d
 from scipy.sparse import csr_array
 
 from fieldsolve.field.fem.corner_solutions import TERMS, corner_slopes, corner_terms, metal_corners
@@ -69,16 +68,16 @@ def _fits(mesh: Mesh, triangle: np.ndarray, r: np.ndarray, z: np.ndarray):
     patches = _patch_nodes(mesh.topology, cells)
     sizes = np.array([len(patch) for patch in patches], dtype=int)
     joined, start = np.concatenate([*patches, np.empty(0, dtype=int)]), np.cumsum(sizes) - sizes
-    corner = metal_corners(mesh.topology).of_cell[cells]
-    classes = np.stack([-(-sizes // SIZE_CLASS), mesh.region[cells] <= AIR, np.minimum(corner, 0)], axis=1)
-    for rounded, air, at_corner in np.unique(classes[(sizes > 0) & (corner > -2)], axis=0):
-        members = np.flatnonzero((classes == (rounded, air, at_corner)).all(axis=1))
-        points = np.flatnonzero(np.isin(inverse, members))
+    corner, air = metal_corners(mesh.topology).of_cell[cells], mesh.region[cells] <= AIR
+    kind = 4 * -(-sizes // SIZE_CLASS) + 2 * air + (corner >= 0)
+    for one in set(kind[(sizes > 0) & (corner > -2)].tolist()):
+        belongs = (kind == one) & (corner > -2)
+        members, points = np.flatnonzero(belongs), np.flatnonzero(belongs[inverse])
         rows = np.searchsorted(members, inverse[points])
         place, size = np.arange(sizes[members].max()), sizes[members, None]
         valid, nodes = place < size, joined[start[members, None] + place % size]
-        corners = corner[members] if at_corner == 0 else None
-        for selected, weights in _fit_weights(mesh, nodes, valid, bool(air), corners, rows, r[points], z[points]):
+        corners = corner[members] if one % 2 else None
+        for selected, weights in _fit_weights(mesh, nodes, valid, bool(air[members[0]]), corners, rows, r[points], z[points]):
             yield points[selected], nodes[rows[selected]], weights
 
 
@@ -155,9 +154,11 @@ def _fit_weights(mesh: Mesh, patches: np.ndarray, valid: np.ndarray, air: bool, 
         steps = np.abs(np.diagonal(triangular, axis1=1, axis2=2))
         well_posed = steps.min(axis=1) > RANK_TOLERANCE * steps.max(axis=1)
         at, functions, q, triangular = at[well_posed], functions[well_posed], q[well_posed], triangular[well_posed]
-        selected = np.flatnonzero(np.isin(rows, at))
+        number = np.full(len(nodes), -1)
+        number[at] = np.arange(len(at))
+        selected = np.flatnonzero(number[rows] >= 0)
         fit = np.linalg.solve(triangular, np.swapaxes(q, 1, 2))                 # (k, functions, nodes): nodal values to coefficients
-        row, here, scale = np.searchsorted(at, rows[selected]), centre[rows[selected]], size[rows[selected]]
+        row, here, scale = number[rows[selected]], centre[rows[selected]], size[rows[selected]]
         slopes = _slopes(functions[row], (r[selected] - here[:, 0]) / scale, (z[selected] - here[:, 1]) / scale)
         if corners is not None:
             offset, outward, radius = metal_corners(mesh.topology).offsets(mesh, corners[rows[selected]],
@@ -169,16 +170,26 @@ def _fit_weights(mesh: Mesh, patches: np.ndarray, valid: np.ndarray, air: bool, 
 
 def _evaluate(coefficients: np.ndarray, x: np.ndarray, y: np.ndarray) -> np.ndarray:
     """Each patch's functions at its points (k, nodes); shape (k, nodes, functions)."""
-    powers = coefficients.shape[-1] - 1
-    return polyvander2d(x, y, (powers, powers)) @ coefficients.reshape(*coefficients.shape[:2], -1).swapaxes(1, 2)
+    X, Y = (_powers(t, coefficients.shape[-1] - 1) for t in (x, y))
+    products = (X[..., :, None] * Y[..., None, :]).reshape(*x.shape, -1)
+    return products @ coefficients.reshape(*coefficients.shape[:2], -1).swapaxes(1, 2)
 
 
 def _slopes(functions: np.ndarray, x: np.ndarray, y: np.ndarray) -> np.ndarray:
     """Derivatives by x and y of each point's functions (q, functions, powers of x, powers of y) at points (q,); shape (2, q, functions)."""
-    powers = np.arange(functions.shape[-1])
-    X, Y = (polyvander(t, powers[-1]) for t in (x, y))
-    dX, dY = (np.pad(T[:, :-1], ((0, 0), (1, 0))) * powers for T in (X, Y))
+    X, Y = (_powers(t, functions.shape[-1] - 1) for t in (x, y))
+    dX, dY = (np.zeros_like(T) for T in (X, Y))
+    for T, dT in ((X, dX), (Y, dY)):
+        dT[:, 1:] = T[:, :-1] * np.arange(1, T.shape[1])
     return np.stack([((by_x[:, None, None] @ functions)[:, :, 0] @ by_y[..., None])[..., 0] for by_x, by_y in ((dX, Y), (X, dY))])
+
+
+def _powers(x: np.ndarray, degree: int) -> np.ndarray:
+    """1, x, x^2, ... up to a degree; shape (..., degree + 1)."""
+    powers = np.ones((*x.shape, degree + 1))
+    for k in range(degree):
+        powers[..., k + 1] = powers[..., k] * x
+    return powers
 
 
 def _monomials(radius: np.ndarray, degree: int) -> np.ndarray:

@@ -12,7 +12,9 @@ NEAREST = 10            # triangles tried first, by their centroids
 NEAREST_FIRST, INSIDE = 3, 1e-6     # of them, those tried first: a point so far inside one of them is in no other
 FEW = 3                 # points for which no tree is built
 ON_EDGE = 1e-9          # barycentric depth from which on a point is in a triangle, or on its edge
-BATCH = 32              # points looked up together: neighbours along a line, with few triangles round them all
+MAX_NEWTON_STEPS = 6    # from the straight triangle to the place in a curved one
+SMALL_STEP = 1e-9       # barycentric step after which the place is known to rounding, for the next is its square
+MAX_PAIRS = 40_000      # points times boxes compared at once: points along a line have few boxes round them all
 MAX_BOXES = 4_000_000   # points times triangles up to which all boxes are looked through, which takes less than a tree
 
 
@@ -66,10 +68,8 @@ def _boxes(mesh: Mesh, regions: tuple[int, ...] | None) -> tuple[np.ndarray, np.
 def _in_boxes(mesh: Mesh, regions: tuple[int, ...] | None, points: np.ndarray, slack: float) -> tuple[np.ndarray, np.ndarray]:
     """Of the triangles whose boxes hold a point the one in which it lies; on an edge that with the nearest centroid; for each point."""
     low, high = _boxes(mesh, regions)
-    bounds = [side.copy() for side in (*low.T, *high.T)]
-    batches = [_boxes_round(bounds, points[start:start + BATCH]) for start in range(0, len(points), BATCH)]
-    point = np.concatenate([BATCH * k + point for k, (point, _) in enumerate(batches)])
-    candidates = _triangles_in(mesh.topology, regions)[np.concatenate([box for _, box in batches])]
+    point, box = _boxes_round([side.copy() for side in (*low.T, *high.T)], np.arange(len(low)), points)
+    candidates = _triangles_in(mesh.topology, regions)[box]
     place = _barycentric(mesh, candidates, points[point])
     depth = place.min(axis=1)
     distance = np.hypot(*(mesh.corners[candidates].mean(axis=1) - points[point]).T)
@@ -81,14 +81,21 @@ def _in_boxes(mesh: Mesh, regions: tuple[int, ...] | None, points: np.ndarray, s
     return triangle, places
 
 
-def _boxes_round(bounds: list[np.ndarray], points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Pairs of a point and a box that holds it, as numbers of both; bounds are the lowest r, z and the highest r, z of the boxes."""
-    low_r, low_z, high_r, high_z = bounds
+def _boxes_round(bounds: list[np.ndarray], among: np.ndarray, points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Pairs of a point and a box that holds it, by point, as numbers of both.
+
+    bounds  the lowest r, z and the highest r, z of the boxes;  among  numbers of the boxes that are looked through
+    """
+    low_r, low_z, high_r, high_z = (side[among] for side in bounds)
     (r_min, z_min), (r_max, z_max) = points.min(axis=0), points.max(axis=0)
     near = np.flatnonzero((low_r <= r_max) & (high_r >= r_min) & (low_z <= z_max) & (high_z >= z_min))
+    if len(points) > 1 and len(points) * len(near) > MAX_PAIRS:
+        half = len(points) // 2
+        first, second = (_boxes_round(bounds, among[near], some) for some in (points[:half], points[half:]))
+        return np.concatenate([first[0], half + second[0]]), np.concatenate([first[1], second[1]])
     r, z = points.T[..., None]
     point, box = np.nonzero((low_r[near] <= r) & (r <= high_r[near]) & (low_z[near] <= z) & (z <= high_z[near]))
-    return point, near[box]
+    return point, among[near[box]]
 
 
 @lru_cache(maxsize=16)
@@ -117,11 +124,14 @@ def _barycentric(mesh: Mesh, triangles: np.ndarray, points: np.ndarray) -> np.nd
     curved = mesh.curved[triangles]
     target = np.broadcast_to(points, offset.shape)[curved]
     x = mesh.nodes[mesh.triangles[triangles[curved]]]
-    for _ in range(6 if curved.any() else 0):
-        at = place[curved]
+    at = place[curved]
+    for _ in range(MAX_NEWTON_STEPS if len(at) else 0):
         slope = shape_gradients(at, mesh.order) @ x
         gap = target - (shape_functions(at, mesh.order)[:, None] @ x)[:, 0]
-        place[curved] = _shifted(at, slope[:, 0], slope[:, 1], gap)
+        before, at = at, _shifted(at, slope[:, 0], slope[:, 1], gap)
+        if not np.abs(at - before).max() > SMALL_STEP:              # also where it is not a number
+            break
+    place[curved] = at
     return place
 
 

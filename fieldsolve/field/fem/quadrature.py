@@ -16,7 +16,7 @@ from fieldsolve.field.fem.reference_triangle import (
     shape_functions,
     shape_gradients,
 )
-from geometries.mesh import Mesh
+from geometries.mesh import AIR, Mesh
 from geometries.pickling import fields_only
 
 
@@ -137,17 +137,22 @@ def _on_table(table: np.ndarray, local: np.ndarray) -> np.ndarray:
 
 
 @lru_cache(maxsize=2)
-def _curved_points(mesh: Mesh) -> tuple[QuadraturePoints, np.ndarray]:
-    """Points of the forms in all curved triangles of a mesh, and the place of each triangle among them (m,)."""
-    curved = np.flatnonzero(mesh.curved)
+def _curved_points_in_metal(mesh: Mesh) -> tuple[QuadraturePoints, np.ndarray]:
+    """Points of the forms in all curved triangles of a mesh's metal, and the place of each triangle among them (m,)."""
+    curved = np.flatnonzero(mesh.curved & (mesh.region > AIR))
     place = np.full(len(mesh.curved), -1)
     place[curved] = np.arange(len(curved))
-    return gauss_points(mesh, curved, rule_of_forms(mesh.order)), place
+    return points_of_forms(mesh, curved), place
 
 
 def points_of_forms(mesh: Mesh, triangles: np.ndarray) -> QuadraturePoints:
-    """Gauss points for the forms over some curved triangles; those of one mesh are computed once for all forms."""
-    points, place = _curved_points(mesh)
+    """Gauss points for the forms over some curved triangles."""
+    return gauss_points(mesh, triangles, rule_of_forms(mesh.order))
+
+
+def points_of_forms_in_metal(mesh: Mesh, triangles: np.ndarray) -> QuadraturePoints:
+    """The same over some of metal; those of one mesh are computed once for all forms."""
+    points, place = _curved_points_in_metal(mesh)
     return points.subset(place[triangles])
 
 
@@ -192,6 +197,6 @@ def _slope_products(table: np.ndarray, kept: KeptEntries) -> list[np.ndarray]:
 
 def conduction_products(mesh: Mesh, triangles: np.ndarray) -> np.ndarray:
     """Local matrices of r^3 v v'; (m, entries)."""
-    points = points_of_forms(mesh, triangles)
+    points = points_of_forms_in_metal(mesh, triangles)
     v, kept = points.table[0], kept_entries(mesh.order)
     return (points.r**3 * points.dA) @ (v[:, kept.rows] * v[:, kept.columns])

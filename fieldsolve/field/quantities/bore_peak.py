@@ -119,9 +119,14 @@ def bores_on(section: CrossSection, mesh: Mesh) -> dict[str, Bore]:
 
 def part_bounds(mesh: Mesh, name: str) -> tuple[float, float, float, float]:
     """Smallest and largest r, smallest and largest z of a part as it is on the mesh, metres."""
-    nodes = mesh.nodes[mesh.triangles[mesh.part_triangles(name)]].reshape(-1, 2)
-    (r_min, z_min), (r_max, z_max) = nodes.min(axis=0), nodes.max(axis=0)
-    return float(r_min), float(r_max), float(z_min), float(z_max)
+    r, z = mesh.nodes[_part_nodes(mesh.topology, name)].T
+    return float(r.min()), float(r.max()), float(z.min()), float(z.max())
+
+
+@lru_cache(maxsize=8)
+def _part_nodes(topology: Topology, name: str) -> np.ndarray:
+    """Numbers of the nodes of a part."""
+    return np.unique(topology.mesh.triangles[topology.mesh.part_triangles(name)])
 
 
 def sharp_magnetic_parts(section: CrossSection) -> tuple[str, ...]:
@@ -150,13 +155,13 @@ def bore_boundary(mesh: Mesh, bore: Bore, unbounded: tuple[str, ...] = ()) -> Bo
     """
     lines, surface = bore_lines(mesh, bore), surface_nodes_inside(mesh, bore)
     starts = np.cumsum([0, *map(len, lines)])
-    on_lines = zip(*(locate(mesh, *line.T, (AIR,)) for line in lines), strict=True)             # each line is near few cells
+    on_lines = locate(mesh, *np.concatenate(lines).T, (AIR,))
     triples = [np.arange(start, end - 2)[:, None] + np.arange(3) for start, end in itertools.pairwise(starts)]
     number = np.full(mesh.size, -1)
     number[surface] = starts[-1] + np.arange(len(surface))
     triples = np.concatenate([*triples, number[_surface_triples(mesh.topology)]])
     places = np.concatenate([*lines, mesh.nodes[surface]])
-    triangle, place = (np.concatenate([*found, known[surface]])
+    triangle, place = (np.concatenate([found, known[surface]])
                        for found, known in zip(on_lines, _nodes_in_air(mesh.topology), strict=True))
     kept = (triangle >= 0) & ~_is_near(mesh, unbounded, places, EDGE_CLEARANCE * bore.radius)
     triples = triples[(triples >= 0).all(axis=1)]

@@ -13,7 +13,7 @@ from fieldsolve.field.system.eddy_current import EddySystem
 def turn_voltages(system: EddySystem, u_t: np.ndarray, currents: dict[str, float]) -> np.ndarray:
     """V_k = (I + c_k . u_t) / G_k of every solid turn in volt; shape (k,)."""
     current = np.array([currents.get(name, 0.0) for name in system.turn_coil])
-    return (current + system.turn_vectors.T @ u_t) / system.turn_conductance
+    return (current + system.turn_integrals @ u_t) / system.turn_conductance
 
 
 def triangle_heat_rates(system: EddySystem, u_t: np.ndarray, currents: dict[str, float]) -> np.ndarray:

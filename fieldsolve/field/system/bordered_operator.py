@@ -53,7 +53,7 @@ class BorderedOperator:
 
 def conduction_product(system: EddySystem, x: np.ndarray) -> np.ndarray:
     """(M - C D C^T) x; x (n,) or (n, k)."""
-    border = system.turn_vectors @ ((system.turn_vectors.T @ x).T / (2 * np.pi * system.turn_conductance)).T
+    border = system.turn_vectors @ ((system.turn_integrals @ x).T / (2 * np.pi * system.turn_conductance)).T
     return system.full_conduction @ x - border
 
 

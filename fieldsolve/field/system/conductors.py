@@ -8,7 +8,7 @@ import numpy as np
 
 from fieldsolve.field.fem import element_matrices
 from fieldsolve.field.fem.assembly import vector
-from fieldsolve.field.fem.quadrature import QuadraturePoints, gauss_points, points_of_forms
+from fieldsolve.field.fem.quadrature import QuadraturePoints, gauss_points, points_of_forms_in_metal
 from fieldsolve.field.fem.reference_triangle import edge_weights
 from geometries.mesh import Mesh
 from geometries.parts import Part
@@ -66,7 +66,7 @@ def local_load(mesh: Mesh, triangles: np.ndarray, form: str, strength: float | n
     local = product(mesh.corners[triangles], strength, mesh.order)
     curved = mesh.curved[triangles]
     if curved.any():
-        points = points_of_forms(mesh, triangles[curved])
+        points = points_of_forms_in_metal(mesh, triangles[curved])
         weights = points.dA * strength[curved, None]
         local[curved] = (weights[:, None] @ integrand(points, points.r[..., None]))[:, 0]
     return local

@@ -198,6 +198,11 @@ class EddySystem:
         """M with both triangles, of metal alone."""
         return both_triangles(self.mesh, self.conduction, in_metal=True)
 
+    @cached_property
+    def turn_integrals(self) -> csc_array:
+        """C^T, which gives c_k . u of each solid turn; (k, n), sparse."""
+        return self.turn_vectors.T
+
     def local_conduction(self, triangles: np.ndarray) -> np.ndarray:
         """Local matrices of M of some triangles; (k, entries)."""
         return self.unit_conduction[triangles] * self.sigma[triangles, None]

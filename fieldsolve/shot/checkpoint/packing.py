@@ -40,6 +40,7 @@ from fieldsolve.shot.integrator.corner_heating import CornerHeating, ZoneCorners
 from fieldsolve.shot.integrator.demagnetization import Demagnetization
 from fieldsolve.shot.integrator.field_circuit import FieldCircuit, Stage
 from fieldsolve.shot.integrator.heating import Heating
+from fieldsolve.shot.integrator.stage_rates import StageRates
 from fieldsolve.shot.integrator.state import DischargeState
 from fieldsolve.shot.kept.encoding import Encoder, decode
 from fieldsolve.shot.observables.probes import Probes, Rims
@@ -50,7 +51,7 @@ from geometries.mesh import Mesh
 
 TYPES = (
     Checkpoint, MainRun, CaseOrigin, CaseText, ShotSetup, ShotMesh, RefinementStep, ErrorReduction, Probes, Rims,
-    DischargeState, Switches, FieldCircuit, Stage, BorderedOperator, Cholmod, SuperLU,
+    DischargeState, StageRates, Switches, FieldCircuit, Stage, BorderedOperator, Cholmod, SuperLU,
     EddySystem, StrandedWindings, BHCurveZone, QuadraturePoints, Mesh, ZoneCorners,
     Movement, MovingMesh, FluxTransport, Body, MotionEnergy, ExpectedForces, ExpectedHeat, RigidState,
     FlowMotionState, Solid, SolidState, QuadMesh, InterpolationPoints, ConservativeTransfer, MassScaling, MixedLaws,

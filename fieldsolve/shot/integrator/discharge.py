@@ -16,6 +16,7 @@ from fieldsolve.shot.integrator.field_circuit import Circuit, FieldCircuit, Stag
 from fieldsolve.shot.integrator.heating import Heating, resize_to
 from fieldsolve.shot.integrator.kept_factor import solve_stage
 from fieldsolve.shot.integrator.newton_stage import StageSolution, solve_implicit_stage
+from fieldsolve.shot.integrator.stage_rates import StageRates
 from fieldsolve.shot.integrator.state import DischargeState, initial_state
 from fieldsolve.shot.integrator.step_error import relative_error, require_numbers
 from fieldsolve.shot.integrator.switching import PROBE_STAGE, fire_due_switches, next_switch_time, settle_first_arcs, switch_at_zero
@@ -151,7 +152,9 @@ class Discharge:
             self._predict_system(state, time)
             ratio, start = self._flux_ratio(state), 0.5 * self.network.applied_field
             transported = (base + start) * ratio - start
-            model, derivative = self._solve_stage(state, time, transported, g)
+            state.count(stages=1)
+            model, derivative = solve_stage(state, self.network, len(stages), time, transported, g, heats=self.heating is not None,
+                                            moves=self.movement is not None)
             stages.append(Stage(model, transported + g * derivative, derivative, self.movement))
             return derivative / ratio
         step = take_step(self.method, find_rate, state.time, state.value, length, stages[0].derivative if stages else None)
@@ -189,11 +192,6 @@ class Discharge:
             state.system = state.system.with_conductivity(sigma)
         if state.demagnetization:
             state.system = state.system.with_magnetization_fraction(self.heating.magnetization_after(energy))
-
-    def _solve_stage(self, state: DischargeState, time: float, base: np.ndarray, g: float) -> tuple[FieldCircuit, np.ndarray]:
-        """Field and circuit of a stage of g seconds from base, and y' there; factored anew unless nothing of it changed."""
-        state.count(stages=1)
-        return solve_stage(state, self.network, time, base, g, heats=self.heating is not None, moves=self.movement is not None)
 
     def _first_zero(self, state: DischargeState, step: Step) -> tuple[float, int] | None:
         """Earliest zero in a step at which something switches: (seconds after its start, number in x)."""
@@ -296,5 +294,5 @@ class Discharge:
             state.system = state.system.with_conductivity(self.heating.conductivity_after(np.zeros(count)))
         state.heat_rate, state.heat_rate_slope = resize_to(state.heat_rate, count), resize_to(state.heat_rate_slope, count)
         state.value = np.concatenate([equilibrium_field(state.system, self.network, x, metal, state.value[metal]), x])
-        state.derivative, state.latest_rates = np.zeros_like(state.value), ()
+        state.derivative, state.stage_rates = np.zeros_like(state.value), StageRates()
         state.count(remeshes=1, factorizations=1)

@@ -67,14 +67,18 @@ class FieldCircuit:
                 residual -= self.operator.conduction(guess[:n])
             rate_at_fixed_current = self.operator.solve(residual) / g
         # 2. circuit:  E x' + A (x + g x') + P^T 2 pi S^T u' = b
-        linkage = 2 * math.pi * self.loads.T
-        matrix = self.E + g * self.A + self.branch_incidence.T @ (g * linkage @ self.coil_response) @ self.branch_incidence
+        matrix = self.E + g * (self.A + self._linkage_response)
         rate = rate_at_fixed_current if guess is None else rate_at_fixed_current + guess[:n]
-        right = self.b - self.A @ x - self.branch_incidence.T @ (linkage @ rate)
+        right = self.b - self.A @ x - 2 * math.pi * self.branch_incidence.T @ (self.loads.T @ rate)
         derivative = np.linalg.solve(matrix, right if guess is None else right - self.E @ guess[n:])
         # 3. field with the change of current
         found = np.concatenate([rate_at_fixed_current + g * self.coil_response @ (self.branch_incidence @ derivative), derivative])
         return found if guess is None else guess + found
+
+    @cached_property
+    def _linkage_response(self) -> np.ndarray:
+        """P^T 2 pi S^T (K + M'/g)^-1 S P / g: what the rates of the currents induce in the coils' branches at once; (size, size)."""
+        return 2 * math.pi * self.branch_incidence.T @ (self.loads.T @ self.coil_response) @ self.branch_incidence
 
     def with_kept_factor(self, system: EddySystem, switches: Switches, time: float) -> FieldCircuit:
         """Field and circuit with other conductivities, places of the nodes and switches, and the factor of these: to correct by."""

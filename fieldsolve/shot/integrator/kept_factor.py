@@ -1,7 +1,7 @@
 """A stage solved with the factor of an earlier one of the same length, by corrections that cost a back substitution each.
 
 From stage to stage metal heats a little and moves by a small part of a cell, so that the matrix A of a stage is near the factored one
-A_0.  With y' extrapolated from the stages before, each correction A_0^-1 (residual of y') leaves a share of the error that is about the
+A_0.  With y' extrapolated from the steps before, each correction A_0^-1 (residual of y') leaves a share of the error that is about the
 relative change of the conductivities and of the cells.
 """
 from __future__ import annotations
@@ -17,51 +17,43 @@ TOLERANCE = 1e-10              # of the field: error of a stage's field at which
 MAX_CORRECTIONS = 5             # a new factor costs about 8
 
 
-def solve_stage(state: DischargeState, network: Circuit, time: float, base: np.ndarray, g: float, heats: bool,
+def solve_stage(state: DischargeState, network: Circuit, number: int, time: float, base: np.ndarray, g: float, heats: bool,
                 moves: bool) -> tuple[FieldCircuit, np.ndarray]:
-    """Field and circuit of a stage of g seconds from base, and y' there; factored anew where no earlier factor serves.
+    """Field and circuit of stage `number` of a step, of g seconds from base, and y' there; factored anew where no earlier factor serves.
 
     heats, moves  whether the metal does, so that the matrices change
     """
     model, has_curves = state.model, state.system is not None and bool(state.system.zones)
     if model is not None and not (heats or moves or has_curves) and network.banks and _is_as_long(model, g):
         return model, model.solve_stage(base, g)
-    kept = None if has_curves or state.system is None else _solve_by_kept_factor(state, time, base, g)
+    kept = None if has_curves or state.system is None else _solve_by_kept_factor(state, number, time, base, g)
     if kept is None:
         solution = solve_implicit_stage(state.system, network, state.switches, base, g, time, base + g * state.derivative, model)
         state.model = solution.model
         state.count(factorizations=solution.factorizations)
         kept = solution.model, solution.derivative
-    state.latest_rates = (*state.latest_rates[-1:], (time, kept[1]))
+    state.stage_rates = state.stage_rates.followed_by(number, time, kept[1], state.unknowns)
     return kept
 
 
-def _solve_by_kept_factor(state: DischargeState, time: float, base: np.ndarray, g: float) -> tuple[FieldCircuit, np.ndarray] | None:
+def _solve_by_kept_factor(state: DischargeState, number: int, time: float, base: np.ndarray,
+                          g: float) -> tuple[FieldCircuit, np.ndarray] | None:
     """The same with the factor of the state's model; None where that is of another length or leaves too much of the error."""
     if state.model is None or not _is_as_long(state.model, g):
         return None
     now, size = state.model.with_kept_factor(state.system, state.switches, time), state.unknowns
-    derivative = _extrapolated_rate(state, time)
-    changes: list[float] = []
+    expected = state.stage_rates.expected(number, time)
+    derivative, change = state.derivative if expected is None else expected, 0.0
     for left in reversed(range(MAX_CORRECTIONS)):
-        guess, derivative = derivative, now.solve_stage(base, g, derivative)
-        changes.append(g * float(np.linalg.norm(derivative[:size] - guess[:size])))
-        fall = 1.0 if len(changes) == 1 else changes[-1] / max(changes[-2], 1e-300)
+        guess, derivative, before = derivative, now.solve_stage(base, g, derivative), change
+        change = g * float(np.linalg.norm(derivative[:size] - guess[:size]))
+        fall = change / before if before else 1.0                   # known from the second one on
         allowed = TOLERANCE * max(float(np.linalg.norm(base[:size])), g * float(np.linalg.norm(derivative[:size])))
-        if not changes[-1] * fall > allowed or not np.isfinite(derivative[size:]).all():      # what is left of the error; no numbers
+        if not change * fall > allowed or not np.isfinite(derivative[size:]).all():      # what is left of the error; no numbers
             return now, derivative
-        if len(changes) > 1 and changes[-1] * fall ** (left + 1) > allowed:
+        if before and change * fall ** (left + 1) > allowed:
             return None
     return None
-
-
-def _extrapolated_rate(state: DischargeState, time: float) -> np.ndarray:
-    """y' at a time, linear through the last two stages; more of them gain nothing."""
-    rates = state.latest_rates
-    if len(rates) < 2 or rates[1][0] == rates[0][0]:
-        return rates[-1][1] if rates else state.derivative
-    (first, a), (second, b) = rates
-    return b + (time - second) / (second - first) * (b - a)
 
 
 def _is_as_long(model: FieldCircuit, g: float) -> bool:

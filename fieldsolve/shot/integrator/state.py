@@ -14,6 +14,7 @@ from fieldsolve.shot.integrator.demagnetization import Demagnetization
 from fieldsolve.shot.integrator.field_circuit import Circuit, FieldCircuit, Stage, build_field_circuit
 from fieldsolve.shot.integrator.heating import Heating
 from fieldsolve.shot.integrator.newton_stage import initial_field
+from fieldsolve.shot.integrator.stage_rates import StageRates
 from geometries.mesh import Mesh
 
 SMALL_FIELD = 0.25          # of what the banks' energy or the applied field makes: the least that errors of the field are measured by
@@ -32,7 +33,7 @@ class DischargeState:
     heat_rate        (m,) W of ohmic heat of each triangle at `time`;  heat_rate_slope  (m,) W/s
     demagnetization  of metal with B-H curves that heats; None: there is none
     model            factored for stages, used again while nothing of it changes; None: to be made
-    latest_rates     (seconds, y') of the last two stages solved, those of rejected steps among them
+    stage_rates      y' of the stages of the last steps, from which those of the next are expected
     end_stage        the stage at `time`; None: a switch or a new mesh has changed the derivative since
     air_is_fresh     whether no step was made since the air was meshed anew
     losses           joule by (quantity, place) that resistances, arcs and metal have turned into heat so far
@@ -53,7 +54,7 @@ class DischargeState:
     heat_rate_slope: np.ndarray
     demagnetization: Demagnetization | None
     model: FieldCircuit | None = None
-    latest_rates: tuple[tuple[float, np.ndarray], ...] = ()
+    stage_rates: StageRates = field(default_factory=StageRates)
     end_stage: Stage | None = None
     air_is_fresh: bool = False
     events: list[tuple[float, str]] = field(default_factory=list)

@@ -7,6 +7,7 @@ from dataclasses import replace
 from fieldsolve.circuit.equations import CONDUCTING, EXTINGUISHED, OPEN, Switches
 from fieldsolve.shot.integrator.field_circuit import Circuit
 from fieldsolve.shot.integrator.newton_stage import solve_implicit_stage
+from fieldsolve.shot.integrator.stage_rates import StageRates
 from fieldsolve.shot.integrator.state import DischargeState
 
 STEP_AFTER_CLOSING = 2e-3   # of the end time, at most: the first step after a gap or the crowbar has closed
@@ -69,7 +70,7 @@ def _switch(state: DischargeState, switches: Switches, event: str, end_time: flo
     """Go on with other switches; in small steps where something closed, which an arc that only turns round or goes out does not."""
     if (switches.arcs.count(OPEN), switches.crowbar) != (state.switches.arcs.count(OPEN), state.switches.crowbar):
         state.step_length = min(state.step_length, STEP_AFTER_CLOSING * end_time)
-    state.switches, state.model, state.end_stage = switches, None, None
+    state.switches, state.model, state.end_stage, state.stage_rates = switches, None, None, StageRates()
     state.add_event(event)
 
 

@@ -26,12 +26,12 @@ def straight_mesh(count=40, seed=1):
 
 
 def curved_mesh():
-    """The same with edges bent by up to 3e-3 of their length, for which the rule of the readable form is good to 1e-9."""
+    """The same of metal, with edges bent by up to 3e-3 of their length, for which the rule of the readable form is good to 1e-9."""
     mesh = straight_mesh(seed=4)
     nodes = mesh.nodes.copy()
     size = np.sqrt(mesh.area)[:, None, None]
     nodes[mesh.triangles[:, 3:]] += 0.003 * size * np.random.default_rng(7).uniform(-1, 1, (len(size), 3, 2))
-    return replace(mesh, nodes=nodes, curved=np.ones(len(size), dtype=bool))
+    return replace(mesh, nodes=nodes, region=np.ones(len(size), dtype=int), curved=np.ones(len(size), dtype=bool))
 
 
 @pytest.mark.parametrize(("form", "name"), [("curl", "nu"), ("kelvin", "nu"), ("conduction", "sigma")])
