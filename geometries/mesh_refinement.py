@@ -1,9 +1,8 @@
 """A mesh refined where it must be finer: edges longer than wanted are cut, without the mesher.
 
 Cutting an edge cuts the triangles beside it, so no triangle is ever left with a node in the middle of an edge.  Then edges are flipped
-until the triangles are Delaunay's, and nodes inside a region are smoothed (M. Botsch and L. Kobbelt, Symposium on Geometry Processing
-(2004) 185; from memory).  New nodes of edges on circles and ellipses stand on these.  Regions, faces, sheets and the arc stay what they
-are.  Mapped cells are not cut.
+towards Delaunay's triangles, and nodes inside a region are moved so that small angles grow (`smoothing.py`).  New nodes of edges on
+circles and ellipses stand on these.  Regions, faces, sheets and the arc stay what they are.  Mapped cells are not cut.
 """
 from __future__ import annotations
 
@@ -22,12 +21,12 @@ from geometries.node_layout import edge_nodes
 from geometries.node_numbers import renumber_nodes
 from geometries.outlines import Arc
 from geometries.parts import ZoneKey
-from geometries.triangle_edges import Edges, edges_of, find_edges, flipped_cells, smoothed_nodes, split_cells
+from geometries.smoothing import improved_nodes, smoothed_nodes
+from geometries.triangle_edges import Edges, edges_of, find_edges, flipped_cells, split_cells
 
 TOO_LONG = math.sqrt(2)     # length of an edge over the wanted one from which on it is cut: its halves are then as much too short
 FEW = 2e-3                  # share of such edges that may be left
 PASSES = 12                 # at most
-SMOOTHINGS = 2              # rounds of smoothing and flips at the end
 
 
 @dataclass(frozen=True, eq=False)
@@ -166,13 +165,11 @@ def _flipped(mesh: Mesh, corners: _Corners) -> _Corners:
 
 
 def _smoothed(mesh: Mesh, corners: _Corners, edges: Edges) -> _Corners:
-    for repeated in range(SMOOTHINGS):
-        edges = edges_of(corners.cells, len(corners.nodes)) if repeated else edges
-        borders, free = _borders(mesh, corners, edges), ~corners.fixed
-        free[edges.ends[borders]] = False
-        nodes = smoothed_nodes(corners.cells, corners.nodes, edges, free)
-        corners = replace(corners, nodes=nodes, cells=flipped_cells(corners.cells, nodes, edges, borders))
-    return corners
+    borders, free = _borders(mesh, corners, edges), ~corners.fixed
+    free[edges.ends[borders]] = False
+    nodes = smoothed_nodes(corners.cells, corners.nodes, edges, free)
+    cells = flipped_cells(corners.cells, nodes, edges, borders)
+    return replace(corners, nodes=improved_nodes(cells, nodes, free), cells=cells)
 
 
 # ---- meshes ------------------------------------------------------------------------------------------------------

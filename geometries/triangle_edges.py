@@ -1,4 +1,4 @@
-"""Triangles given by their corners alone, and what is done to them by their edges: splitting, flipping, smoothing.
+"""Triangles given by their corners alone, and what is done to them by their edges: splitting, flipping.
 
 All of it works on arrays of all triangles at once.
 """
@@ -9,7 +9,6 @@ from dataclasses import dataclass
 import numpy as np
 
 FLIP_MARGIN = 1e-9          # of the cotangents' sum below which an edge is flipped
-POOR = 0.6                  # quality of a triangle, 1 of an equilateral one, below which smoothing must not make it worse
 
 
 @dataclass(frozen=True, eq=False)
@@ -117,28 +116,20 @@ def _sides_from_first(cells: np.ndarray, nodes: np.ndarray) -> tuple[tuple[np.nd
     return (x1 - x0, y1 - y0), (x2 - x0, y2 - y0)
 
 
-def smoothed_nodes(cells: np.ndarray, nodes: np.ndarray, edges: Edges, free: np.ndarray) -> np.ndarray:
-    """Nodes with the `free` ones (n,) at the mean of their neighbours, unless a triangle there is poor and would become poorer."""
-    a, b = edges.ends.T
-    count = np.bincount(a, minlength=len(nodes)) + np.bincount(b, minlength=len(nodes))
-    around = np.stack([np.bincount(a, x[b], len(nodes)) + np.bincount(b, x[a], len(nodes)) for x in nodes.T], axis=1)
-    moved = np.where(free[:, None], around / np.maximum(count, 1)[:, None], nodes)
-    before, after = triangle_quality(cells, nodes), triangle_quality(cells, moved)
-    for _ in range(4):
-        worse = (after < before) & (after < POOR)
-        if not worse.any():
-            return moved
-        moved[cells[worse]] = nodes[cells[worse]]
-        after = triangle_quality(cells, moved)
-    return moved if (after >= np.minimum(before, POOR)).all() else nodes
-
-
 def triangle_quality(cells: np.ndarray, nodes: np.ndarray) -> np.ndarray:
     """4 sqrt(3) times the area over the sum of the squared edges: 1 of equilateral triangles, negative of inverted ones; (m,)."""
     (ax, ay), (bx, by) = _sides_from_first(cells, nodes)
     return 2 * np.sqrt(3.0) * (ax * by - ay * bx) / (ax**2 + ay**2 + bx**2 + by**2 + (ax - bx) ** 2 + (ay - by) ** 2)
 
 
+def largest_cotangents(cells: np.ndarray, nodes: np.ndarray) -> np.ndarray:
+    """Cotangent of the smallest angle of each triangle, infinite of inverted ones; (m,)."""
+    (ax, ay), (bx, by) = _sides_from_first(cells, nodes)
+    aa, bb, ab, area = ax**2 + ay**2, bx**2 + by**2, ax * bx + ay * by, ax * by - ay * bx
+    largest = np.maximum(np.maximum(bb - ab, ab), aa - ab)
+    return np.divide(largest, area, out=np.full(len(area), np.inf), where=area > 0)
+
+
 def smallest_angles(cells: np.ndarray, nodes: np.ndarray) -> np.ndarray:
     """Smallest angle of each triangle in degrees; (m,)."""
-    return np.degrees(np.arctan2(1.0, _cotangents(cells, nodes).max(axis=1)))
+    return np.degrees(np.arctan2(1.0, largest_cotangents(cells, nodes)))

@@ -111,7 +111,7 @@ def test_a_million_unknowns_in_two_seconds_as_good_as_the_mesher_s():
         seconds.append(time.process_time() - start)
     assert mesh.size < 200_000 and fine.size > 926_000 and min(seconds) < 2.0
     angles = smallest_angles(fine.triangles[:, :3], fine.nodes)
-    assert angles.min() > 20 and np.quantile(angles, 0.01) > 30          # of the mesher's: 35 and 44 degrees
+    assert angles.min() > 28 and np.quantile(angles, 0.01) > 34          # of the mesher's: 35 and 44 degrees
     exact, anew, cut = (solve_on_mesh(StaticProblem(rig, {"coil": 1.0}), m).inductance("coil", "coil")
                         for m in (mesh_section(rig, scale=0.25, order=4), mesh_of_size(200_500 * 4), fine))
     assert abs(cut / exact - 1) < 2 * abs(anew / exact - 1) + 1e-10

@@ -117,13 +117,22 @@ def bore_lines(mesh: Mesh, bore: Bore, samples: int = SAMPLES) -> list[np.ndarra
 
 
 def _surface_lines(mesh: Mesh, bore: Bore) -> list[np.ndarray]:
-    """Nodes (3, 2) along each edge of the surfaces of metal inside a bore; fewer where the edge ends outside."""
+    """Nodes (3, 2) along each edge of the surfaces of metal inside a bore; of an edge that ends outside what lies inside, to the end."""
     inside = np.zeros(mesh.size, dtype=bool)
     inside[surface_nodes_inside(mesh, bore)] = True
     edges = surface_edges(mesh.topology)
     whole = inside[edges].all(axis=1)
-    cut = [edge[inside[edge]] for edge in edges[~whole & inside[edges].any(axis=1)]]
-    return [*mesh.nodes[edges[whole]], *(mesh.nodes[nodes] for nodes in cut)]
+    cut = edges[~whole & inside[edges].any(axis=1)]
+    return [*mesh.nodes[edges[whole]], *(_between_ends(mesh.nodes[edge], inside[edge], bore) for edge in cut)]
+
+
+def _between_ends(line: np.ndarray, inside: np.ndarray, bore: Bore) -> np.ndarray:
+    """Points of a line (q, 2) that are inside a bore, and those where it crosses the bore's ends, in their order along it."""
+    place, z = np.arange(len(line), dtype=float), line[:, 1]
+    crossings = [k + (end - z[k]) / (z[k + 1] - z[k])
+                 for end in (bore.z_min, bore.z_max) for k in range(len(line) - 1) if (z[k] - end) * (z[k + 1] - end) < 0]
+    chosen = np.sort([*place[inside], *crossings])
+    return np.column_stack([np.interp(chosen, place, along) for along in line.T])
 
 
 def _merged(samples: np.ndarray, nodes: np.ndarray) -> np.ndarray:
