@@ -20,7 +20,7 @@ def hermite_root(length: float, before: float, slope_before: float, after: float
     bend = 3 * (after - before) - length * (2 * slope_before + slope_after)
     twist = 2 * (before - after) + length * (slope_before + slope_after)
     inverses = np.roots([before, length * slope_before, bend, twist])
-    return length / max((root.real for root in inverses if root.imag == 0 and root.real > 1), default=1 - after / before)
+    return length / max((root.real for root in inverses if root.imag == 0 and root.real > 1), default=1.0)       # none: at the end
 
 
 def end_step_at_zero(make_step: Callable[[float], tuple[Step, tuple]], length: float, before: float, step: Step, index: int,

@@ -114,7 +114,7 @@ def test_scales_of_a_field_without_currents_are_positive():
     for currents in ({}, {"coil": lambda time: 0.0}):
         circuit = PrescribedCurrentNetwork(fs.PrescribedCurrents(currents, applied_field=0.5), END)
         current, voltage, energy, first = circuit.scales(INDUCTANCE)
-        assert current > 0 and voltage > 0 and energy == 0 and 0 < first <= 0.01 * END
+        assert current > 0 and voltage > 0 and energy == 0 and first == pytest.approx(1e-3 * END)
         assert circuit.applied_field == 0.5 and circuit.frequency == pytest.approx(0.1 / END)
 
 

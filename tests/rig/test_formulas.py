@@ -379,7 +379,7 @@ def test_instruments():
     mutual = instruments.rogowski_mutual(1000, 1e-4)
     assert mutual == printed(126e-9, 3)
     assert instruments.rogowski_voltage(mutual, 5.75e9) == printed(0.72e3, 2)
-    assert instruments.shunt_voltage(100e-6, 55e3) == pytest.approx(5.5)
+    assert instruments.shunt_voltage(100e-6, 55e3) == instruments.shunt_voltage(100e-6, 55e3, current_rate=5.7e9) == pytest.approx(5.5)
     assert instruments.shunt_voltage(0, 0, 1e-9, 5.7e9) == pytest.approx(5.7)
     assert instruments.shunt_heat(100e-6, 1.1e5) == pytest.approx(11)
     assert instruments.loop_voltage(1, 1e-4, 31 / 12e-6) == printed(260, 2)
