@@ -79,21 +79,20 @@ def _places_of_equilateral_triangles(cells: np.ndarray, nodes: np.ndarray) -> np
 
 def _moved_where_angles_allow(cells: np.ndarray, nodes: np.ndarray, moved: np.ndarray, unharmed: float = 0.0) -> np.ndarray:
     """Nodes (n, 2) moved, but those left around which the largest cotangent would grow beyond what it was and beyond `unharmed`."""
-    cotangents = largest_cotangents(cells, nodes)
-    allowed = np.maximum(_largest_around(cells, cotangents, len(nodes)), unharmed)
-    cotangents, has_moved = largest_cotangents(cells, moved), (moved != nodes).any(axis=1)
-    while True:
-        back = has_moved & (_largest_around(cells, cotangents, len(nodes)) > allowed)
-        if not back.any():
-            return moved
-        moved, has_moved = np.where(back[:, None], nodes, moved), has_moved & ~back
-        changed = _have_corner(cells, back)
-        cotangents[changed] = largest_cotangents(cells[changed], moved)
+    allowed, moved = _largest_around(cells, nodes, unharmed), moved.copy()
+    has_moved, checked = (moved[:, 0] != nodes[:, 0]) | (moved[:, 1] != nodes[:, 1]), cells
+    while len(checked):
+        over = largest_cotangents(checked, moved)[:, None] > allowed[checked]
+        back = _at_corners(checked[over], len(nodes)) & has_moved
+        moved[back], has_moved[back] = nodes[back], False
+        checked = cells[_have_corner(cells, back)]
+    return moved
 
 
-def _largest_around(cells: np.ndarray, values: np.ndarray, size: int) -> np.ndarray:
-    """The largest of the values (m,) of triangles around each of so many nodes."""
-    largest = np.zeros(size)
-    for column in cells.T:
-        np.maximum.at(largest, column, values)
+def _largest_around(cells: np.ndarray, nodes: np.ndarray, least: float) -> np.ndarray:
+    """The largest cotangent of the triangles around each node, and at least so much; (n,)."""
+    cotangents, largest = largest_cotangents(cells, nodes), np.full(len(nodes), least)
+    counted = cotangents > least
+    for column in cells[counted].T:
+        np.maximum.at(largest, column, cotangents[counted])
     return largest

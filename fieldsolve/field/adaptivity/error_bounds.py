@@ -22,8 +22,9 @@ import numpy as np
 from fieldsolve.field.adaptivity.error_indicators import Goal
 
 SAFETY_FACTOR = 4.0             # error bound over the error as extrapolated from the change between two meshes
-LEAST_SAFETY_FACTOR = 3.0       # the same in orders above 2 of a goal with a least effectivity, which a change by chance cannot spoil
-MIN_DIFFERENCE_FACTOR = 0.5     # least error bound over the change between two meshes,
+SMALL_SAFETY_FACTOR = 3.0       # the same in orders above 2 of goals whose change cannot be small by chance: those of a family, which
+                                # share the largest effectivity among them, and those with a least effectivity
+MIN_DIFFERENCE_FACTOR = {2: 0.5, 3: 0.3, 4: 0.3}    # by order the least error bound over the change between two meshes,
 MIN_RATIO_FACTOR = 20.0         # or this many times rho of the change, where that is less
 FADING_FACTOR = 2.0             # by which an effectivity from earlier meshes counts less
 MAX_DIFFERENCE_FACTOR = 100.0   # most that the estimate alone contributes to a bound, in units of rho^2 times the change
@@ -41,6 +42,7 @@ class ErrorReduction:
     bound         error bound on the finer mesh
     coarse_bound  error bound on the coarser mesh
     safety        factor on what the change extrapolates to
+    least         smallest error bound over the change, see MIN_DIFFERENCE_FACTOR
     """
 
     estimate: float
@@ -48,10 +50,11 @@ class ErrorReduction:
     bound: float = 0.0
     coarse_bound: float = math.inf
     safety: float = SAFETY_FACTOR
+    least: float = MIN_DIFFERENCE_FACTOR[2]
 
     def error(self, difference: float, size: float) -> float:
         """Error bound of a quantity of a size that differs by so much between the meshes, in its unit."""
-        least = min(MIN_DIFFERENCE_FACTOR, MIN_RATIO_FACTOR * self.ratio)
+        least = min(self.least, MIN_RATIO_FACTOR * self.ratio)
         by_difference = difference * max(least, self.safety * self.ratio * self.extrapolation_factor)
         by_dual_estimate = self.ratio**2 * min(MAX_DIFFERENCE_FACTOR * difference, self.estimate * size)
         return min(max(by_difference, by_dual_estimate, self.bound * size), self.coarse_bound * size + difference) + ROUNDING * size
@@ -84,7 +87,7 @@ def bound_errors(goals: dict[str, Goal], estimates: np.ndarray, coarse: dict[str
         if previous.get(name, 0.0) > 0:
             reductions[name] = ErrorReduction(float(estimate / goal.scale), min(float(estimate / previous[name]), 1.0),
                                               coarse_bound=coarse_bounds.errors.get(name, math.inf) / goal.scale,
-                                              safety=_safety_factor(goal, order))
+                                              safety=_safety_factor(goal, order), least=MIN_DIFFERENCE_FACTOR[order])
             by_difference = abs(goal.value - coarse[name].value) * reductions[name].extrapolation_factor / previous[name]
             effectivities[goal.family or name] = max(effectivities.get(goal.family or name, 0.0), by_difference)
     errors = {}
@@ -105,13 +108,14 @@ def bound_errors(goals: dict[str, Goal], estimates: np.ndarray, coarse: dict[str
 
 
 def _safety_factor(goal: Goal, order: int) -> float:
-    return LEAST_SAFETY_FACTOR if order > 2 and goal.least_effectivity else SAFETY_FACTOR
+    return SMALL_SAFETY_FACTOR if order > 2 and (goal.family or goal.least_effectivity) else SAFETY_FACTOR
 
 
 def typical_reduction(reductions: Iterable[ErrorReduction]) -> ErrorReduction:
-    """Error reduction of a quantity that is no goal: the median of those of the goals."""
+    """Error reduction of a quantity that is no goal: the median of those of the goals, with the largest of their safety factors."""
     reductions = list(reductions) or [ErrorReduction(0.0, 1.0)]
-    return ErrorReduction(*(median(column) for column in _columns(reductions)))
+    typical = ErrorReduction(*(median(column) for column in _columns(reductions)))
+    return replace(typical, safety=max(reduction.safety for reduction in reductions))
 
 
 def worst_reduction(*reductions: ErrorReduction) -> ErrorReduction:

@@ -130,7 +130,8 @@ def _body_goals(solved: HarmonicSolution, part: Part) -> GoalBuilders:
 
     def mean() -> PendingGoal:
         value = solved.mean_flux_density(name)
-        return PendingGoal(value, abs(value), force.mean_functional(solved.mesh, name))
+        functional = force.mean_functional(solved.mesh, name)
+        return PendingGoal(value, abs(value), functional, least_effectivity=HEAT_EFFECTIVITY[solved.mesh.order])
 
     @cache
     def forces() -> tuple[tuple[float, float], tuple[np.ndarray, np.ndarray]]:

@@ -60,10 +60,10 @@ def test_a_reference_of_few_digits_does_not_count():
 
 # ---- the rule ------------------------------------------------------------------------------------------------------------
 
-def error_bound(value, estimate, before, least_effectivity=0.0, family=""):
+def error_bound(value, estimate, before, least_effectivity=0.0, family="", order=2):
     """Stated error of a figure of scale 1 on the finer of two meshes; `before` is (value, estimate) on the coarser."""
     goals = [{"figure": Goal(v, 1.0, [], least_effectivity, family)} for v in (value, before[0])]
-    return bound_errors(goals[0], np.array([estimate]), goals[1], np.array([before[1]]), ErrorBounds({}, {}, {})).errors["figure"]
+    return bound_errors(goals[0], np.array([estimate]), goals[1], np.array([before[1]]), ErrorBounds({}, {}, {}), order).errors["figure"]
 
 
 def test_a_small_difference_by_chance_gives_no_small_bound_of_an_energy_or_heat():
@@ -75,6 +75,14 @@ def test_where_the_estimate_fell_far_the_last_change_counts_no_more_than_its_red
     """A move of 1e-3 from a mesh a thousand times worse: error 1e-6, stated 20 times that; where it fell by ten, half the move."""
     assert error_bound(1.0, 1e-6, (1.001, 1e-3)) == pytest.approx(2e-5, rel=1e-6)
     assert error_bound(1.0, 1e-4, (1.001, 1e-3)) == pytest.approx(5e-4, rel=1e-6)
+
+
+def test_in_order_4_a_smaller_part_of_the_last_change_counts():
+    """The value moved by 1e-3 while the estimate fell by ten: extrapolated to 1.1e-4, of which 4, or 3 where no chance is; else 0.3."""
+    change = 1e-3 * 0.1 / 0.9
+    assert error_bound(1.0, 1e-4, (1.001, 1e-3), order=4) == pytest.approx(4 * change, rel=1e-6)
+    assert error_bound(1.0, 1e-4, (1.001, 1e-3), family="B in air", order=4) == pytest.approx(3 * change, rel=1e-6)
+    assert error_bound(1.0, 5e-5, (1.001, 1e-3), order=4) == pytest.approx(3e-4, rel=1e-6)
 
 
 def test_an_old_effectivity_fades():
