@@ -22,8 +22,7 @@ import numpy as np
 from fieldsolve.field.adaptivity.error_indicators import Goal
 
 SAFETY_FACTOR = 4.0             # error bound over the error as extrapolated from the change between two meshes
-SMALL_SAFETY_FACTOR = 3.0       # the same in orders above 2 of goals whose change cannot be small by chance: those of a family, which
-                                # share the largest effectivity among them, and those with a least effectivity
+LEAST_SAFETY_FACTOR = 3.0       # the same in orders above 2 of a goal with a least effectivity, which a change by chance cannot spoil
 MIN_DIFFERENCE_FACTOR = {2: 0.5, 3: 0.3, 4: 0.3}    # by order the least error bound over the change between two meshes,
 MIN_RATIO_FACTOR = 20.0         # or this many times rho of the change, where that is less
 FADING_FACTOR = 2.0             # by which an effectivity from earlier meshes counts less
@@ -108,14 +107,13 @@ def bound_errors(goals: dict[str, Goal], estimates: np.ndarray, coarse: dict[str
 
 
 def _safety_factor(goal: Goal, order: int) -> float:
-    return SMALL_SAFETY_FACTOR if order > 2 and (goal.family or goal.least_effectivity) else SAFETY_FACTOR
+    return LEAST_SAFETY_FACTOR if order > 2 and goal.least_effectivity else SAFETY_FACTOR
 
 
 def typical_reduction(reductions: Iterable[ErrorReduction]) -> ErrorReduction:
-    """Error reduction of a quantity that is no goal: the median of those of the goals, with the largest of their safety factors."""
+    """Error reduction of a quantity that is no goal: the median of those of the goals."""
     reductions = list(reductions) or [ErrorReduction(0.0, 1.0)]
-    typical = ErrorReduction(*(median(column) for column in _columns(reductions)))
-    return replace(typical, safety=max(reduction.safety for reduction in reductions))
+    return ErrorReduction(*(median(column) for column in _columns(reductions)))
 
 
 def worst_reduction(*reductions: ErrorReduction) -> ErrorReduction:
