@@ -95,7 +95,7 @@ def unconfirmed_summary() -> str:
     return "\n".join([f"{len(rows)} numbers of {len(material_names())} metals are from memory only: look them up at their source.",
                       *wrapped_lines(f"In brackets what {100 * CHANGE:g} % of the number moves in a shot with coil and blank of the "
                                      "metal: radius of the blank, rise of its temperature, strain of the coil over that which breaks it. "
-                                     "The largest first."),
+                                     "The largest first.", rest=""),
                       *(line for _, text in rows for line in wrapped_lines(text, *VALUE_INDENTS))])
 
 
