@@ -69,7 +69,7 @@ def _fits(mesh: Mesh, triangle: np.ndarray, r: np.ndarray, z: np.ndarray):
     patches = _patch_nodes(mesh.topology, cells)
     sizes = np.array([len(patch) for patch in patches], dtype=int)
     joined, start = np.concatenate([*patches, np.empty(0, dtype=int)]), np.cumsum(sizes) - sizes
-    corner = metal_corners(mesh.topology).of_cell[cells]
+    corner = metal_corners(mesh).of_cell[cells]
     classes = np.stack([-(-sizes // SIZE_CLASS), mesh.region[cells] <= AIR, np.minimum(corner, 0)], axis=1)
     for rounded, air, at_corner in np.unique(classes[(sizes > 0) & (corner > -2)], axis=0):
         members = np.flatnonzero((classes == (rounded, air, at_corner)).all(axis=1))
@@ -148,7 +148,7 @@ def _fit_weights(mesh: Mesh, patches: np.ndarray, valid: np.ndarray, air: bool, 
         x, y = np.moveaxis((nodes[at] - centre[at, None]) / size[at, None, None], 2, 0)
         design = _evaluate(functions, x, y)
         if corners is not None:
-            offset, outward, radius = metal_corners(mesh.topology).offsets(mesh, corners[at], nodes[at])
+            offset, outward, radius = metal_corners(mesh).offsets(mesh, corners[at], nodes[at])
             terms = corner_terms(offset / size[at, None], outward, radius / size[at, None])
             design = np.concatenate([design, terms], axis=-1)
         q, triangular = np.linalg.qr(design * valid[at, :, None])
@@ -160,7 +160,7 @@ def _fit_weights(mesh: Mesh, patches: np.ndarray, valid: np.ndarray, air: bool, 
         row, here, scale = np.searchsorted(at, rows[selected]), centre[rows[selected]], size[rows[selected]]
         slopes = _slopes(functions[row], (r[selected] - here[:, 0]) / scale, (z[selected] - here[:, 1]) / scale)
         if corners is not None:
-            offset, outward, radius = metal_corners(mesh.topology).offsets(mesh, corners[rows[selected]],
+            offset, outward, radius = metal_corners(mesh).offsets(mesh, corners[rows[selected]],
                                                                            np.column_stack([r, z])[selected, None])
             terms = corner_slopes(offset / scale[:, None], outward, radius / scale[:, None])[:, :, 0]
             slopes = np.concatenate([slopes, terms], axis=-1)
