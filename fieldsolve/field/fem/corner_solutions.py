@@ -41,14 +41,9 @@ class MetalCorners:
 
 
 @lru_cache(maxsize=4)
-def metal_corners(topology: Topology) -> MetalCorners:
-    """Where the border of metal turns by MIN_TURN and more around it, or two metals meet."""
-    mesh = topology.mesh
-    start, end, middle = _border_edges(mesh)
-    leaving, arriving = (np.full(mesh.size, -1) for _ in range(2))
-    leaving[start], arriving[end] = np.arange(len(start)), np.arange(len(end))
-    simple = np.flatnonzero((np.bincount(start, minlength=mesh.size) == 1) & (np.bincount(end, minlength=mesh.size) == 1))
-    ahead, behind = leaving[simple], arriving[simple]
+def metal_corners(mesh: Mesh) -> MetalCorners:
+    """Where the border of metal, as it is on the mesh now, turns by MIN_TURN and more around it, or two metals meet."""
+    start, end, middle, simple, ahead, behind = _border_nodes(mesh.topology)
     x = mesh.nodes @ np.array([1, 1j])
     tangent = 4 * x[middle[ahead]] - 3 * x[simple] - x[end[ahead]], 3 * x[simple] - 4 * x[middle[behind]] + x[start[behind]]
     turn = np.angle(tangent[1] / tangent[0])
@@ -57,6 +52,17 @@ def metal_corners(topology: Topology) -> MetalCorners:
     number = np.full(mesh.size, -1)
     number[node] = np.arange(len(node))
     return MetalCorners(_corner_of_cells(mesh, number), node, neighbours)
+
+
+@lru_cache(maxsize=4)
+def _border_nodes(topology: Topology) -> tuple[np.ndarray, ...]:
+    """Start, end and middle node of each edge of the border; nodes that one edge leaves and one reaches, and the numbers of these."""
+    mesh = topology.mesh
+    start, end, middle = _border_edges(mesh)
+    leaving, arriving = (np.full(mesh.size, -1) for _ in range(2))
+    leaving[start], arriving[end] = np.arange(len(start)), np.arange(len(end))
+    simple = np.flatnonzero((np.bincount(start, minlength=mesh.size) == 1) & (np.bincount(end, minlength=mesh.size) == 1))
+    return start, end, middle, simple, leaving[simple], arriving[simple]
 
 
 def _corner_of_cells(mesh: Mesh, number: np.ndarray) -> np.ndarray:

@@ -68,7 +68,7 @@ def _fits(mesh: Mesh, triangle: np.ndarray, r: np.ndarray, z: np.ndarray):
     patches = _patch_nodes(mesh.topology, cells)
     sizes = np.array([len(patch) for patch in patches], dtype=int)
     joined, start = np.concatenate([*patches, np.empty(0, dtype=int)]), np.cumsum(sizes) - sizes
-    corner, air = metal_corners(mesh.topology).of_cell[cells], mesh.region[cells] <= AIR
+    corner, air = metal_corners(mesh).of_cell[cells], mesh.region[cells] <= AIR
     kind = 4 * -(-sizes // SIZE_CLASS) + 2 * air + (corner >= 0)
     for one in set(kind[(sizes > 0) & (corner > -2)].tolist()):
         belongs = (kind == one) & (corner > -2)
@@ -147,7 +147,7 @@ def _fit_weights(mesh: Mesh, patches: np.ndarray, valid: np.ndarray, air: bool, 
         x, y = np.moveaxis((nodes[at] - centre[at, None]) / size[at, None, None], 2, 0)
         design = _evaluate(functions, x, y)
         if corners is not None:
-            offset, outward, radius = metal_corners(mesh.topology).offsets(mesh, corners[at], nodes[at])
+            offset, outward, radius = metal_corners(mesh).offsets(mesh, corners[at], nodes[at])
             terms = corner_terms(offset / size[at, None], outward, radius / size[at, None])
             design = np.concatenate([design, terms], axis=-1)
         q, triangular = np.linalg.qr(design * valid[at, :, None])
@@ -161,7 +161,7 @@ def _fit_weights(mesh: Mesh, patches: np.ndarray, valid: np.ndarray, air: bool, 
         row, here, scale = number[rows[selected]], centre[rows[selected]], size[rows[selected]]
         slopes = _slopes(functions[row], (r[selected] - here[:, 0]) / scale, (z[selected] - here[:, 1]) / scale)
         if corners is not None:
-            offset, outward, radius = metal_corners(mesh.topology).offsets(mesh, corners[rows[selected]],
+            offset, outward, radius = metal_corners(mesh).offsets(mesh, corners[rows[selected]],
                                                                            np.column_stack([r, z])[selected, None])
             terms = corner_slopes(offset / scale[:, None], outward, radius / scale[:, None])[:, :, 0]
             slopes = np.concatenate([slopes, terms], axis=-1)

@@ -1,6 +1,8 @@
 """Corners of metal are found, and slopes beside them are as good as elsewhere."""
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -19,7 +21,7 @@ INNER, OUTER, HEIGHT = 10e-3, 14e-3, 8e-3
 
 def _corners(*parts):
     mesh = mesh_section(geo.CrossSection(list(parts)))
-    found = 1e3 * mesh.nodes[metal_corners(mesh.topology).node]
+    found = 1e3 * mesh.nodes[metal_corners(mesh).node]
     return sorted((round(float(r), 6), round(float(z), 6)) for r, z in found)
 
 
@@ -58,6 +60,21 @@ def test_slopes_of_the_terms_are_those_of_their_values():
     assert not corner_terms(at_corner, *frame).any() and not corner_slopes(at_corner, *frame).any()
 
 
+def test_corners_are_those_of_the_metal_as_it_is_now():
+    """A face that is drawn out to a tip has a corner there, whether or not the mesh was looked at before it moved."""
+    mesh = mesh_section(geo.CrossSection([geo.disc(radius=15e-3, thickness=2e-3, material=COPPER)]))
+    before = metal_corners(mesh)
+    vertices = np.unique(mesh.triangles[mesh.part_triangles("disc"), :3])
+    tip = vertices[np.linalg.norm(mesh.nodes[vertices] - [8e-3, 1e-3], axis=1).argmin()]
+    nodes = mesh.nodes.copy()
+    nodes[tip, 1] += 1e-3
+    moved = replace(mesh, nodes=nodes)
+    assert abs(mesh.nodes[tip, 1] - 1e-3) < 1e-9 and moved.topology == mesh.topology
+    now, alone = metal_corners(moved), metal_corners(replace(moved, triangles=mesh.triangles.copy()))
+    assert tip in now.node and tip not in before.node
+    assert np.array_equal(now.node, alone.node) and np.array_equal(now.of_cell, alone.of_cell)
+
+
 @pytest.mark.parametrize("side", [1, -1])
 def test_the_terms_of_a_corner_are_recovered(side):
     """What the fit has of zeta^n log s, s its size, is a solution but for the second order of s over the radius."""
@@ -66,7 +83,7 @@ def test_the_terms_of_a_corner_are_recovered(side):
     nodes = np.maximum(mesh.nodes, [1e-3, -np.inf])
     u = 3.0 + corner_terms((nodes @ [1, 1j] - corner) / size, outward, np.array([15.0])) @ weights
     x, triangle, place = _places_beside(mesh, corner, outward[0], 0.1e-3)
-    assert (metal_corners(mesh.topology).of_cell[triangle] >= 0).all()
+    assert (metal_corners(mesh).of_cell[triangle] >= 0).all()
     slopes = recovered_values(mesh, u, triangle, place, x.real, x.imag)[1:]
     exact = corner_slopes((x - corner) / size, outward, np.array([15.0])) @ weights / size
     assert np.abs(slopes - exact).max() < 1e-3 * np.abs(exact).max()
