@@ -75,6 +75,11 @@ def combined_misfit(tests: Iterable[MisfitTest]) -> float:
     tests : iterable of MisfitTest
         Of independent records, each with the model fitted to it alone.
 
+    Returns
+    -------
+    float
+        The probability.
+
     Source: R. A. Fisher, Statistical Methods for Research Workers, 4th ed. (1932), section 21.1 (from memory).
 
     Examples
