@@ -86,7 +86,7 @@ def combined_misfit(tests: Iterable[MisfitTest]) -> float:
     --------
     >>> alone = MisfitTest(p_value=0.1, current=1e-3, motion=0.1)
     >>> alone.doubtful, round(combined_misfit([alone] * 10), 4)
-    (False, 0.0012)
+    (False, 0.0008)
     """
     from scipy.special import chdtrc
 
