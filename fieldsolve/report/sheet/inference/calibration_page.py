@@ -72,6 +72,7 @@ def _held_context(number: int, facts: dict[str, Any]) -> dict[str, Any]:
 
 def _numbers(facts: dict[str, Any]) -> list[tuple[str, str, str]]:
     return [("how much farther the shots lie from each other than their bands allow", "disagreement", f"{facts['disagreement']:.2g} times"),
+            ("how often a right model leaves such records, all together", "misfit_probability", f"{facts['misfit_probability']:.2g}"),
             ("expected error of the model's current, of its peak", "current_error", f"{100 * facts['current_error']:.2g} %"),
             ("expected error of the model's push and flow stress", "motion_error", f"{100 * facts['motion_error']:.2g} %"),
             ("shots computed", "computed_shots", str(facts["computed_shots"])),
