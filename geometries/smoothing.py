@@ -28,7 +28,7 @@ def smoothed_nodes(cells: np.ndarray, nodes: np.ndarray, edges: Edges, free: np.
 def improved_nodes(cells: np.ndarray, nodes: np.ndarray, free: np.ndarray) -> np.ndarray:
     """Nodes (n, 2) with the `free` ones (n,) of poor triangles moved so that the smallest angle around each grows.
 
-    A node goes some way to the mean of the places where each triangle around it were equilateral, the poorest of which count most
+    A node goes some way to the mean of the places where each triangle around it would be equilateral; the poorest of them count most
     (after D. Vartziotis, J. Wipper, Computing 86 (2009) 1; from memory).
     """
     movable = free & _at_corners(cells[largest_cotangents(cells, nodes) > POOR], len(nodes))

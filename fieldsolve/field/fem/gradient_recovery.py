@@ -12,6 +12,7 @@ from __future__ import annotations
 from functools import lru_cache, partial
 
 import numpy as np
+from numpy.polynomial.polynomial import polyvander, polyvander2d
 from scipy.sparse import csr_array
 
 from fieldsolve.field.fem.corner_solutions import TERMS, corner_slopes, corner_terms, metal_corners
@@ -69,14 +70,15 @@ def _fits(mesh: Mesh, triangle: np.ndarray, r: np.ndarray, z: np.ndarray):
     sizes = np.array([len(patch) for patch in patches], dtype=int)
     joined, start = np.concatenate([*patches, np.empty(0, dtype=int)]), np.cumsum(sizes) - sizes
     corner, air = metal_corners(mesh).of_cell[cells], mesh.region[cells] <= AIR
-    kind = 4 * -(-sizes // SIZE_CLASS) + 2 * air + (corner >= 0)
-    for one in set(kind[(sizes > 0) & (corner > -2)].tolist()):
-        belongs = (kind == one) & (corner > -2)
+    kind = 4 * -(-sizes // SIZE_CLASS) + 2 * air + (corner >= 0)            # one number for the size and both marks
+    can_fit = (sizes > 0) & (corner > -2)
+    for chosen in np.unique(kind[can_fit]):
+        belongs = (kind == chosen) & can_fit
         members, points = np.flatnonzero(belongs), np.flatnonzero(belongs[inverse])
         rows = np.searchsorted(members, inverse[points])
         place, size = np.arange(sizes[members].max()), sizes[members, None]
         valid, nodes = place < size, joined[start[members, None] + place % size]
-        corners = corner[members] if one % 2 else None
+        corners = corner[members] if corner[members[0]] >= 0 else None
         for selected, weights in _fit_weights(mesh, nodes, valid, bool(air[members[0]]), corners, rows, r[points], z[points]):
             yield points[selected], nodes[rows[selected]], weights
 
@@ -162,7 +164,7 @@ def _fit_weights(mesh: Mesh, patches: np.ndarray, valid: np.ndarray, air: bool, 
         slopes = _slopes(functions[row], (r[selected] - here[:, 0]) / scale, (z[selected] - here[:, 1]) / scale)
         if corners is not None:
             offset, outward, radius = metal_corners(mesh).offsets(mesh, corners[rows[selected]],
-                                                                           np.column_stack([r, z])[selected, None])
+                                                                  np.column_stack([r, z])[selected, None])
             terms = corner_slopes(offset / scale[:, None], outward, radius / scale[:, None])[:, :, 0]
             slopes = np.concatenate([slopes, terms], axis=-1)
         yield selected, (np.moveaxis(slopes, 0, 1) @ fit[row]).swapaxes(0, 1) / scale[:, None]
@@ -170,26 +172,17 @@ def _fit_weights(mesh: Mesh, patches: np.ndarray, valid: np.ndarray, air: bool, 
 
 def _evaluate(coefficients: np.ndarray, x: np.ndarray, y: np.ndarray) -> np.ndarray:
     """Each patch's functions at its points (k, nodes); shape (k, nodes, functions)."""
-    X, Y = (_powers(t, coefficients.shape[-1] - 1) for t in (x, y))
-    products = (X[..., :, None] * Y[..., None, :]).reshape(*x.shape, -1)
-    return products @ coefficients.reshape(*coefficients.shape[:2], -1).swapaxes(1, 2)
+    powers = coefficients.shape[-1] - 1
+    return polyvander2d(x, y, (powers, powers)) @ coefficients.reshape(*coefficients.shape[:2], -1).swapaxes(1, 2)
 
 
 def _slopes(functions: np.ndarray, x: np.ndarray, y: np.ndarray) -> np.ndarray:
     """Derivatives by x and y of each point's functions (q, functions, powers of x, powers of y) at points (q,); shape (2, q, functions)."""
-    X, Y = (_powers(t, functions.shape[-1] - 1) for t in (x, y))
+    X, Y = (polyvander(t, functions.shape[-1] - 1) for t in (x, y))
     dX, dY = (np.zeros_like(T) for T in (X, Y))
     for T, dT in ((X, dX), (Y, dY)):
         dT[:, 1:] = T[:, :-1] * np.arange(1, T.shape[1])
     return np.stack([((by_x[:, None, None] @ functions)[:, :, 0] @ by_y[..., None])[..., 0] for by_x, by_y in ((dX, Y), (X, dY))])
-
-
-def _powers(x: np.ndarray, degree: int) -> np.ndarray:
-    """1, x, x^2, ... up to a degree; shape (..., degree + 1)."""
-    powers = np.ones((*x.shape, degree + 1))
-    for k in range(degree):
-        powers[..., k + 1] = powers[..., k] * x
-    return powers
 
 
 def _monomials(radius: np.ndarray, degree: int) -> np.ndarray:

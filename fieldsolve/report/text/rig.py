@@ -6,7 +6,7 @@ from dataclasses import asdict
 from typing import Any
 
 from fieldsolve.rig.card import Card
-from fieldsolve.rig.checks.rule import MUST_BE, NOT_ASSESSED, OUTSIDE, Check
+from fieldsolve.rig.checks.rule import MUST_BE, NOT_ASSESSED, OUTSIDE, Check, margin_text
 from fieldsolve.rig.quantities.rule import RigQuantity
 from fieldsolve.rig.source import MARKS
 from fieldsolve.screen import column_lines
@@ -110,7 +110,8 @@ def _section_lines(title: str, checks: list[Check], sources: dict[str, int]) -> 
 def _check_lines(check: Check, sources: dict[str, int]) -> list[str]:
     """Two lines or more: how it came out, then why and where it comes from."""
     verdict = "OUTSIDE" if check.verdict == OUTSIDE else "within"
-    row = ROW_FORMAT.format(f"  {verdict:<8} {check.quantity}", value_text(check), limit_text(check), _margin_text(check))
+    margin = "" if check.margin is None else margin_text(check.margin, check.limit, check.unit)
+    row = ROW_FORMAT.format(f"  {verdict:<8} {check.quantity}", value_text(check), limit_text(check), margin)
     changed_limit = (
         [] if check.default is None else [f"{INDENT}CHANGED LIMIT: the default is {check.sense} {_number_text(check, check.default)}"]
     )
@@ -118,13 +119,6 @@ def _check_lines(check: Check, sources: dict[str, int]) -> list[str]:
     limit = source_mark(check.limit_source, check.limit_mark, sources)
     marks = f"[value and limit {value}]" if value == limit else f"[value {value}{'; ' if check.run else ', '}limit {limit}]"
     return [row.rstrip(), *changed_limit, *_wrap(f"{check.reason} {marks}", INDENT, INDENT)]
-
-
-def _margin_text(check: Check) -> str:
-    """Room to the limit in percent of it, of decibels in decibels."""
-    if check.margin is None:
-        return ""
-    return f"{check.margin * check.limit:+.3g} dB" if check.unit == "dB" else f"{100 * check.margin:+.3g} %"
 
 
 def value_text(check: Check) -> str:

@@ -70,6 +70,15 @@ class Check:
     run: str | None
 
 
+def margin_text(margin: float, limit: float, unit: str) -> str:
+    """Room left to a limit in percent of it, of decibels in decibels: a share of a level tells nothing.
+
+    >>> margin_text(0.25, 120.0, "dB"), margin_text(-0.5, 3.0, "V")
+    ('+30 dB', '-50 %')
+    """
+    return f"{margin * limit:+.3g} dB" if unit == "dB" else f"{100 * margin:+.3g} %"
+
+
 def largest_assessment(assessments: Iterable[Assessment]) -> Assessment:
     """The assessment with the largest value; one that is no finite number before all."""
     return max(assessments, key=lambda assessment: (not math.isfinite(assessment[0]), assessment[0]))

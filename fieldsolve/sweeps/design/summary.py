@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from fieldsolve.caution import CAUTION
+from fieldsolve.rig.checks.rule import margin_text
 from fieldsolve.screen import labelled_lines, wrapped_lines
 from fieldsolve.sweeps.inputs import input_unit
 from fieldsolve.units import display
@@ -73,9 +74,8 @@ def _limit_rows(design, row: dict[str, Any]) -> Iterator[tuple[str, str]]:
             continue
         met = "within" if margin >= 0 else "OUTSIDE"
         alone = "; by the first pass alone" if limit.column in design.first_pass_only else ""
-        room = f"{margin * limit.limit:+.3g} dB" if unit == "dB" else f"{100 * margin:+.3g} %"
         yield limit.column, (f"{met}: {display(row[limit.column], unit, 3)}, {limit.sense} {display(limit.limit, unit, 3)}, room "
-                             f"{room}{alone}{_beyond(design, limit)}")
+                             f"{margin_text(margin, limit.limit, unit)}{alone}{_beyond(design, limit)}")
 
 
 def _beyond(design, limit) -> str:
