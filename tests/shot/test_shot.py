@@ -271,6 +271,7 @@ def test_ctrl_c_returns_what_was_computed():
 def test_ctrl_c_at_any_line_of_a_step_leaves_a_whole_record():
     """The signal may come between any two lines: in each of the first 200 that the stepping runs through after its first step."""
     watched = {module.__file__ for module in (discharge, history, step)}
+    tracing_before = sys.gettrace()                             # that of a measurement of coverage
 
     def interrupting(line):
         count = itertools.count()
@@ -289,7 +290,7 @@ def test_ctrl_c_at_any_line_of_a_step_leaves_a_whole_record():
         try:
             run.run()
         finally:
-            sys.settrace(None)
+            sys.settrace(tracing_before)
         times, currents = run.recorder.times, run.recorder.history.values["current", "coil"]
         assert run.state.interrupted and run.steps + 1 == len(times) == len(currents) >= 2
         assert (np.diff(run.recorder.times) > 0).all()
