@@ -1,6 +1,7 @@
 """A record against a shot: readings of known waveforms, time zero, uncertainties that add up as they should, verdicts in words."""
 import math
 import pickle
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -274,6 +275,15 @@ def test_what_cannot_be_compared_is_refused(shot, true_current):
         fs.compare(shot, fs.Record(times=record.times, values={"current": np.zeros(len(record.times))}))
     with pytest.raises(InputError, match="inputs = 'some'"):
         fs.compare(shot, record, inputs="some")
+
+
+def test_what_stands_beside_a_shot_cut_short_is_said(shot, unbounded_shot, true_current, case):
+    record = record_of(true_current)
+    remarks = fs.compare(replace(unbounded_shot, stop_reason="by hand", case=None), record).remarks
+    assert any("the computed values have no error bound" in remark for remark in remarks)
+    assert any(remark.startswith("the shot ended early, at 100 us") for remark in remarks)
+    assert any("the shot came from no case file" in remark for remark in remarks)
+    assert not any("ended early" in remark for remark in fs.compare(shot, record, inputs="none").remarks)
 
 
 def test_differences_by_known_uncertainty_alone_agree_in_95_percent(unbounded_shot, true_current):

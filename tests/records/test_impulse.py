@@ -55,3 +55,15 @@ def test_a_record_that_ends_too_early_is_refused():
     circuit = circuit_of_impulse(8e-6, 20e-6, 10e-6)
     with pytest.raises(InputError, match="50 % behind its peak"):
         impulse_current(record(circuit.current, 14e-6))
+
+
+def test_a_current_that_rests_is_refused():
+    times = np.linspace(-1e-6, 9e-6, 200)
+    with pytest.raises(InputError, match="the current does not change; is it the right column"):
+        impulse_current(fs.Record(times=times, values={"current": np.full(200, 3.0)}))
+
+
+def test_few_samples_a_front_are_enough():
+    circuit = circuit_of_impulse(8e-6, 20e-6, 10e-6)
+    found = impulse_current(record(circuit.current, 60e-6, samples=41))
+    assert found.front_time == pytest.approx(8e-6, rel=0.1) and found.tail_time == pytest.approx(20e-6, rel=0.05)

@@ -14,7 +14,7 @@ import pytest
 import fieldsolve as fs
 from fieldsolve.errors import InputError
 from fieldsolve.records.log import ShotLog
-from fieldsolve.records.log.entry import FACTS, NOTE, PHOTO, RECORD
+from fieldsolve.records.log.entry import FACTS, NOTE, PHOTO, RECORD, addition_name, read_entry
 from fieldsolve.records.log.fields import FIELDS, fields_of, find_field, parse_value
 from fieldsolve.shot.result.shot import Shot
 from tests.rigs import RIG
@@ -180,6 +180,23 @@ def test_damage_is_reported_and_the_rest_stays_readable(log, case, shot):
         log.entry(second.name)
     with pytest.raises(InputError, match="there is no shot 'x'"):
         log.entry("x")
+
+
+def test_what_is_no_log_or_no_part_of_one_is_refused(log, case, shot, tmp_path):
+    entry = log.new(case, shot)
+    (tmp_path / "file").write_text("no folder")
+    with pytest.raises(InputError, match="file': is a file; give a folder"):
+        ShotLog(tmp_path / "file")
+    with pytest.raises(InputError, match=r"no such record: .*none\.csv'; give a file"):
+        log.add(entry.name, record=tmp_path / "none.csv")
+    with pytest.raises(InputError, match=r"is no shot of a log: there is no entry\.json"):
+        read_entry(tmp_path)
+    addition = log.add(entry.name, note="one").folder / addition_name(1)
+    assert addition.is_file()
+    for content, words in (("[1, 2]", "is no file of a shot log"), ('{"colour": "red"}', "is no addition to a shot of this log")):
+        addition.write_text(content)
+        with pytest.raises(InputError, match=words):
+            read_entry(entry.folder)
 
 
 WORKER = """

@@ -227,3 +227,45 @@ def test_a_column_in_another_unit_is_refused_with_the_right_ones(tmp_path):
     assert fs.read_record(path, {"current": fs.Channel(column="current of coil")}).channel("current")[-1] == 8.0
     assert fs.read_record(path, {"current": fs.Channel(column=1, scale=2.0)}).channel("current")[-1] == 16.0
     assert fs.read_record(path, {"current": fs.Channel(column=3)}).channel("current")[-1] == 8.0             # volts of an oscilloscope
+
+
+ROWS = [f"{k}e-6,{np.sin(0.1 * k):.4f}" for k in range(1, 101)]
+
+
+@pytest.mark.parametrize(("lines", "options", "words"), [
+    (["time,V", *ROWS], {"time_unit": "mm"}, "time_unit = 'mm': expected a unit of time such as 'us'"),
+    (["time,V", *ROWS], {"sweep": 2}, "sweep = 2: the file has 1; give a number from 1 to that"),
+    (["time,V", *ROWS, *ROWS], {"sweep": 3}, "sweep = 3: the file has 2"),
+    (["time,V", *ROWS[:9], "no row of numbers", *ROWS[9:]], {}, None),
+    (["time,V", *ROWS[:50], *["words in place of it"] * 60, *ROWS[50:]], {}, "is no row of numbers"),
+    (["time,V", *ROWS[:50], "nan,0.5", *ROWS[50:]], {}, "line 52: has no time; put the line right or take it out"),
+])
+def test_times_sweeps_and_lines_of_words(lines, options, words, tmp_path):
+    path = tmp_path / "record.csv"
+    path.write_text("\n".join(lines))
+    if words is None:
+        assert any("line" in remark for remark in fs.read_record(path, **options).remarks)
+        return
+    with pytest.raises(InputError, match=words):
+        fs.read_record(path, **options)
+
+
+def test_seconds_that_last_long_are_remarked(tmp_path):
+    path = tmp_path / "record.csv"
+    path.write_text("\n".join(["t,V", *(f"{2 * k},{k % 7}" for k in range(100))]))
+    assert any("spans 198 s: give time_unit='us'" in remark for remark in fs.read_record(path).remarks)
+    assert fs.read_record(path, time_unit="us").times[-1] == pytest.approx(198e-6)
+
+
+@pytest.mark.parametrize("even", [True, False])
+def test_a_shunts_inductance_is_taken_off_on_any_grid(even, tmp_path):
+    """v = R (i + tau di/dt) of a current i = sin(omega t): what is left is i, on an even grid of samples or not."""
+    times = np.linspace(0.0, 100e-6, 2001)
+    times = times if even else times + 20e-9 * np.sin(np.arange(2001))
+    omega, time_constant = 2e5, 1e-6
+    path = tmp_path / "record.csv"
+    volts = np.sin(omega * times) + omega * time_constant * np.cos(omega * times)
+    path.write_text("\n".join(["s,V", *(f"{t:.12g},{v:.9g}" for t, v in zip(times, volts, strict=True))]))
+    record = fs.read_record(path, channels={"current": fs.Channel(column=1, scale="1 A/V", shunt_time=time_constant)})
+    late = record.times > 20e-6                                         # the start of the integral is not known
+    assert record.channel("current")[late] == pytest.approx(np.sin(omega * record.times[late]), abs=5e-3)

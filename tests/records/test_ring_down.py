@@ -340,11 +340,21 @@ def test_a_fit_is_data_and_prints_short():
 
 @pytest.mark.parametrize(("change", "words"), [
     ({"capacitance": 0.0}, "capacitance = 0.0"), ({"capacitance": 120.0}, "below 1 farad"), ({"capacitance": (C, -1)}, "capacitance"),
-    ({"voltage": 0.0}, "voltage = 0.0"), ({"voltage": "1 kV"}, "voltage = '1 kV'"),
+    ({"voltage": 0.0}, "voltage = 0.0"), ({"voltage": "1 kV"}, "voltage = '1 kV'"), ({"skip": True}, "skip = True"),
+    ({"skip": 50}, "skip = 50: .* leaves two half-waves of the"),
 ])
 def test_wrong_numbers_are_refused(change, words):
     with pytest.raises(InputError, match=words):
         fs.fit_ring_down(record(loop()), **({"capacitance": C} | change))
+
+
+def test_several_records_have_voltages_of_their_own():
+    one = record(loop())
+    with pytest.raises(InputError, match="voltage: leave it out where several records are fitted together"):
+        fs.fit_ring_down([one, one], capacitance=C, voltage=VOLTAGE)
+    for nothing in ([], [one, "scope.csv"]):
+        with pytest.raises(InputError, match="expected a Record"):
+            fs.fit_ring_down(nothing, capacitance=C)
 
 
 def test_records_without_ringing_are_refused():
