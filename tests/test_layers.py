@@ -119,9 +119,8 @@ def upward(module: str, names) -> list[str]:
     return [name for name in imported_names if name.split(".")[0] not in PACKAGES or floor_of(name) > floor_of(module)]
 
 
-@pytest.mark.parametrize("module", sources())
-def test_imports_run_downward(module):
-    assert upward(module, imports_of(module)) == []
+def test_imports_run_downward():
+    assert {module: found for module in sources() if (found := upward(module, imports_of(module)))} == {}
 
 
 @pytest.mark.parametrize(("module", "line"), [
@@ -189,12 +188,12 @@ def test_every_public_name_is_there():
     assert all(home in sources() for home in fieldsolve._HOMES.values())
 
 
-@pytest.mark.parametrize("path", python_files(*PACKAGES, "benchmarks"), ids=module_name)
-def test_modules_are_short_and_say_what_they_are(path):
-    lines = path.read_text(encoding="utf-8").splitlines()
-    assert len(lines) <= MOST_LINES
-    assert path.stem not in SAYS_NOTHING
-    assert lines and lines[0].startswith('"""'), "the first line says the module's one purpose"
+def test_modules_are_short_and_say_what_they_are():
+    for path in python_files(*PACKAGES, "benchmarks"):
+        lines = path.read_text(encoding="utf-8").splitlines()
+        assert len(lines) <= MOST_LINES, path
+        assert path.stem not in SAYS_NOTHING, path
+        assert lines and lines[0].startswith('"""'), f"{path}: the first line says the module's one purpose"
 
 
 def lines_of_code(function: ast.FunctionDef) -> int:
@@ -205,18 +204,18 @@ def lines_of_code(function: ast.FunctionDef) -> int:
     return function.end_lineno - function.lineno + 1 - docstring
 
 
-@pytest.mark.parametrize("path", python_files(*PACKAGES, "benchmarks", "tests"), ids=module_name)
-def test_functions_are_short(path):
-    functions = [node for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))) if isinstance(node, ast.FunctionDef)]
-    assert [node.name for node in functions if lines_of_code(node) > MOST_LINES_OF_A_FUNCTION] == []
+def test_functions_are_short():
+    functions = [(module_name(path), node) for path in python_files(*PACKAGES, "benchmarks", "tests")
+                 for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))) if isinstance(node, ast.FunctionDef)]
+    assert [(module, node.name) for module, node in functions if lines_of_code(node) > MOST_LINES_OF_A_FUNCTION] == []
 
 
-@pytest.mark.parametrize("room", sorted(rooms()))
-def test_a_room_is_small_and_says_what_it_is_for(room):
-    modules = [path for path in sources()[room].parent.glob("*.py") if path.stem != "__init__"]
-    assert len(modules) <= MOST_MODULES or room == "geometries"
-    sign = ast.get_docstring(ast.parse(sources()[room].read_text(encoding="utf-8"))) or ""
-    assert len(sign) > 100, "__init__.py says in one paragraph what the room is for"
+def test_a_room_is_small_and_says_what_it_is_for():
+    for room in rooms():
+        modules = [path for path in sources()[room].parent.glob("*.py") if path.stem != "__init__"]
+        assert len(modules) <= MOST_MODULES or room == "geometries", room
+        sign = ast.get_docstring(ast.parse(sources()[room].read_text(encoding="utf-8"))) or ""
+        assert len(sign) > 100, f"{room}: __init__.py says in one paragraph what the room is for"
 
 
 def test_top_level_holds_only_what_it_should():
