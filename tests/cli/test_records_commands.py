@@ -11,7 +11,7 @@ from fieldsolve.cli.main import main
 from fieldsolve.records.log import ShotLog
 from tests.rigs import RIG
 
-CASE = RIG.replace('"4 kV"', '"4 kV +- 1 % (k=2)"') + '[run]\nend_time = "60 us"\nmotion = false\nheating = false\naccuracy = 3e-2\n'
+CASE = RIG.replace('"4 kV"', '"4 kV +- 1 % (k=2)"') + '[run]\nend_time = "60 us"\nmotion = false\nheating = false\naccuracy = 1e-1\n'
 
 
 @pytest.fixture(scope="module")
