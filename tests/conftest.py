@@ -32,6 +32,12 @@ def pytest_configure(config):
         sys.modules["cvxopt"] = None            # makes `import cvxopt` an ImportError
 
 
+@pytest.fixture
+def without_pictures(monkeypatch):
+    """Makes the page of a shot without its pictures, which take most of its time: for tests of what else stands there."""
+    monkeypatch.setattr("fieldsolve.report.sheet.page.image_data", lambda draw, lettering, dpi=0: "data:,")
+
+
 @pytest.fixture(autouse=True)
 def no_figure_is_left_open():
     """Close the figures that a test has drawn: pyplot warns from twenty open ones on."""
