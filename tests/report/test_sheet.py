@@ -50,19 +50,23 @@ def browser():
     if CHROMIUM is None:
         pytest.skip("no chromium on this machine: apt-get install chromium")
     with playwright.sync_playwright() as driver:
-        opened = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        yield opened
-        opened.close()
+        launched = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        window, seen = launched.new_page(), []
+        window.on("console", lambda message: seen.append(message.text) if message.type in ("error", "warning") else None)
+        window.on("pageerror", lambda error: seen.append(str(error)))
+        window.on("request", lambda request: seen.append(request.url) if not request.url.startswith(("file:", "data:")) else None)
+        yield window, seen
+        launched.close()
 
 
 def opened(browser, path):
-    """The page, and what it complained of and asked for."""
-    page, seen = browser.new_page(), []
-    page.on("console", lambda message: seen.append(message.text) if message.type in ("error", "warning") else None)
-    page.on("pageerror", lambda error: seen.append(str(error)))
-    page.on("request", lambda request: seen.append(request.url) if not request.url.startswith(("file:", "data:")) else None)
-    page.goto(path.as_uri())
-    return page, seen
+    """The page in the browser's window, and what it complains of and asks for until another one is opened there."""
+    window, seen = browser
+    window.emulate_media(media="null")
+    window.set_viewport_size({"width": 1280, "height": 720})
+    seen.clear()
+    window.goto(path.as_uri())
+    return window, seen
 
 
 def test_the_page_stands_by_itself_and_every_image_loads(browser, output_folder):
@@ -208,7 +212,6 @@ def test_names_and_notes_stay_text(browser, held, tmp_path, monkeypatch):
         assert seen == [] and page.evaluate("window.hit") is None and page.evaluate("document.scripts.length") == 0
         assert page.evaluate("document.querySelector('pre').textContent") == name
         assert page.evaluate("document.querySelectorAll('section.sheet').length") == 2
-        page.close()
 
 
 def test_a_shot_beyond_the_model_says_so_above_its_figures(output_folder, without_pictures):
