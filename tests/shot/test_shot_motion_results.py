@@ -250,11 +250,6 @@ def test_maps_have_a_scale_each_with_their_unit(shot):
     assert axes[0].collections[0].get_array().max() == pytest.approx(shot.metal_at(9e-6).temperature.max())
 
 
-def test_all_figures_of_a_moving_shot_are_written(shot, tmp_path):
-    names = {path.stem for path in fs.write_shot_figures(shot, tmp_path)}
-    assert {"sections", "shape", "metal", "inductance", "energy", "current"} <= names
-
-
 def test_a_plate_above_its_coil_has_figures_and_never_leaves_it():
     winding = geo.winding(inner_radius=27e-3, outer_radius=55e-3, height=52e-3, turns=960, at=-26e-3, name="winding")
     plate = geo.plate(radius=65e-3, thickness=3e-3, at=6e-3, material=SOFT, name="plate")
