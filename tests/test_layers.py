@@ -11,7 +11,7 @@ from graphlib import CycleError, TopologicalSorter
 import pytest
 
 import fieldsolve
-from tests.source_tree import PACKAGES, ROOT, module_name, python_files, rooms, sources, within
+from tests.source_tree import PACKAGES, ROOT, module_name, python_files, rooms, sources, syntax_tree, within
 
 FLOORS = (                                                   # from below; a module imports from its own floor and from those below
     ("geometries",),
@@ -84,12 +84,11 @@ TOP_LEVEL = ("benchmarks", "fieldsolve", "geometries", "tests", "DEVELOPERS.md",
 @cache
 def imports_of(module: str) -> frozenset[str]:
     """Everything a module imports anywhere in its source, in functions too."""
-    return frozenset(imported(sources()[module].read_text(encoding="utf-8"), module, sources()))
+    return frozenset(imported(syntax_tree(sources()[module]), module, sources()))
 
 
-def imported(source: str, module: str, known) -> set[str]:
-    """Full names of the modules that `source` imports, but for what a method that draws fetches from `fieldsolve.report` when called."""
-    tree = ast.parse(source)
+def imported(tree: ast.Module, module: str, known) -> set[str]:
+    """Full names of the modules that a source imports, but for what a method that draws fetches from `fieldsolve.report` when called."""
     drawing = {node for method in ast.walk(tree) if isinstance(method, ast.FunctionDef) and DRAWS.fullmatch(method.name)
                for node in ast.walk(method) if isinstance(node, ast.ImportFrom) and within(node.module, "fieldsolve.report")}
     found = set()
@@ -135,13 +134,13 @@ def test_imports_run_downward():
     ("fieldsolve.shot.solve", "def plot_current(self):\n    from fieldsolve.cli.shot import run_shot"),
 ])
 def test_an_upward_import_is_found(module, line):
-    assert len(upward(module, imported(line, module, sources()))) == 1
+    assert len(upward(module, imported(ast.parse(line), module, sources()))) == 1
 
 
 @pytest.mark.parametrize("method", ["plot", "plot_current", "animate", "_repr_html_"])
 def test_a_method_that_draws_may_fetch_the_report(method):
     line = f"def {method}(self):\n    from fieldsolve.report.plots.shot import plot_current"
-    assert upward("fieldsolve.shot.solve", imported(line, "fieldsolve.shot.solve", sources())) == []
+    assert upward("fieldsolve.shot.solve", imported(ast.parse(line), "fieldsolve.shot.solve", sources())) == []
 
 
 def test_no_module_imports_itself_by_a_detour():
@@ -206,7 +205,7 @@ def lines_of_code(function: ast.FunctionDef) -> int:
 
 def test_functions_are_short():
     functions = [(module_name(path), node) for path in python_files(*PACKAGES, "benchmarks", "tests")
-                 for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))) if isinstance(node, ast.FunctionDef)]
+                 for node in ast.walk(syntax_tree(path)) if isinstance(node, ast.FunctionDef)]
     assert [(module, node.name) for module, node in functions if lines_of_code(node) > MOST_LINES_OF_A_FUNCTION] == []
 
 
@@ -214,7 +213,7 @@ def test_a_room_is_small_and_says_what_it_is_for():
     for room in rooms():
         modules = [path for path in sources()[room].parent.glob("*.py") if path.stem != "__init__"]
         assert len(modules) <= MOST_MODULES or room == "geometries", room
-        sign = ast.get_docstring(ast.parse(sources()[room].read_text(encoding="utf-8"))) or ""
+        sign = ast.get_docstring(syntax_tree(sources()[room])) or ""
         assert len(sign) > 100, f"{room}: __init__.py says in one paragraph what the room is for"
 
 

@@ -251,7 +251,8 @@ def test_a_line_current_has_no_inductance_and_no_peak(case, tmp_path):
 
 
 def test_figure_and_mesh_are_written(case, tmp_path):
-    assert main(["field", case(COIL + LOOSE), "--figure", str(tmp_path / "a.png"), "--vtu", str(tmp_path / "a.vtu")]) == 0
+    ring = '[coil]\nshape = "ring"\nradius = "20 mm"\nwire_diameter = "2 mm"\nmaterial = "copper"\ncurrent = "1 kA"\n'
+    assert main(["field", case(ring + LOOSE), "--figure", str(tmp_path / "a.png"), "--vtu", str(tmp_path / "a.vtu")]) == 0
     assert (tmp_path / "a.png").read_bytes().startswith(b"\x89PNG")
     assert "<VTKFile" in (tmp_path / "a.vtu").read_text(errors="replace")[:400]
     assert sorted(os.listdir(tmp_path)) == ["a.png", "a.vtu", "rig.toml"]
