@@ -25,6 +25,7 @@ from geometries.mesh import Mesh
 
 ROOT = Path(__file__).resolve().parents[2]
 COPPER, ALUMINIUM = fs.material("copper"), fs.material("aluminium 1100-O")
+KNOWN: dict[int, dict] = {}          # by the id of the shot
 READ = """
 import json, pickle, sys
 import fieldsolve as fs
@@ -66,11 +67,11 @@ def figures(shot):
     }
 
 
-def known_figures(shot, known={}):                                # noqa: B006
-    """Those of a shot of this module, read off it once."""
-    if id(shot) not in known:
-        known[id(shot)] = figures(shot)
-    return known[id(shot)]
+def known_figures(shot):
+    """Those of a shot that stays as long as this module, read off it once."""
+    if id(shot) not in KNOWN:
+        KNOWN[id(shot)] = figures(shot)
+    return KNOWN[id(shot)]
 
 
 @pytest.fixture(scope="module")
