@@ -1,6 +1,7 @@
 """The source files as the tests of the house rules see them: modules by name, and the rooms they stand in."""
 from __future__ import annotations
 
+import ast
 from functools import cache
 from pathlib import Path
 
@@ -23,6 +24,12 @@ def sources() -> dict[str, Path]:
 def python_files(*folders: str) -> list[Path]:
     """Every Python file in these folders of the repository."""
     return [path for folder in folders for path in sorted((ROOT / folder).rglob("*.py"))]
+
+
+@cache
+def syntax_tree(path: Path) -> ast.Module:
+    """A file's source as parsed, which is not to be changed."""
+    return ast.parse(path.read_text(encoding="utf-8"))
 
 
 @cache

@@ -11,7 +11,7 @@ from graphlib import CycleError, TopologicalSorter
 import pytest
 
 import fieldsolve
-from tests.source_tree import PACKAGES, ROOT, module_name, python_files, rooms, sources, within
+from tests.source_tree import PACKAGES, ROOT, module_name, python_files, rooms, sources, syntax_tree, within
 
 FLOORS = (                                                   # from below; a module imports from its own floor and from those below
     ("geometries",),
@@ -84,12 +84,11 @@ TOP_LEVEL = ("benchmarks", "fieldsolve", "geometries", "tests", "DEVELOPERS.md",
 @cache
 def imports_of(module: str) -> frozenset[str]:
     """Everything a module imports anywhere in its source, in functions too."""
-    return frozenset(imported(sources()[module].read_text(encoding="utf-8"), module, sources()))
+    return frozenset(imported(syntax_tree(sources()[module]), module, sources()))
 
 
-def imported(source: str, module: str, known) -> set[str]:
-    """Full names of the modules that `source` imports, but for what a method that draws fetches from `fieldsolve.report` when called."""
-    tree = ast.parse(source)
+def imported(tree: ast.Module, module: str, known) -> set[str]:
+    """Full names of the modules that a source imports, but for what a method that draws fetches from `fieldsolve.report` when called."""
     drawing = {node for method in ast.walk(tree) if isinstance(method, ast.FunctionDef) and DRAWS.fullmatch(method.name)
                for node in ast.walk(method) if isinstance(node, ast.ImportFrom) and within(node.module, "fieldsolve.report")}
     found = set()
@@ -119,9 +118,8 @@ def upward(module: str, names) -> list[str]:
     return [name for name in imported_names if name.split(".")[0] not in PACKAGES or floor_of(name) > floor_of(module)]
 
 
-@pytest.mark.parametrize("module", sources())
-def test_imports_run_downward(module):
-    assert upward(module, imports_of(module)) == []
+def test_imports_run_downward():
+    assert {module: found for module in sources() if (found := upward(module, imports_of(module)))} == {}
 
 
 @pytest.mark.parametrize(("module", "line"), [
@@ -136,13 +134,13 @@ def test_imports_run_downward(module):
     ("fieldsolve.shot.solve", "def plot_current(self):\n    from fieldsolve.cli.shot import run_shot"),
 ])
 def test_an_upward_import_is_found(module, line):
-    assert len(upward(module, imported(line, module, sources()))) == 1
+    assert len(upward(module, imported(ast.parse(line), module, sources()))) == 1
 
 
 @pytest.mark.parametrize("method", ["plot", "plot_current", "animate", "_repr_html_"])
 def test_a_method_that_draws_may_fetch_the_report(method):
     line = f"def {method}(self):\n    from fieldsolve.report.plots.shot import plot_current"
-    assert upward("fieldsolve.shot.solve", imported(line, "fieldsolve.shot.solve", sources())) == []
+    assert upward("fieldsolve.shot.solve", imported(ast.parse(line), "fieldsolve.shot.solve", sources())) == []
 
 
 def test_no_module_imports_itself_by_a_detour():
@@ -189,12 +187,12 @@ def test_every_public_name_is_there():
     assert all(home in sources() for home in fieldsolve._HOMES.values())
 
 
-@pytest.mark.parametrize("path", python_files(*PACKAGES, "benchmarks"), ids=module_name)
-def test_modules_are_short_and_say_what_they_are(path):
-    lines = path.read_text(encoding="utf-8").splitlines()
-    assert len(lines) <= MOST_LINES
-    assert path.stem not in SAYS_NOTHING
-    assert lines and lines[0].startswith('"""'), "the first line says the module's one purpose"
+def test_modules_are_short_and_say_what_they_are():
+    for path in python_files(*PACKAGES, "benchmarks"):
+        lines = path.read_text(encoding="utf-8").splitlines()
+        assert len(lines) <= MOST_LINES, path
+        assert path.stem not in SAYS_NOTHING, path
+        assert lines and lines[0].startswith('"""'), f"{path}: the first line says the module's one purpose"
 
 
 def lines_of_code(function: ast.FunctionDef) -> int:
@@ -205,18 +203,18 @@ def lines_of_code(function: ast.FunctionDef) -> int:
     return function.end_lineno - function.lineno + 1 - docstring
 
 
-@pytest.mark.parametrize("path", python_files(*PACKAGES, "benchmarks", "tests"), ids=module_name)
-def test_functions_are_short(path):
-    functions = [node for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))) if isinstance(node, ast.FunctionDef)]
-    assert [node.name for node in functions if lines_of_code(node) > MOST_LINES_OF_A_FUNCTION] == []
+def test_functions_are_short():
+    functions = [(module_name(path), node) for path in python_files(*PACKAGES, "benchmarks", "tests")
+                 for node in ast.walk(syntax_tree(path)) if isinstance(node, ast.FunctionDef)]
+    assert [(module, node.name) for module, node in functions if lines_of_code(node) > MOST_LINES_OF_A_FUNCTION] == []
 
 
-@pytest.mark.parametrize("room", sorted(rooms()))
-def test_a_room_is_small_and_says_what_it_is_for(room):
-    modules = [path for path in sources()[room].parent.glob("*.py") if path.stem != "__init__"]
-    assert len(modules) <= MOST_MODULES or room == "geometries"
-    sign = ast.get_docstring(ast.parse(sources()[room].read_text(encoding="utf-8"))) or ""
-    assert len(sign) > 100, "__init__.py says in one paragraph what the room is for"
+def test_a_room_is_small_and_says_what_it_is_for():
+    for room in rooms():
+        modules = [path for path in sources()[room].parent.glob("*.py") if path.stem != "__init__"]
+        assert len(modules) <= MOST_MODULES or room == "geometries", room
+        sign = ast.get_docstring(syntax_tree(sources()[room])) or ""
+        assert len(sign) > 100, f"{room}: __init__.py says in one paragraph what the room is for"
 
 
 def test_top_level_holds_only_what_it_should():

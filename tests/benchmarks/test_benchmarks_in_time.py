@@ -7,7 +7,8 @@ from benchmarks.checks import compare
 
 GROUPS = {"circuit.toml": circuit, "transient.toml": transient, "shot.toml": shot}
 LONG = ("contract-rig-heavy", "contract-rig-three-steps", "contract-rig-three-meshes", "common-practice-8-kV",
-        "underdamped-bank", "impulse-tail-to-front-ratio")          # `python -m benchmarks` computes them
+        "underdamped-bank", "impulse-tail-to-front-ratio", "impulse-8-20-rlc",
+        "half-space-step", "cylinder-step")          # `python -m benchmarks` computes them
 
 
 @pytest.mark.parametrize("file", GROUPS)

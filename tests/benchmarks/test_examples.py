@@ -14,7 +14,7 @@ from benchmarks.gallery import EXAMPLES, LARGEST, PAGES, ROOT, names, run_script
 from fieldsolve.constants import MU_0
 
 SCRIPTS = sorted(set(names()) - set(PAGES))
-FAST = ("new_coil", "skin_depth")
+FAST = ("new_coil",)
 README = (EXAMPLES / "README.md").read_text(encoding="utf-8")
 
 

@@ -31,7 +31,7 @@ radius = "15 mm"
 thickness = "2 mm"
 material = "aluminium 1100-O"
 """
-LOOSE = '[field]\naccuracy = 1e-2\n'
+LOOSE = '[field]\naccuracy = 5e-2\n'
 
 
 @pytest.fixture
@@ -215,7 +215,7 @@ def test_field_shows_and_writes_what_a_script_computes(case, capsys, tmp_path):
     screen, facts = capsys.readouterr().out, json.loads(out.read_text())
     coil = geo.solenoid(turns=8, bore_radius=15.6e-3, wire_diameter=3.0e-3, pitch=3.3e-3, material=fs.material("copper"))
     disc = geo.disc(radius=15e-3, thickness=2e-3, material=fs.material("aluminium 1100-O"))
-    field = fs.solve_static(geo.CrossSection([coil, disc]), currents={"coil": 1000.0}, accuracy=1e-2)
+    field = fs.solve_static(geo.CrossSection([coil, disc]), currents={"coil": 1000.0}, accuracy=5e-2)
     peak = field.peak_field("bore")
     assert facts["coils"]["coil"]["inductance_H"] == pytest.approx(field.inductance("coil").value, rel=1e-9)
     assert (facts["peak_T"], facts["peak_r_m"], facts["peak_z_m"]) == pytest.approx((peak.value, peak.r, peak.z), rel=1e-9)
@@ -251,7 +251,8 @@ def test_a_line_current_has_no_inductance_and_no_peak(case, tmp_path):
 
 
 def test_figure_and_mesh_are_written(case, tmp_path):
-    assert main(["field", case(COIL + LOOSE), "--figure", str(tmp_path / "a.png"), "--vtu", str(tmp_path / "a.vtu")]) == 0
+    ring = '[coil]\nshape = "ring"\nradius = "20 mm"\nwire_diameter = "2 mm"\nmaterial = "copper"\ncurrent = "1 kA"\n'
+    assert main(["field", case(ring + LOOSE), "--figure", str(tmp_path / "a.png"), "--vtu", str(tmp_path / "a.vtu")]) == 0
     assert (tmp_path / "a.png").read_bytes().startswith(b"\x89PNG")
     assert "<VTKFile" in (tmp_path / "a.vtu").read_text(errors="replace")[:400]
     assert sorted(os.listdir(tmp_path)) == ["a.png", "a.vtu", "rig.toml"]

@@ -11,7 +11,7 @@ from fieldsolve.cli.main import main
 from fieldsolve.records.log import ShotLog
 from tests.rigs import RIG
 
-CASE = RIG.replace('"4 kV"', '"4 kV +- 1 % (k=2)"') + '[run]\nend_time = "60 us"\nmotion = false\nheating = false\naccuracy = 3e-2\n'
+CASE = RIG.replace('"4 kV"', '"4 kV +- 1 % (k=2)"') + '[run]\nend_time = "60 us"\nmotion = false\nheating = false\naccuracy = 1e-1\n'
 
 
 @pytest.fixture(scope="module")
@@ -38,13 +38,15 @@ def compare(folder, *more):
     return main(["compare", str(folder / "press.toml"), str(folder / "scope.csv"), "--kept", str(folder / "press.shot.npz"), *more])
 
 
-def test_a_record_is_compared_with_a_kept_shot(folder, tmp_path, capsys):
-    assert compare(folder, "--scale", "5 kA/V", "--scale-uncertainty", "2 %", "--json", str(tmp_path / "out.json")) == 0
+@pytest.mark.parametrize("inputs", [["--inputs", "none"], pytest.param([], marks=pytest.mark.slow)])
+def test_a_record_is_compared_with_a_kept_shot(folder, tmp_path, capsys, inputs):
+    assert compare(folder, "--scale", "5 kA/V", "--scale-uncertainty", "2 %", *inputs, "--json", str(tmp_path / "out.json")) == 0
     out, facts = capsys.readouterr().out, json.loads((tmp_path / "out.json").read_text())
     assert re.search(r"scope\.csv against .*\n  \d of \d agree within known uncertainty\n", out)
     assert facts["provenance"]["case"] == "press.toml" and facts["case"] == "press.toml"
     peak = facts["rows"][0]
-    assert peak["name"] == "peak current of coil" and peak["u_input"] == pytest.approx(0.005 * peak["computed"], rel=0.03)     # I ~ V - arc
+    assert peak["name"] == "peak current of coil"
+    assert inputs or peak["u_input"] == pytest.approx(0.005 * peak["computed"], rel=0.03)     # I ~ V - arc
     assert max(map(len, out.splitlines()[:-1])) <= 100         # the last line names the files
 
 

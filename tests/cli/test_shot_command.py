@@ -94,13 +94,20 @@ def test_wrong_tables_are_refused(case, capsys, old, new, words):
     assert re.search(words, err)
 
 
-def test_metal_moves_unless_it_is_held(case, capsys, tmp_path):
+def test_metal_moves_unless_it_is_held_and_the_frames_of_a_camera_are_listed(case, capsys, tmp_path):
     target = tmp_path / "out.json"
-    assert main(["shot", case(RIG + RUN.replace("20 us", "6 us").replace("1e-2", "3e-2")), "--json", str(target)]) == 0
-    assert "metal moving" in capsys.readouterr().out
-    facts = json.loads(target.read_text())
-    assert not facts["held"] and facts["radius_ratio"] < 1
+    short = RIG + RUN.replace("20 us", "6 us")
+    assert main(["shot", case(short), "--json", str(target), "--frames", "500 kHz"]) == 0
+    out, facts = capsys.readouterr().out, json.loads(target.read_text())
+    assert "metal moving" in out and not facts["held"] and facts["radius_ratio"] < 1
     assert facts["former"] is None
+    frames = facts["frames"]
+    assert frames["times_s"] == pytest.approx([0, 2e-6, 4e-6, 6e-6])
+    assert frames["outer_radius_m"]["disc"][0] == pytest.approx(15e-3) and np.diff(frames["outer_radius_m"]["disc"])[-1] < 0
+    assert "frames at 500 kHz" in out and "outer radius of disc" in out and "  2.000 us  " in out
+    for rate in ("0 Hz", "1 mm", "-1 MHz", "nan"):
+        assert main(["shot", case(short), "--frames", rate]) == 2
+        assert "--frames" in capsys.readouterr().err
 
 
 def test_a_former_in_the_case_is_round_the_turns(case, capsys, tmp_path):
@@ -114,20 +121,6 @@ def test_a_former_in_the_case_is_round_the_turns(case, capsys, tmp_path):
     )
     assert json.loads(target.read_text())["former"] == {"mass_kg": 0.08, "strength_N": 25e3, "stiffness_N": 1.25e6,
                                                         "stiffness_assumed": True}
-
-
-def test_the_frames_of_a_camera_are_listed(case, capsys, tmp_path):
-    target = tmp_path / "out.json"
-    short = RIG + RUN.replace("20 us", "6 us").replace("1e-2", "3e-2")
-    assert main(["shot", case(short), "--json", str(target), "--frames", "500 kHz"]) == 0
-    out = capsys.readouterr().out
-    frames = json.loads(target.read_text())["frames"]
-    assert frames["times_s"] == pytest.approx([0, 2e-6, 4e-6, 6e-6])
-    assert frames["outer_radius_m"]["disc"][0] == pytest.approx(15e-3) and np.diff(frames["outer_radius_m"]["disc"])[-1] < 0
-    assert "frames at 500 kHz" in out and "outer radius of disc" in out and "  2.000 us  " in out
-    for rate in ("0 Hz", "1 mm", "-1 MHz", "nan"):
-        assert main(["shot", case(short), "--frames", rate]) == 2
-        assert "--frames" in capsys.readouterr().err
 
 
 def test_a_former_is_read_whole(tmp_path):

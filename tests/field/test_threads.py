@@ -17,9 +17,9 @@ def inductance(turns):
     """Of a coil, at rest with an even number of turns, else at 10 kHz over a disc."""
     coil = geo.solenoid(turns=turns, bore_radius=15.6e-3, wire_diameter=3e-3, pitch=3.3e-3, material=fs.material("copper"))
     if turns % 2 == 0:
-        return fs.solve_static(geo.CrossSection([coil]), {"coil": 1e3}, accuracy=3e-2).inductance("coil").value
+        return fs.solve_static(geo.CrossSection([coil]), {"coil": 1e3}, accuracy=1e-1).inductance("coil").value
     disc = geo.disc(radius=15e-3, thickness=2e-3, material=fs.material("aluminium 1100-O"))
-    return fs.solve_harmonic(geo.CrossSection([coil, disc]), 10e3, {"coil": 1e3}, accuracy=3e-2).inductance("coil").value
+    return fs.solve_harmonic(geo.CrossSection([coil, disc]), 10e3, {"coil": 1e3}, accuracy=1e-1).inductance("coil").value
 
 
 @pytest.mark.parametrize("solves", [2, pytest.param(10, marks=pytest.mark.slow)])

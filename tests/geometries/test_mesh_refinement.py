@@ -79,7 +79,7 @@ def test_mapped_cells_are_not_cut_where_sizes_are_wanted():
     assert far.size > 1.1 * mesh.size and np.allclose(far.corners[after], mesh.corners[before])
 
 
-@pytest.mark.parametrize("order", ORDERS)
+@pytest.mark.parametrize("order", [pytest.param(order, marks=pytest.mark.slow) if order == 3 else order for order in ORDERS])
 def test_cells_are_cut_where_sizes_are_wanted(order):
     mesh = mesh_section(ROUND, order=order)
     size = wanted_at_nodes(mesh, lambda place: np.clip(0.2 + 2 * (place[:, 0] - 0.3), 0.2, 1.0))

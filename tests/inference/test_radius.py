@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from functools import cache
 from types import SimpleNamespace
 
 import numpy as np
@@ -23,9 +24,14 @@ HIDDEN = {"bank.resistance": 8e-3 * 1.08, "bank.inductance": 350e-9 * 0.985, "ba
 STRESS, GAIN = 1.22, 1.013
 
 
-@pytest.fixture(scope="module")
-def case():
+@cache
+def read_tables() -> fs.Case:
     return fs.read_case(TABLES)
+
+
+@pytest.fixture
+def case():
+    return read_tables()
 
 
 @pytest.fixture(autouse=True)
@@ -45,6 +51,13 @@ def record_of(run, noise=0.01, interval=20e-9, start=0.3e-6, seed=1):
         lambda at: GAIN * np.where(at > start, np.interp(at - start, run.times, run.series["current"]), 0.0), times,
         np.random.default_rng(seed))
     return fs.Record(times=times, values={"current": current}, units={"current": "A"})
+
+
+@cache
+def beside_other_channels() -> tuple[fs.Record, fs.RadiusFromTrace]:
+    """A record of the current, and what it tells alone."""
+    record = record_of(true_run(read_tables()), interval=100e-9)
+    return record, fs.radius_from_trace(read_tables(), record, part="disc", prior=PRIOR)
 
 
 def test_conditioning_is_that_of_two_normal_numbers():
@@ -203,23 +216,23 @@ def test_a_prior_with_its_unit_is_absolute(case):
     assert parameter.at(1.0) == pytest.approx(80 * np.exp(0.25)) and parameter.interval().unit == "V"
 
 
-@pytest.mark.parametrize("place", [(10e-3, 0.0), None])
+@pytest.mark.parametrize("place", [(10e-3, 0.0), pytest.param(None, marks=pytest.mark.slow)])
 def test_a_loop_with_an_uncertain_scale_is_data(case, place):
     """The rate of the flux density at a loop, 5 % uncertain, whose true scale is 4 % off."""
     truth = true_run(case)
-    record = record_of(truth, interval=50e-9)
+    record, alone = beside_other_channels()
     rate = 1.04 * np.interp(record.times - 0.3e-6, truth.times, truth.series[FIELD_RATE + "loop"], left=0.0)
     noisy = rate + np.random.default_rng(3).normal(0, 0.01 * np.abs(rate).max(), len(rate))
     both = replace(record, values={**record.values, "loop": noisy}, channels={
         "loop": fs.Channel(column=2, role="field_rate", place=place, scale_uncertainty=0.05)})
-    alone, joined = (fs.radius_from_trace(case, each, part="disc", prior=PRIOR) for each in (record, both))
+    joined = fs.radius_from_trace(case, both, part="disc", prior=PRIOR)
     assert joined.band.half_width[-1] < 0.8 * alone.band.half_width[-1]
     assert np.all(np.abs(joined.radius - truth.series["radius"][::3])[1:] <= 1.5 * joined.band.half_width[1:])
 
 
 def test_a_loop_of_unknown_scale_is_left_out(case):
     truth = true_run(case)
-    record = record_of(truth, interval=50e-9)
+    record = record_of(truth, interval=200e-9)
     both = replace(record, values={**record.values, "loop": np.zeros(len(record.times))}, channels={
         "loop": fs.Channel(column=2, role="field_rate", scale_uncertainty=np.inf)})
     one, other = (fs.radius_from_trace(case, each, part="disc", prior={"flow_stress of disc": 0.3}) for each in (record, both))
@@ -241,10 +254,10 @@ def test_inductance_comes_from_the_record_alone(case):
 def test_another_channel_is_data(case, role, series, noise, narrower):
     """A speed of the rim, and the bank's voltage, beside the current."""
     truth = true_run(case)
-    record = record_of(truth, interval=50e-9)
+    record, alone = beside_other_channels()
     shown = np.interp(record.times - 0.3e-6, truth.times, truth.series[series])
     both = replace(record, values={**record.values, role: shown + np.random.default_rng(7).normal(0, noise, len(shown))})
-    alone, joined = (fs.radius_from_trace(case, each, part="disc", prior=PRIOR) for each in (record, both))
+    joined = fs.radius_from_trace(case, both, part="disc", prior=PRIOR)
     assert joined.band.half_width[-1] < narrower * alone.band.half_width[-1]
     assert np.all(np.abs(joined.radius - truth.series["radius"][::3])[1:] <= 1.5 * joined.band.half_width[1:])
 

@@ -24,7 +24,7 @@ from geometries.mesher import mesh_section
 from tests.field.virtual_work import work_two_ways
 
 MOVING = load("motion.toml")
-SLOW = ("coil-past-a-tube", "ring-with-one-freedom", "levitated-plate-static")
+SLOW = ("coil-past-a-tube", "ring-with-one-freedom", "levitated-plate-static", "flux-compressed-by-a-ring")
 COPPER = fs.Material(conductivity=5.8e7, density=8960.0)
 
 
@@ -126,7 +126,7 @@ def test_order_two_in_time_with_motion():
     section, bank = geo.CrossSection([solenoid, ring]), fs.Bank(60e-6, 6e3, resistance=5e-3, inductance=300e-9)
     mesh = mesh_section(section, scale=2.0)
     shots = [fs.solve_shot(section, bank, end_time=12e-6, motion={"ring": fs.RadialMotion(flow_stress=50e6)}, heating=False, step=step,
-                           mesh=mesh) for step in (1e-6, 0.5e-6, 0.25e-6)]
+                           mesh=mesh, error_bounds=False) for step in (1e-6, 0.5e-6, 0.25e-6)]
     assert all(not shot.events and shot.remesh_count == 0 for shot in shots)
     ends = np.array([[shot.series(*key)[-1] for key in (("radius", "ring"), ("speed", "ring"), ("current", "coil"), ("current", "ring"))]
                      for shot in shots])
@@ -171,7 +171,7 @@ def test_a_ring_flows_only_above_its_strength_and_comes_to_rest():
 def test_a_plate_thrown_at_the_coil_ends_the_run_with_names_place_and_time():
     section = geo.CrossSection([coil(inner_radius=5e-3), plate(8e-3)])
     shot = fs.solve_shot(section, fs.PrescribedCurrents({"coil": lambda time: 1.0}), end_time=1e-3, heating=False, accuracy=0.1,
-                         motion={"plate": fs.AxialMotion(speed=-10.0)})
+                         motion={"plate": fs.AxialMotion(speed=-10.0)}, error_bounds=False)
     assert len(shot.events) == 1 and "plate comes within" in shot.events[0][1] and "the run ends" in shot.events[0][1]
     assert (
         shot.times[-1] == pytest.approx(4e-4, rel=0.05)
@@ -189,7 +189,7 @@ def test_a_plate_thrown_at_the_coil_ends_the_run_with_names_place_and_time():
 def test_a_body_that_is_turned_inside_out_is_named_and_what_was_computed_is_kept():
     section = geo.CrossSection([coil(), plate(0.0)])
     kept = fs.solve_shot(section, fs.PrescribedCurrents({"coil": lambda time: 1.0}), end_time=1e-3, heating=False, accuracy=0.1,
-                         motion={"plate": fs.PrescribedMotion(lambda time, r, z: (r, z * (1 - 2e3 * time)))})
+                         motion={"plate": fs.PrescribedMotion(lambda time, r, z: (r, z * (1 - 2e3 * time)))}, error_bounds=False)
     time, event = kept.events[-1]
     assert re.search(r"plate is folded at r = .* mm, z = .* mm, .*: the run ends", event) and kept.stop_reason in event
     assert 1e-4 < time == kept.times[-1] < 5e-4
@@ -214,7 +214,8 @@ def test_given_currents_are_kept_and_their_energy_closes_at_second_order():
                                 plate(0.0)])
     omega = 2 * math.pi * 20e3
     drive, mesh = fs.PrescribedCurrents({"coil": lambda time: 1e3 * math.sin(omega * time)}), mesh_section(section, scale=2.0)
-    shots = [fs.solve_shot(section, drive, end_time=50e-6, motion=False, heating=False, step=step, mesh=mesh) for step in (1e-6, 0.5e-6)]
+    shots = [fs.solve_shot(section, drive, end_time=50e-6, motion=False, heating=False, step=step, mesh=mesh, error_bounds=False)
+             for step in (1e-6, 0.5e-6)]
     for shot in shots:
         assert shot.series("current", "coil") == pytest.approx(1e3 * np.sin(omega * shot.times), abs=1.0)
     assert shots[1].energy.residual < 2e-3 and shots[0].energy.residual / shots[1].energy.residual > 3
@@ -223,7 +224,7 @@ def test_given_currents_are_kept_and_their_energy_closes_at_second_order():
 def test_a_table_of_currents_ends_steps_on_its_corners():
     section = geo.CrossSection([coil(), plate(0.0)])
     drive = fs.PrescribedCurrents({"coil": ([0, 2e-5, 5e-5], [0, 100.0, 100.0])})
-    shot = fs.solve_shot(section, drive, end_time=5e-5, motion=False, heating=False, accuracy=3e-2)
+    shot = fs.solve_shot(section, drive, end_time=5e-5, motion=False, heating=False, accuracy=3e-2, error_bounds=False)
     assert np.abs(shot.times - 2e-5).min() < 1e-15
     assert shot.series("current", "coil") == pytest.approx(np.interp(shot.times, [0, 2e-5], [0, 100.0]), abs=1e-6)
     assert waveform("coil", ([0, 1], [2, 4]))(0.5) == 3

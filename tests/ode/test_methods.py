@@ -95,7 +95,7 @@ def held_shots():
 
 @pytest.mark.parametrize("method", METHODS, ids=lambda method: method.name)
 def test_order_in_a_held_shot_that_heats(method, held_shots):
-    exact = held_shots(SDIRK3, 160)
+    exact = held_shots(SDIRK3, 80)
     coarse, fine = (np.abs(held_shots(method, steps) / exact - 1) for steps in (10, 20))
     assert (np.log2(coarse / fine) > method.order - 0.25).all()
 

@@ -22,7 +22,7 @@ F, DECAY, PEAK = 12.5e3, 9e3, 60e3                   # hertz, 1/s, ampere withou
 TABLES = {
     "coil": {"shape": "solenoid", "turns": 4, "bore_radius": "15.6 mm", "wire_diameter": "3 mm", "pitch": "3.3 mm", "material": "copper"},
     "bank": {"capacitance": "120 uF +- 3 % (k=2)", "voltage": "4 kV +- 1 % (k=1)", "inductance": "350 nH +- 2 %", "resistance": "6 mohm"},
-    "run": {"end_time": "100 us", "motion": False, "heating": False, "accuracy": 2e-2},
+    "run": {"end_time": "100 us", "motion": False, "heating": False, "accuracy": 5e-2},
 }
 
 
@@ -93,8 +93,9 @@ def test_the_uncertainty_of_each_reading_is_its_scatter():
         assert abs(np.mean(score)) < 0.35, name
 
 
-@pytest.mark.parametrize("frequency", [12.5e3, 11.2e3])
-@pytest.mark.parametrize("noise", [0.0, 0.01, 0.05])
+@pytest.mark.parametrize(("frequency", "noise"), [
+    (11.2e3, 0.0), (12.5e3, 0.01), (11.2e3, 0.05), *(pytest.param(*pair, marks=pytest.mark.slow) for pair in (
+        (12.5e3, 0.0), (11.2e3, 0.01), (12.5e3, 0.05)))])
 def test_time_zero_is_found_whatever_gain_offset_and_frequency(frequency, noise):
     grid = np.linspace(0, 150e-6, 4001)
     scores = []
@@ -218,8 +219,8 @@ def test_the_helix_of_a_coil_exceeds_its_circles_and_falls_with_the_pitch():
 
 def test_what_was_measured_after_a_held_shot_is_no_test_of_its_shape():
     tables = {**TABLES, "disc": {"shape": "disc", "radius": "15 mm", "thickness": "2 mm", "material": "copper"},
-              "run": TABLES["run"] | {"end_time": "60 us"}}
-    shot = fs.solve_case(fs.read_case(tables))
+              "run": TABLES["run"] | {"end_time": "30 us"}}
+    shot = solve_case_shot(fs.read_case(tables), error_bounds=False)
     record = fs.Record(times=shot.times, values={"current": shot.series("current", "coil")})
     comparison = fs.compare(shot, record, {"radius of disc": (12.9e-3, 0.1e-3), "mass of disc": 12.6e-3}, inputs="none")
     assert comparison.row("radius of disc").outcome == OPEN and "held still" in comparison.row("radius of disc").verdict
@@ -332,7 +333,7 @@ def test_only_inputs_of_the_shot_are_changed():
 def test_changed_shots_are_computed_without_error_bounds():
     """Their differences from the base are all that is read."""
     case = fs.read_case({**TABLES, "bank": TABLES["bank"] | {"capacitance": "120 uF", "inductance": "350 nH"},
-                         "run": TABLES["run"] | {"end_time": "5 us", "accuracy": 3e-3}})
+                         "run": TABLES["run"] | {"end_time": "2 us", "accuracy": 3e-3}})
     compared = solve_case_shot(case, error_bounds=False)
     found = solve_sensitivities(case, compared, held=True, term=10e-9)
     (changed,) = found.changed

@@ -168,7 +168,7 @@ print(len(record.times), time.process_time() - start, (resource.getrusage(resour
 """
 
 
-@pytest.mark.parametrize(("delimiter", "decimal"), [(",", "."), (";", ",")])
+@pytest.mark.parametrize(("delimiter", "decimal"), [(",", "."), pytest.param(";", ",", marks=pytest.mark.slow)])
 def test_a_million_samples_take_two_seconds_and_three_times_the_file(tmp_path, delimiter, decimal):
     path = tmp_path / "long.csv"
     block = "".join(f"{{}}{k:05d}e-9{delimiter}{np.sin(1e-3 * k):.6f}\n" for k in range(100_000)).replace(".", decimal)

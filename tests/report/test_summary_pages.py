@@ -57,9 +57,10 @@ def pictures(page):
 
 
 @pytest.mark.parametrize(("frequencies", "captions"), [
-    (None, ["The field"]), ("1 kHz", ["The field at 1 kHz"]),
+    (None, ["The field"]), pytest.param("1 kHz", ["The field at 1 kHz"], marks=pytest.mark.slow),
     ("1 kHz, 10 kHz", ["Resistance and inductance", "The field at 1 kHz", "The field at 10 kHz"]),
-    ("10 kHz, 1 kHz, 3 kHz", ["Resistance and inductance", "The field at 1 kHz", "The field at 10 kHz"]),
+    pytest.param("10 kHz, 1 kHz, 3 kHz", ["Resistance and inductance", "The field at 1 kHz", "The field at 10 kHz"],
+                 marks=pytest.mark.slow),
 ])
 def test_the_page_and_the_figure_of_a_field(case, tmp_path, frequencies, captions):
     figure, page = tmp_path / "a.png", tmp_path / "a.html"

@@ -17,7 +17,7 @@ def shot(motion):
     return fs.solve_shot(geo.CrossSection([coil, disc]), bank, end_time=6e-6, motion=motion, accuracy=3e-2, step=0.5e-6, error_bounds=False)
 
 
-@pytest.mark.parametrize(("motion", "most"), [(False, 0.5), ({"disc": fs.AxialMotion()}, 0.8)])
+@pytest.mark.parametrize(("motion", "most"), [(False, 0.5), pytest.param({"disc": fs.AxialMotion()}, 0.8, marks=pytest.mark.slow)])
 def test_they_agree_and_cost_fewer_factors(monkeypatch, motion, most):
     kept = shot(motion)
     assert kept.work.factorizations < most * kept.work.stages

@@ -8,7 +8,8 @@ import pytest
 import fieldsolve as fs
 import geometries as geo
 from fieldsolve.errors import InputError
-from fieldsolve.report.plots.shot import write_shot_figures
+from fieldsolve.report.plots import shot as shot_plots
+from fieldsolve.report.plots.shot import plot_body, plot_current, plot_probes
 from fieldsolve.report.text.shot import shot_facts
 
 COPPER = fs.material("copper")
@@ -54,14 +55,16 @@ def test_what_is_infinite_is_left_out(pair):
         line.series("radial_force", "coil")
 
 
-def test_it_is_shown_written_and_drawn(pair, tmp_path):
+def test_it_is_shown_written_and_drawn(pair):
     shape, line, _ = pair
     facts = json.loads(json.dumps(shot_facts(line)))
     assert facts["can_peak_A"] == line.peak("current", "can").value and "disc_peak_A" not in facts
     assert facts["coils"]["coil"]["radial_impulse_Ns"] is None
     assert re.search(r"\n  coil +current 2", line.summary()) and "insulation" not in line.summary()
-    assert {path.stem for path in write_shot_figures(line, tmp_path)} >= {"current", "disc", "field"}
-    assert (tmp_path / "inductance.png").exists() is (shape == "sheet")
+    assert {name for name, _ in shot_plots._drawings(line, None)} >= {"current", "disc", "field"}
+    assert ("inductance" in dict(shot_plots._drawings(line, None))) is (shape == "sheet")
+    for draw in (plot_current, plot_body, plot_probes):
+        assert draw(line) is not None
 
 
 @pytest.mark.parametrize("coil", [geo.loop(radius=17e-3, name="coil"), geo.sheet(radius=17e-3, length=20e-3, turns=10, name="coil")])

@@ -30,7 +30,7 @@ def coil():
 def shot_of(metal, end_time=8e-6, accuracy=2e-2, thickness=1e-3, at=0.0, **options):
     section = geo.CrossSection([coil(), geo.disc(radius=15e-3, thickness=thickness, at=at, material=metal)])
     bank = fs.Bank(capacitance=60e-6, voltage=5e3, resistance=6e-3, inductance=350e-9, arc_voltage=80.0)
-    return fs.solve_shot(section, bank, end_time=end_time, accuracy=accuracy, **{"motion": False, **options})
+    return fs.solve_shot(section, bank, end_time=end_time, accuracy=accuracy, **{"motion": False, "error_bounds": False, **options})
 
 
 def unexplained(shot):

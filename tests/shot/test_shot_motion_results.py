@@ -36,7 +36,8 @@ DISC = geo.disc(radius=15e-3, thickness=2e-3, material=SOFT, at=1e-3, name="disc
 @pytest.fixture(scope="module")
 def shot():
     """A disc 1 mm off the middle in a coil whose copper breaks at 0.5 to 0.9 % of strain."""
-    return fs.solve_shot(geo.CrossSection([coil_of(BRITTLE), DISC]), BANK, end_time=16e-6, accuracy=2e-2, motion=MOTION)
+    return fs.solve_shot(geo.CrossSection([coil_of(BRITTLE), DISC]), BANK, end_time=16e-6, accuracy=2e-2, motion=MOTION,
+                         error_bounds=False)
 
 
 def strain_at(shot, time):
@@ -248,11 +249,6 @@ def test_maps_have_a_scale_each_with_their_unit(shot):
     axes = plot_metal(shot, 9e-6)
     assert [ax.get_xlabel() for ax in axes[0].figure.axes[3:]] == ["temperature [K]", "plastic share of the heat", "plastic strain"]
     assert axes[0].collections[0].get_array().max() == pytest.approx(shot.metal_at(9e-6).temperature.max())
-
-
-def test_all_figures_of_a_moving_shot_are_written(shot, tmp_path):
-    names = {path.stem for path in fs.write_shot_figures(shot, tmp_path)}
-    assert {"sections", "shape", "metal", "inductance", "energy", "current"} <= names
 
 
 def test_a_plate_above_its_coil_has_figures_and_never_leaves_it():

@@ -41,7 +41,7 @@ def test_losses_add_up_to_the_power_at_the_terminals(example):
      geo.ring(radius=25e-3, wire_diameter=4e-3, material=COPPER)],
 ])
 def test_power_balance_of_other_parts(parts):
-    field = fs.solve_harmonic(geo.CrossSection(parts), frequency=3e3, currents={"coil": 100.0 + 50.0j}, accuracy=1e-2)
+    field = fs.solve_harmonic(geo.CrossSection(parts), frequency=3e3, currents={"coil": 100.0 + 50.0j}, accuracy=5e-2)
     power = 0.5 * (field.voltage("coil") * np.conj(field.currents["coil"])).real
     assert sum(field.loss(part.name) for part in parts) == pytest.approx(power, rel=1e-8)
     body = parts[1]
@@ -179,11 +179,11 @@ def test_current_density_adds_up_to_the_net_current(example):
 
 
 def test_a_list_of_frequencies_gives_what_each_alone_gives():
-    section = geo.CrossSection([solenoid(), disc()])
-    sweep = fs.solve_harmonic(section, [1e3, 10e3], currents={"coil": 1.0}, accuracy=1e-3)
+    section = geo.CrossSection([solenoid(turns=2), disc()])
+    sweep = fs.solve_harmonic(section, [1e3, 10e3], currents={"coil": 1.0}, accuracy=1e-2)
     assert len(sweep) == 2 and list(sweep.frequencies) == [1e3, 10e3]
     for field in sweep:
-        alone = fs.solve_harmonic(section, field.frequency, currents={"coil": 1.0}, accuracy=1e-3)
+        alone = fs.solve_harmonic(section, field.frequency, currents={"coil": 1.0}, accuracy=1e-2)
         for name in ("resistance", "inductance"):
             a, b = getattr(field, name)("coil"), getattr(alone, name)("coil")
             assert abs(a - b) <= a.error + b.error
@@ -191,9 +191,9 @@ def test_a_list_of_frequencies_gives_what_each_alone_gives():
 
 def test_superlu_gives_the_same(monkeypatch):
     section = geo.CrossSection([solenoid(turns=2), disc()])
-    first = fs.solve_harmonic(section, 10e3, currents={"coil": 1.0}, accuracy=1e-2)
+    first = fs.solve_harmonic(section, 10e3, currents={"coil": 1.0}, accuracy=1e-1)
     monkeypatch.setitem(__import__("sys").modules, "cvxopt", None)
-    other = fs.solve_harmonic(section, 10e3, currents={"coil": 1.0}, accuracy=1e-2)
+    other = fs.solve_harmonic(section, 10e3, currents={"coil": 1.0}, accuracy=1e-1)
     assert "SuperLU" in other.solver
     assert other.loss("disc") == pytest.approx(first.loss("disc"), rel=1e-8)
 

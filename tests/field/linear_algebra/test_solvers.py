@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import sys
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 import pytest
@@ -34,11 +35,13 @@ class OwnSolver:
 OTHERS = (OwnSolver(),)             # each must give the figures of SuperLU
 
 
+@cache
 def static_figures(solver) -> tuple[str, list[float]]:
     field = fs.solve_static(SECTION, currents={"coil": 1.0}, accuracy=1e-1, linear_solver=solver)
     return field.solver, [field.inductance("coil"), field.peak_field(), *np.ravel(field.flux_density([0.0, 0.01], [0.0, 0.0]))]
 
 
+@cache
 def harmonic_figures(solver) -> tuple[str, list[float]]:
     field = fs.solve_harmonic(SECTION, 5e3, currents={"coil": 1.0}, accuracy=1e-1, linear_solver=solver)
     return field.solver, [field.inductance("coil"), field.loss("disc"), field.resistance_change("coil"), field.radial_force("disc")]

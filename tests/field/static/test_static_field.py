@@ -103,7 +103,8 @@ PAIRS = [
       geo.winding(inner_radius=0.05, outer_radius=0.07, height=0.02, turns=50, name="b", at=0.1)], {"a": 1.0, "b": -2.0}),
     ([solenoid(name="a"), geo.spiral(turns=4, inner_radius=0.01, wire_diameter=0.002, pitch=0.0025, at=0.03, name="b")],
      {"a": 1e3, "b": 1e3}),
-    ([geo.loop(radius=0.1, name="a"), geo.sheet(radius=0.05, length=0.1, turns=20, at=0.1, name="b")], {"a": 1e3, "b": 1e3}),
+    pytest.param([geo.loop(radius=0.1, name="a"), geo.sheet(radius=0.05, length=0.1, turns=20, at=0.1, name="b")], {"a": 1e3, "b": 1e3},
+                 marks=pytest.mark.slow),
 ]
 
 

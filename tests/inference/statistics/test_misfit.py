@@ -6,7 +6,7 @@ from fieldsolve.inference.statistics.discrepancy import CurrentModes, covariance
 from fieldsolve.inference.statistics.misfit import misfit_test
 from fieldsolve.inference.statistics.posterior import ErringTrace, LinearData
 
-COUNT, LENGTH = 200, 0.1
+COUNT, LENGTH = 100, 0.1
 TIMES = np.linspace(0.0, 1.0, COUNT)
 JACOBIAN = np.column_stack([np.sin(TIMES), np.cos(TIMES), 0.05 * np.sin(7 * TIMES), 0.05 * np.sin(9 * TIMES)])
 MOTION = slice(2, 4)

@@ -1,5 +1,6 @@
 """Bodies that flow in a shot: energy, volume, symmetry, the held shot as a limit, heat shared with the field, messages."""
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -35,9 +36,14 @@ def fired(body, motion, end_time=10e-6, bank=BANK, **options):
     return fs.solve_shot(section_with(body), bank, end_time=end_time, motion=motion, accuracy=3e-2, **options)
 
 
-@pytest.fixture(scope="module", params=[pytest.param(name, marks=pytest.mark.slow) if name in SLOW else name for name in MADE])
+@cache
+def fired_body(name):
+    return fired(MADE[name](), {"body": fs.FlowMotion(0.5)})
+
+
+@pytest.fixture(params=[pytest.param(name, marks=pytest.mark.slow) if name in SLOW else name for name in MADE])
 def shot(request):
-    return fired(MADE[request.param](), {"body": fs.FlowMotion(0.5)})
+    return fired_body(request.param)
 
 
 def test_the_energy_closes_with_all_that_the_flow_takes(shot):
@@ -63,7 +69,7 @@ def test_a_symmetric_section_stays_symmetric(shot):
 
 
 def test_thickness_is_given_by_place():
-    shot = fired(MADE["disc"](), {"body": fs.FlowMotion(0.5)}, 6e-6)
+    shot = fired_body("disc")
     series = shot.series("mid_radius_thickness", "body")
     assert shot.thickness_ratio("body", at="mid-radius").value == series[-1] / series[0] != shot.radius_ratio("body").value
 

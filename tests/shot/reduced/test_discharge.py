@@ -27,6 +27,7 @@ CASES = {
     "second bank": ((BANK, LATER), None, LEADS),
     "bank without inductance": (fs.Bank(capacitance=60e-6, voltage=4e3, resistance=6e-3, arc_voltage=80.0), None, None),
 }
+FAST = ("one bank", "crowbar at the bank's zero")       # a second bank stands in tests of its own below
 MORE_CASES = {
     "crowbar with inductance": (BANK, fs.Crowbar(resistance=5e-3, inductance=50e-9, fires_at=8e-6), LEADS),
     "crowbar across the capacitor": (BANK, fs.Crowbar(resistance=8e-3, inductance=20e-9, across="capacitor"), None),
@@ -101,7 +102,7 @@ def test_a_crowbar_without_resistance_keeps_the_current_of_a_coil_without_resist
 # --- whole shots on the same mesh ---------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("name", [*CASES, *(pytest.param(name, marks=pytest.mark.slow) for name in MORE_CASES)])
+@pytest.mark.parametrize("name", [name if name in FAST else pytest.param(name, marks=pytest.mark.slow) for name in CASES | MORE_CASES])
 def test_currents_and_voltages_are_those_of_the_whole_shot(name):
     run, shot = pair(name)
     assert [event for _, event in run.events] == [event for _, event in shot.events]
@@ -115,7 +116,7 @@ def test_currents_and_voltages_are_those_of_the_whole_shot(name):
     assert run.series("voltage", "coil").max() == pytest.approx(shot.series("voltage", "coil").max(), rel=2e-3)
 
 
-@pytest.mark.parametrize("name", ["one bank", "crowbar at the bank's zero", "second bank"])
+@pytest.mark.parametrize("name", [*FAST, pytest.param("second bank", marks=pytest.mark.slow)])
 def test_peaks_are_those_of_the_whole_shot(name):
     run, shot = pair(name)
     for quantity, place, share in (("current", "coil", 3e-4), ("current", "disc", 3e-4), ("radial_force", "disc", 5e-4),
