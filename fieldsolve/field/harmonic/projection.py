@@ -1,8 +1,8 @@
 """Fields at frequencies between solved ones: combinations of fields that are there, and of more until their error is small.
 
-With A = K + j omega M' and few real fields V, V^T K V = 1, the solution of A u = f is sought as u = V p, V^T A V p = V^T f (Galerkin).
-V begins with the real and the imaginary parts of the solutions at other frequencies, where P = K + s M' has been factored.  The error e
-and the residual r = f - A u fulfil
+With A = K + j omega M' and few real fields V, the solution of A u = f is sought as u = V p, V^T A V p = V^T f (Galerkin).  V begins with
+the real and the imaginary parts of the solutions at other frequencies, where P = K + s M' has been factored.  The error e and the
+residual r = f - A u fulfil
 
     |e|_K^2  <=  c r^* P^-1 r,        c = (1 + sqrt(1 + (s / omega)^2)) / 2
 
@@ -28,42 +28,32 @@ INDEPENDENT = 1e-3          # of the most that fields add to V: directions that 
 
 @dataclass(frozen=True, eq=False)
 class ProjectionSpace:
-    """Fields V (n, m) with V^T K V = 1, their K V and M' V, each (n, m), and V^T M' V."""
+    """Real fields V^T, one a row (m, n), nearly orthonormal in K, and V^T K V and V^T M' V."""
 
     system: EddySystem
     basis: np.ndarray
     stiffness: np.ndarray
     conduction: np.ndarray
-    reduced_conduction: np.ndarray
 
     @classmethod
     def spanned_by(cls, system: EddySystem, fields: np.ndarray) -> ProjectionSpace:
         """The space of real fields (n, k)."""
-        nothing = np.zeros((len(fields), 0))
-        return cls(system, nothing, nothing, nothing, np.zeros((0, 0))).with_fields(fields)
+        return cls(system, np.zeros((0, len(fields))), np.zeros((0, 0)), np.zeros((0, 0))).with_fields(fields)
 
     def with_fields(self, fields: np.ndarray) -> ProjectionSpace:
         """The space with more real fields (n, k), those of zeros left out."""
-        fields = fields[:, fields.any(axis=0)]
-        new, stiffness = self._orthonormal(fields, self.system.full_stiffness @ fields)
-        conduction = conduction_product(self.system, new)
-        beside = self.basis.T @ conduction
-        return ProjectionSpace(
-            self.system, *(np.concatenate(pair, axis=1) for pair in ((self.basis, new), (self.stiffness, stiffness),
-                                                                     (self.conduction, conduction))),
-            np.block([[self.reduced_conduction, beside], [beside.T, new.T @ conduction]]))
+        new = self._independent(fields[:, fields.any(axis=0)])
+        basis = np.concatenate([self.basis, new.T])
+        stiffness, conduction = basis @ (self.system.full_stiffness @ new), basis @ conduction_product(self.system, new)
+        return ProjectionSpace(self.system, basis, _bordered(self.stiffness, stiffness), _bordered(self.conduction, conduction))
 
-    def _orthonormal(self, fields: np.ndarray, stiffness: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """What fields F add to the space, with F^T K F = 1, and its K F; twice, for the first time leaves errors of rounding."""
-        for _ in range(2):
-            norm = np.sqrt(np.einsum("nk,nk->k", fields, stiffness))
-            inside = self.stiffness.T @ (fields / norm)
-            fields, stiffness = fields / norm - self.basis @ inside, stiffness / norm - self.stiffness @ inside
-            square, vectors = np.linalg.eigh(fields.T @ stiffness)
-            independent = square > INDEPENDENT**2 * square[-1]
-            turned = vectors[:, independent] / np.sqrt(square[independent])
-            fields, stiffness = fields @ turned, stiffness @ turned
-        return fields, stiffness
+    def _independent(self, fields: np.ndarray) -> np.ndarray:
+        """What fields (n, k) add to the space, orthonormal in K."""
+        fields = fields / np.sqrt(np.einsum("nk,nk->k", fields, self.system.full_stiffness @ fields))
+        fields = fields - self.basis.T @ (self.basis @ (self.system.full_stiffness @ fields))
+        square, vectors = np.linalg.eigh(fields.T @ (self.system.full_stiffness @ fields))
+        independent = square > INDEPENDENT**2 * square[-1]
+        return fields @ (vectors[:, independent] / np.sqrt(square[independent]))
 
     def solve(self, loads: np.ndarray, omega: float, nearest: BorderedOperator, tolerance: float) -> tuple[np.ndarray, ProjectionSpace]:
         """Fields A^-1 loads at an angular frequency, and the space with what joined V for them; complex loads and fields (n, k).
@@ -72,23 +62,41 @@ class ProjectionSpace:
         tolerance  of the error's energy norm over the field's
         Raises SolveError where MAX_FIELDS do not do.
         """
-        factor = 0.5 * (1 + math.hypot(1, nearest.rate / omega))
-        space = self
+        factor, space = 0.5 * (1 + math.hypot(1, nearest.rate / omega)), self
+        loads = _parts(loads)
         with one_thread():
-            while space.basis.shape[1] < MAX_FIELDS:
-                p, residual = space._galerkin(loads, omega)
+            while len(space.basis) < MAX_FIELDS:
+                fields, energies = space._galerkin(loads, omega)
+                residual = loads - self._product(fields, omega)
                 correction = nearest.solve(residual)
-                error_square = factor * np.einsum("nk,nk->k", residual, correction).reshape(2, -1).sum(axis=0)
-                if (error_square <= tolerance**2 * (np.abs(p) ** 2).sum(axis=0)).all():
-                    return space.basis @ p.real + 1j * (space.basis @ p.imag), space
+                errors = factor * np.einsum("nk,nk->k", residual, correction).reshape(2, -1).sum(axis=0)
+                if (errors <= tolerance**2 * energies).all():
+                    return _complex(fields), space
                 space = space.with_fields(correction)
         raise SolveError(f"the field at {omega / (2 * math.pi):.6g} Hz was not found from those at other frequencies with {MAX_FIELDS} "
                          "fields: solve for it alone")
 
     def _galerkin(self, loads: np.ndarray, omega: float) -> tuple[np.ndarray, np.ndarray]:
-        """Coordinates p (m, k) of the fields, and the real and then the imaginary parts of their residuals (n, 2 k)."""
-        reduced_loads = self.basis.T @ loads.real + 1j * (self.basis.T @ loads.imag)
-        p = np.linalg.solve(np.eye(len(reduced_loads)) + 1j * omega * self.reduced_conduction, reduced_loads)
-        real = loads.real - self.stiffness @ p.real + omega * (self.conduction @ p.imag)
-        imaginary = loads.imag - self.stiffness @ p.imag - omega * (self.conduction @ p.real)
-        return p, np.concatenate([real, imaginary], axis=1)
+        """Fields V p as real and then imaginary parts (n, 2 k), and u^* K u of each (k,)."""
+        p = np.linalg.solve(self.stiffness + 1j * omega * self.conduction, _complex(self.basis @ loads))
+        return self.basis.T @ _parts(p), np.einsum("mk,ml,lk->k", p.conj(), self.stiffness, p).real
+
+    def _product(self, fields: np.ndarray, omega: float) -> np.ndarray:
+        """A u of fields as real and then imaginary parts; (n, 2 k)."""
+        lagging = np.roll(conduction_product(self.system, fields), fields.shape[1] // 2, axis=1)
+        return self.system.full_stiffness @ fields + omega * lagging * np.repeat([-1.0, 1.0], fields.shape[1] // 2)
+
+
+def _bordered(square: np.ndarray, columns: np.ndarray) -> np.ndarray:
+    """A symmetric matrix with more columns (m + k, k), and the same below as rows."""
+    return np.block([[square, columns[:len(square)]], [columns.T]])
+
+
+def _parts(values: np.ndarray) -> np.ndarray:
+    """Columns of real, then columns of imaginary parts."""
+    return np.concatenate([values.real, values.imag], axis=1)
+
+
+def _complex(parts: np.ndarray) -> np.ndarray:
+    real, imaginary = np.split(parts, 2, axis=1)
+    return real + 1j * imaginary
