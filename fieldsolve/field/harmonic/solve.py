@@ -183,8 +183,8 @@ def _pair_at(frequency: float, refined: MeshPair[_FrequencySolutions], fine: Har
     convergence = refined.convergence
     if frequency in ordered:
         convergence = tuple(step.restricted(lambda by_goal: _at_one_frequency(by_goal, frequency)) for step in convergence)
-    return MeshPair(fine=fine, coarse=coarse, errors=_at_one_frequency(refined.errors, frequency), reductions=reductions, accuracy=refined.accuracy,
-                    accuracy_reached=refined.accuracy_reached, convergence=convergence)
+    return MeshPair(fine=fine, coarse=coarse, errors=_at_one_frequency(refined.errors, frequency), reductions=reductions,
+                    accuracy=refined.accuracy, accuracy_reached=refined.accuracy_reached, convergence=convergence)
 
 
 def _at_one_frequency(by_goal: dict[str, Any], frequency: float) -> dict[str, Any]:
