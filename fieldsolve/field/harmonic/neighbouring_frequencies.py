@@ -8,10 +8,12 @@ from dataclasses import replace
 import numpy as np
 
 from fieldsolve.field.harmonic.effective_reluctivity import solve_self_consistent
+from fieldsolve.field.harmonic.gmres import harmonic_operator
 from fieldsolve.field.harmonic.projection import ProjectionSpace
 from fieldsolve.field.harmonic.solution import HarmonicSolution, drive_loads, solution_of_fields
 from fieldsolve.field.system.eddy_current import EddySystem
 
+FARTHEST = 4.0      # ratio of a frequency to that of the nearest factor, from which on a new factor costs less than what it spares
 
 def solve_between(system: EddySystem, solved: Mapping[float, HarmonicSolution], frequencies: Iterable[float],
                   tolerance: float) -> dict[float, HarmonicSolution]:
@@ -28,15 +30,18 @@ def solve_between(system: EddySystem, solved: Mapping[float, HarmonicSolution], 
 
 def _project(system: EddySystem, solved: Mapping[float, HarmonicSolution], pending: list[float],
              tolerance: float) -> dict[float, HarmonicSolution]:
-    """Those furthest from the solved ones first, for the others gain most by what they add to the space."""
+    """Those furthest from the solved ones first, for the others gain most by them; too far, by a factor of their own."""
     fields = [field for one in solved.values() for field in (*one.unit_fields.values(), one.background_field)]
     space = ProjectionSpace.spanned_by(system, np.stack([part for field in fields for part in (field.real, field.imag)], axis=1))
-    found = {}
+    any_solved = next(iter(solved.values()))
+    operators, found = {frequency: one.operator for frequency, one in solved.items()}, {}
     for frequency in sorted(pending, key=lambda f: -_distance(_nearest(solved, f), f)):
-        nearest = solved[_nearest(solved, frequency)]
-        operator = replace(nearest.operator, omega=2 * math.pi * frequency)
-        fields, space = space.solve(drive_loads(nearest.problem, operator), operator.omega, operator.real, tolerance)
-        found[frequency] = solution_of_fields(nearest.problem, operator, fields, nearest.isolated_fields)
+        omega = 2 * math.pi * frequency
+        if _distance(_nearest(operators, frequency), frequency) > math.log(FARTHEST):
+            operators[frequency] = harmonic_operator(system, omega)
+        operator = replace(operators[_nearest(operators, frequency)], omega=omega)
+        fields, space = space.solve(drive_loads(any_solved.problem, operator), omega, operator.real, tolerance)
+        found[frequency] = solution_of_fields(any_solved.problem, operator, fields, any_solved.isolated_fields)
     return found
 
 

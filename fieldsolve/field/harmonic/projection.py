@@ -22,7 +22,7 @@ from fieldsolve.field.system.bordered_operator import BorderedOperator, conducti
 from fieldsolve.field.system.eddy_current import EddySystem
 from geometries.errors import SolveError
 
-MAX_FIELDS = 300            # in V
+MAX_FIELDS = 100            # in V for each load
 INDEPENDENT = 1e-3          # of the most that fields add to V: directions that add less are left out, for P^-1 r has nearly one direction
 
 
@@ -60,12 +60,12 @@ class ProjectionSpace:
 
         nearest    P, factored at a rate s not far from omega
         tolerance  of the error's energy norm over the field's
-        Raises SolveError where MAX_FIELDS do not do.
+        Raises SolveError where MAX_FIELDS for each load do not do.
         """
-        factor, space = 0.5 * (1 + math.hypot(1, nearest.rate / omega)), self
+        factor, space, limit = 0.5 * (1 + math.hypot(1, nearest.rate / omega)), self, MAX_FIELDS * loads.shape[1]
         loads = _parts(loads)
         with one_thread():
-            while len(space.basis) < MAX_FIELDS:
+            while len(space.basis) < limit:
                 fields, energies = space._galerkin(loads, omega)
                 residual = loads - self._product(fields, omega)
                 correction = nearest.solve(residual)
@@ -73,7 +73,7 @@ class ProjectionSpace:
                 if (errors <= tolerance**2 * energies).all():
                     return _complex(fields), space
                 space = space.with_fields(correction)
-        raise SolveError(f"the field at {omega / (2 * math.pi):.6g} Hz was not found from those at other frequencies with {MAX_FIELDS} "
+        raise SolveError(f"the field at {omega / (2 * math.pi):.6g} Hz was not found from those at other frequencies with {limit} "
                          "fields: solve for it alone")
 
     def _galerkin(self, loads: np.ndarray, omega: float) -> tuple[np.ndarray, np.ndarray]:

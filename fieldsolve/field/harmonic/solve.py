@@ -30,7 +30,7 @@ from geometries.errors import InputError
 from geometries.keywords import known_keywords
 
 MAX_CONTROL_FREQUENCIES = 3     # frequencies of a list whose goals steer the refinement
-PROJECTION_ERROR = 1e-4         # of the accuracy: relative error of a field between those frequencies beside that on its mesh,
+PROJECTION_ERROR = 1e-6         # of the accuracy: relative error of a field between those frequencies beside that on its mesh,
 LEAST_PROJECTION_ERROR = 1e-10  # and the least that is asked for
 
 

@@ -74,6 +74,13 @@ def test_the_error_is_within_the_tolerance_however_far_away_the_solved_frequenci
     assert 1e-5 * tolerance < max(errors) <= tolerance
 
 
+def test_a_frequency_far_from_all_factors_gets_its_own():
+    known = {f: solved(f) for f in (1e2, 1e4)}
+    found = solve_between(system(), known, [1.1e3, 4e3], 1e-6)
+    assert found[1.1e3].operator.real.rate == found[1.1e3].omega
+    assert found[4e3].operator.real is known[1e4].operator.real
+
+
 def test_what_is_read_of_the_field_is_that_of_a_solution_at_the_frequency():
     found = solve_between(system(), {f: solved(f) for f in (1e2, 1e5)}, BETWEEN, 1e-8)
     for frequency in BETWEEN:
@@ -103,7 +110,7 @@ def test_later_frequencies_gain_by_the_fields_that_earlier_ones_added():
 
 
 def test_a_field_that_is_not_found_is_an_error(monkeypatch):
-    monkeypatch.setattr(projection, "MAX_FIELDS", 12)
+    monkeypatch.setattr(projection, "MAX_FIELDS", 4)
     with pytest.raises(SolveError, match="the field at 300 Hz was not found from those at other frequencies with 12 fields"):
         solve_between(system(), {3e5: solved(3e5)}, [3e2], 1e-9)
 
