@@ -28,10 +28,10 @@ def errors_by_decay(mesh: Mesh, nu: np.ndarray, fields: np.ndarray) -> tuple[np.
 def part_slopes(mesh: Mesh, nu: np.ndarray, fields: np.ndarray, degree: int) -> np.ndarray:
     """Root of the energy of the slopes of each field's part of a degree, integral of nu r^3 (u_r^2 + u_z^2); shape (m, k)."""
     if np.iscomplexobj(fields):
-        return np.hypot(part_slopes(mesh, nu, fields.real, degree), part_slopes(mesh, nu, fields.imag, degree))
+        return np.hypot(*(part_slopes(mesh, nu, part.copy(), degree) for part in (fields.real, fields.imag)))
     coefficients, forms = _part_forms(mesh.order, degree)
-    modes = np.einsum("ca,mak->cmk", coefficients, fields[mesh.triangles], optimize=True)
-    ss, st, tt = (np.einsum("cmk,cd,dmk->mk", modes, form, modes, optimize=True) for form in forms)
+    modes = np.tensordot(coefficients, fields[mesh.triangles.T], 1)                 # (modes, m, k)
+    ss, st, tt = ((modes * np.tensordot(form, modes, 1)).sum(axis=0) for form in forms)
     (a, c), (b, d) = (mesh.corners[:, 1] - mesh.corners[:, 0]).T, (mesh.corners[:, 2] - mesh.corners[:, 0]).T
     weight = nu * (mesh.nodes[mesh.triangles, 0] ** 3).mean(axis=1) * mesh.area / (4 * mesh.area**2)
     squares = weight[:, None] * ((b**2 + d**2)[:, None] * ss - 2 * (a * b + c * d)[:, None] * st + (a**2 + c**2)[:, None] * tt)

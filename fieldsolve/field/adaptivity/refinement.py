@@ -45,6 +45,7 @@ HIGH_ORDER = 4
 OVERSHOOT = 2.0             # factor by which a mesh divides the error more than requested, so that one more mesh is seldom needed
 LEAST_ACCURACY_OF_ORDER_2 = 2e-3    # from which on order 2 takes no more time than order 4
 LEAST_ACCURACY_OF_NEW_MESHES = 1e-4     # from which on meshes are made anew: cells left as they are tell nothing of errors at points there
+SINGULAR_RATE_AT_CORNER = 1.0       # of a triangle at a corner next to a point where a goal is read, see `_indicator_rates`
 HIGH_ORDER_SCALE = 2.0      # cell size of the first mesh of order 4 over that of order 2
 PERFECT_CONDUCTOR = 1e-4    # skin depth over thickness below which metal is a perfect conductor, whose skin no mesh resolves
 SURFACE_CELLS = 0.75        # cells of the first mesh in a skin depth; the refinement adds what is missing
@@ -179,9 +180,17 @@ def evaluate_goals(section: Section, mesh: Mesh, solved: Solved, build_goals: Ca
         worst_ratio = float((expected / tolerances).max())
     weights = np.maximum(expected, 1e-3 * tolerances) / np.maximum(estimates, 1e-300) / tolerances
     indicator, height_indicator, singular = indicators.largest(weights)
-    rate = np.minimum(convergence_rates(section, mesh), np.where(singular, mesh.order, 2.0 * mesh.order))
     return Evaluated(solved=solved, mesh=mesh, goals=goals, estimates=estimates, error_bounds=error_bounds, worst_ratio=worst_ratio,
-                      indicator=indicator, height_indicator=height_indicator, rate=rate)
+                      indicator=indicator, height_indicator=height_indicator, rate=_indicator_rates(section, mesh, singular))
+
+
+def _indicator_rates(section: Section, mesh: Mesh, singular: np.ndarray) -> np.ndarray:
+    """Power of a triangle's size s with which |e_u| |e_z| falls in it, that of an energy where both fields are alike; (m,).
+
+    Next to a point where a goal is read |e_z| grows as 1/s (`singular`), while |e_u| falls as s^(p + 1), at a corner as s^2.
+    """
+    rates = convergence_rates(section, mesh)
+    return np.where(singular, np.where(rates < 2 * mesh.order, SINGULAR_RATE_AT_CORNER, mesh.order), rates)
 
 
 def order_for(accuracy: float) -> int:

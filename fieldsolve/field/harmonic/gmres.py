@@ -1,9 +1,9 @@
-"""(K + j omega M) u = f by GMRES, preconditioned with the real Cholesky factor of K + omega M.
+"""(K + j omega M) u = f by GMRES, preconditioned with the real Cholesky factor of K + s M, s = omega or near it.
 
-O. Axelsson, M. Neytcheva, B. Ahmad, Numer. Algorithms 66 (2014) 811: with W = K and T = omega M the real form
+O. Axelsson, M. Neytcheva, B. Ahmad, Numer. Algorithms 66 (2014) 811: with W = K and T = s M the real form
 [W -T; T W] [x; y] = [f; g] is preconditioned by [W -T; T W + 2T], solved by
 1. (W + T) h = f + g,  2. (W + T) y = g - T h,  3. x = h - y.
-The eigenvalues lie between 1/2 and 1 whatever the mesh and the frequency.
+At s = omega the eigenvalues lie between 1/2 and 1 whatever the mesh and the frequency.
 """
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ MOST_STEPS = 60
 
 @dataclass(frozen=True, eq=False)
 class HarmonicOperator:
-    """A = K + j omega (M - C D C^T) at one angular frequency, and the real operator that preconditions it."""
+    """A = K + j omega (M - C D C^T) at one angular frequency, and the real operator, at this rate or one near it, that preconditions it."""
 
     system: EddySystem
     omega: float
@@ -63,7 +63,7 @@ class HarmonicOperator:
         def precondition(b: np.ndarray) -> np.ndarray:
             f, g = b[:size], b[size:]
             h = self.real.solve(f + g)
-            y = self.real.solve(g - self.omega * self.conduction(h))
+            y = self.real.solve(g - self.real.rate * self.conduction(h))
             return np.concatenate([h - y, y])
 
         with one_thread():

@@ -245,16 +245,28 @@ def solve_at_frequency(problem: HarmonicProblem, eddy: EddySystem, omega: float,
     isolated_fields  of coils that were solved for alone on this mesh
     """
     operator = harmonic_operator(eddy, omega)
-    unit_fields = {name: operator.solve(load.astype(complex)) for name, load in eddy.unit_loads.items()}
-    background = operator.solve(_background_load(problem, eddy, operator))
-    currents = _currents(problem, eddy, omega, unit_fields, background)
+    fields = [operator.solve(load) for load in drive_loads(problem, operator).T]
+    return solution_of_fields(problem, operator, np.stack(fields, axis=1), isolated_fields)
+
+
+def drive_loads(problem: HarmonicProblem, operator: HarmonicOperator) -> np.ndarray:
+    """Loads of one ampere in each coil, and last that of what drives the field without them; (n, coils + 1)."""
+    return np.stack([*operator.system.unit_loads.values(), _background_load(problem, operator)], axis=1)
+
+
+def solution_of_fields(problem: HarmonicProblem, operator: HarmonicOperator, fields: np.ndarray,
+                       isolated_fields: dict[str, np.ndarray] | None = None) -> HarmonicSolution:
+    """The solution with these fields (n, coils + 1) of the `drive_loads`; the circuit finds the currents."""
+    eddy, background = operator.system, fields[:, -1].copy()
+    unit_fields = {name: field.copy() for name, field in zip(eddy.unit_loads, fields.T, strict=False)}
+    currents = _currents(problem, eddy, operator.omega, unit_fields, background)
     return HarmonicSolution(problem=problem, system=eddy, operator=operator, unit_fields=unit_fields, background_field=background,
                             currents=currents, isolated_fields=isolated_fields or {})
 
 
-def _background_load(problem: HarmonicProblem, eddy: EddySystem, operator: HarmonicOperator) -> np.ndarray:
+def _background_load(problem: HarmonicProblem, operator: HarmonicOperator) -> np.ndarray:
     """Load of the applied uniform field, -j omega M (B_0 / 2) and the reluctivity step, and of a strip's faces."""
-    B_0 = problem.applied_field
+    B_0, eddy = problem.applied_field, operator.system
     load = np.zeros(eddy.mesh.size, dtype=complex)
     if B_0:
         induced = 1j * operator.omega * operator.conduction(np.full(eddy.mesh.size, 0.5))

@@ -19,6 +19,7 @@ from fieldsolve.field.harmonic.effective_reluctivity import solve_self_consisten
 from fieldsolve.field.harmonic.field import HarmonicField, HarmonicSweep
 from fieldsolve.field.harmonic.goals import coils_compared_alone, harmonic_goals
 from fieldsolve.field.harmonic.isolated_coil import solve_isolated_coil
+from fieldsolve.field.harmonic.neighbouring_frequencies import solve_between
 from fieldsolve.field.harmonic.problem import HarmonicProblem
 from fieldsolve.field.harmonic.solution import HarmonicSolution
 from fieldsolve.field.linear_algebra.solvers import LinearSolver, choose_solver
@@ -29,6 +30,8 @@ from geometries.errors import InputError
 from geometries.keywords import known_keywords
 
 MAX_CONTROL_FREQUENCIES = 3     # frequencies of a list whose goals steer the refinement
+PROJECTION_ERROR = 1e-6         # of the accuracy: relative error of a field between those frequencies beside that on its mesh,
+LEAST_PROJECTION_ERROR = 1e-10  # and the least that is asked for
 
 
 @overload
@@ -125,7 +128,8 @@ def solve_harmonic(section: CrossSection | AxialStrip, frequency: float | Iterab
     refined = refine(section, lambda mesh: _solve_on_mesh(problem, eddy_system(section, mesh, solver), control_frequencies, goals),
                      lambda solved: _goals_at_all(solved, points, goals), accuracy, open_radius=open_radius, max_unknowns=max_unknowns,
                      part_sizes=surface_cell_sizes(section, max(frequencies)), order=order_for(accuracy))
-    fields = tuple(HarmonicField(frequency, _pair_at(frequency, refined)) for frequency in frequencies)
+    fine, coarse = (_at_all_frequencies(solved, frequencies, accuracy) for solved in (refined.fine, refined.coarse))
+    fields = tuple(HarmonicField(f, _pair_at(f, refined, fine[f], coarse[f])) for f in frequencies)
     return HarmonicSweep(fields) if isinstance(frequency, Iterable) else fields[0]
 
 
@@ -154,11 +158,10 @@ def _solve_on_mesh(problem: HarmonicProblem, system: EddySystem, frequencies: li
     return _FrequencySolutions(problem, system, solutions, isolated)
 
 
-def _solution_at(frequency: float, solved: _FrequencySolutions) -> HarmonicSolution:
-    """The solution at any frequency, solved for where it is not one of those that steer the refinement."""
-    if frequency in solved.solutions:
-        return solved.solutions[frequency]
-    return solve_self_consistent(solved.problem, solved.system, 2 * math.pi * frequency, solved.isolated_fields)
+def _at_all_frequencies(solved: _FrequencySolutions, frequencies: list[float], accuracy: float) -> dict[float, HarmonicSolution]:
+    """The solutions at all frequencies, those that steer the refinement and those between."""
+    tolerance = max(PROJECTION_ERROR * accuracy, LEAST_PROJECTION_ERROR)
+    return solved.solutions | solve_between(solved.system, solved.solutions, frequencies, tolerance)
 
 
 def _goals_at_all(solved: _FrequencySolutions, points: tuple[tuple[float, float], ...], requested: tuple[str, ...]) -> dict[str, Goal]:
@@ -167,8 +170,9 @@ def _goals_at_all(solved: _FrequencySolutions, points: tuple[tuple[float, float]
             for f, solution in solved.solutions.items() for name, goal in harmonic_goals(solution, points, requested).items()}
 
 
-def _pair_at(frequency: float, refined: MeshPair[_FrequencySolutions]) -> MeshPair[HarmonicSolution]:
-    """Solutions of both meshes at one frequency.
+def _pair_at(frequency: float, refined: MeshPair[_FrequencySolutions], fine: HarmonicSolution,
+             coarse: HarmonicSolution) -> MeshPair[HarmonicSolution]:
+    """Solutions of both meshes at one frequency, with their errors.
 
     Error reductions are those at the frequency, or the worst of its neighbours among the frequencies that steered the refinement.
     """
@@ -179,9 +183,8 @@ def _pair_at(frequency: float, refined: MeshPair[_FrequencySolutions]) -> MeshPa
     convergence = refined.convergence
     if frequency in ordered:
         convergence = tuple(step.restricted(lambda by_goal: _at_one_frequency(by_goal, frequency)) for step in convergence)
-    return MeshPair(fine=_solution_at(frequency, refined.fine), coarse=_solution_at(frequency, refined.coarse),
-                    errors=_at_one_frequency(refined.errors, frequency), reductions=reductions, accuracy=refined.accuracy,
-                    accuracy_reached=refined.accuracy_reached, convergence=convergence)
+    return MeshPair(fine=fine, coarse=coarse, errors=_at_one_frequency(refined.errors, frequency), reductions=reductions,
+                    accuracy=refined.accuracy, accuracy_reached=refined.accuracy_reached, convergence=convergence)
 
 
 def _at_one_frequency(by_goal: dict[str, Any], frequency: float) -> dict[str, Any]:

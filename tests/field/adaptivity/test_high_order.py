@@ -83,3 +83,13 @@ def test_share_of_the_height_in_thin_cells():
     outer = cells[len(cells) // 4:].ravel()
     assert share[outer, 0].max() < 1e-6 and share[cells, 1:].min() > 1 - 1e-6
     assert (share[~mesh.is_mapped] == 0).all()
+
+
+def test_a_peak_at_an_edge_in_a_skin_takes_few_meshes():
+    """At 1 MHz it is 16 um from the edge.  There the indicator falls with the first power of the cells, not the fourth."""
+    disc = geo.disc(radius=15e-3, thickness=2e-3, material=fs.material("aluminium 1100-O"))
+    section = geo.CrossSection([geo.winding(inner_radius=16e-3, outer_radius=20e-3, height=26e-3, turns=8), disc])
+    field = fs.solve_harmonic(section, 1e6, {"coil": 1.0}, goals="peak")
+    assert field.accuracy_reached and field.meshes <= 4         # 11 as if it fell with the fourth power
+    finer = fs.solve_harmonic(section, 1e6, {"coil": 1.0}, goals="peak", accuracy=1e-6).peak_field()
+    assert abs(field.peak_field() - finer) < field.peak_field().error + finer.error
