@@ -15,18 +15,22 @@ from geometries.cross_section import Section
 from geometries.curved_edges import arc_edges_of, node_jacobians, preserve_areas
 from geometries.drawing import arcs
 from geometries.mapped import sort_into_columns
-from geometries.mesh import Mesh
+from geometries.mesh import EXTERIOR, Mesh
+from geometries.mesh_improvement import Constraints, improved
 from geometries.mesh_order import raised_mesh
 from geometries.node_layout import edge_nodes
 from geometries.node_numbers import renumber_nodes
 from geometries.outlines import Arc
 from geometries.parts import ZoneKey
-from geometries.smoothing import improved_nodes, smoothed_nodes
-from geometries.triangle_edges import Edges, edges_of, find_edges, flipped_cells, split_cells
+from geometries.triangle_edges import Edges, edges_of, find_edges, split_cells
 
 TOO_LONG = math.sqrt(2)     # length of an edge over the wanted one from which on it is cut: its halves are then as much too short
 FEW = 2e-3                  # share of such edges that may be left
 PASSES = 12                 # at most
+MOST_HALVINGS = 8
+import os
+SLACK = float(os.environ.get('SLACK','1.2'))
+CLOSURES, CLOSED = eval(os.environ.get("CL","(3,0.75)"))
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,7 +63,7 @@ def refine_uniformly(section: Section, mesh: Mesh, order: int | None = None) -> 
     for zone, triangles in mesh.mapped.items():
         members = np.flatnonzero(np.isin(cut.origin, triangles))
         mapped[zone] = members[sort_into_columns(cut.nodes[cut.cells[members]], 2 * triangles.shape[1])]
-    return _raised(section, _six_node_mesh(section, mesh, cut, circles, mapped), order or mesh.order)
+    return _raised(section, _six_node_mesh(section, mesh, cut, edges_of(cut.cells, len(cut.nodes)), circles, mapped), order or mesh.order)
 
 
 def refine_locally(section: Section, mesh: Mesh, size: np.ndarray) -> Mesh | None:
@@ -69,22 +73,43 @@ def refine_locally(section: Section, mesh: Mesh, size: np.ndarray) -> Mesh | Non
     None where mapped cells would have to be cut, or where a curved edge turns a triangle inside out: then the mesher is needed.
     """
     circles, size = _circles(section, mesh), size[_corner_nodes(mesh)]
-    corners = _corners_of(mesh, circles)
+    corners, level = _corners_of(mesh, circles), MOST_HALVINGS
     for _ in range(PASSES):
         edges = edges_of(corners.cells, len(corners.nodes))
-        long = _lengths(corners, edges) > TOO_LONG * size[edges.ends].mean(axis=1)
-        if long[edges.of_cell[mesh.is_mapped[corners.origin]]].any():
+        excess = _lengths(corners, edges) / (TOO_LONG * size[edges.ends].mean(axis=1))
+        mapped = edges.of_cell[mesh.is_mapped[corners.origin]]
+        if (excess[mapped] > 1).any():
             return None
-        if long.mean() < FEW:
+        excess[mapped] = 0.0
+        level = _level(excess, level)
+        if level < 0:
             break
-        corners = _flipped(mesh, _cut(corners, edges, long, circles))
-        size = np.concatenate([size, size[edges.ends[long]].mean(axis=1)])
-    corners = _smoothed(mesh, corners, edges)
+        marked = _marked(edges, excess, level)
+        if os.environ.get('VERB'): print(level,len(corners.cells),np.round([(excess>2.0**k).mean() for k in range(4)],5),marked.mean())
+        corners = _improved(mesh, _cut(corners, edges, marked, circles), circles) if not marked.all() else _cut(corners, edges, marked, circles)
+        size = np.concatenate([size, size[edges.ends[marked]].mean(axis=1)])
     kept = np.full(len(mesh.triangles), -1)
     kept[corners.origin] = np.arange(len(corners.cells))
-    refined = _six_node_mesh(section, mesh, corners, circles, {zone: kept[triangles] for zone, triangles in mesh.mapped.items()})
+    mapped = {zone: kept[triangles] for zone, triangles in mesh.mapped.items()}
+    refined = _six_node_mesh(section, mesh, corners, edges, circles, mapped)
     usable = (refined.area > 0).all() and (node_jacobians(refined.nodes[refined.triangles[refined.curved]]) > 0).all()
     return _raised(section, refined, mesh.order) if usable else None
+
+
+def _level(excess: np.ndarray, largest: int) -> int:
+    """The largest power of two by which more than a few edges are too long; -1 where no more than a few are."""
+    return max((k for k in range(largest + 1) if (excess > SLACK * 2.0**k).mean() >= FEW), default=-1)
+
+
+def _marked(edges: Edges, excess: np.ndarray, level: int) -> np.ndarray:
+    limit = 2.0 ** level
+    marked = excess > limit
+    for _ in range(CLOSURES if level == 0 else 0):
+        two = marked[edges.of_cell].sum(axis=1) == 2
+        among = np.zeros(len(marked), dtype=bool)
+        among[edges.of_cell[two]] = True
+        marked |= among & (excess > CLOSED * limit)
+    return marked
 
 
 # ---- corners -----------------------------------------------------------------------------------------------------
@@ -134,7 +159,7 @@ def _cut(corners: _Corners, edges: Edges, marked: np.ndarray, circles: list[Arc]
         at = middle[find_edges(edges, pairs, n)]
         cut = at >= 0
         if name[0] == "circle":
-            places[at[cut] - n] = _on_circle(places[at[cut] - n], circles[name[1]])
+            places[at[cut] - n] = circles[name[1]].reached_from(places[at[cut] - n])
         halves = np.stack([pairs[cut, 0], at[cut], at[cut], pairs[cut, 1]], axis=1).reshape(-1, 2)
         chains[name] = np.concatenate([pairs[~cut], halves])
     nodes = np.concatenate([corners.nodes, places])
@@ -143,33 +168,13 @@ def _cut(corners: _Corners, edges: Edges, marked: np.ndarray, circles: list[Arc]
     return _Corners(nodes, cells, corners.origin[parent], chains, fixed)
 
 
-def _on_circle(middles: np.ndarray, circle: Arc) -> np.ndarray:
-    """Middles of chords moved on the circle or ellipse, at the middle of the arc."""
-    unit = (middles - circle.centre) / circle.semi_axes
-    return circle.centre + unit / np.linalg.norm(unit, axis=1, keepdims=True) * circle.semi_axes
-
-
-def _borders(mesh: Mesh, corners: _Corners, edges: Edges) -> np.ndarray:
-    """Which edges stay: those between regions, of one triangle only, of mapped cells, and those that mean something; (e,)."""
-    one, other = edges.sides.T // 3
-    region, is_mapped = mesh.region[corners.origin], mesh.is_mapped[corners.origin]
-    borders = (edges.sides[:, 0] == edges.sides[:, 1]) | (region[one] != region[other]) | is_mapped[one] | is_mapped[other]
-    for pairs in corners.chains.values():
-        borders[find_edges(edges, pairs, len(corners.nodes))] = True
-    return borders
-
-
-def _flipped(mesh: Mesh, corners: _Corners) -> _Corners:
-    edges = edges_of(corners.cells, len(corners.nodes))
-    return replace(corners, cells=flipped_cells(corners.cells, corners.nodes, edges, _borders(mesh, corners, edges)))
-
-
-def _smoothed(mesh: Mesh, corners: _Corners, edges: Edges) -> _Corners:
-    borders, free = _borders(mesh, corners, edges), ~corners.fixed
-    free[edges.ends[borders]] = False
-    nodes = smoothed_nodes(corners.cells, corners.nodes, edges, free)
-    cells = flipped_cells(corners.cells, nodes, edges, borders)
-    return replace(corners, nodes=improved_nodes(cells, nodes, free), cells=cells)
+def _improved(mesh: Mesh, corners: _Corners, circles: list[Arc]) -> _Corners:
+    """The corners with larger small angles; mapped cells stay."""
+    region = np.where(mesh.is_mapped, -1, mesh.region - EXTERIOR)[corners.origin]
+    on_circles = [(np.unique(pairs), circles[k]) for (kind, k), pairs in corners.chains.items() if kind == "circle"]
+    constraints = Constraints(region, np.concatenate(list(corners.chains.values())), on_circles, corners.fixed)
+    cells, nodes = improved(corners.cells, corners.nodes, constraints)
+    return replace(corners, cells=cells, nodes=nodes)
 
 
 # ---- meshes ------------------------------------------------------------------------------------------------------
@@ -178,13 +183,14 @@ def _raised(section: Section, mesh: Mesh, order: int) -> Mesh:
     return mesh if order == 2 else raised_mesh(mesh, order, arcs(section, mesh.open_radius))
 
 
-def _six_node_mesh(section: Section, mesh: Mesh, corners: _Corners, circles: list[Arc], mapped: dict[ZoneKey, np.ndarray]) -> Mesh:
-    """The mesh on these corners; of `mapped` the triangles are numbered as the cells are."""
-    n, edges = len(corners.nodes), edges_of(corners.cells, len(corners.nodes))
+def _six_node_mesh(section: Section, mesh: Mesh, corners: _Corners, edges: Edges, circles: list[Arc],
+                   mapped: dict[ZoneKey, np.ndarray]) -> Mesh:
+    """The mesh on these corners with these edges; of `mapped` the triangles are numbered as the cells are."""
+    n = len(corners.nodes)
     middles = corners.nodes[edges.ends].mean(axis=1)
     on_circles = {k: find_edges(edges, pairs, n) for (kind, k), pairs in corners.chains.items() if kind == "circle"}
     for k, numbers in on_circles.items():
-        middles[numbers] = _on_circle(middles[numbers], circles[k])
+        middles[numbers] = circles[k].reached_from(middles[numbers])
     triangles = np.column_stack([corners.cells, n + edges.of_cell])
     nodes, number = renumber_nodes(np.concatenate([corners.nodes, middles]), triangles)
     nearby = np.argsort(number[triangles].min(axis=1), kind="stable")
