@@ -14,13 +14,14 @@ import numpy as np
 
 from geometries.edge_flips import Triangulation, flipped_to_delaunay, flipped_to_regular
 from geometries.outlines import Arc
-from geometries.smoothing import Paths, cotangent, improved_nodes, smoothed_nodes
+from geometries.smoothing import Paths, cotangent, improved_nodes, searched_nodes, smoothed_nodes
 from geometries.triangle_edges import at_corners, cotangents, edges_of, have_corner, largest_cotangents, numbered_anew
 
 POOR = float(os.environ.get("POOR", 42.0))                 # degrees below which an angle is to grow
 RINGS = int(os.environ.get("RINGS", 2))                   # of triangles around the poor ones in which edges are flipped and nodes are moved
 FLIPS = int(os.environ.get("FLIPS", 4))                   # rounds of flips towards regular nodes
 UNHARMED = eval(os.environ.get("UNH", "(5.0, 15.0, 25.0, 35.0, 40.0)"))  # degrees up to which an angle may fall, in each round of means
+WORST = float(os.environ.get("WORST","38"))
 SWEEPS = int(os.environ.get("SWEEPS", 1))
 STRAIGHT = 1e-7             # sine of the angle between two edges of a border that count as one line
 
@@ -120,4 +121,5 @@ def _improved(mesh: Triangulation, nodes: np.ndarray, paths: Paths) -> tuple[np.
         if k==3: mesh = flipped_to_delaunay(mesh, nodes)
         nodes = smoothed_nodes(mesh.cells, nodes, mesh.edges, paths, unharmed)
       nodes = improved_nodes(mesh.cells, nodes, paths, POOR)
+    nodes = searched_nodes(mesh.cells, nodes, paths, WORST)
     return mesh.cells, nodes

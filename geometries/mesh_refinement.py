@@ -98,7 +98,7 @@ def refine_locally(section: Section, mesh: Mesh, size: np.ndarray) -> Mesh | Non
 
 def _level(excess: np.ndarray, largest: int) -> int:
     """The largest power of two by which more than a few edges are too long; -1 where no more than a few are."""
-    return max((k for k in range(largest + 1) if (excess > SLACK * 2.0**k).mean() >= FEW), default=-1)
+    return max((k for k in range(largest + 1) if 4**k * (excess > SLACK * 2.0**k).mean() >= FEW), default=-1)
 
 
 def _marked(edges: Edges, excess: np.ndarray, level: int) -> np.ndarray:

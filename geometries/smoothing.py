@@ -11,6 +11,8 @@ import numpy as np
 
 from geometries.triangle_edges import Edges, at_corners, have_corner, largest_cotangents, numbered_anew
 
+COMPASS = [(math.cos(k * math.pi / 4), math.sin(k * math.pi / 4)) for k in range(8)]
+FIRST_DISTANCE, SEARCHES, LEAST_PROGRESS = 0.2, 12, 1e-3
 STEPS = 0.5, 0.25, 0.75, 0.5, 0.25, 0.75    # share of the way in each round
 WORST_COUNTS = 4                            # power of a triangle's largest cotangent by which it counts
 
@@ -78,6 +80,47 @@ def improved_nodes(cells: np.ndarray, nodes: np.ndarray, paths: Paths, poor: flo
     nodes = nodes.copy()
     nodes[number] = places
     return nodes
+
+
+def searched_nodes(cells: np.ndarray, nodes: np.ndarray, paths: Paths, poor: float) -> np.ndarray:
+    """Nodes (n, 2) of the few triangles with angles below `poor` degrees moved by search where the smallest angle around each is larger.
+
+    A node tries eight directions, and a smaller distance where none of them is better.  Of neighbours the one with the smaller angle
+    around it goes, the others wait: no angle around a node that goes becomes smaller than the smallest there was.
+    """
+    movable = paths.are_open & at_corners(cells[largest_cotangents(cells, nodes) > cotangent(poor)], len(nodes))
+    near, number = numbered_anew(cells[have_corner(cells, movable)], len(nodes))
+    places, paths, n = nodes[number], paths[number], len(number)
+    triangle, corner = np.nonzero(movable[number][near])
+    node, one, other = (near[triangle, (corner + k) % 3] for k in range(3))
+    distance = FIRST_DISTANCE * np.sqrt(np.bincount(node, ((places[one] - places[other]) ** 2).sum(axis=1), n) / np.maximum(np.bincount(node, minlength=n), 1))
+    tried, moving = np.column_stack([node, n + one, n + other]), np.unique(node)
+    for _ in range(SEARCHES):
+        now = _largest_of_each(node, tried, places, places)
+        trials = np.stack([paths.moved(places, distance[:, None] * direction) for direction in COMPASS])
+        found = np.stack([_largest_of_each(node, tried, trial, places) for trial in trials])
+        best = found.argmin(axis=0)
+        better = found[best, np.arange(n)] < (1 - LEAST_PROGRESS) * now
+        goes = better & _is_first(near, np.where(better, now, 0.0))
+        places = np.where(goes[:, None], trials[best, np.arange(n)], places)
+        distance = np.where(better, distance, 0.5 * distance)
+    nodes = nodes.copy()
+    nodes[number] = places
+    return nodes
+
+
+def _largest_of_each(node: np.ndarray, tried: np.ndarray, trial: np.ndarray, places: np.ndarray) -> np.ndarray:
+    largest = np.zeros(len(places))
+    np.maximum.at(largest, node, largest_cotangents(tried, np.concatenate([trial, places])))
+    return largest
+
+
+def _is_first(cells, priority):
+    rank = np.empty(len(priority), dtype=np.int64)
+    rank[np.argsort(priority, kind="stable")] = np.arange(len(priority))
+    first = np.ones(len(priority), dtype=bool)
+    first[cells[rank[cells] < rank[cells].max(axis=1, keepdims=True)]] = False
+    return first
 
 
 def _places_of_equilateral_triangles(cells: np.ndarray, nodes: np.ndarray) -> np.ndarray:
