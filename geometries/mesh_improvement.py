@@ -7,8 +7,8 @@
 """
 from __future__ import annotations
 
-import os
-from dataclasses import dataclass, replace
+import math
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -17,12 +17,12 @@ from geometries.outlines import Arc
 from geometries.smoothing import Paths, cotangent, improved_nodes, searched_nodes, smoothed_nodes
 from geometries.triangle_edges import at_corners, cotangents, edges_of, have_corner, largest_cotangents, numbered_anew
 
-POOR = float(os.environ.get("POOR", 42.0))                 # degrees below which an angle is to grow
-RINGS = int(os.environ.get("RINGS", 2))                   # of triangles around the poor ones in which edges are flipped and nodes are moved
-FLIPS = int(os.environ.get("FLIPS", 4))                   # rounds of flips towards regular nodes
-UNHARMED = eval(os.environ.get("UNH", "(5.0, 15.0, 25.0, 35.0, 40.0)"))  # degrees up to which an angle may fall, in each round of means
-WORST = float(os.environ.get("WORST","38"))
-SWEEPS = int(os.environ.get("SWEEPS", 1))
+POOR = 42.0                 # degrees below which an angle is to grow
+WORST = 41.0                # below which the nodes are searched for better places at last
+RINGS = 2                   # of triangles around the poor ones that may change too
+FLIPS = 4                   # rounds of flips towards regular nodes
+UNHARMED = 5.0, 15.0, 25.0, 35.0, 40.0      # degrees up to which an angle may fall in each round of means
+DELAUNAY_AFTER = 3          # such rounds
 STRAIGHT = 1e-7             # sine of the angle between two edges of a border that count as one line
 
 
@@ -43,7 +43,7 @@ class Constraints:
 
 
 def improved(cells: np.ndarray, nodes: np.ndarray, constraints: Constraints) -> tuple[np.ndarray, np.ndarray]:
-    """Triangles (m, 3) and nodes (n, 2) with larger small angles."""
+    """Triangles (m, 3) and nodes (n, 2) with larger small angles; triangles and nodes keep their numbers."""
     near = _near_poor(cells, nodes, constraints.region >= 0)
     if not len(near):
         return cells, nodes
@@ -66,14 +66,15 @@ def _constraints_of(constraints: Constraints, cells: np.ndarray, near: np.ndarra
 
 
 def _near_poor(cells: np.ndarray, nodes: np.ndarray, changeable: np.ndarray) -> np.ndarray:
-    near = largest_cotangents(cells, nodes) > cotangent(POOR)
+    """Numbers of the changeable triangles with a poor one among them or a few triangles away."""
+    near = np.flatnonzero(largest_cotangents(cells, nodes) > cotangent(POOR))
     for _ in range(RINGS):
-        near = np.zeros(len(cells), dtype=bool) | near
-        near[have_corner(cells, at_corners(cells[near], len(nodes)))] = True
-    return np.flatnonzero(near & changeable)
+        near = have_corner(cells, at_corners(cells[near], len(nodes)))
+    return near[changeable[near]]
 
 
 def _patch(cells: np.ndarray, nodes: np.ndarray, constraints: Constraints) -> tuple[Triangulation, Paths]:
+    """Triangles with their edges and borders, and where their nodes may go."""
     edges, region = edges_of(cells, len(nodes)), constraints.region
     one, other = edges.sides.T // 3
     border = (one == other) | (region[one] != region[other]) | _are_among(edges.ends, constraints.lines, len(nodes))
@@ -112,14 +113,19 @@ def _paths(nodes: np.ndarray, border: np.ndarray, constraints: Constraints) -> P
 
 
 def _improved(mesh: Triangulation, nodes: np.ndarray, paths: Paths) -> tuple[np.ndarray, np.ndarray]:
-    angle = np.arctan2(1.0, cotangents(mesh.cells, nodes))[:, [1, 2, 0]]
-    full = np.bincount(mesh.corners.ravel(), angle.ravel(), len(mesh.node_of)) / (np.pi / 3)
-    for _ in range(SWEEPS):
-      for _ in range(FLIPS):
+    """Triangles and nodes after the four steps."""
+    full = _full(mesh, nodes)
+    for _ in range(FLIPS):
         mesh = flipped_to_regular(mesh, nodes, full)
-      for k, unharmed in enumerate(UNHARMED):
-        if k==3: mesh = flipped_to_delaunay(mesh, nodes)
+    for number, unharmed in enumerate(UNHARMED):
+        if number == DELAUNAY_AFTER:
+            mesh = flipped_to_delaunay(mesh, nodes)
         nodes = smoothed_nodes(mesh.cells, nodes, mesh.edges, paths, unharmed)
-      nodes = improved_nodes(mesh.cells, nodes, paths, POOR)
-    nodes = searched_nodes(mesh.cells, nodes, paths, WORST)
-    return mesh.cells, nodes
+    nodes = improved_nodes(mesh.cells, nodes, paths, POOR)
+    return mesh.cells, searched_nodes(mesh.cells, nodes, paths, WORST)
+
+
+def _full(mesh: Triangulation, nodes: np.ndarray) -> np.ndarray:
+    """How many equilateral triangles fit around each corner; (c,)."""
+    opposite = np.arctan2(1.0, cotangents(mesh.cells, nodes))
+    return np.bincount(mesh.corners.ravel(), opposite[:, [1, 2, 0]].ravel(), len(mesh.node_of)) / (math.pi / 3)

@@ -1,8 +1,9 @@
 """A mesh refined where it must be finer: edges longer than wanted are cut, without the mesher.
 
-Cutting an edge cuts the triangles beside it, so no triangle is ever left with a node in the middle of an edge.  Then edges are flipped
-towards Delaunay's triangles, and nodes inside a region are moved so that small angles grow (`smoothing.py`).  New nodes of edges on
-circles and ellipses stand on these.  Regions, faces, sheets and the arc stay what they are.  Mapped cells are not cut.
+Cutting an edge cuts the triangles beside it, so no triangle is ever left with a node in the middle of an edge.  The edges that are too
+long by most are cut first: cuts of all edges, which keep angles, come last.  After other cuts the small angles are made larger
+(`mesh_improvement.py`).  New nodes of edges on circles and ellipses stand on these.  Regions, faces, sheets and the arc stay what they
+are.  Mapped cells are not cut.
 """
 from __future__ import annotations
 
@@ -25,12 +26,12 @@ from geometries.parts import ZoneKey
 from geometries.triangle_edges import Edges, edges_of, find_edges, split_cells
 
 TOO_LONG = math.sqrt(2)     # length of an edge over the wanted one from which on it is cut: its halves are then as much too short
-FEW = 2e-3                  # share of such edges that may be left
+TOLERATED = 1.2             # times that length may be left, where no longer edges are
+FEW = 2e-3                  # share of edges longer than that which may be left
+CLOSED = 0.75               # of the length from which on edges are cut, if both other edges of a triangle are
+CLOSURES = 2                # rounds of such cuts, where no edge is cut again
+MOST_HALVINGS = 8           # of an edge
 PASSES = 12                 # at most
-MOST_HALVINGS = 8
-import os
-SLACK = float(os.environ.get('SLACK','1.2'))
-CLOSURES, CLOSED = eval(os.environ.get("CL","(3,0.75)"))
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,25 +70,27 @@ def refine_uniformly(section: Section, mesh: Mesh, order: int | None = None) -> 
 def refine_locally(section: Section, mesh: Mesh, size: np.ndarray) -> Mesh | None:
     """A mesh whose edges are not much longer than the `size` (n,) wanted at the nodes, of which those at triangles' corners count.
 
-    The sizes must grow gradually: where they jump angles become small.
+    The sizes must grow gradually: where they jump angles become smaller.
     None where mapped cells would have to be cut, or where a curved edge turns a triangle inside out: then the mesher is needed.
     """
     circles, size = _circles(section, mesh), size[_corner_nodes(mesh)]
     corners, level = _corners_of(mesh, circles), MOST_HALVINGS
+    edges = edges_of(corners.cells, len(corners.nodes))
     for _ in range(PASSES):
-        edges = edges_of(corners.cells, len(corners.nodes))
         excess = _lengths(corners, edges) / (TOO_LONG * size[edges.ends].mean(axis=1))
-        mapped = edges.of_cell[mesh.is_mapped[corners.origin]]
-        if (excess[mapped] > 1).any():
+        of_mapped = edges.of_cell[mesh.is_mapped[corners.origin]]
+        if (excess[of_mapped] > 1).any():
             return None
-        excess[mapped] = 0.0
-        level = _level(excess, level)
+        excess[of_mapped] = 0.0
+        level = _next_level(excess, level)
         if level < 0:
             break
-        marked = _marked(edges, excess, level)
-        if os.environ.get('VERB'): print(level,len(corners.cells),np.round([(excess>2.0**k).mean() for k in range(4)],5),marked.mean())
-        corners = _improved(mesh, _cut(corners, edges, marked, circles), circles) if not marked.all() else _cut(corners, edges, marked, circles)
+        marked = _marked(edges, excess / 2.0**level, CLOSURES if level == 0 else 0)
+        corners = _cut(corners, edges, marked, circles)
         size = np.concatenate([size, size[edges.ends[marked]].mean(axis=1)])
+        if not marked.all():
+            corners = _improved(mesh, corners, circles)
+        edges = edges_of(corners.cells, len(corners.nodes))
     kept = np.full(len(mesh.triangles), -1)
     kept[corners.origin] = np.arange(len(corners.cells))
     mapped = {zone: kept[triangles] for zone, triangles in mesh.mapped.items()}
@@ -96,19 +99,17 @@ def refine_locally(section: Section, mesh: Mesh, size: np.ndarray) -> Mesh | Non
     return _raised(section, refined, mesh.order) if usable else None
 
 
-def _level(excess: np.ndarray, largest: int) -> int:
-    """The largest power of two by which more than a few edges are too long; -1 where no more than a few are."""
-    return max((k for k in range(largest + 1) if 4**k * (excess > SLACK * 2.0**k).mean() >= FEW), default=-1)
+def _next_level(excess: np.ndarray, largest: int) -> int:
+    """The largest k with more than a few edges that are 2^k times too long, each of which would become 2^k; -1 if there are none."""
+    return max((k for k in range(largest + 1) if 4**k * (excess > TOLERATED * 2.0**k).mean() >= FEW), default=-1)
 
 
-def _marked(edges: Edges, excess: np.ndarray, level: int) -> np.ndarray:
-    limit = 2.0 ** level
-    marked = excess > limit
-    for _ in range(CLOSURES if level == 0 else 0):
-        two = marked[edges.of_cell].sum(axis=1) == 2
-        among = np.zeros(len(marked), dtype=bool)
-        among[edges.of_cell[two]] = True
-        marked |= among & (excess > CLOSED * limit)
+def _marked(edges: Edges, excess: np.ndarray, closures: int) -> np.ndarray:
+    """Edges whose length exceeds 1, and shorter ones where otherwise two edges of a triangle would be cut and the third not; (e,)."""
+    marked = excess > 1
+    for _ in range(closures):
+        of_cell = edges.of_cell[marked[edges.of_cell].sum(axis=1) == 2]
+        marked[of_cell[excess[of_cell] > CLOSED]] = True
     return marked
 
 
@@ -136,10 +137,12 @@ def _corners_of(mesh: Mesh, circles: list[Arc]) -> _Corners:
         (_, _, on_circle), = arc_edges_of(mesh.nodes, edges, [circle])
         chains["circle", k] = np.unique(np.sort(edges[on_circle, :2], axis=1), axis=0)
     chains = {name: number[pairs] for name, pairs in chains.items()}
+    ends = [np.flatnonzero(np.bincount(pairs.ravel(), minlength=1) == 1) for pairs in chains.values()]
     cells = number[mesh.triangles[:, :3]]
     fixed = np.zeros(len(used), dtype=bool)
     fixed[number[list(mesh.filament_node.values())]] = True
     fixed[cells[mesh.is_mapped]] = True
+    fixed[np.concatenate(ends)] = True
     return _Corners(mesh.nodes[used], cells, np.arange(len(cells)), chains, fixed)
 
 

@@ -11,10 +11,12 @@ import numpy as np
 
 from geometries.triangle_edges import Edges, at_corners, have_corner, largest_cotangents, numbered_anew
 
-COMPASS = [(math.cos(k * math.pi / 4), math.sin(k * math.pi / 4)) for k in range(8)]
-FIRST_DISTANCE, SEARCHES, LEAST_PROGRESS = 0.2, 12, 1e-3
 STEPS = 0.5, 0.25, 0.75, 0.5, 0.25, 0.75    # share of the way in each round
-WORST_COUNTS = 4                            # power of a triangle's largest cotangent by which it counts
+WORST_COUNTS = 4            # power of a triangle's largest cotangent by which it counts
+DIRECTIONS = [(math.cos(k * math.pi / 4), math.sin(k * math.pi / 4)) for k in range(8)]
+FIRST_DISTANCE = 0.2        # of a search, over the edges around the node
+SEARCHES = 12               # rounds of them
+LEAST_PROGRESS = 1e-3       # of the largest cotangent around a node that goes
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,6 +49,7 @@ class Paths:
 
 
 def cotangent(degrees: float) -> float:
+    """Of an angle in degrees."""
     return 1 / math.tan(math.radians(degrees))
 
 
@@ -83,43 +86,64 @@ def improved_nodes(cells: np.ndarray, nodes: np.ndarray, paths: Paths, poor: flo
 
 
 def searched_nodes(cells: np.ndarray, nodes: np.ndarray, paths: Paths, poor: float) -> np.ndarray:
-    """Nodes (n, 2) of the few triangles with angles below `poor` degrees moved by search where the smallest angle around each is larger.
+    """Nodes (n, 2) of the few triangles with angles below `poor` degrees put where a search finds the smallest angle around each larger.
 
-    A node tries eight directions, and a smaller distance where none of them is better.  Of neighbours the one with the smaller angle
-    around it goes, the others wait: no angle around a node that goes becomes smaller than the smallest there was.
+    In each round a node tries eight directions, and the next time half the distance if none is better.  Of neighbours only the one with
+    the smallest angle goes, so that the angles found are those it gets.
     """
     movable = paths.are_open & at_corners(cells[largest_cotangents(cells, nodes) > cotangent(poor)], len(nodes))
     near, number = numbered_anew(cells[have_corner(cells, movable)], len(nodes))
-    places, paths, n = nodes[number], paths[number], len(number)
-    triangle, corner = np.nonzero(movable[number][near])
-    node, one, other = (near[triangle, (corner + k) % 3] for k in range(3))
-    distance = FIRST_DISTANCE * np.sqrt(np.bincount(node, ((places[one] - places[other]) ** 2).sum(axis=1), n) / np.maximum(np.bincount(node, minlength=n), 1))
-    tried, moving = np.column_stack([node, n + one, n + other]), np.unique(node)
+    places, paths = nodes[number], paths[number]
+    around = _Around.of(near, movable[number])
+    distance = FIRST_DISTANCE * around.edge_length(places)
     for _ in range(SEARCHES):
-        now = _largest_of_each(node, tried, places, places)
-        trials = np.stack([paths.moved(places, distance[:, None] * direction) for direction in COMPASS])
-        found = np.stack([_largest_of_each(node, tried, trial, places) for trial in trials])
-        best = found.argmin(axis=0)
-        better = found[best, np.arange(n)] < (1 - LEAST_PROGRESS) * now
-        goes = better & _is_first(near, np.where(better, now, 0.0))
-        places = np.where(goes[:, None], trials[best, np.arange(n)], places)
-        distance = np.where(better, distance, 0.5 * distance)
+        trials = np.stack([paths.moved(places, distance[:, None] * direction) for direction in DIRECTIONS])
+        found = np.stack([around.largest_cotangent(trial, places) for trial in trials])
+        now, best = around.largest_cotangent(places, places), found.argmin(axis=0)
+        better = found.min(axis=0, initial=np.inf) < (1 - LEAST_PROGRESS) * now
+        goes = np.flatnonzero(better & _are_first(near, np.where(better, now, 0.0)))
+        places[goes] = trials[best[goes], goes]
+        distance[~better] *= 0.5
     nodes = nodes.copy()
     nodes[number] = places
     return nodes
 
 
-def _largest_of_each(node: np.ndarray, tried: np.ndarray, trial: np.ndarray, places: np.ndarray) -> np.ndarray:
-    largest = np.zeros(len(places))
-    np.maximum.at(largest, node, largest_cotangents(tried, np.concatenate([trial, places])))
-    return largest
+@dataclass(frozen=True, eq=False)
+class _Around:
+    """Triangles around nodes, by pairs of a node and a triangle: the node and the two other corners, each (p,); of so many nodes."""
+
+    node: np.ndarray
+    one: np.ndarray
+    other: np.ndarray
+    size: int
+
+    @staticmethod
+    def of(cells: np.ndarray, marked: np.ndarray) -> _Around:
+        """The triangles around the marked nodes (n,)."""
+        triangle, corner = np.nonzero(marked[cells])
+        return _Around(*(cells[triangle, (corner + k) % 3] for k in range(3)), len(marked))
+
+    def edge_length(self, places: np.ndarray) -> np.ndarray:
+        """Mean length of the edges opposite to each node, zero without triangles; (n,)."""
+        length = np.linalg.norm(places[self.one] - places[self.other], axis=1)
+        return np.bincount(self.node, length, self.size) / np.maximum(np.bincount(self.node, minlength=self.size), 1)
+
+    def largest_cotangent(self, trial: np.ndarray, places: np.ndarray) -> np.ndarray:
+        """The largest cotangent of the triangles around each node if it alone is at its trial place, zero without triangles; (n,)."""
+        largest = np.zeros(self.size)
+        cells = np.stack([self.node, self.size + self.one, self.size + self.other], axis=1)
+        np.maximum.at(largest, self.node, largest_cotangents(cells, np.concatenate([trial, places])))
+        return largest
 
 
-def _is_first(cells, priority):
+def _are_first(cells: np.ndarray, priority: np.ndarray) -> np.ndarray:
+    """Nodes whose priority (n,) is the largest in each triangle around, and of equal ones the last; (n,)."""
     rank = np.empty(len(priority), dtype=np.int64)
     rank[np.argsort(priority, kind="stable")] = np.arange(len(priority))
+    behind = cells[rank[cells] < rank[cells].max(axis=1, keepdims=True)]
     first = np.ones(len(priority), dtype=bool)
-    first[cells[rank[cells] < rank[cells].max(axis=1, keepdims=True)]] = False
+    first[behind] = False
     return first
 
 

@@ -3,7 +3,7 @@ import numpy as np
 import pytest
 from scipy.spatial import Delaunay
 
-from geometries.smoothing import improved_nodes, smoothed_nodes
+from geometries.smoothing import Paths, improved_nodes, searched_nodes, smoothed_nodes
 from geometries.triangle_edges import edges_of, smallest_angles
 
 
@@ -20,9 +20,15 @@ def triangles(request):
     return cells[smallest_angles(cells, nodes) > 1e-3], nodes, inside
 
 
-def test_smallest_angle_grows_and_nodes_that_are_not_free_stay(triangles):
+def paths(free):
+    """Ways that are open to the free nodes alone."""
+    return Paths(np.where(free[:, None, None], np.eye(2), 0.0), *np.full((2, len(free), 2), np.nan))
+
+
+@pytest.mark.parametrize("method", [improved_nodes, searched_nodes])
+def test_smallest_angle_grows_and_nodes_that_are_not_free_stay(triangles, method):
     cells, nodes, free = triangles
-    improved = improved_nodes(cells, nodes, free)
+    improved = method(cells, nodes, paths(free), 35.0)
     before, after = smallest_angles(cells, nodes), smallest_angles(cells, improved)
     assert after.min() >= before.min() and (after < 30).sum() < 0.3 * (before < 30).sum()
     assert np.array_equal(improved[~free], nodes[~free]) and (improved[free] != nodes[free]).any()
@@ -30,7 +36,7 @@ def test_smallest_angle_grows_and_nodes_that_are_not_free_stay(triangles):
 
 def test_means_of_neighbours_are_taken_where_no_angle_suffers(triangles):
     cells, nodes, free = triangles
-    smoothed = smoothed_nodes(cells, nodes, edges_of(cells, len(nodes)), free)
+    smoothed = smoothed_nodes(cells, nodes, edges_of(cells, len(nodes)), paths(free), 33.0)
     before, after = smallest_angles(cells, nodes), smallest_angles(cells, smoothed)
     assert after.min() >= before.min() and after.mean() > before.mean() + 3
     assert np.array_equal(smoothed[~free], nodes[~free])
@@ -40,6 +46,26 @@ def test_a_node_alone_between_its_neighbours_goes_to_their_mean_unless_that_turn
     corners = np.array([[1, 0], [0, 1], [-1, 0], [0, -1]], dtype=float)
     cells, free = np.array([[0, 1, 4], [1, 2, 4], [2, 3, 4], [3, 0, 4]]), np.arange(5) == 4
     nodes = np.concatenate([corners, [[0.3, 0.2]]])
-    assert smoothed_nodes(cells, nodes, edges_of(cells, 5), free)[4] == pytest.approx([0.0, 0.0], abs=1e-15)
+    assert smoothed_nodes(cells, nodes, edges_of(cells, 5), paths(free), 33.0)[4] == pytest.approx([0.0, 0.0], abs=1e-15)
     dented = np.concatenate([[[1, 0], [0.2, 0.2], [0, 4], [-0.2, 0.1]], [[0.1, 0.1]]])      # the mean of the corners is outside
-    assert np.array_equal(smoothed_nodes(cells, dented, edges_of(cells, 5), free), dented)
+    assert np.array_equal(smoothed_nodes(cells, dented, edges_of(cells, 5), paths(free), 33.0), dented)
+
+
+def test_a_search_goes_on_where_means_of_places_end(triangles):
+    cells, nodes, free = triangles
+    improved = improved_nodes(cells, nodes, paths(free), 35.0)
+    searched = searched_nodes(cells, improved, paths(free), 35.0)
+    before, after = smallest_angles(cells, improved), smallest_angles(cells, searched)
+    assert after.min() >= before.min() and np.sort(after)[:20].mean() > np.sort(before)[:20].mean() + 0.5
+    far = ~np.isin(cells, cells[before < 35]).any(axis=1)
+    assert np.array_equal(searched[cells[far]], improved[cells[far]])
+
+
+def test_nodes_on_lines_and_circles_stay_on_them():
+    line, circle, fixed = np.array([[1.0, 1.0]]) / np.sqrt(2), np.array([3.0, 4.0]), np.zeros(2)
+    nodes = np.array([[2.0, 2.0], [3.0, 4.0], [7.0, 7.0]])
+    ways = Paths(np.stack([line.T @ line, np.array([[0.64, -0.48], [-0.48, 0.36]]), np.zeros((2, 2))]),
+                 np.array([[np.nan] * 2, fixed, [np.nan] * 2]), np.array([[np.nan] * 2, [5.0, 5.0], [np.nan] * 2]))
+    moved = ways.moved(nodes, np.tile([0.3, -0.1], (3, 1)))
+    assert moved[0] == pytest.approx([2.1, 2.1]) and np.hypot(*moved[1]) == pytest.approx(5.0, abs=1e-15) and (moved[2] == nodes[2]).all()
+    assert (moved[1] - circle) @ [4.0, -3.0] > 0 and ways.are_open.tolist() == [True, True, False]
