@@ -20,7 +20,7 @@ from geometries.mesh import EXTERIOR, Mesh
 from geometries.mesh_improvement import Constraints, improved
 from geometries.mesh_order import raised_mesh
 from geometries.node_layout import edge_nodes
-from geometries.node_numbers import renumber_nodes
+from geometries.node_numbers import renumber_nodes, stable_order
 from geometries.outlines import Arc
 from geometries.parts import ZoneKey
 from geometries.triangle_edges import Edges, edges_of, find_edges, split_cells
@@ -77,7 +77,7 @@ def refine_locally(section: Section, mesh: Mesh, size: np.ndarray) -> Mesh | Non
     corners, level = _corners_of(mesh, circles), MOST_HALVINGS
     edges = edges_of(corners.cells, len(corners.nodes))
     for _ in range(PASSES):
-        excess = _lengths(corners, edges) / (TOO_LONG * size[edges.ends].mean(axis=1))
+        excess = _lengths(corners, edges) / (TOO_LONG * _middles(size, edges.ends))
         of_mapped = edges.of_cell[mesh.is_mapped[corners.origin]]
         if (excess[of_mapped] > 1).any():
             return None
@@ -87,7 +87,7 @@ def refine_locally(section: Section, mesh: Mesh, size: np.ndarray) -> Mesh | Non
             break
         marked = _marked(edges, excess / 2.0**level, CLOSURES if level == 0 else 0)
         corners = _cut(corners, edges, marked, circles)
-        size = np.concatenate([size, size[edges.ends[marked]].mean(axis=1)])
+        size = np.concatenate([size, _middles(size, edges.ends[marked])])
         if not marked.all():
             corners = _improved(mesh, corners, circles)
         edges = edges_of(corners.cells, len(corners.nodes))
@@ -151,12 +151,17 @@ def _lengths(corners: _Corners, edges: Edges) -> np.ndarray:
     return np.hypot(*(corners.nodes[edges.ends[:, 1]] - corners.nodes[edges.ends[:, 0]]).T)
 
 
+def _middles(values: np.ndarray, ends: np.ndarray) -> np.ndarray:
+    """Means of values at nodes (n, ...) over the two ends of edges (e, 2); (e, ...)."""
+    return 0.5 * (values[ends[:, 0]] + values[ends[:, 1]])
+
+
 def _cut(corners: _Corners, edges: Edges, marked: np.ndarray, circles: list[Arc]) -> _Corners:
     """The marked edges (e,) cut at their middles, on circles at the middle of the arc."""
     n, count = len(corners.nodes), int(marked.sum())
     middle = np.full(len(edges.ends), -1)
     middle[marked] = n + np.arange(count)
-    places = corners.nodes[edges.ends[marked]].mean(axis=1)
+    places = _middles(corners.nodes, edges.ends[marked])
     chains = {}
     for name, pairs in corners.chains.items():
         at = middle[find_edges(edges, pairs, n)]
@@ -190,14 +195,15 @@ def _six_node_mesh(section: Section, mesh: Mesh, corners: _Corners, edges: Edges
                    mapped: dict[ZoneKey, np.ndarray]) -> Mesh:
     """The mesh on these corners with these edges; of `mapped` the triangles are numbered as the cells are."""
     n = len(corners.nodes)
-    middles = corners.nodes[edges.ends].mean(axis=1)
+    middles = _middles(corners.nodes, edges.ends)
     on_circles = {k: find_edges(edges, pairs, n) for (kind, k), pairs in corners.chains.items() if kind == "circle"}
     for k, numbers in on_circles.items():
         middles[numbers] = circles[k].reached_from(middles[numbers])
     triangles = np.column_stack([corners.cells, n + edges.of_cell])
     nodes, number = renumber_nodes(np.concatenate([corners.nodes, middles]), triangles)
-    nearby = np.argsort(number[triangles].min(axis=1), kind="stable")
-    triangles, place = number[triangles[nearby]], np.argsort(nearby)
+    triangles = number[triangles]
+    nearby = stable_order(triangles.min(axis=1))
+    triangles, place = triangles[nearby], np.argsort(nearby) if mapped else nearby
     on_circle = np.zeros(len(edges.ends), dtype=bool)
     on_circle[np.concatenate([np.zeros(0, dtype=int), *on_circles.values()])] = True
     curved = on_circle[edges.of_cell[nearby]].any(axis=1)
