@@ -98,9 +98,9 @@ def searched_nodes(cells: np.ndarray, nodes: np.ndarray, paths: Paths, poor: flo
     distance = FIRST_DISTANCE * around.edge_length(places)
     for _ in range(SEARCHES):
         trials = np.stack([paths.moved(places, distance[:, None] * direction) for direction in DIRECTIONS])
-        found = np.stack([around.largest_cotangent(trial, places) for trial in trials])
-        now, best = around.largest_cotangent(places, places), found.argmin(axis=0)
-        better = found.min(axis=0, initial=np.inf) < (1 - LEAST_PROGRESS) * now
+        now, found = around.largest_cotangents(places[None], places)[0], around.largest_cotangents(trials, places)
+        best = found.argmin(axis=0)
+        better = found.min(axis=0) < (1 - LEAST_PROGRESS) * now
         goes = np.flatnonzero(better & _are_first(near, np.where(better, now, 0.0)))
         places[goes] = trials[best[goes], goes]
         distance[~better] *= 0.5
@@ -129,12 +129,14 @@ class _Around:
         length = np.linalg.norm(places[self.one] - places[self.other], axis=1)
         return np.bincount(self.node, length, self.size) / np.maximum(np.bincount(self.node, minlength=self.size), 1)
 
-    def largest_cotangent(self, trial: np.ndarray, places: np.ndarray) -> np.ndarray:
-        """The largest cotangent of the triangles around each node if it alone is at its trial place, zero without triangles; (n,)."""
-        largest = np.zeros(self.size)
-        cells = np.stack([self.node, self.size + self.one, self.size + self.other], axis=1)
-        np.maximum.at(largest, self.node, largest_cotangents(cells, np.concatenate([trial, places])))
-        return largest
+    def largest_cotangents(self, trials: np.ndarray, places: np.ndarray) -> np.ndarray:
+        """The largest cotangent of the triangles around each node if it alone is at its trial place (k, n, 2), else zero; (k, n)."""
+        first = self.size * np.arange(len(trials))[:, None]
+        node, largest = (self.node + first).ravel(), np.zeros(len(trials) * self.size)
+        one, other = (np.tile(corner + len(largest), len(trials)) for corner in (self.one, self.other))
+        cotangents = largest_cotangents(np.stack([node, one, other], axis=1), np.concatenate([trials.reshape(-1, 2), places]))
+        np.maximum.at(largest, node, cotangents)
+        return largest.reshape(-1, self.size)
 
 
 def _are_first(cells: np.ndarray, priority: np.ndarray) -> np.ndarray:
