@@ -4,12 +4,10 @@
 2. Nodes go to the means of their neighbours.
 3. Edges are flipped towards Delaunay's triangles.
 4. Nodes of triangles that are still poor go to where their smallest angle is larger.
-5. At last the nodes of the worst triangles are put where a search finds the smallest angle larger.
 """
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,7 +18,7 @@ from geometries.smoothing import Paths, cotangent, improved_nodes, searched_node
 from geometries.triangle_edges import at_corners, cotangents, edges_of, have_corner, largest_cotangents, numbered_anew
 
 POOR = 42.0                 # degrees below which an angle is to grow
-WORST = 41.0                # degrees below which better places are searched for at last
+WORST = 41.0                # below which the nodes are searched for better places at last
 RINGS = 2                   # of triangles around the poor ones that may change too
 FLIPS = 4                   # rounds of flips towards regular nodes
 UNHARMED = 5.0, 15.0, 25.0, 35.0, 40.0      # degrees up to which an angle may fall in each round of means
@@ -45,25 +43,13 @@ class Constraints:
 
 
 def improved(cells: np.ndarray, nodes: np.ndarray, constraints: Constraints) -> tuple[np.ndarray, np.ndarray]:
-    """Triangles (m, 3) and nodes (n, 2) with larger small angles by steps 1 to 4; triangles and nodes keep their numbers."""
-    return _with_patch(_improved, cells, nodes, constraints, POOR, RINGS)
-
-
-def searched(cells: np.ndarray, nodes: np.ndarray, constraints: Constraints) -> np.ndarray:
-    """Nodes (n, 2) of triangles (m, 3) with larger smallest angles by step 5."""
-    return _with_patch(lambda mesh, places, paths: (mesh.cells, searched_nodes(mesh.cells, places, paths, WORST)),
-                       cells, nodes, constraints, WORST, 1)[1]
-
-
-def _with_patch(improve: Callable, cells: np.ndarray, nodes: np.ndarray, constraints: Constraints, poor: float,
-                rings: int) -> tuple[np.ndarray, np.ndarray]:
-    """Triangles and nodes after those near poor ones are improved."""
-    near = _near_poor(cells, nodes, constraints.region >= 0, poor, rings)
+    """Triangles (m, 3) and nodes (n, 2) with larger small angles; triangles and nodes keep their numbers."""
+    near = _near_poor(cells, nodes, constraints.region >= 0)
     if not len(near):
         return cells, nodes
     own, number = numbered_anew(cells[near], len(nodes))
     triangulation, paths = _patch(own, nodes[number], _constraints_of(constraints, cells, near, number))
-    own, places = improve(triangulation, nodes[number], paths)
+    own, places = _improved(triangulation, nodes[number], paths)
     cells, nodes = cells.copy(), nodes.copy()
     cells[near], nodes[number] = number[own], places
     return cells, nodes
@@ -79,10 +65,10 @@ def _constraints_of(constraints: Constraints, cells: np.ndarray, near: np.ndarra
     return Constraints(constraints.region[near], lines[(lines >= 0).all(axis=1)], circles, fixed[number])
 
 
-def _near_poor(cells: np.ndarray, nodes: np.ndarray, changeable: np.ndarray, poor: float, rings: int) -> np.ndarray:
+def _near_poor(cells: np.ndarray, nodes: np.ndarray, changeable: np.ndarray) -> np.ndarray:
     """Numbers of the changeable triangles with a poor one among them or a few triangles away."""
-    near = np.flatnonzero(largest_cotangents(cells, nodes) > cotangent(poor))
-    for _ in range(rings):
+    near = np.flatnonzero(largest_cotangents(cells, nodes) > cotangent(POOR))
+    for _ in range(RINGS):
         near = have_corner(cells, at_corners(cells[near], len(nodes)))
     return near[changeable[near]]
 
@@ -127,7 +113,7 @@ def _paths(nodes: np.ndarray, border: np.ndarray, constraints: Constraints) -> P
 
 
 def _improved(mesh: Triangulation, nodes: np.ndarray, paths: Paths) -> tuple[np.ndarray, np.ndarray]:
-    """Triangles and nodes after steps 1 to 4."""
+    """Triangles and nodes after the four steps."""
     full = _full(mesh, nodes)
     for _ in range(FLIPS):
         mesh = flipped_to_regular(mesh, nodes, full)
@@ -135,7 +121,8 @@ def _improved(mesh: Triangulation, nodes: np.ndarray, paths: Paths) -> tuple[np.
         if number == DELAUNAY_AFTER:
             mesh = flipped_to_delaunay(mesh, nodes)
         nodes = smoothed_nodes(mesh.cells, nodes, mesh.edges, paths, unharmed)
-    return mesh.cells, improved_nodes(mesh.cells, nodes, paths, POOR)
+    nodes = improved_nodes(mesh.cells, nodes, paths, POOR)
+    return mesh.cells, searched_nodes(mesh.cells, nodes, paths, WORST)
 
 
 def _full(mesh: Triangulation, nodes: np.ndarray) -> np.ndarray:

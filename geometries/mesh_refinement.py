@@ -17,7 +17,7 @@ from geometries.curved_edges import arc_edges_of, node_jacobians, preserve_areas
 from geometries.drawing import arcs
 from geometries.mapped import sort_into_columns
 from geometries.mesh import EXTERIOR, Mesh
-from geometries.mesh_improvement import Constraints, improved, searched
+from geometries.mesh_improvement import Constraints, improved
 from geometries.mesh_order import raised_mesh
 from geometries.node_layout import edge_nodes
 from geometries.node_numbers import renumber_nodes, stable_order
@@ -26,7 +26,7 @@ from geometries.parts import ZoneKey
 from geometries.triangle_edges import Edges, edges_of, find_edges, split_cells
 
 TOO_LONG = math.sqrt(2)     # length of an edge over the wanted one from which on it is cut: its halves are then as much too short
-TOLERATED = 1.1             # times that length may be left, where no longer edges are
+TOLERATED = 1.2             # times that length may be left, where no longer edges are
 FEW = 2e-3                  # share of edges longer than that which may be left
 CLOSED = 0.75               # of the length from which on edges are cut, if both other edges of a triangle are
 CLOSURES = 2                # rounds of such cuts, where no edge is cut again
@@ -89,10 +89,8 @@ def refine_locally(section: Section, mesh: Mesh, size: np.ndarray) -> Mesh | Non
         corners = _cut(corners, edges, marked, circles)
         size = np.concatenate([size, _middles(size, edges.ends[marked])])
         if not marked.all():
-            cells, nodes = improved(corners.cells, corners.nodes, _constraints(mesh, corners, circles))
-            corners = replace(corners, cells=cells, nodes=nodes)
+            corners = _improved(mesh, corners, circles)
         edges = edges_of(corners.cells, len(corners.nodes))
-    corners = replace(corners, nodes=searched(corners.cells, corners.nodes, _constraints(mesh, corners, circles)))
     kept = np.full(len(mesh.triangles), -1)
     kept[corners.origin] = np.arange(len(corners.cells))
     mapped = {zone: kept[triangles] for zone, triangles in mesh.mapped.items()}
@@ -178,11 +176,13 @@ def _cut(corners: _Corners, edges: Edges, marked: np.ndarray, circles: list[Arc]
     return _Corners(nodes, cells, corners.origin[parent], chains, fixed)
 
 
-def _constraints(mesh: Mesh, corners: _Corners, circles: list[Arc]) -> Constraints:
-    """What stays when angles are made larger: mapped cells, regions, and edges that mean something."""
+def _improved(mesh: Mesh, corners: _Corners, circles: list[Arc]) -> _Corners:
+    """The corners with larger small angles; mapped cells stay."""
     region = np.where(mesh.is_mapped, -1, mesh.region - EXTERIOR)[corners.origin]
     on_circles = [(np.unique(pairs), circles[k]) for (kind, k), pairs in corners.chains.items() if kind == "circle"]
-    return Constraints(region, np.concatenate(list(corners.chains.values())), on_circles, corners.fixed)
+    constraints = Constraints(region, np.concatenate(list(corners.chains.values())), on_circles, corners.fixed)
+    cells, nodes = improved(corners.cells, corners.nodes, constraints)
+    return replace(corners, cells=cells, nodes=nodes)
 
 
 # ---- meshes ------------------------------------------------------------------------------------------------------

@@ -15,7 +15,7 @@ STEPS = 0.5, 0.25, 0.75, 0.5, 0.25, 0.75    # share of the way in each round
 WORST_COUNTS = 4            # power of a triangle's largest cotangent by which it counts
 DIRECTIONS = [(math.cos(k * math.pi / 4), math.sin(k * math.pi / 4)) for k in range(8)]
 FIRST_DISTANCE = 0.2        # of a search, over the edges around the node
-SEARCHES = 12               # rounds of them
+SEARCHES = 8                # rounds of them
 LEAST_PROGRESS = 1e-3       # of the largest cotangent around a node that goes
 
 
