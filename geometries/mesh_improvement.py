@@ -14,7 +14,7 @@ import numpy as np
 
 from geometries.edge_flips import Triangulation, flipped_to_delaunay, flipped_to_regular
 from geometries.outlines import Arc
-from geometries.smoothing import Paths, cotangent, improved_nodes, searched_nodes, smoothed_nodes
+from geometries.smoothing import Paths, cotangent, improved_nodes, searched_nodes, sizes_at_nodes, smoothed_nodes
 from geometries.triangle_edges import at_corners, cotangents, edges_of, have_corner, largest_cotangents, numbered_anew
 
 POOR = 42.0                 # degrees below which an angle is to grow
@@ -114,13 +114,13 @@ def _paths(nodes: np.ndarray, border: np.ndarray, constraints: Constraints) -> P
 
 def _improved(mesh: Triangulation, nodes: np.ndarray, paths: Paths) -> tuple[np.ndarray, np.ndarray]:
     """Triangles and nodes after the four steps."""
-    full = _full(mesh, nodes)
+    full, size = _full(mesh, nodes), sizes_at_nodes(nodes, mesh.edges)
     for _ in range(FLIPS):
         mesh = flipped_to_regular(mesh, nodes, full)
     for number, unharmed in enumerate(UNHARMED):
         if number == DELAUNAY_AFTER:
             mesh = flipped_to_delaunay(mesh, nodes)
-        nodes = smoothed_nodes(mesh.cells, nodes, mesh.edges, paths, unharmed)
+        nodes = smoothed_nodes(mesh.cells, nodes, mesh.edges, paths, size, unharmed)
     nodes = improved_nodes(mesh.cells, nodes, paths, POOR)
     return mesh.cells, searched_nodes(mesh.cells, nodes, paths, WORST)
 

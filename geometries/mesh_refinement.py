@@ -26,7 +26,7 @@ from geometries.parts import ZoneKey
 from geometries.triangle_edges import Edges, edges_of, find_edges, split_cells
 
 TOO_LONG = math.sqrt(2)     # length of an edge over the wanted one from which on it is cut: its halves are then as much too short
-TOLERATED = 1.2             # times that length may be left, where no longer edges are
+TOLERATED = 1.25            # times that length may be left, where no longer edges are
 FEW = 2e-3                  # share of edges longer than that which may be left
 CLOSED = 0.75               # of the length from which on edges are cut, if both other edges of a triangle are
 CLOSURES = 2                # rounds of such cuts, where no edge is cut again

@@ -15,7 +15,7 @@ STEPS = 0.5, 0.25, 0.75, 0.5, 0.25, 0.75    # share of the way in each round
 WORST_COUNTS = 4            # power of a triangle's largest cotangent by which it counts
 DIRECTIONS = [(math.cos(k * math.pi / 4), math.sin(k * math.pi / 4)) for k in range(8)]
 FIRST_DISTANCE = 0.2        # of a search, over the edges around the node
-SEARCHES = 8                # rounds of them
+SEARCHES = 12               # rounds of them
 LEAST_PROGRESS = 1e-3       # of the largest cotangent around a node that goes
 
 
@@ -53,16 +53,35 @@ def cotangent(degrees: float) -> float:
     return 1 / math.tan(math.radians(degrees))
 
 
-def smoothed_nodes(cells: np.ndarray, nodes: np.ndarray, edges: Edges, paths: Paths, unharmed: float) -> np.ndarray:
-    """Nodes (n, 2) at the mean of their neighbours, as far as their paths lead there.
+def smoothed_nodes(cells: np.ndarray, nodes: np.ndarray, edges: Edges, paths: Paths, size: np.ndarray, unharmed: float) -> np.ndarray:
+    """Nodes (n, 2) at means of their neighbours, as far as their paths lead there.
 
+    An edge's other end counts by one over the mean size at both ends: so sizes that grow gradually stay.
+
+    size       (n,) length of edges near each node
     unharmed   degrees; a node stays where a smaller angle around it would be smaller than before
     """
     a, b = edges.ends.T
-    count = np.bincount(a, minlength=len(nodes)) + np.bincount(b, minlength=len(nodes))
-    around = np.stack([np.bincount(a, x[b], len(nodes)) + np.bincount(b, x[a], len(nodes)) for x in nodes.T], axis=1)
-    moved = paths.moved(nodes, around / np.maximum(count, 1)[:, None] - nodes)
-    return _moved_where_angles_allow(cells, nodes, moved, cotangent(unharmed))
+    weight = 1 / (size[a] + size[b])
+    mean = np.stack([sum_of_edges(edges, weight * x[b], weight * x[a], len(nodes)) for x in nodes.T], axis=1)
+    mean /= sum_of_edges(edges, weight, weight, len(nodes))[:, None]
+    return _moved_where_angles_allow(cells, nodes, paths.moved(nodes, mean - nodes), cotangent(unharmed))
+
+
+def sizes_at_nodes(nodes: np.ndarray, edges: Edges) -> np.ndarray:
+    """Mean length of the edges near each node: at it and, by two means over neighbours, further away; (n,)."""
+    a, b = edges.ends.T
+    ones, length = np.ones(len(a)), np.hypot(*(nodes[b] - nodes[a]).T)
+    count = sum_of_edges(edges, ones, ones, len(nodes))
+    size = sum_of_edges(edges, length, length, len(nodes)) / count
+    for _ in range(2):
+        size = sum_of_edges(edges, size[b], size[a], len(nodes)) / count
+    return size
+
+
+def sum_of_edges(edges: Edges, to_first: np.ndarray, to_second: np.ndarray, size: int) -> np.ndarray:
+    """What edges (e,) give to their first and second ends, summed at so many nodes; (n,)."""
+    return np.bincount(edges.ends[:, 0], to_first, size) + np.bincount(edges.ends[:, 1], to_second, size)
 
 
 def improved_nodes(cells: np.ndarray, nodes: np.ndarray, paths: Paths, poor: float) -> np.ndarray:
@@ -136,7 +155,7 @@ class _Around:
         one, other = (np.tile(corner + len(largest), len(trials)) for corner in (self.one, self.other))
         cotangents = largest_cotangents(np.stack([node, one, other], axis=1), np.concatenate([trials.reshape(-1, 2), places]))
         np.maximum.at(largest, node, cotangents)
-        return largest.reshape(-1, self.size)
+        return largest.reshape(len(trials), self.size)
 
 
 def _are_first(cells: np.ndarray, priority: np.ndarray) -> np.ndarray:
