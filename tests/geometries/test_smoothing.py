@@ -3,7 +3,7 @@ import numpy as np
 import pytest
 from scipy.spatial import Delaunay
 
-from geometries.smoothing import Paths, improved_nodes, searched_nodes, smoothed_nodes
+from geometries.smoothing import Paths, improved_nodes, searched_nodes, sizes_at_nodes, smoothed_nodes
 from geometries.triangle_edges import edges_of, smallest_angles
 
 
@@ -36,7 +36,7 @@ def test_smallest_angle_grows_and_nodes_that_are_not_free_stay(triangles, method
 
 def test_means_of_neighbours_are_taken_where_no_angle_suffers(triangles):
     cells, nodes, free = triangles
-    smoothed = smoothed_nodes(cells, nodes, edges_of(cells, len(nodes)), paths(free), 33.0)
+    smoothed = smoothed_nodes(cells, nodes, edges_of(cells, len(nodes)), paths(free), np.ones(len(free)), 33.0)
     before, after = smallest_angles(cells, nodes), smallest_angles(cells, smoothed)
     assert after.min() >= before.min() and after.mean() > before.mean() + 3
     assert np.array_equal(smoothed[~free], nodes[~free])
@@ -46,9 +46,9 @@ def test_a_node_alone_between_its_neighbours_goes_to_their_mean_unless_that_turn
     corners = np.array([[1, 0], [0, 1], [-1, 0], [0, -1]], dtype=float)
     cells, free = np.array([[0, 1, 4], [1, 2, 4], [2, 3, 4], [3, 0, 4]]), np.arange(5) == 4
     nodes = np.concatenate([corners, [[0.3, 0.2]]])
-    assert smoothed_nodes(cells, nodes, edges_of(cells, 5), paths(free), 33.0)[4] == pytest.approx([0.0, 0.0], abs=1e-15)
+    assert smoothed_nodes(cells, nodes, edges_of(cells, 5), paths(free), np.ones(len(free)), 33.0)[4] == pytest.approx([0.0, 0.0], abs=1e-15)
     dented = np.concatenate([[[1, 0], [0.2, 0.2], [0, 4], [-0.2, 0.1]], [[0.1, 0.1]]])      # the mean of the corners is outside
-    assert np.array_equal(smoothed_nodes(cells, dented, edges_of(cells, 5), paths(free), 33.0), dented)
+    assert np.array_equal(smoothed_nodes(cells, dented, edges_of(cells, 5), paths(free), np.ones(len(free)), 33.0), dented)
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -73,3 +73,18 @@ def test_nodes_on_lines_and_circles_stay_on_them():
     moved = ways.moved(nodes, np.tile([0.3, -0.1], (3, 1)))
     assert moved[0] == pytest.approx([2.1, 2.1]) and np.hypot(*moved[1]) == pytest.approx(5.0, abs=1e-15) and (moved[2] == nodes[2]).all()
     assert (moved[1] - circle) @ [4.0, -3.0] > 0 and ways.are_open.tolist() == [True, True, False]
+
+
+def test_means_keep_sizes_that_grow_gradually():
+    """A grid whose columns grow by a third each stays, where means of all neighbours alike would pull nodes to the large side."""
+    x, y = np.meshgrid(np.cumsum(np.concatenate([[0.0], (4 / 3) ** np.arange(11)])), np.arange(12.0))
+    nodes, number = np.column_stack([x.ravel(), y.ravel()]), np.arange(144).reshape(12, 12)
+    a, b, c, d = (number[rows, columns].ravel() for rows in (slice(-1), slice(1, None)) for columns in (slice(-1), slice(1, None)))
+    cells, free = np.concatenate([np.column_stack([a, b, d]), np.column_stack([a, d, c])]), np.zeros((12, 12), dtype=bool)
+    free[4:8, 4:8] = True
+    edges = edges_of(cells, 144)
+
+    def pull(size):
+        moved = smoothed_nodes(cells, nodes, edges, paths(free.ravel()), size, 0.0)
+        return np.abs(moved - nodes)[free.ravel(), 0].mean()
+    assert pull(sizes_at_nodes(nodes, edges)) < 0.5 * pull(np.ones(144))
