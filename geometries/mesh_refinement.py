@@ -1,8 +1,9 @@
 """A mesh refined where it must be finer: edges longer than wanted are cut, without the mesher.
 
-Cutting an edge cuts the triangles beside it, so no triangle is ever left with a node in the middle of an edge.  Then edges are flipped
-towards Delaunay's triangles, and nodes inside a region are moved so that small angles grow (`smoothing.py`).  New nodes of edges on
-circles and ellipses stand on these.  Regions, faces, sheets and the arc stay what they are.  Mapped cells are not cut.
+Cutting an edge cuts the triangles beside it, so no triangle is ever left with a node in the middle of an edge.  The edges that are too
+long by most are cut first: cuts of all edges, which keep angles, come last.  After other cuts the small angles are made larger
+(`mesh_improvement.py`).  New nodes of edges on circles and ellipses stand on these.  Regions, faces, sheets and the arc stay what they
+are.  Mapped cells are not cut.
 """
 from __future__ import annotations
 
@@ -15,17 +16,21 @@ from geometries.cross_section import Section
 from geometries.curved_edges import arc_edges_of, node_jacobians, preserve_areas
 from geometries.drawing import arcs
 from geometries.mapped import sort_into_columns
-from geometries.mesh import Mesh
+from geometries.mesh import EXTERIOR, Mesh
+from geometries.mesh_improvement import Constraints, improved
 from geometries.mesh_order import raised_mesh
 from geometries.node_layout import edge_nodes
-from geometries.node_numbers import renumber_nodes
+from geometries.node_numbers import renumber_nodes, stable_order
 from geometries.outlines import Arc
 from geometries.parts import ZoneKey
-from geometries.smoothing import improved_nodes, smoothed_nodes
-from geometries.triangle_edges import Edges, edges_of, find_edges, flipped_cells, split_cells
+from geometries.triangle_edges import Edges, edges_of, find_edges, split_cells
 
 TOO_LONG = math.sqrt(2)     # length of an edge over the wanted one from which on it is cut: its halves are then as much too short
-FEW = 2e-3                  # share of such edges that may be left
+TOLERATED = 1.25            # times that length may be left, where no longer edges are
+FEW = 2e-3                  # share of edges longer than that which may be left
+CLOSED = 0.75               # of the length from which on edges are cut, if both other edges of a triangle are
+CLOSURES = 2                # rounds of such cuts, where no edge is cut again
+MOST_HALVINGS = 8           # of an edge
 PASSES = 12                 # at most
 
 
@@ -59,32 +64,53 @@ def refine_uniformly(section: Section, mesh: Mesh, order: int | None = None) -> 
     for zone, triangles in mesh.mapped.items():
         members = np.flatnonzero(np.isin(cut.origin, triangles))
         mapped[zone] = members[sort_into_columns(cut.nodes[cut.cells[members]], 2 * triangles.shape[1])]
-    return _raised(section, _six_node_mesh(section, mesh, cut, circles, mapped), order or mesh.order)
+    return _raised(section, _six_node_mesh(section, mesh, cut, edges_of(cut.cells, len(cut.nodes)), circles, mapped), order or mesh.order)
 
 
 def refine_locally(section: Section, mesh: Mesh, size: np.ndarray) -> Mesh | None:
     """A mesh whose edges are not much longer than the `size` (n,) wanted at the nodes, of which those at triangles' corners count.
 
-    The sizes must grow gradually: where they jump angles become small.
+    The sizes must grow gradually: where they jump angles become smaller.
     None where mapped cells would have to be cut, or where a curved edge turns a triangle inside out: then the mesher is needed.
     """
     circles, size = _circles(section, mesh), size[_corner_nodes(mesh)]
-    corners = _corners_of(mesh, circles)
+    corners, level = _corners_of(mesh, circles), MOST_HALVINGS
+    edges = edges_of(corners.cells, len(corners.nodes))
     for _ in range(PASSES):
-        edges = edges_of(corners.cells, len(corners.nodes))
-        long = _lengths(corners, edges) > TOO_LONG * size[edges.ends].mean(axis=1)
-        if long[edges.of_cell[mesh.is_mapped[corners.origin]]].any():
+        excess = _lengths(corners, edges) / (TOO_LONG * _middles(size, edges.ends))
+        of_mapped = edges.of_cell[mesh.is_mapped[corners.origin]]
+        if (excess[of_mapped] > 1).any():
             return None
-        if long.mean() < FEW:
+        excess[of_mapped] = 0.0
+        level = _next_level(excess, level)
+        if level < 0:
             break
-        corners = _flipped(mesh, _cut(corners, edges, long, circles))
-        size = np.concatenate([size, size[edges.ends[long]].mean(axis=1)])
-    corners = _smoothed(mesh, corners, edges)
+        marked = _marked(edges, excess / 2.0**level, CLOSURES if level == 0 else 0)
+        corners = _cut(corners, edges, marked, circles)
+        size = np.concatenate([size, _middles(size, edges.ends[marked])])
+        if not marked.all():
+            corners = _improved(mesh, corners, circles)
+        edges = edges_of(corners.cells, len(corners.nodes))
     kept = np.full(len(mesh.triangles), -1)
     kept[corners.origin] = np.arange(len(corners.cells))
-    refined = _six_node_mesh(section, mesh, corners, circles, {zone: kept[triangles] for zone, triangles in mesh.mapped.items()})
+    mapped = {zone: kept[triangles] for zone, triangles in mesh.mapped.items()}
+    refined = _six_node_mesh(section, mesh, corners, edges, circles, mapped)
     usable = (refined.area > 0).all() and (node_jacobians(refined.nodes[refined.triangles[refined.curved]]) > 0).all()
     return _raised(section, refined, mesh.order) if usable else None
+
+
+def _next_level(excess: np.ndarray, largest: int) -> int:
+    """The largest k with more than a few edges that are 2^k times too long, each of which would become 2^k; -1 if there are none."""
+    return max((k for k in range(largest + 1) if 4**k * (excess > TOLERATED * 2.0**k).mean() >= FEW), default=-1)
+
+
+def _marked(edges: Edges, excess: np.ndarray, closures: int) -> np.ndarray:
+    """Edges whose length exceeds 1, and shorter ones where otherwise two edges of a triangle would be cut and the third not; (e,)."""
+    marked = excess > 1
+    for _ in range(closures):
+        of_cell = edges.of_cell[marked[edges.of_cell].sum(axis=1) == 2]
+        marked[of_cell[excess[of_cell] > CLOSED]] = True
+    return marked
 
 
 # ---- corners -----------------------------------------------------------------------------------------------------
@@ -111,10 +137,12 @@ def _corners_of(mesh: Mesh, circles: list[Arc]) -> _Corners:
         (_, _, on_circle), = arc_edges_of(mesh.nodes, edges, [circle])
         chains["circle", k] = np.unique(np.sort(edges[on_circle, :2], axis=1), axis=0)
     chains = {name: number[pairs] for name, pairs in chains.items()}
+    ends = [np.flatnonzero(np.bincount(pairs.ravel(), minlength=1) == 1) for pairs in chains.values()]
     cells = number[mesh.triangles[:, :3]]
     fixed = np.zeros(len(used), dtype=bool)
     fixed[number[list(mesh.filament_node.values())]] = True
     fixed[cells[mesh.is_mapped]] = True
+    fixed[np.concatenate(ends)] = True
     return _Corners(mesh.nodes[used], cells, np.arange(len(cells)), chains, fixed)
 
 
@@ -123,18 +151,23 @@ def _lengths(corners: _Corners, edges: Edges) -> np.ndarray:
     return np.hypot(*(corners.nodes[edges.ends[:, 1]] - corners.nodes[edges.ends[:, 0]]).T)
 
 
+def _middles(values: np.ndarray, ends: np.ndarray) -> np.ndarray:
+    """Means of values at nodes (n, ...) over the two ends of edges (e, 2); (e, ...)."""
+    return 0.5 * (values[ends[:, 0]] + values[ends[:, 1]])
+
+
 def _cut(corners: _Corners, edges: Edges, marked: np.ndarray, circles: list[Arc]) -> _Corners:
     """The marked edges (e,) cut at their middles, on circles at the middle of the arc."""
     n, count = len(corners.nodes), int(marked.sum())
     middle = np.full(len(edges.ends), -1)
     middle[marked] = n + np.arange(count)
-    places = corners.nodes[edges.ends[marked]].mean(axis=1)
+    places = _middles(corners.nodes, edges.ends[marked])
     chains = {}
     for name, pairs in corners.chains.items():
         at = middle[find_edges(edges, pairs, n)]
         cut = at >= 0
         if name[0] == "circle":
-            places[at[cut] - n] = _on_circle(places[at[cut] - n], circles[name[1]])
+            places[at[cut] - n] = circles[name[1]].reached_from(places[at[cut] - n])
         halves = np.stack([pairs[cut, 0], at[cut], at[cut], pairs[cut, 1]], axis=1).reshape(-1, 2)
         chains[name] = np.concatenate([pairs[~cut], halves])
     nodes = np.concatenate([corners.nodes, places])
@@ -143,33 +176,13 @@ def _cut(corners: _Corners, edges: Edges, marked: np.ndarray, circles: list[Arc]
     return _Corners(nodes, cells, corners.origin[parent], chains, fixed)
 
 
-def _on_circle(middles: np.ndarray, circle: Arc) -> np.ndarray:
-    """Middles of chords moved on the circle or ellipse, at the middle of the arc."""
-    unit = (middles - circle.centre) / circle.semi_axes
-    return circle.centre + unit / np.linalg.norm(unit, axis=1, keepdims=True) * circle.semi_axes
-
-
-def _borders(mesh: Mesh, corners: _Corners, edges: Edges) -> np.ndarray:
-    """Which edges stay: those between regions, of one triangle only, of mapped cells, and those that mean something; (e,)."""
-    one, other = edges.sides.T // 3
-    region, is_mapped = mesh.region[corners.origin], mesh.is_mapped[corners.origin]
-    borders = (edges.sides[:, 0] == edges.sides[:, 1]) | (region[one] != region[other]) | is_mapped[one] | is_mapped[other]
-    for pairs in corners.chains.values():
-        borders[find_edges(edges, pairs, len(corners.nodes))] = True
-    return borders
-
-
-def _flipped(mesh: Mesh, corners: _Corners) -> _Corners:
-    edges = edges_of(corners.cells, len(corners.nodes))
-    return replace(corners, cells=flipped_cells(corners.cells, corners.nodes, edges, _borders(mesh, corners, edges)))
-
-
-def _smoothed(mesh: Mesh, corners: _Corners, edges: Edges) -> _Corners:
-    borders, free = _borders(mesh, corners, edges), ~corners.fixed
-    free[edges.ends[borders]] = False
-    nodes = smoothed_nodes(corners.cells, corners.nodes, edges, free)
-    cells = flipped_cells(corners.cells, nodes, edges, borders)
-    return replace(corners, nodes=improved_nodes(cells, nodes, free), cells=cells)
+def _improved(mesh: Mesh, corners: _Corners, circles: list[Arc]) -> _Corners:
+    """The corners with larger small angles; mapped cells stay."""
+    region = np.where(mesh.is_mapped, -1, mesh.region - EXTERIOR)[corners.origin]
+    on_circles = [(np.unique(pairs), circles[k]) for (kind, k), pairs in corners.chains.items() if kind == "circle"]
+    constraints = Constraints(region, np.concatenate(list(corners.chains.values())), on_circles, corners.fixed)
+    cells, nodes = improved(corners.cells, corners.nodes, constraints)
+    return replace(corners, cells=cells, nodes=nodes)
 
 
 # ---- meshes ------------------------------------------------------------------------------------------------------
@@ -178,17 +191,19 @@ def _raised(section: Section, mesh: Mesh, order: int) -> Mesh:
     return mesh if order == 2 else raised_mesh(mesh, order, arcs(section, mesh.open_radius))
 
 
-def _six_node_mesh(section: Section, mesh: Mesh, corners: _Corners, circles: list[Arc], mapped: dict[ZoneKey, np.ndarray]) -> Mesh:
-    """The mesh on these corners; of `mapped` the triangles are numbered as the cells are."""
-    n, edges = len(corners.nodes), edges_of(corners.cells, len(corners.nodes))
-    middles = corners.nodes[edges.ends].mean(axis=1)
+def _six_node_mesh(section: Section, mesh: Mesh, corners: _Corners, edges: Edges, circles: list[Arc],
+                   mapped: dict[ZoneKey, np.ndarray]) -> Mesh:
+    """The mesh on these corners with these edges; of `mapped` the triangles are numbered as the cells are."""
+    n = len(corners.nodes)
+    middles = _middles(corners.nodes, edges.ends)
     on_circles = {k: find_edges(edges, pairs, n) for (kind, k), pairs in corners.chains.items() if kind == "circle"}
     for k, numbers in on_circles.items():
-        middles[numbers] = _on_circle(middles[numbers], circles[k])
+        middles[numbers] = circles[k].reached_from(middles[numbers])
     triangles = np.column_stack([corners.cells, n + edges.of_cell])
     nodes, number = renumber_nodes(np.concatenate([corners.nodes, middles]), triangles)
-    nearby = np.argsort(number[triangles].min(axis=1), kind="stable")
-    triangles, place = number[triangles[nearby]], np.argsort(nearby)
+    triangles = number[triangles]
+    nearby = stable_order(triangles.min(axis=1))
+    triangles, place = triangles[nearby], np.argsort(nearby) if mapped else nearby
     on_circle = np.zeros(len(edges.ends), dtype=bool)
     on_circle[np.concatenate([np.zeros(0, dtype=int), *on_circles.values()])] = True
     curved = on_circle[edges.of_cell[nearby]].any(axis=1)

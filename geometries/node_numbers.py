@@ -13,17 +13,27 @@ def renumber_nodes(nodes: np.ndarray, triangles: np.ndarray) -> tuple[np.ndarray
     used = np.zeros(len(nodes), dtype=bool)
     used[triangles] = True
     order = np.flatnonzero(used)
-    order = order[np.argsort(_place_on_curve(nodes[order]), kind="stable")]
+    order = order[stable_order(_place_on_curve(nodes[order]))]
     renumbered = np.full(len(nodes), -1, dtype=np.int64)
     renumbered[order] = np.arange(len(order))
     return nodes[order], renumbered
 
 
+def stable_order(keys: np.ndarray) -> np.ndarray:
+    """What `argsort` with equal keys (n,) in their order gives, faster: by one sort of numbers that hold a key and its place in bits.
+
+    Keys are from zero to 2^32.
+    """
+    bits = len(keys).bit_length()
+    return np.sort((keys.astype(np.int64) << bits) + np.arange(len(keys))) & ((1 << bits) - 1)
+
+
 def _place_on_curve(points: np.ndarray) -> np.ndarray:
     """Number of each point (n, 2) along the Z-shaped curve: the bits of its two coordinates in turn; (n,)."""
-    low, extent = points.min(axis=0), max(float(np.ptp(points, axis=0).max()), 1e-300)
-    x, y = ((points - low) / extent * (2**16 - 1)).astype(np.int64).T
-    return _spread_bits(x) + 2 * _spread_bits(y)
+    low = points.min(axis=0)
+    extent = max(float((points.max(axis=0) - low).max()), 1e-300)
+    x, y = (((along - least) / extent * (2**16 - 1)).astype(np.uint32) for along, least in zip(points.T, low, strict=True))
+    return _spread_bits(x) | (_spread_bits(y) << 1)
 
 
 def _spread_bits(numbers: np.ndarray) -> np.ndarray:

@@ -59,6 +59,11 @@ class Arc:
         points[np.abs(points[:, 0]) < 1e-14 * a, 0] = 0.0        # ends on the axis lie exactly on it
         return points
 
+    def reached_from(self, points: np.ndarray) -> np.ndarray:
+        """Where the rays from the centre through points (n, 2) meet the circle or ellipse; of a chord's middle the arc's; (n, 2)."""
+        unit = (points - self.centre) / self.semi_axes
+        return self.centre + unit / np.linalg.norm(unit, axis=1, keepdims=True) * self.semi_axes
+
     def moved(self, dz: float) -> Arc:
         """The same arc, `dz` metres higher."""
         return replace(self, centre=(self.centre[0], self.centre[1] + dz))

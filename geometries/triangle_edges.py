@@ -1,4 +1,4 @@
-"""Triangles given by their corners alone, and what is done to them by their edges: splitting, flipping.
+"""Triangles given by their corners alone: their edges, those near a node, the parts they are cut into, their angles.
 
 All of it works on arrays of all triangles at once.
 """
@@ -7,8 +7,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-
-FLIP_MARGIN = 1e-9          # of the cotangents' sum below which an edge is flipped
 
 
 @dataclass(frozen=True, eq=False)
@@ -27,7 +25,7 @@ class Edges:
 
 def edges_of(cells: np.ndarray, size: int) -> Edges:
     """The edges of triangles (m, 3) among so many nodes, by one sort of numbers that hold an edge's nodes and its place in bits."""
-    start, end = cells.ravel(), np.roll(cells, -1, axis=1).ravel()
+    start, end = cells.ravel(), cells[:, [1, 2, 0]].ravel()
     bits = len(start).bit_length()
     key = np.sort((np.minimum(start, end) * size + np.maximum(start, end) << bits) + np.arange(len(start)))
     key, place = key >> bits, key & ((1 << bits) - 1)
@@ -44,6 +42,27 @@ def find_edges(edges: Edges, pairs: np.ndarray, size: int) -> np.ndarray:
     """Numbers of the edges between pairs of nodes (k, 2); (k,)."""
     low, high = np.sort(pairs, axis=1).T
     return np.searchsorted(edges.ends[:, 0] * size + edges.ends[:, 1], low * size + high)
+
+
+def at_corners(cells: np.ndarray, size: int) -> np.ndarray:
+    """Which of so many nodes are corners of the triangles."""
+    marked = np.zeros(size, dtype=bool)
+    marked[cells] = True
+    return marked
+
+
+def have_corner(cells: np.ndarray, marked: np.ndarray) -> np.ndarray:
+    """Numbers of the triangles with a corner among the marked nodes (n,)."""
+    a, b, c = cells.T
+    return np.flatnonzero(marked[a] | marked[b] | marked[c])
+
+
+def numbered_anew(cells: np.ndarray, size: int) -> tuple[np.ndarray, np.ndarray]:
+    """Triangles by the numbers of their corners among those in use, and these nodes' numbers among all."""
+    used = np.flatnonzero(at_corners(cells, size))
+    number = np.empty(size, dtype=np.int64)
+    number[used] = np.arange(len(used))
+    return number[cells], used
 
 
 def split_cells(cells: np.ndarray, middles: np.ndarray, nodes: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -80,30 +99,7 @@ def _cut_thrice(cells: np.ndarray, middles: np.ndarray, _: np.ndarray) -> np.nda
     return np.stack([a, m, o, m, b, n, o, n, c, m, n, o], axis=1).reshape(-1, 4, 3)
 
 
-def flipped_cells(cells: np.ndarray, nodes: np.ndarray, edges: Edges, fixed: np.ndarray) -> np.ndarray:
-    """Triangles with edges flipped that are not Delaunay's and not `fixed` (e,), each triangle once at most.
-
-    An edge is flipped where the angles opposite to it add up to more than 180 degrees (C. L. Lawson, in: Mathematical Software III
-    (1977) 161).
-    """
-    inner = np.flatnonzero(~fixed)
-    one, other = edges.sides[inner].T
-    excess = _cotangents(cells, nodes).ravel()
-    excess = excess[one] + excess[other]
-    bad = np.flatnonzero(excess < -FLIP_MARGIN)
-    one, other, excess = one[bad], other[bad], excess[bad]
-    worst = np.zeros(len(cells))
-    np.minimum.at(worst, one // 3, excess)
-    np.minimum.at(worst, other // 3, excess)
-    chosen = (worst[one // 3] == excess) & (worst[other // 3] == excess)
-    (t, k), (s, j) = np.divmod(one[chosen], 3), np.divmod(other[chosen], 3)
-    a, b, p, q = cells[t, k], cells[t, (k + 1) % 3], cells[t, (k + 2) % 3], cells[s, (j + 2) % 3]
-    cells = cells.copy()
-    cells[t], cells[s] = np.stack([a, q, p], axis=1), np.stack([q, b, p], axis=1)
-    return cells
-
-
-def _cotangents(cells: np.ndarray, nodes: np.ndarray) -> np.ndarray:
+def cotangents(cells: np.ndarray, nodes: np.ndarray) -> np.ndarray:
     """Cotangents of the angles opposite to the edges 0-1, 1-2, 2-0; (m, 3)."""
     (ax, ay), (bx, by) = _sides_from_first(cells, nodes)
     aa, bb, ab = ax**2 + ay**2, bx**2 + by**2, ax * bx + ay * by
