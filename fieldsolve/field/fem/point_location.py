@@ -1,10 +1,12 @@
 """Which triangle holds a point, and where in it."""
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import lru_cache
 
 import numpy as np
 
+from fieldsolve.field.fem.mesh_stack import MeshStack
 from fieldsolve.field.fem.reference_triangle import shape_functions, shape_gradients
 from geometries.mesh import EXTERIOR, Mesh, Topology
 
@@ -46,6 +48,29 @@ def locate(mesh: Mesh, r: np.ndarray, z: np.ndarray, regions: tuple[int, ...] | 
         boxes = np.flatnonzero(((points[k] >= low) & (points[k] <= high)).all(axis=1))
         if len(boxes):
             triangle[k:k + 1], place[k:k + 1] = _deepest(mesh, chosen[None, boxes], points[k:k + 1], slack)
+    return triangle, place
+
+
+def locate_in_each(stack: MeshStack, places: Sequence[np.ndarray],
+                   regions: tuple[int, ...] | None = None) -> list[tuple[np.ndarray, np.ndarray]]:
+    """Triangles, numbered as in a stack, and barycentric coordinates of points (q, 2) looked up in each of its meshes.
+
+    From mesh to mesh nodes and points move little: a point is first looked for in the triangle that it was in before.
+    """
+    found: list[tuple[np.ndarray, np.ndarray]] = []
+    for mesh, points in zip(stack.meshes, places, strict=True):
+        is_known = found and len(found[-1][0]) == len(points)
+        found.append(_locate_beginning_at(mesh, points, found[-1][0] if is_known else np.full(len(points), -1), regions))
+    return [(np.where(triangle < 0, -1, triangle + i * stack.count), place) for i, (triangle, place) in enumerate(found)]
+
+
+def _locate_beginning_at(mesh: Mesh, points: np.ndarray, near: np.ndarray,
+                         regions: tuple[int, ...] | None) -> tuple[np.ndarray, np.ndarray]:
+    """As `locate`, which it agrees with, where many points (q, 2) are in the triangles `near` (q,), -1 for none, or else elsewhere."""
+    triangle, place = _deepest(mesh, near[:, None], points, -INSIDE)
+    triangle[near < 0] = -1
+    elsewhere = np.flatnonzero(triangle < 0)
+    triangle[elsewhere], place[elsewhere] = locate(mesh, *points[elsewhere].T, regions)
     return triangle, place
 
 
