@@ -105,7 +105,7 @@ class Recorder:
 
     def add(self, time: float, observables: dict, u: np.ndarray, u_t: np.ndarray, conductivity: np.ndarray, mesh: Mesh | None) -> None:
         """One instant, complete or, where Ctrl-C comes between, not at all; SolveError where one of the observables is not a number."""
-        require_numbers(observables)
+        check_observables(observables)
         instant = None if mesh is None else StoredInstant(time, u, u_t, conductivity, mesh, self.snapshot())
         self.entries.append((time, observables, instant))
 
@@ -134,7 +134,7 @@ def series_of(observables: Sequence[Mapping[tuple[str, str], float]]) -> dict[tu
     return {key: np.array([of_instant.get(key, 0.0) for of_instant in observables]) for key in observables[-1]}
 
 
-def require_numbers(observables: Mapping[tuple[str, str], float]) -> None:
+def check_observables(observables: Mapping[tuple[str, str], float]) -> None:
     """SolveError where what was read at an instant is not a number."""
     for (quantity, place), value in observables.items():
         if math.isnan(value):

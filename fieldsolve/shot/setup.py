@@ -13,7 +13,7 @@ from fieldsolve.field.transient.meshing import ShotMesh
 from fieldsolve.motion.contract import Motion
 from fieldsolve.motion.defaults import max_cell_sizes, with_grids
 from fieldsolve.motion.movement import Movement, build_movement
-from fieldsolve.shot.history import History, Recorder, require_numbers, series_of
+from fieldsolve.shot.history import History, Recorder, check_observables, series_of
 from fieldsolve.shot.instant import MetalSnapshot, StoredInstant
 from fieldsolve.shot.integrator.field_circuit import Circuit
 from fieldsolve.shot.integrator.heating import Heating
@@ -111,7 +111,7 @@ class ShotSetup:
             return history
         readings = field_readings(self.section, self.probes.bodies, self.probes.rims, instants, self.network.applied_field)
         for of_instant in readings:
-            require_numbers(of_instant)
+            check_observables(of_instant)
         return replace(history, values=series_of(readings) | history.values)
 
 

@@ -18,6 +18,7 @@ from scipy.sparse import csr_array
 from fieldsolve.field.fem.corner_solutions import TERMS, MetalCorners, corner_slopes, corner_terms, stacked_corners
 from fieldsolve.field.fem.mesh_stack import MeshStack, as_stack
 from fieldsolve.field.fem.quadrature import sample
+from fieldsolve.field.fem.triangle_neighbours import triangles_around
 from geometries.mesh import AIR, Mesh, Topology
 
 AIR_DEGREE, METAL_DEGREES = 5, (4, 3)
@@ -98,12 +99,8 @@ def _patch_nodes(topology: Topology, cells: np.ndarray) -> list[np.ndarray]:
     if not len(cells):
         return []
     mesh = topology.mesh
-    first, of_node = _triangles_of_nodes(topology)
     subdomain, singular = _subdomains(topology)
-    corners = mesh.triangles[cells, :3]
-    count = (first[corners + 1] - first[corners]).ravel()
-    entry = np.repeat(first[corners].ravel() - np.cumsum(count) + count, count) + np.arange(count.sum())
-    around, owner = of_node[entry], np.repeat(np.arange(len(cells)).repeat(3), count)
+    around, owner = triangles_around(topology, cells)
     beside = subdomain[around] == subdomain[cells[owner]]
     owner, nodes = np.divmod(np.unique(owner[beside, None] * mesh.size + mesh.triangles[around[beside]]), mesh.size)
     patches = np.split(nodes, np.cumsum(np.bincount(owner, minlength=len(cells)))[:-1])
@@ -121,14 +118,6 @@ def _subdomains(topology: Topology) -> tuple[np.ndarray, np.ndarray]:
         marks.append(mesh.corners[:, :, 0].mean(axis=1) < mesh.nodes[nodes[0], 0])
         singular += [nodes[mesh.nodes[nodes, 1].argmin()], nodes[mesh.nodes[nodes, 1].argmax()]]
     return np.unique(np.stack(marks, axis=1), axis=0, return_inverse=True)[1].ravel(), np.array(singular, dtype=int)
-
-
-@lru_cache(maxsize=4)
-def _triangles_of_nodes(topology: Topology) -> tuple[np.ndarray, np.ndarray]:
-    mesh = topology.mesh
-    corners = mesh.triangles[:, :3].ravel()
-    start = np.concatenate([[0], np.cumsum(np.bincount(corners, minlength=mesh.size))])
-    return start, np.argsort(corners, kind="stable") // 3
 
 
 def _fit_weights(places: np.ndarray, patches: np.ndarray, valid: np.ndarray, air: bool, corners: np.ndarray | None,

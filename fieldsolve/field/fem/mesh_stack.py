@@ -13,7 +13,7 @@ from geometries.mesh import Mesh, Topology
 class MeshStack:
     """Meshes of one topology: node k of mesh i is node `i size + k` of the stack, and its triangles are numbered likewise.
 
-    `nodes`, `triangles` and `region` are as those of a mesh; fields of all nodes stand one after the other, too.
+    `nodes`, `triangles` and what is known of these are as those of a mesh; fields of all nodes stand one after the other, too.
     """
 
     meshes: tuple[Mesh, ...]
@@ -33,6 +33,16 @@ class MeshStack:
     def region(self) -> np.ndarray:
         """(t m,) region of each triangle."""
         return np.tile(self.meshes[0].region, len(self.meshes))
+
+    @cached_property
+    def corners(self) -> np.ndarray:
+        """(t m, 3, 2) corners of each triangle in metres."""
+        return np.concatenate([mesh.corners for mesh in self.meshes])
+
+    @cached_property
+    def curved(self) -> np.ndarray:
+        """(t m,) whether each triangle has a curved edge."""
+        return np.concatenate([mesh.curved for mesh in self.meshes])
 
     @property
     def order(self) -> int:

@@ -9,12 +9,12 @@ import numpy as np
 from fieldsolve.field.fem.gradient_recovery import recovered_values
 from fieldsolve.field.fem.mesh_stack import MeshStack
 from fieldsolve.field.fem.point_location import locate_in_each
-from fieldsolve.field.quantities.bore_peak import bore_peaks, bores_on
+from fieldsolve.field.quantities.bore_peak import stacked_bore_peaks, bores_on
 from fieldsolve.shot.instant import StoredInstant
 from fieldsolve.shot.observables.probes import Rims, observation_places, readings_at_points
 from geometries.cross_section import CrossSection
 
-LOT = 32        # instants read at once: more takes no less time for each
+LOT = 16        # instants read at once: more takes no less time for each
 
 
 def field_readings(section: CrossSection, bodies: tuple[str, ...], rims: Rims, instants: Sequence[StoredInstant],
@@ -35,7 +35,7 @@ def field_readings(section: CrossSection, bodies: tuple[str, ...], rims: Rims, i
 def _in_bores(section: CrossSection, stack: MeshStack, total: np.ndarray) -> list[dict[tuple[str, str], float]]:
     """Of fields u (t n,) on the meshes of a stack."""
     names = tuple(bores_on(section, stack.meshes[0]))
-    peaks = [bore_peaks(section, stack, name, total) for name in names]
+    peaks = [stacked_bore_peaks(section, stack, name, total) for name in names]
     return [{("field", name): of_bore[i].value for name, of_bore in zip(names, peaks, strict=True)} for i in range(len(stack.meshes))]
 
 
