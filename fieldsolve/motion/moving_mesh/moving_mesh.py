@@ -61,7 +61,7 @@ class MovingMesh:
 
     def is_well_shaped(self, mesh: Mesh) -> bool:
         """Whether no air triangle is much worse shaped than when meshed, nor any triangle degenerate."""
-        return bool((_quality(mesh) > self._least_quality).all()) and not len(_inverted_triangles(mesh))
+        return bool((_quality(mesh) > self._least_quality).all()) and not len(_folded_triangles(mesh))
 
     def degenerate_triangles(self, mesh: Mesh) -> np.ndarray:
         """Indices of the triangles that are turned inside out or, in bodies, nearly so."""
@@ -130,9 +130,13 @@ def build_moving_mesh(mesh: Mesh) -> MovingMesh:
 
 def _inverted_triangles(mesh: Mesh) -> np.ndarray:
     """Indices of the triangles that are turned inside out."""
+    return np.union1d(np.flatnonzero(mesh.area <= 0), _folded_triangles(mesh))
+
+
+def _folded_triangles(mesh: Mesh) -> np.ndarray:
+    """Indices of the curved triangles that are turned inside out at one of their nodes."""
     curved = np.flatnonzero(mesh.curved)
-    inside_out = (node_jacobians(mesh.nodes[mesh.triangles[curved]]) <= 0).any(axis=0)
-    return np.union1d(np.flatnonzero(mesh.area <= 0), curved[inside_out])
+    return curved[(node_jacobians(mesh.nodes[mesh.triangles[curved]]) <= 0).any(axis=0)]
 
 
 def _quality(mesh: Mesh) -> np.ndarray:

@@ -9,7 +9,7 @@ import numpy as np
 from fieldsolve.field.fem.gradient_recovery import recovered_values
 from fieldsolve.field.fem.mesh_stack import MeshStack
 from fieldsolve.field.fem.point_location import locate_in_each
-from fieldsolve.field.quantities.bore_peak import stacked_bore_peaks, bores_on
+from fieldsolve.field.quantities.bore_peak import bores_on, stacked_bore_peaks
 from fieldsolve.shot.instant import StoredInstant
 from fieldsolve.shot.observables.probes import Rims, observation_places, readings_at_points
 from geometries.cross_section import CrossSection
