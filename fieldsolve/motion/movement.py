@@ -217,7 +217,7 @@ class Movement:
 
 def build_movement(section: Section, mesh: Mesh, motions: Mapping[str, Motion], end_time: float) -> Movement:
     """The bodies of a section at their initial positions, for a shot of `end_time` seconds.  Raises InputError for an impossible motion."""
-    moving = build_moving_mesh(mesh)
+    moving = build_moving_mesh(mesh, motions)
     bodies = tuple(_body(section, moving.reference_mesh, name, motion, end_time) for name, motion in motions.items())
     states = tuple(motion.initial_state(body) for motion, body in zip(motions.values(), bodies, strict=True))
     return Movement(

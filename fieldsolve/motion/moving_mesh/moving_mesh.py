@@ -1,6 +1,7 @@
 """The mesh of a moving cross-section: bodies move their nodes, the air's nodes follow, and poor air is meshed anew."""
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -14,6 +15,7 @@ from geometries.mesh import AIR, EDGE_NODES, Mesh
 from geometries.triangle_edges import triangle_quality
 
 MIN_AIR_QUALITY = 0.3         # of an air triangle's quality when meshed, below which the air is meshed anew
+FAR_FROM_MOTION = 0.03        # of the metal's displacement: air that would follow it by less stays, and its matrices with it
 MIN_SOLID_QUALITY = 0.001  # of a solid triangle's quality at the start, below which the field in it is no longer that of the metal
 
 
@@ -24,17 +26,19 @@ class MovingMesh:
     reference_mesh  as its air was last meshed
     kept_count      number of its first nodes, which belong to bodies, arc and exterior domain and are kept
     solid_quality   (k,) of the triangles on those nodes, which come first, at the start
+    movable         numbers of the nodes of parts that move
     """
 
     reference_mesh: Mesh
     kept_count: int
     solid_quality: np.ndarray
+    movable: np.ndarray
 
     def deformed(self, kept_nodes: np.ndarray) -> Mesh:
         """Mesh with the kept nodes at positions (kept, 2) in m, and the air's nodes moved after them.
 
         Each coordinate's displacement d solves div(k grad d) = 0 in the air, k = 1 / (area of the triangle), so that small cells
-        keep their shape; on the axis d_r = 0 and d_z is free.
+        keep their shape; on the axis d_r = 0 and d_z is free; far from metal that moves d = 0.
         """
         shift = kept_nodes - self.reference_mesh.nodes[:self.kept_count]
         if not shift.any():
@@ -70,7 +74,7 @@ class MovingMesh:
 
     def remeshed(self, mesh: Mesh) -> MovingMesh:
         """The same with the air meshed anew around the bodies as they are in `mesh`.  Raises MeshError where the mesher fails."""
-        return MovingMesh(remesh_air(mesh, self.kept_count), self.kept_count, self.solid_quality)
+        return replace(self, reference_mesh=remesh_air(mesh, self.kept_count))
 
     @cached_property
     def _air(self) -> np.ndarray:
@@ -106,8 +110,11 @@ class MovingMesh:
 
     @cached_property
     def _all_corners(self) -> tuple[np.ndarray, Factor, csc_array]:
+        """The corners of air that move, those near metal that does."""
         corners = np.unique(self.reference_mesh.triangles[self._air][:, :3])
-        return self._factorize_block(corners[corners >= self.kept_count])
+        unknown, factor, coupling = self._factorize_block(corners[corners >= self.kept_count])
+        share = -factor.back_substitution(coupling @ np.isin(np.arange(self.kept_count), self.movable).astype(float))
+        return self._factorize_block(unknown[share > FAR_FROM_MOTION])
 
     @cached_property
     def _off_axis(self) -> tuple[np.ndarray, Factor, csc_array]:
@@ -122,10 +129,12 @@ class MovingMesh:
         return unknown, factorize(lower), csc_array(rows[:, :self.kept_count])
 
 
-def build_moving_mesh(mesh: Mesh) -> MovingMesh:
-    """The moving mesh that starts as `mesh`, renumbered."""
+def build_moving_mesh(mesh: Mesh, parts: Iterable[str] | None = None) -> MovingMesh:
+    """The moving mesh that starts as `mesh`, renumbered, of a section of which some parts move, by name; None: all of them."""
     first, kept = number_air_last(mesh)
-    return MovingMesh(first, kept, _quality(first)[first.region != AIR])
+    names = {name for name, _ in first.regions} if parts is None else parts
+    movable = np.unique(np.concatenate([first.triangles[first.part_triangles(name)].ravel() for name in names]))
+    return MovingMesh(first, kept, _quality(first)[first.region != AIR], movable)
 
 
 def _inverted_triangles(mesh: Mesh) -> np.ndarray:
