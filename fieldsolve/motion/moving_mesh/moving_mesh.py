@@ -49,7 +49,7 @@ class MovingMesh:
             nodes[unknown, axis] -= factor.back_substitution(coupling @ shift[:, axis])
         a, b, middle = self._air_middles
         nodes[middle] = 0.5 * (nodes[a] + nodes[b])
-        curved = np.zeros(len(self.reference_mesh.triangles), dtype=bool)
+        curved = self.reference_mesh.curved.copy()
         curved[self._on_kept_edges] = has_curved_edge(nodes, self.reference_mesh.triangles[self._on_kept_edges])
         return replace(self.reference_mesh, nodes=nodes, curved=curved)
 
@@ -65,7 +65,9 @@ class MovingMesh:
 
     def is_well_shaped(self, mesh: Mesh) -> bool:
         """Whether no air triangle is much worse shaped than when meshed, nor any triangle degenerate."""
-        return bool((_quality(mesh) > self._least_quality).all()) and not len(_folded_triangles(mesh))
+        moving = self._moving
+        return (bool((_quality(mesh, moving) > self._least_quality[moving]).all())
+                and not len(_folded_triangles(mesh, moving[mesh.curved[moving]])))
 
     def degenerate_triangles(self, mesh: Mesh) -> np.ndarray:
         """Indices of the triangles that are turned inside out or, in bodies, nearly so."""
@@ -82,8 +84,15 @@ class MovingMesh:
 
     @cached_property
     def _on_kept_edges(self) -> np.ndarray:
-        """Triangles with an edge whose middle is kept: the others have straight edges."""
-        return np.flatnonzero((self.reference_mesh.triangles[:, 3:] < self.kept_count).any(axis=1))
+        """Moving triangles with an edge whose middle is kept: the others have straight edges."""
+        return self._moving[(self.reference_mesh.triangles[self._moving, 3:] < self.kept_count).any(axis=1)]
+
+    @cached_property
+    def _moving(self) -> np.ndarray:
+        """Triangles of which a corner, or in solids a node, moves."""
+        moves = np.zeros(self.reference_mesh.size, dtype=bool)
+        moves[self.movable] = moves[self._all_corners[0]] = True
+        return np.flatnonzero(moves[self.reference_mesh.triangles.T].any(axis=0))
 
     @cached_property
     def _least_quality(self) -> np.ndarray:
@@ -93,8 +102,9 @@ class MovingMesh:
 
     @cached_property
     def _air_middles(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """Ends and middle nodes of the edges whose middle belongs to the air."""
-        edges = self.reference_mesh.triangles[self._air][:, EDGE_NODES].reshape(-1, 3)
+        """Ends and middle nodes of the moving edges whose middle belongs to the air."""
+        moving_air = np.intersect1d(self._air, self._moving)
+        edges = self.reference_mesh.triangles[moving_air][:, EDGE_NODES].reshape(-1, 3)
         middle, first = np.unique(edges[:, 2], return_index=True)
         return tuple(edges[first[middle >= self.kept_count]].T)                       # each edge once, though two triangles have it
 
@@ -139,15 +149,14 @@ def build_moving_mesh(mesh: Mesh, parts: Iterable[str] | None = None) -> MovingM
 
 def _inverted_triangles(mesh: Mesh) -> np.ndarray:
     """Indices of the triangles that are turned inside out."""
-    return np.union1d(np.flatnonzero(mesh.area <= 0), _folded_triangles(mesh))
+    return np.union1d(np.flatnonzero(mesh.area <= 0), _folded_triangles(mesh, np.flatnonzero(mesh.curved)))
 
 
-def _folded_triangles(mesh: Mesh) -> np.ndarray:
-    """Indices of the curved triangles that are turned inside out at one of their nodes."""
-    curved = np.flatnonzero(mesh.curved)
+def _folded_triangles(mesh: Mesh, curved: np.ndarray) -> np.ndarray:
+    """Those of some curved triangles that are turned inside out at one of their nodes."""
     return curved[(node_jacobians(mesh.nodes[mesh.triangles[curved]]) <= 0).any(axis=0)]
 
 
-def _quality(mesh: Mesh) -> np.ndarray:
-    """Quality of each triangle by its corners, see `triangle_quality`; (m,)."""
-    return triangle_quality(mesh.triangles[:, :3], mesh.nodes)
+def _quality(mesh: Mesh, chosen: np.ndarray | slice = slice(None)) -> np.ndarray:
+    """Quality of each triangle, or of some, by its corners, see `triangle_quality`; (m,)."""
+    return triangle_quality(mesh.triangles[chosen, :3], mesh.nodes)
