@@ -82,7 +82,9 @@ class ShotSetup:
     def observe(self, model, value, derivative, heat) -> dict:
         """Observables of one instant by (quantity, part)."""
         probes = (
-            replace(self.probes, system=model.system, fixed_points=self.fixed_points, moves=True) if self.movement else self.probes
+            replace(self.probes, system=model.system, fixed_points=self.fixed_points, known_forces=self.movement.body_forces(), moves=True)
+            if self.movement
+            else self.probes
         )
         observables = compute_observables(probes, self.network, model, value, derivative, heat) | (
             self.movement.observables() if self.movement else {}

@@ -37,7 +37,7 @@ class MeshStack:
     @cached_property
     def corners(self) -> np.ndarray:
         """(t m, 3, 2) corners of each triangle in metres."""
-        return np.concatenate([mesh.corners for mesh in self.meshes])
+        return self.nodes[self.triangles[:, :3]]
 
     @cached_property
     def curved(self) -> np.ndarray:

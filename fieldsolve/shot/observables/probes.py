@@ -107,6 +107,7 @@ class Probes:
     """Readings of a cross-section on one mesh: named regions, points and bodies.
 
     fixed_points  quadrature points of parts that are held still while others move, prepared before
+    known_forces  radial and axial force in N on parts of which they are known
     moves         whether the metal moves: then the field in bores and at points is not read here, but of many instants at once
     """
 
@@ -115,6 +116,7 @@ class Probes:
     circuit_coils: tuple[str, ...]
     rims: Rims
     fixed_points: dict[str, QuadraturePoints] = field(default_factory=dict)
+    known_forces: dict[str, tuple[float, float]] = field(default_factory=dict)
     moves: bool = False
 
     def _observation_points(self) -> dict[str | tuple[str, str], BoreBoundary | LocatedPoints]:
@@ -182,12 +184,14 @@ class Probes:
         u is of the whole field, a steady applied one in tesla included.
         """
         observables = {} if self.moves else self._fields(u)
-        for name, points in self.sections.items():
+        for name in (*self.bodies, *self.circuit_coils):
             observables["power", name] = float(heat[system.mesh.part_triangles(name)].sum())
-            if is_magnetic(system.section, name):
+            if name in self.known_forces:
+                radial, axial = self.known_forces[name]
+            elif is_magnetic(system.section, name):
                 radial, axial = virtual_work_body_forces(system, name, u - 0.5 * applied_field, applied_field).sum(axis=0).tolist()
             else:
-                radial, axial = induced_currents.lorentz_force(system, points, u, u_t, currents)
+                radial, axial = induced_currents.lorentz_force(system, self.sections[name], u, u_t, currents)
             observables["radial_force", name], observables["axial_force", name] = radial, axial
         loop_voltages = -2 * math.pi * (self.rim_points.r**2 * self.rim_points.values_of(u_t))[:, 0] if self.bodies else ()
         for name, voltage in zip(self.bodies, loop_voltages, strict=True):
