@@ -115,7 +115,8 @@ class Discharge:
                 return
             step, stages = self._try_step(state, length)
             check_step(state, step)
-            error = 0.0 if self.step else self._error_of(state, step, stages)
+            error = 0.0 if self.step else relative_error(self.network, self.heating, self.movement, state, step, stages, self.method.b)
+            error /= TOLERANCE * self.accuracy
         except MotionEnd as end:
             self._shorten_or_end(state, length, str(end))
             return
@@ -133,11 +134,6 @@ class Discharge:
             step, stages = self._end_at_zero(state, step, after, index)
             self._accept(state, step, stages)
             switch_at_zero(self.network, state, index, self.end_time)
-
-    def _error_of(self, state: DischargeState, step: Step, stages: tuple[Stage, ...]) -> float:
-        """Embedded error of a step in units of what is allowed."""
-        error = relative_error(self.network, self.heating, self.movement, state, step, stages, self.method.b)
-        return error / (TOLERANCE * self.accuracy)
 
     def _choose_next_length(self, state: DischargeState, length: float, error: float, is_cut: bool) -> None:
         """Keep a length that is nearly right while nothing moves, for the sake of its factor; one cut to an event counts less."""
