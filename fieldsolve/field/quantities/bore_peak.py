@@ -151,12 +151,12 @@ def sharp_magnetic_parts(section: CrossSection) -> tuple[str, ...]:
 
 def bore_peak(section: CrossSection, mesh: Mesh, region: str, total: np.ndarray) -> Peak:
     """Largest |B| of a bore, from the nodal u (n,) of the whole field in tesla."""
-    return stacked_bore_peaks(section, as_stack(mesh), region, total)[0]
+    return stacked_bore_peaks(section, as_stack(mesh), [bores_on(section, mesh)[region]], total)[0]
 
 
-def stacked_bore_peaks(section: CrossSection, stack: MeshStack, region: str, total: np.ndarray) -> list[Peak]:
-    """The same on each mesh of a stack, from the nodal u (t n,) of the whole fields."""
-    boundary = bore_boundary(stack, [bores_on(section, mesh)[region] for mesh in stack.meshes], sharp_magnetic_parts(section))
+def stacked_bore_peaks(section: CrossSection, stack: MeshStack, bores: Sequence[Bore], total: np.ndarray) -> list[Peak]:
+    """The same on each mesh of a stack, where the bore is as `bores` says, from the nodal u (t n,) of the whole fields."""
+    boundary = bore_boundary(stack, bores, sharp_magnetic_parts(section))
     rough, owner = strength_by_triangles(stack, boundary.points, total), boundary.points.triangle // stack.count
     first = np.searchsorted(owner, np.arange(len(stack.meshes)))
     boundary = boundary.where_strong(rough, np.maximum.reduceat(rough, first)[owner])[0]

@@ -12,7 +12,7 @@ from fieldsolve.field.fem.point_location import locate_in_each
 from fieldsolve.field.quantities.bore_peak import bores_on, stacked_bore_peaks
 from fieldsolve.shot.instant import StoredInstant
 from fieldsolve.shot.observables.probes import Rims, observation_places, readings_at_points
-from geometries.cross_section import CrossSection
+from geometries.cross_section import Bore, CrossSection
 
 LOT = 16        # instants read at once: more takes no less time for each
 
@@ -27,23 +27,24 @@ def field_readings(section: CrossSection, bodies: tuple[str, ...], rims: Rims, i
             lot = of_topology[start:start + LOT]
             stack = MeshStack(tuple(instant.mesh for instant in lot))
             total = np.concatenate([instant.u for instant in lot]) + 0.5 * applied_field
-            bores, points = _in_bores(section, stack, total), _at_points(section, bodies, rims, stack, total)
-            found += [in_bores | at_points for in_bores, at_points in zip(bores, points, strict=True)]
+            bores = [bores_on(section, mesh) for mesh in stack.meshes]
+            peaks, points = _in_bores(section, stack, bores, total), _at_points(section, bodies, rims, stack, bores, total)
+            found += [in_bores | at_points for in_bores, at_points in zip(peaks, points, strict=True)]
     return found
 
 
-def _in_bores(section: CrossSection, stack: MeshStack, total: np.ndarray) -> list[dict[tuple[str, str], float]]:
-    """Of fields u (t n,) on the meshes of a stack."""
-    names = tuple(bores_on(section, stack.meshes[0]))
-    peaks = [stacked_bore_peaks(section, stack, name, total) for name in names]
-    return [{("field", name): of_bore[i].value for name, of_bore in zip(names, peaks, strict=True)} for i in range(len(stack.meshes))]
+def _in_bores(section: CrossSection, stack: MeshStack, bores: list[dict[str, Bore]],
+              total: np.ndarray) -> list[dict[tuple[str, str], float]]:
+    """Of fields u (t n,) on the meshes of a stack, on each of which the bores are as given."""
+    peaks = {name: stacked_bore_peaks(section, stack, [of_mesh[name] for of_mesh in bores], total) for name in bores[0]}
+    return [{("field", name): of_bore[i].value for name, of_bore in peaks.items()} for i in range(len(bores))]
 
 
-def _at_points(section: CrossSection, bodies: tuple[str, ...], rims: Rims, stack: MeshStack,
+def _at_points(section: CrossSection, bodies: tuple[str, ...], rims: Rims, stack: MeshStack, bores: list[dict[str, Bore]],
                total: np.ndarray) -> list[dict[tuple[str, str], float]]:
     """The same."""
-    places = [observation_places(section, mesh, bodies, of_rims)
-              for mesh, of_rims in zip(stack.meshes, rims.places_in(stack), strict=True)]
+    places = [observation_places(section, mesh, bodies, of_rims, of_mesh)
+              for mesh, of_rims, of_mesh in zip(stack.meshes, rims.places_in(stack), bores, strict=True)]
     at = [np.array(list(of_mesh.values())) for of_mesh in places]
     triangle, place = (np.concatenate(found) for found in zip(*locate_in_each(stack, at), strict=True))
     r, z = np.concatenate(at).T

@@ -27,7 +27,7 @@ from fieldsolve.field.quantities.bore_peak import (
 from fieldsolve.field.quantities.virtual_work import virtual_work_body_forces
 from fieldsolve.field.system.coefficients import is_magnetic
 from fieldsolve.field.system.eddy_current import EddySystem
-from geometries.cross_section import CrossSection
+from geometries.cross_section import Bore, CrossSection
 from geometries.mesh import Mesh
 from geometries.parts import Part
 
@@ -72,21 +72,20 @@ def _rim(part: Part) -> tuple[float, float]:
     return radius, 0.5 * float(heights.min() + heights.max())
 
 
-def observation_places(section: CrossSection, mesh: Mesh, bodies: tuple[str, ...],
-                       rims: np.ndarray) -> dict[str | tuple[str, str], tuple[float, float]]:
+def observation_places(section: CrossSection, mesh: Mesh, bodies: tuple[str, ...], rims: np.ndarray,
+                       bores: dict[str, Bore]) -> dict[str | tuple[str, str], tuple[float, float]]:
     """Points at which the field is read, by name; ('outside', body) is just outside its rim, of `rims` (bodies, 2).
 
     At mid thickness there B is better than within, and |B| is the same on both sides.
     """
     places: dict = {"centre": (0.0, section.centre)}
-    gap = _gap(section, mesh, bodies)
+    gap = _gap(mesh, bodies, bores)
     if gap is not None:
         places["gap"] = gap
     return places | {("outside", name): (r * (1 + 1e-6), z) for name, (r, z) in zip(bodies, rims.tolist(), strict=True)}
 
 
-def _gap(section: CrossSection, mesh: Mesh, bodies: tuple[str, ...]) -> tuple[float, float] | None:
-    bores = bores_on(section, mesh)
+def _gap(mesh: Mesh, bodies: tuple[str, ...], bores: dict[str, Bore]) -> tuple[float, float] | None:
     if not bodies or not bores:
         return None
     _, rim, low, high = part_bounds(mesh, bodies[0])
@@ -122,9 +121,9 @@ class Probes:
     def _observation_points(self) -> dict[str | tuple[str, str], BoreBoundary | LocatedPoints]:
         """Borders of the bores, where |B| is largest in air, and points by name."""
         section, mesh = self.system.section, self.system.mesh
-        unbounded = sharp_magnetic_parts(section)
-        found: dict = {name: bore_boundary(as_stack(mesh), [bore], unbounded) for name, bore in bores_on(section, mesh).items()}
-        places = observation_places(section, mesh, self.bodies, np.column_stack([self.rim_points.r, self.rim_points.z]))
+        unbounded, bores = sharp_magnetic_parts(section), bores_on(section, mesh)
+        found: dict = {name: bore_boundary(as_stack(mesh), [bore], unbounded) for name, bore in bores.items()}
+        places = observation_places(section, mesh, self.bodies, np.column_stack([self.rim_points.r, self.rim_points.z]), bores)
         return found | dict(zip(places, split_points(locate_points(mesh, np.array(list(places.values())))), strict=True))
 
     @cached_property
