@@ -16,6 +16,7 @@ ACCURACY = 1e-4                     # of our fields; the shot's is SHOT_ACCURACY
 SHOT_ACCURACY = 1e-3
 LEAST_TOLERANCE = 2e-4              # of the larger of both values
 FREQUENCIES = (2e3, 20e3)           # Hz
+TURNS, PITCH, COPPER, METAL, CURRENT = 6, 3.6e-3, 5.8e7, 2.5e7, 1e3     # of the turns around a washer: m, S/m, S/m, A
 
 
 @dataclass(frozen=True)
@@ -64,44 +65,54 @@ def static_tube() -> Iterator[PeerRow]:
                     field.flux_density(*point)[1], float(field.flux_density_error(*point)), "T")}, field.unknowns
 
     def theirs(order: int, edge_size: float):
-        section = peer.Section({
-            "coil": peer.Conductor(peer.Rectangle((20e-3, 30e-3), (-10e-3, 10e-3)), size=3e-3),
-            "tube": peer.Conductor(peer.Rectangle((10e-3, 14e-3), (4e-3, 24e-3)), relative_permeability=100.0, size=2e-3,
-                                   edge_size=edge_size),
-        }, extent=30e-3, air_size=5e-3, order=order)
-        found = peer.solve_static(section, "coil", 100, current)
+        found = peer.solve_static(tube_section(order, edge_size), "coil", 100, current)
         return {"inductance [H]": found.inductance, "axial force on the winding [N]": found.force,
                 "B_z at (4, 20) mm [T]": peer.flux_density(found.psi, *point)[1]}, found.unknowns
 
     yield from _rows("winding around a magnetic tube", ours, [lambda: theirs(4, 0.1e-3), lambda: theirs(5, 0.05e-3)])
 
 
-def harmonic_washer(frequency: float) -> Iterator[PeerRow]:
-    """Six solid turns of round wire with 1 kA around a washer off their middle."""
+def tube_section(order: int, edge_size: float, scale: float = 1.0):
+    """The section of `static_tube` in the other library; `scale` multiplies all other sizes of its cells."""
     from benchmarks.peers import ngsolve_section as peer
 
-    turns, pitch, copper, metal, current = 6, 3.6e-3, 5.8e7, 2.5e7, 1e3
-    names = [f"turn {k}" for k in range(turns)]
-    coil = geo.solenoid(turns=turns, bore_radius=18.5e-3, wire_diameter=3e-3, pitch=pitch,
-                        material=fs.Material(name="copper", conductivity=copper))
-    washer = geo.washer(radius=16e-3, thickness=2e-3, hole_radius=6e-3, at=5e-3, material=fs.Material(name="metal", conductivity=metal))
+    return peer.Section({
+        "coil": peer.Conductor(peer.Rectangle((20e-3, 30e-3), (-10e-3, 10e-3)), size=3e-3 * scale),
+        "tube": peer.Conductor(peer.Rectangle((10e-3, 14e-3), (4e-3, 24e-3)), relative_permeability=100.0, size=2e-3 * scale,
+                               edge_size=edge_size),
+    }, extent=30e-3, air_size=5e-3 * scale, order=order)
+
+
+def harmonic_washer(frequency: float) -> Iterator[PeerRow]:
+    """Six solid turns of round wire with 1 kA around a washer off their middle."""
+    coil = geo.solenoid(turns=TURNS, bore_radius=18.5e-3, wire_diameter=3e-3, pitch=PITCH,
+                        material=fs.Material(name="copper", conductivity=COPPER))
+    washer = geo.washer(radius=16e-3, thickness=2e-3, hole_radius=6e-3, at=5e-3, material=fs.Material(name="metal", conductivity=METAL))
 
     def ours():
-        field = fs.solve_harmonic(geo.CrossSection([coil, washer]), frequency=frequency, currents={"coil": current}, accuracy=ACCURACY)
+        field = fs.solve_harmonic(geo.CrossSection([coil, washer]), frequency=frequency, currents={"coil": CURRENT}, accuracy=ACCURACY)
         return {"resistance [ohm]": field.resistance("coil"), "inductance [H]": field.inductance("coil"),
                 "loss in the washer [W]": field.loss("washer"), "mean force on the washer [N]": field.axial_force("washer"),
                 }, field.unknowns
 
     def theirs(order: int, size: float):
-        wires = {name: peer.Conductor(peer.Circle(20e-3, (k - (turns - 1) / 2) * pitch, 1.5e-3), conductivity=copper, size=size)
-                 for k, name in enumerate(names)}
-        body = peer.Conductor(peer.Rectangle((6e-3, 16e-3), (4e-3, 6e-3)), conductivity=metal, size=1.5 * size, edge_size=size)
-        section = peer.Section({**wires, "washer": body}, extent=30e-3, air_size=4e-3, order=order)
-        found = peer.solve_harmonic(section, names, current, frequency)
+        found = washer_in_turns(frequency, order, size)
         return {"resistance [ohm]": found.impedance.real, "inductance [H]": found.impedance.imag / (2 * pi * frequency),
                 "loss in the washer [W]": found.losses["washer"], "mean force on the washer [N]": found.forces["washer"]}, found.unknowns
 
     yield from _rows(f"washer in six solid turns, {frequency / 1e3:g} kHz", ours, [lambda: theirs(4, 0.5e-3), lambda: theirs(5, 0.4e-3)])
+
+
+def washer_in_turns(frequency: float, order: int, size: float, scale: float = 1.0):
+    """The field of `harmonic_washer` in the other library; `size` is that of cells in metal, `scale` multiplies that of those in air."""
+    from benchmarks.peers import ngsolve_section as peer
+
+    names = [f"turn {k}" for k in range(TURNS)]
+    wires = {name: peer.Conductor(peer.Circle(20e-3, (k - (TURNS - 1) / 2) * PITCH, 1.5e-3), conductivity=COPPER, size=size)
+             for k, name in enumerate(names)}
+    washer = peer.Conductor(peer.Rectangle((6e-3, 16e-3), (4e-3, 6e-3)), conductivity=METAL, size=1.5 * size, edge_size=size)
+    section = peer.Section({**wires, "washer": washer}, extent=30e-3, air_size=4e-3 * scale, order=order)
+    return peer.solve_harmonic(section, names, CURRENT, frequency)
 
 
 def held_shot() -> Iterator[PeerRow]:

@@ -9,7 +9,7 @@ import re
 import signal
 import threading
 import time as clock
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Executor, Future
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
@@ -18,6 +18,7 @@ from typing import Any
 from fieldsolve.errors import InputError
 
 PATIENCE = 10.0                 # seconds in which a scheduler must answer
+END_PATIENCE = 10.0             # seconds in which processes that have nothing more to compute must end
 PARENT_POLL = 0.5               # seconds between looks for the parent process
 _ADDRESS = re.compile(r"(tcp://|tls://|ucx://|wss?://)?(\[[0-9a-fA-F:.]+\]|[^/:\s]+):\d+/?|inproc://.+")
 THREAD_VARIABLES = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
@@ -130,12 +131,27 @@ def _end_without(parent: int) -> None:
 
 
 def _stop_pool(executor: Executor, at_once: bool) -> None:
+    """End a pool: at once, or when its processes have ended by themselves, for which they have END_PATIENCE.
+
+    One that is killed while it holds the lock of the queue leaves the others waiting for it for ever.
+    """
     processes = list((getattr(executor, "_processes", None) or {}).values())
     if at_once:
-        for process in processes:
-            with suppress(Exception):               # it may have ended
-                process.kill()
-    executor.shutdown(wait=not at_once, cancel_futures=True) if _is_standard(executor) else executor.shutdown(kill_workers=at_once)
+        _kill(processes)
+    timer = threading.Timer(END_PATIENCE, _kill, (processes,))
+    timer.daemon = True
+    timer.start()
+    try:
+        executor.shutdown(wait=not at_once, cancel_futures=True) if _is_standard(executor) else executor.shutdown(kill_workers=at_once)
+    finally:
+        timer.cancel()
+
+
+def _kill(processes: Iterable[Any]) -> None:
+    for process in processes:
+        with suppress(OSError, ValueError):         # it may have ended
+            if process.is_alive():
+                os.kill(process.pid, getattr(signal, "SIGKILL", signal.SIGTERM))        # loky's processes have no kill()
 
 
 def _is_standard(executor: Executor) -> bool:

@@ -5,6 +5,7 @@ import signal
 import subprocess
 import sys
 import time
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -63,9 +64,15 @@ def kill_at_random(store: Path, radii, whom: str, moment: random.Random) -> None
         while any(Path(f"/proc/{worker}").exists() for worker in workers) and time.monotonic() < until:
             time.sleep(0.05)
         assert not any(Path(f"/proc/{worker}").exists() for worker in workers), "workers outlive their parent"
-    elif workers:
-        os.kill(moment.choice(workers), signal.SIGKILL)
-        _, errors = process.communicate(timeout=120)
+    else:
+        if workers:                                 # none where the sweep has ended
+            with suppress(ProcessLookupError):
+                os.kill(moment.choice(workers), signal.SIGKILL)
+        try:
+            _, errors = process.communicate(timeout=120)
+        finally:
+            process.kill()
+            process.communicate()
         assert process.returncode == 0, errors
 
 
