@@ -56,11 +56,9 @@ def has_curved_edge(nodes: np.ndarray, triangles: np.ndarray) -> np.ndarray:
 
 def node_jacobians(x: np.ndarray) -> np.ndarray:
     """Jacobian determinant of triangles with nodes (k, 6, 2) at each node; all positive in a usable mesh; shape (6, k)."""
-    corners = np.array([[0, 0], [1, 0], [0, 1], [0.5, 0], [0.5, 0.5], [0, 0.5]])
-    determinants = []
-    for s, t in corners:
-        ds = np.array([4 * s + 4 * t - 3, 4 * s - 1, 0, 4 - 8 * s - 4 * t, 4 * t, -4 * t])
-        dt = np.array([4 * s + 4 * t - 3, 0, 4 * t - 1, -4 * s, 4 * s, 4 - 4 * s - 8 * t])
-        (a, b), (c, d) = (ds @ x).T, (dt @ x).T
-        determinants.append(a * d - b * c)
-    return np.array(determinants)
+    (s, t), zero = np.array([[0, 0], [1, 0], [0, 1], [0.5, 0], [0.5, 0.5], [0, 0.5]]).T, np.zeros(6)
+    along_s = np.stack([4 * s + 4 * t - 3, 4 * s - 1, zero, 4 - 8 * s - 4 * t, 4 * t, -4 * t], axis=1)
+    along_t = np.stack([4 * s + 4 * t - 3, zero, 4 * t - 1, -4 * s, 4 * s, 4 - 4 * s - 8 * t], axis=1)
+    by_node = x.transpose(1, 2, 0).reshape(6, -1)
+    (a, b), (c, d) = ((slopes @ by_node).reshape(6, 2, len(x)).swapaxes(0, 1) for slopes in (along_s, along_t))
+    return a * d - b * c

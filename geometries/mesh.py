@@ -68,7 +68,11 @@ class Mesh:
     @cached_property
     def corners(self) -> np.ndarray:
         """Corner coordinates of each triangle; shape (m, 3, 2)."""
-        return self.nodes[self.triangles[:, :3]]
+        return self.corners_of(slice(None))
+
+    def corners_of(self, triangles: np.ndarray | slice) -> np.ndarray:
+        """Those of some triangles alone, by number; shape (k, 3, 2)."""
+        return self.nodes[self.triangles[triangles, :3]]
 
     @cached_property
     def area(self) -> np.ndarray:

@@ -174,6 +174,11 @@ class Movement:
         points = seven_point_rule(system.mesh, np.flatnonzero(system.mesh.region != EXTERIOR))
         return self.mesh.gather_forces(virtual_work_forces(system, points, self.flux_transport.metal, u, u + 0.5 * applied_field))
 
+    def body_forces(self) -> dict[str, tuple[float, float]]:
+        """Radial and axial force in N at `time` on each body whose nodal forces are J x B, or by virtual work on magnetic metal."""
+        return {body.name: tuple(nodal.sum(axis=0).tolist())
+                for body, nodal in zip(self.bodies, self.forces.forces[0], strict=True) if not body.perfectly_conducting}
+
     def observables(self) -> dict[tuple[str, str], float]:
         """Positions, speeds and energies of each body by (quantity, part); lowest and highest are z of its ends in m."""
         found: dict[tuple[str, str], float] = {}
@@ -217,7 +222,7 @@ class Movement:
 
 def build_movement(section: Section, mesh: Mesh, motions: Mapping[str, Motion], end_time: float) -> Movement:
     """The bodies of a section at their initial positions, for a shot of `end_time` seconds.  Raises InputError for an impossible motion."""
-    moving = build_moving_mesh(mesh)
+    moving = build_moving_mesh(mesh, motions)
     bodies = tuple(_body(section, moving.reference_mesh, name, motion, end_time) for name, motion in motions.items())
     states = tuple(motion.initial_state(body) for motion, body in zip(motions.values(), bodies, strict=True))
     return Movement(

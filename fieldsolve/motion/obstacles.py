@@ -1,12 +1,14 @@
 """What ends a motion: bodies that come too near to another part or to the end of the air, holes that close, cells that fold."""
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 from fieldsolve.motion.contract import Body
 from fieldsolve.motion.moving_mesh.moving_mesh import MovingMesh
 from geometries.air_mesh import air_boundary
-from geometries.mesh import Mesh
+from geometries.mesh import Mesh, Topology
 
 MESHED_RADIUS_SHARE = 0.95         # of the radius of the meshed air, beyond which a body leaves it
 MIN_HOLE_CELLS = 2.0        # widths of the cells beside a hole: below, the energy of its flux is wrong by 0.5 % of a bank's
@@ -36,15 +38,10 @@ def describe_contact(bodies: tuple[Body, ...], mesh: Mesh) -> str | None:
     closed_hole = next((reason for body in bodies if (reason := _describe_closed_hole(body, mesh))), None)
     if closed_hole:
         return closed_hole
-    border = air_boundary(mesh)
-    edges = border.edges[~border.on_axis]
     for body in bodies:
-        of_body = np.isin(edges[:, 0], body.nodes)
-        other = edges[~of_body & ~np.isin(edges[:, 0], mesh.arc_edges)]
-        if not len(other) or not of_body.any():
-            continue
-        nodes = mesh.nodes[np.unique(edges[of_body, :2])]
-        other = other[_is_near(mesh.nodes[other[:, :2]], nodes, MIN_GAP * body.thickness)]
+        on_surface, other = _facing_surfaces(mesh.topology, body)
+        nodes = mesh.nodes[on_surface]
+        other = other[_is_near(mesh.nodes[other], nodes, MIN_GAP * body.thickness)] if len(nodes) else other[:0]
         if not len(other):
             continue
         distance = _distances(nodes, mesh.nodes[other[:, 0]], mesh.nodes[other[:, 1]])
@@ -55,16 +52,23 @@ def describe_contact(bodies: tuple[Body, ...], mesh: Mesh) -> str | None:
     return None
 
 
+@lru_cache(maxsize=32)
+def _facing_surfaces(topology: Topology, body: Body) -> tuple[np.ndarray, np.ndarray]:
+    """Nodes on a body's border with the air, and the edges (k, 2) of all other metal's."""
+    border = air_boundary(topology.mesh)
+    edges = border.edges[~border.on_axis]
+    of_body = np.isin(edges[:, 0], body.nodes)
+    return np.unique(edges[of_body, :2]), edges[~of_body & ~np.isin(edges[:, 0], topology.mesh.arc_edges), :2]
+
+
 def _describe_closed_hole(body: Body, mesh: Mesh) -> str | None:
     """That the hole of a body is closed, in words: the flux left in it is compressed beside cells that are too wide to follow it."""
     if body.initial_positions[:, 0].min() == 0:
         return None
     inner = body.nodes[mesh.nodes[body.nodes, 0].argmin()]
     r, z = mesh.nodes[inner]
-    corners = mesh.corners[body.triangle_indices][
-        (mesh.triangles[body.triangle_indices] == inner).any(axis=1)
-    ]
-    width = np.ptp(corners[:, :, 0], axis=1).max()
+    around = body.triangle_indices[(mesh.triangles[body.triangle_indices] == inner).any(axis=1)]
+    width = np.ptp(mesh.corners_of(around)[:, :, 0], axis=1).max()
     if r > max(MIN_HOLE_CELLS * width, MIN_HOLE_SHARE * body.initial_positions[:, 0].min()):
         return None
     return (f"the hole of {body.name} closes: {1e3 * r:.2f} mm left at z = {1e3 * z:.2f} mm, beside cells {1e3 * width:.2f} mm wide, "

@@ -80,7 +80,7 @@ class AxialMotion:
                 heat: np.ndarray | float = 0.0) -> RigidState:
         """State `length` seconds later:  m z'' = F_z - m g."""
         weight = body.mass * GRAVITY if self.gravity else 0.0
-        forces = np.linspace(before[:, 1].sum(), after[:, 1].sum(), SUBSTEPS + 1) - weight
+        forces = (np.linspace(before[:, 1].sum(), after[:, 1].sum(), SUBSTEPS + 1) - weight).tolist()
         h, z, v, landing_loss = length / SUBSTEPS, state.coordinate, state.speed, 0.0
         for here, there in pairwise(forces):
             z += h * v + h**2 * (2 * here + there) / (6 * body.mass)
@@ -149,7 +149,8 @@ class RadialMotion:
     def advance(self, body: Body, state: RigidState, time: float, length: float, before: np.ndarray, after: np.ndarray,
                 heat: np.ndarray | float = 0.0) -> RigidState:
         """State `length` seconds later:  m a'' = F_a - sign(a') Y V / a, at rest while |F_a| <= Y V / a."""
-        forces = np.linspace(self.force(body, state.coordinate, before), self.force(body, state.coordinate, after), SUBSTEPS + 1)
+        first, last = (self.force(body, state.coordinate, nodal) for nodal in (before, after))
+        forces = np.linspace(first, last, SUBSTEPS + 1).tolist()
         h, a, v, dissipated = length / SUBSTEPS, state.coordinate, state.speed, state.energy.dissipated
         for here, there in pairwise(forces):
             a_before = a

@@ -33,7 +33,9 @@ class StepController:
         return not self.fixed_length and error > 1 and length > self.min_length
 
     def next_length(self, length: float, error: float) -> float:
-        """Length in seconds that brings the embedded error of a step of `length` to one, with a margin."""
+        """Length in seconds that brings the embedded error of a step of `length` to one, with a margin; or the fixed one."""
+        if self.fixed_length:
+            return self.fixed_length
         error = max(error, 1e-12)
         root = math.sqrt(error) if self.error_order == 2 else error ** (1 / self.error_order)
         return length * min(MAX_GROWTH, max(MIN_GROWTH, SAFETY / root))

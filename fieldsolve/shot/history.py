@@ -105,9 +105,7 @@ class Recorder:
 
     def add(self, time: float, observables: dict, u: np.ndarray, u_t: np.ndarray, conductivity: np.ndarray, mesh: Mesh | None) -> None:
         """One instant, complete or, where Ctrl-C comes between, not at all; SolveError where one of the observables is not a number."""
-        for (quantity, place), value in observables.items():
-            if math.isnan(value):
-                raise SolveError(f"the {quantity.replace('_', ' ')} of {place} is not a number; a material or a size may not be one")
+        check_observables(observables)
         instant = None if mesh is None else StoredInstant(time, u, u_t, conductivity, mesh, self.snapshot())
         self.entries.append((time, observables, instant))
 
@@ -128,8 +126,19 @@ class Recorder:
     @property
     def history(self) -> History:
         """Series by the keys of the last instant's observables, zero where an instant has none."""
-        keys = self.entries[-1][1]
-        return History(self.times, {key: np.array([observables.get(key, 0.0) for _, observables, _ in self.entries]) for key in keys})
+        return History(self.times, series_of([observables for _, observables, _ in self.entries]))
+
+
+def series_of(observables: Sequence[Mapping[tuple[str, str], float]]) -> dict[tuple[str, str], np.ndarray]:
+    """Series of what was read at each instant, by the keys of the last one, zero where an instant has none."""
+    return {key: np.array([of_instant.get(key, 0.0) for of_instant in observables]) for key in observables[-1]}
+
+
+def check_observables(observables: Mapping[tuple[str, str], float]) -> None:
+    """SolveError where what was read at an instant is not a number."""
+    for (quantity, place), value in observables.items():
+        if math.isnan(value):
+            raise SolveError(f"the {quantity.replace('_', ' ')} of {place} is not a number; a material or a size may not be one")
 
 
 def bracket(times: np.ndarray, time: float) -> tuple[int, int, float]:

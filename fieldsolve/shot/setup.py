@@ -13,8 +13,8 @@ from fieldsolve.field.transient.meshing import ShotMesh
 from fieldsolve.motion.contract import Motion
 from fieldsolve.motion.defaults import max_cell_sizes, with_grids
 from fieldsolve.motion.movement import Movement, build_movement
-from fieldsolve.shot.history import History, Recorder
-from fieldsolve.shot.instant import MetalSnapshot
+from fieldsolve.shot.history import History, Recorder, check_observables, series_of
+from fieldsolve.shot.instant import MetalSnapshot, StoredInstant
 from fieldsolve.shot.integrator.field_circuit import Circuit
 from fieldsolve.shot.integrator.heating import Heating
 from fieldsolve.shot.meshing import companion_mesh, shot_mesh
@@ -27,6 +27,7 @@ from fieldsolve.shot.network import (
     with_induced_voltages,
     without_infinite,
 )
+from fieldsolve.shot.observables.field_readings import field_readings
 from fieldsolve.shot.observables.observables import compute_observables
 from fieldsolve.shot.observables.probes import Probes, locate_rims
 from fieldsolve.shot.problem import ShotProblem
@@ -81,7 +82,9 @@ class ShotSetup:
     def observe(self, model, value, derivative, heat) -> dict:
         """Observables of one instant by (quantity, part)."""
         probes = (
-            replace(self.probes, system=model.system, fixed_points=self.fixed_points, single_use=True) if self.movement else self.probes
+            replace(self.probes, system=model.system, fixed_points=self.fixed_points, known_forces=self.movement.body_forces(), moves=True)
+            if self.movement
+            else self.probes
         )
         observables = compute_observables(probes, self.network, model, value, derivative, heat) | (
             self.movement.observables() if self.movement else {}
@@ -97,12 +100,21 @@ class ShotSetup:
         return metal_snapshot(self.thermal_state, self.movement)
 
     def history(self, recorder: Recorder) -> tuple[History, EnergyBalance]:
-        """Series and energy balance of what is recorded."""
+        """Series of what is recorded, without those of `with_fields`, and energy balance."""
         history = recorder.history
         history = with_induced_voltages(self.network, history) if self.movement and not self.network.banks else history
         history = with_shape_series(history, self.section, recorder.instants) if self.movement else history
         moving = tuple(body.name for body in self.movement.bodies) if self.movement else ()
         return without_infinite(history, self.section), build_balance(self.network, history, self.parts, moving)
+
+    def with_fields(self, history: History, instants: tuple[StoredInstant, ...]) -> History:
+        """The series with those of the field in bores and at points where metal moves, which are read off the stored instants."""
+        if not self.movement:
+            return history
+        readings = field_readings(self.section, self.probes.bodies, self.probes.rims, instants, self.network.applied_field)
+        for of_instant in readings:
+            check_observables(of_instant)
+        return replace(history, values=series_of(readings) | history.values)
 
 
 def set_up(problem: ShotProblem) -> ShotSetup:

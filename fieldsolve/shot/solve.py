@@ -203,6 +203,7 @@ def _build_shot(setup: ShotSetup, run: Discharge) -> Shot:
         events = [event for event in state.events if event[0] < history.times[-1]]
         events.append((history.times[-1], f"{state.stop_reason}: the record ends where the energy balance is lost"))
         imbalance_time = balance.imbalance_time(run.accuracy)
+    history = setup.with_fields(history, run.recorder.instants)
     instants, heated_metal = run.recorder.instants, None if setup.thermal_state is None else setup.thermal_state.metal
     bursts = MetalHistory(tuple(instant.metal for instant in instants), heated_metal).burst_events()
     unbalanced = [] if imbalance_time is None else [(imbalance_time, "the energy balance is lost: what follows is beyond the model")]

@@ -46,6 +46,7 @@ def test_a_step_is_taken_again_where_its_error_is_too_large():
 def test_a_fixed_length_is_kept_whatever_the_error():
     fixed = StepController(2, 1e-9, fixed_length=0.1)
     assert not fixed.rejects(0.1, 9.0) and fixed.fit(5.0, 0.0, 1.0) == (0.1, False) and fixed.fit(5.0, 0.95, 1.0)[1]
+    assert fixed.next_length(0.05, 9.0) == fixed.next_length(0.05, 0.0) == 0.1
 
 
 @pytest.mark.parametrize("order", [2, 3])

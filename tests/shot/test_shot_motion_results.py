@@ -90,6 +90,14 @@ def test_strong_turns_do_not_burst():
     assert "BURST" not in complete.summary()
 
 
+def test_recorded_forces_are_those_of_the_field_at_the_instant(shot):
+    """The forces that moved the bodies, of the field that is stored."""
+    for name in ("disc", "coil"):
+        radial = shot.series("radial_force", name)
+        for k in (1, len(shot.times) // 2, len(shot.times) - 1):
+            assert float(shot.field_at(shot.times[k]).force(name)[0]) == pytest.approx(radial[k], rel=1e-9)
+
+
 @pytest.mark.parametrize("time", [0.0, 7.31e-6, 16e-6])
 def test_a_profile_holds_the_metals_volume(shot, time):
     """2 pi integral of thickness r dr, and Pappus on the outline, against pi R^2 h of the cold disc."""

@@ -12,6 +12,7 @@ from functools import lru_cache
 
 import numpy as np
 
+from fieldsolve.field.fem.mesh_stack import MeshStack
 from geometries.mesh import AIR, EDGE_NODES, Mesh, Topology
 
 POWERS = (2, 3)          # n of the terms zeta^n log zeta
@@ -32,9 +33,9 @@ class MetalCorners:
     node: np.ndarray
     neighbours: np.ndarray
 
-    def offsets(self, mesh: Mesh, corners: np.ndarray, places: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """r + i z of places (q, n, 2) from corners (q,) on the mesh as it is now, metres; outward unit vectors and radii (q, 1)."""
-        tip, edges = (mesh.nodes[nodes[corners]] @ np.array([1, 1j]) for nodes in (self.node, self.neighbours))
+    def offsets(self, nodes: np.ndarray, corners: np.ndarray, places: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """r + i z of places (q, n, 2) from corners (q,) with nodes (n, 2) as they are, metres; outward unit vectors and radii (q, 1)."""
+        tip, edges = (nodes[chosen[corners]] @ np.array([1, 1j]) for chosen in (self.node, self.neighbours))
         edges = (edges - tip[:, None]) / np.abs(edges - tip[:, None])
         along = edges[:, :1] - edges[:, 1:]
         return places @ np.array([1, 1j]) - tip[:, None], 1j * along / np.abs(along), tip.real[:, None]
@@ -43,26 +44,48 @@ class MetalCorners:
 @lru_cache(maxsize=4)
 def metal_corners(mesh: Mesh) -> MetalCorners:
     """Where the border of metal, as it is on the mesh now, turns by MIN_TURN and more around it, or two metals meet."""
-    start, end, middle, simple, ahead, behind = _border_nodes(mesh.topology)
-    x = mesh.nodes @ np.array([1, 1j])
-    tangent = 4 * x[middle[ahead]] - 3 * x[simple] - x[end[ahead]], 3 * x[simple] - 4 * x[middle[behind]] + x[start[behind]]
+    before_last, before, simple, after, after_next, is_joint = _border_nodes(mesh.topology)
+    x = np.ascontiguousarray(mesh.nodes).view(complex)[:, 0]                    # r + i z
+    tangent = 4 * x[after] - 3 * x[simple] - x[after_next], 3 * x[simple] - 4 * x[before] + x[before_last]
     turn = np.angle(tangent[1] / tangent[0])
-    is_corner = (turn > MIN_TURN) | (_is_joint(mesh)[simple] & (turn > -MIN_TURN))
-    node, neighbours = simple[is_corner], np.column_stack([middle[ahead], middle[behind]])[is_corner]
-    number = np.full(mesh.size, -1)
-    number[node] = np.arange(len(node))
-    return MetalCorners(_corner_of_cells(mesh, number), node, neighbours)
+    is_corner = (turn > MIN_TURN) | (is_joint & (turn > -MIN_TURN))
+    return _corners_at(mesh.topology, is_corner.tobytes())
+
+
+@lru_cache(maxsize=4)
+def _corners_at(topology: Topology, is_corner: bytes) -> MetalCorners:
+    """The corners at some of the border's nodes, those marked in the bytes: nearly always the same ones while the nodes move."""
+    _, before, simple, after, _, _ = _border_nodes(topology)
+    chosen, number = np.frombuffer(is_corner, dtype=bool), np.full(topology.mesh.size, -1)
+    number[simple[chosen]] = np.arange(chosen.sum())
+    return MetalCorners(_corner_of_cells(topology.mesh, number), simple[chosen], np.column_stack([after, before])[chosen])
+
+
+def stacked_corners(stack: MeshStack) -> MetalCorners:
+    """The corners of all meshes of a stack, numbered like its nodes and triangles."""
+    found = [metal_corners(mesh) for mesh in stack.meshes]
+    if len(found) == 1:
+        return found[0]
+    before = np.cumsum([0, *(len(corners.node) for corners in found)])
+    return MetalCorners(np.concatenate([np.where(corners.of_cell >= 0, corners.of_cell + k, corners.of_cell)
+                                        for corners, k in zip(found, before, strict=False)]),
+                        np.concatenate([corners.node + i * stack.size for i, corners in enumerate(found)]),
+                        np.concatenate([corners.neighbours + i * stack.size for i, corners in enumerate(found)]))
 
 
 @lru_cache(maxsize=4)
 def _border_nodes(topology: Topology) -> tuple[np.ndarray, ...]:
-    """Start, end and middle node of each edge of the border; nodes that one edge leaves and one reaches, and the numbers of these."""
+    """Nodes of the border with the two before and the two after each on it, in their order, and whether two metals meet at each; (k,).
+
+    One edge of the border leaves each of them, and one reaches it.
+    """
     mesh = topology.mesh
     start, end, middle = _border_edges(mesh)
     leaving, arriving = (np.full(mesh.size, -1) for _ in range(2))
     leaving[start], arriving[end] = np.arange(len(start)), np.arange(len(end))
     simple = np.flatnonzero((np.bincount(start, minlength=mesh.size) == 1) & (np.bincount(end, minlength=mesh.size) == 1))
-    return start, end, middle, simple, leaving[simple], arriving[simple]
+    ahead, behind = leaving[simple], arriving[simple]
+    return start[behind], middle[behind], simple, middle[ahead], end[ahead], _is_joint(mesh)[simple]
 
 
 def _corner_of_cells(mesh: Mesh, number: np.ndarray) -> np.ndarray:

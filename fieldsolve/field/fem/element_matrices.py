@@ -15,7 +15,7 @@ import numpy as np
 
 from fieldsolve.field.fem.reference_triangle import kept_entries, reference_rule, rule_of_forms, shape_functions, shape_gradients
 
-BLOCK = 512             # triangles whose moments are computed at once, few enough that they stay in the processor's cache
+BLOCK = 1024            # triangles whose moments are computed at once, few enough that they stay in the processor's cache
 
 
 def curl_matrices(corners: np.ndarray, nu: np.ndarray, exterior: np.ndarray, order: int) -> np.ndarray:

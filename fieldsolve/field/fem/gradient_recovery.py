@@ -15,8 +15,10 @@ import numpy as np
 from numpy.polynomial.polynomial import polyvander, polyvander2d
 from scipy.sparse import csr_array
 
-from fieldsolve.field.fem.corner_solutions import TERMS, corner_slopes, corner_terms, metal_corners
+from fieldsolve.field.fem.corner_solutions import TERMS, MetalCorners, corner_slopes, corner_terms, stacked_corners
+from fieldsolve.field.fem.mesh_stack import MeshStack, as_stack
 from fieldsolve.field.fem.quadrature import sample
+from fieldsolve.field.fem.triangle_neighbours import triangles_around
 from geometries.mesh import AIR, Mesh, Topology
 
 AIR_DEGREE, METAL_DEGREES = 5, (4, 3)
@@ -26,17 +28,18 @@ SIZE_CLASS = 64              # nodes by which the sizes of patches that are fitt
 NEAR_AXIS = 2.0         # patches nearer to the axis than this many of their sizes are fitted with solutions regular on it
 
 
-def recovered_values(mesh: Mesh, u: np.ndarray, triangle: np.ndarray, place: np.ndarray, r: np.ndarray, z: np.ndarray) -> np.ndarray:
+def recovered_values(mesh: Mesh | MeshStack, u: np.ndarray, triangle: np.ndarray, place: np.ndarray, r: np.ndarray,
+                     z: np.ndarray) -> np.ndarray:
     """u, u_r, u_z at points given by triangle and barycentric place; shape (3, q)."""
     result = interpolated_values(mesh, u, triangle, place)
     if mesh.order > 2:                  # their own slopes are as good as a fit
         return result
-    for points, nodes, weights in _fits(mesh, triangle, r, z):
+    for points, nodes, weights in _fits(as_stack(mesh), triangle, r, z):
         result[1:, points] = np.einsum("dqn,qn->dq", weights, u[nodes])
     return result
 
 
-def interpolated_values(mesh: Mesh, u: np.ndarray, triangle: np.ndarray, place: np.ndarray, *_) -> np.ndarray:
+def interpolated_values(mesh: Mesh | MeshStack, u: np.ndarray, triangle: np.ndarray, place: np.ndarray, *_) -> np.ndarray:
     """u, u_r, u_z by the triangles' own shape functions, shape (3, q): for u alone that is as good, and cheaper."""
     return np.stack(sample(mesh, triangle, place[:, None]).interpolate(u))[..., 0]
 
@@ -48,7 +51,7 @@ def recovery_operators(mesh: Mesh, triangle: np.ndarray, place: np.ndarray, r: n
     nodes = mesh.triangles[triangle]
     rows = [list(nodes) for _ in range(3)]
     values = [list(points.value[:, 0]), list(points.gradient[:, 0, 0]), list(points.gradient[:, 0, 1])]
-    for selected, patch, weights in _fits(mesh, triangle, r, z):
+    for selected, patch, weights in _fits(as_stack(mesh), triangle, r, z):
         for k, point in enumerate(selected):
             for direction in (0, 1):
                 rows[1 + direction][point], values[1 + direction][point] = patch[k], weights[direction, k]
@@ -60,16 +63,15 @@ def _csr(columns: list[np.ndarray], values: list[np.ndarray], size: int) -> csr_
     return csr_array((np.concatenate(values), np.concatenate(columns), start), shape=(len(columns), size))
 
 
-def _fits(mesh: Mesh, triangle: np.ndarray, r: np.ndarray, z: np.ndarray):
+def _fits(stack: MeshStack, triangle: np.ndarray, r: np.ndarray, z: np.ndarray):
     """Point numbers, their patches' nodes (points, nodes) and the weights (2, points, nodes) that make slopes of nodal values.
 
     Many patches are fitted at once: those of about one size, filled up with a node of no weight.
     """
     cells, inverse = np.unique(triangle, return_inverse=True)
-    patches = _patch_nodes(mesh.topology, cells)
-    sizes = np.array([len(patch) for patch in patches], dtype=int)
-    joined, start = np.concatenate([*patches, np.empty(0, dtype=int)]), np.cumsum(sizes) - sizes
-    corner, air = metal_corners(mesh).of_cell[cells], mesh.region[cells] <= AIR
+    joined, start, sizes = _patches(stack, cells)
+    first_node, all_corners = cells // stack.count * stack.size, stacked_corners(stack)
+    corner, air = all_corners.of_cell[cells], stack.region[cells] <= AIR
     kind = 4 * -(-sizes // SIZE_CLASS) + 2 * air + (corner >= 0)            # one number for the size and both marks
     can_fit = (sizes > 0) & (corner > -2)
     for chosen in np.unique(kind[can_fit]):
@@ -77,10 +79,19 @@ def _fits(mesh: Mesh, triangle: np.ndarray, r: np.ndarray, z: np.ndarray):
         members, points = np.flatnonzero(belongs), np.flatnonzero(belongs[inverse])
         rows = np.searchsorted(members, inverse[points])
         place, size = np.arange(sizes[members].max()), sizes[members, None]
-        valid, nodes = place < size, joined[start[members, None] + place % size]
+        valid, nodes = place < size, joined[start[members, None] + place % size] + first_node[members, None]
         corners = corner[members] if corner[members[0]] >= 0 else None
-        for selected, weights in _fit_weights(mesh, nodes, valid, bool(air[members[0]]), corners, rows, r[points], z[points]):
+        for selected, weights in _fit_weights(stack.nodes, nodes, valid, bool(air[members[0]]), corners, all_corners, rows, r[points],
+                                              z[points]):
             yield points[selected], nodes[rows[selected]], weights
+
+
+def _patches(stack: MeshStack, cells: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Nodes of patches in a row, numbered as in one mesh, and where in it the patch of each triangle starts, and how many they are."""
+    distinct, of_cell = np.unique(cells % stack.count, return_inverse=True)
+    patches = _patch_nodes(stack.topology, distinct)
+    sizes = np.array([len(patch) for patch in patches], dtype=int)
+    return np.concatenate([*patches, np.empty(0, dtype=int)]), (np.cumsum(sizes) - sizes)[of_cell], sizes[of_cell]
 
 
 def _patch_nodes(topology: Topology, cells: np.ndarray) -> list[np.ndarray]:
@@ -88,12 +99,8 @@ def _patch_nodes(topology: Topology, cells: np.ndarray) -> list[np.ndarray]:
     if not len(cells):
         return []
     mesh = topology.mesh
-    first, of_node = _triangles_of_nodes(topology)
     subdomain, singular = _subdomains(topology)
-    corners = mesh.triangles[cells, :3]
-    count = (first[corners + 1] - first[corners]).ravel()
-    entry = np.repeat(first[corners].ravel() - np.cumsum(count) + count, count) + np.arange(count.sum())
-    around, owner = of_node[entry], np.repeat(np.arange(len(cells)).repeat(3), count)
+    around, owner = triangles_around(topology, cells)
     beside = subdomain[around] == subdomain[cells[owner]]
     owner, nodes = np.divmod(np.unique(owner[beside, None] * mesh.size + mesh.triangles[around[beside]]), mesh.size)
     patches = np.split(nodes, np.cumsum(np.bincount(owner, minlength=len(cells)))[:-1])
@@ -113,21 +120,14 @@ def _subdomains(topology: Topology) -> tuple[np.ndarray, np.ndarray]:
     return np.unique(np.stack(marks, axis=1), axis=0, return_inverse=True)[1].ravel(), np.array(singular, dtype=int)
 
 
-@lru_cache(maxsize=4)
-def _triangles_of_nodes(topology: Topology) -> tuple[np.ndarray, np.ndarray]:
-    mesh = topology.mesh
-    corners = mesh.triangles[:, :3].ravel()
-    start = np.concatenate([[0], np.cumsum(np.bincount(corners, minlength=mesh.size))])
-    return start, np.argsort(corners, kind="stable") // 3
-
-
-def _fit_weights(mesh: Mesh, patches: np.ndarray, valid: np.ndarray, air: bool, corners: np.ndarray | None, rows: np.ndarray,
-                 r: np.ndarray, z: np.ndarray):
+def _fit_weights(places: np.ndarray, patches: np.ndarray, valid: np.ndarray, air: bool, corners: np.ndarray | None,
+                 all_corners: MetalCorners, rows: np.ndarray, r: np.ndarray, z: np.ndarray):
     """Pairs of point numbers and weights (2, points, nodes): patches (k, nodes), `valid` or filled up, near the axis and away from it.
 
+    places   (n, 2) of all nodes
     corners  (k,) number of the corner of metal in the middle of each patch; None: there are none
     """
-    nodes, count = mesh.nodes[patches], valid.sum(axis=1)
+    nodes, count = places[patches], valid.sum(axis=1)
     centre = (nodes * valid[..., None]).sum(axis=1) / count[:, None]
     size = np.abs(nodes - centre[:, None]).reshape(len(nodes), -1).max(axis=1)
     on_axis = air & (centre[:, 0] < NEAR_AXIS * size)
@@ -149,7 +149,7 @@ def _fit_weights(mesh: Mesh, patches: np.ndarray, valid: np.ndarray, air: bool, 
         x, y = np.moveaxis((nodes[at] - centre[at, None]) / size[at, None, None], 2, 0)
         design = _evaluate(functions, x, y)
         if corners is not None:
-            offset, outward, radius = metal_corners(mesh).offsets(mesh, corners[at], nodes[at])
+            offset, outward, radius = all_corners.offsets(places, corners[at], nodes[at])
             terms = corner_terms(offset / size[at, None], outward, radius / size[at, None])
             design = np.concatenate([design, terms], axis=-1)
         q, triangular = np.linalg.qr(design * valid[at, :, None])
@@ -163,8 +163,7 @@ def _fit_weights(mesh: Mesh, patches: np.ndarray, valid: np.ndarray, air: bool, 
         row, here, scale = number[rows[selected]], centre[rows[selected]], size[rows[selected]]
         slopes = _slopes(functions[row], (r[selected] - here[:, 0]) / scale, (z[selected] - here[:, 1]) / scale)
         if corners is not None:
-            offset, outward, radius = metal_corners(mesh).offsets(mesh, corners[rows[selected]],
-                                                                  np.column_stack([r, z])[selected, None])
+            offset, outward, radius = all_corners.offsets(places, corners[rows[selected]], np.column_stack([r, z])[selected, None])
             terms = corner_slopes(offset / scale[:, None], outward, radius / scale[:, None])[:, :, 0]
             slopes = np.concatenate([slopes, terms], axis=-1)
         yield selected, (np.moveaxis(slopes, 0, 1) @ fit[row]).swapaxes(0, 1) / scale[:, None]

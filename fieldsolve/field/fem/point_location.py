@@ -1,11 +1,14 @@
 """Which triangle holds a point, and where in it."""
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import lru_cache
 
 import numpy as np
 
+from fieldsolve.field.fem.mesh_stack import MeshStack
 from fieldsolve.field.fem.reference_triangle import shape_functions, shape_gradients
+from fieldsolve.field.fem.triangle_neighbours import triangles_around
 from geometries.mesh import EXTERIOR, Mesh, Topology
 
 NEAREST = 10            # triangles tried first, by their centroids
@@ -49,6 +52,45 @@ def locate(mesh: Mesh, r: np.ndarray, z: np.ndarray, regions: tuple[int, ...] | 
     return triangle, place
 
 
+def locate_in_each(stack: MeshStack, places: Sequence[np.ndarray],
+                   regions: tuple[int, ...] | None = None) -> list[tuple[np.ndarray, np.ndarray]]:
+    """Triangles, numbered as in a stack, and barycentric coordinates of points (q, 2) looked up in each of its meshes, as by `locate`.
+
+    From mesh to mesh nodes and points move little: they are first looked for in the triangles that they are in on the first mesh, and
+    around these.
+    """
+    known, _ = locate(stack.meshes[0], *places[0].T, regions)
+    counts, points = np.array([len(each) for each in places]), np.concatenate(places)
+    near = np.concatenate([known if len(each) == len(known) else np.full(len(each), -1) for each in places])
+    number = np.repeat(np.arange(len(places)), counts)
+    triangle, place = _locate_near(stack, number, near, points, regions)
+    for i in np.unique(number[triangle < 0]):
+        at = np.flatnonzero((triangle < 0) & (number == i))
+        found, place[at] = locate(stack.meshes[i], *points[at].T, regions)
+        triangle[at] = np.where(found < 0, -1, found + i * stack.count)
+    ends = np.cumsum(counts)[:-1]
+    return list(zip(np.split(triangle, ends), np.split(place, ends), strict=True))
+
+
+def _locate_near(stack: MeshStack, number: np.ndarray, near: np.ndarray, points: np.ndarray,
+                 regions: tuple[int, ...] | None) -> tuple[np.ndarray, np.ndarray]:
+    """The points of meshes by number (q,) in or around the triangles `near` (q,), -1 for none; -1 where they may be elsewhere, too.
+
+    A point well inside a triangle is in no other, and all that have one on their edges with the triangle near it are around that.
+    """
+    triangle, place = _deepest(stack, (number * stack.count + near)[:, None], points, -INSIDE)
+    triangle[near < 0] = -1
+    beside = np.flatnonzero((triangle < 0) & (near >= 0))
+    around, point = triangles_around(stack.topology, near[beside])
+    allowed = np.isin(around, _triangles_in(stack.topology, regions))
+    pairs = np.unique(point[allowed] * stack.count + around[allowed])
+    point, around = np.divmod(pairs, stack.count)
+    found, inside = _best_of(stack, point, around + number[beside[point]] * stack.count, points[beside], ON_EDGE)
+    certain = (found >= 0) & ((inside.min(axis=1) >= INSIDE) | (place[beside].min(axis=1) >= -ON_EDGE))
+    triangle[beside[certain]], place[beside[certain]] = found[certain], inside[certain]
+    return triangle, place
+
+
 @lru_cache(maxsize=16)
 def _triangles_in(topology: Topology, regions: tuple[int, ...] | None) -> np.ndarray:
     """Triangles of the regions."""
@@ -70,6 +112,12 @@ def _in_boxes(mesh: Mesh, regions: tuple[int, ...] | None, points: np.ndarray, s
     low, high = _boxes(mesh, regions)
     point, box = _boxes_round([side.copy() for side in (*low.T, *high.T)], np.arange(len(low)), points)
     candidates = _triangles_in(mesh.topology, regions)[box]
+    return _best_of(mesh, point, candidates, points, slack)
+
+
+def _best_of(mesh: Mesh | MeshStack, point: np.ndarray, candidates: np.ndarray, points: np.ndarray,
+             slack: float) -> tuple[np.ndarray, np.ndarray]:
+    """Of pairs of a point, by number, and a triangle that of each point (q, 2) that holds it; on an edge that with the nearest centroid."""
     place = _barycentric(mesh, candidates, points[point])
     depth = place.min(axis=1)
     distance = np.hypot(*(mesh.corners[candidates].mean(axis=1) - points[point]).T)
@@ -106,7 +154,7 @@ def _tree(mesh: Mesh, regions: tuple[int, ...] | None):
     return cKDTree((a + b + c) / 3)
 
 
-def _deepest(mesh: Mesh, candidates: np.ndarray, points: np.ndarray, slack: float) -> tuple[np.ndarray, np.ndarray]:
+def _deepest(mesh: Mesh | MeshStack, candidates: np.ndarray, points: np.ndarray, slack: float) -> tuple[np.ndarray, np.ndarray]:
     """The candidate (q, c) in which each point lies deepest."""
     place = _barycentric(mesh, candidates, points[:, None])
     depth = np.minimum(np.minimum(place[..., 0], place[..., 1]), place[..., 2])
@@ -116,7 +164,7 @@ def _deepest(mesh: Mesh, candidates: np.ndarray, points: np.ndarray, slack: floa
     return np.where(found, candidates[rows, best], -1), place[rows, best]
 
 
-def _barycentric(mesh: Mesh, triangles: np.ndarray, points: np.ndarray) -> np.ndarray:
+def _barycentric(mesh: Mesh | MeshStack, triangles: np.ndarray, points: np.ndarray) -> np.ndarray:
     """Barycentric coordinates of points in triangles: Newton from the straight triangle, exact there at once."""
     first, second, third = np.moveaxis(mesh.corners[triangles], -2, 0)
     a, b, offset = second - first, third - first, points - first

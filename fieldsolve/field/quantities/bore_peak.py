@@ -5,13 +5,15 @@ The series of a shot and the field at one of its instants read it alike, so that
 from __future__ import annotations
 
 import itertools
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 
 from fieldsolve.field.fem.gradient_recovery import recovered_values
-from fieldsolve.field.fem.point_location import locate
+from fieldsolve.field.fem.mesh_stack import MeshStack, as_stack
+from fieldsolve.field.fem.point_location import locate, locate_in_each
 from fieldsolve.field.fem.quadrature import sample
 from fieldsolve.field.quantities.peak_field import (
     Peak,
@@ -71,19 +73,32 @@ class BoreBoundary:
     back: np.ndarray
     ahead: np.ndarray
 
-    def where_strong(self, rough: np.ndarray) -> tuple[BoreBoundary, np.ndarray]:
-        """Those points where a rough |B| (q,) is large, with their neighbours, and their numbers among all.
+    def where_strong(self, rough: np.ndarray, largest: float | np.ndarray | None = None) -> tuple[BoreBoundary, np.ndarray]:
+        """Those points where a rough |B| (q,) is large beside the largest, with their neighbours, and their numbers among all.
 
         There alone recovered slopes are looked at: elsewhere only errors of theirs could make the largest |B|.
         """
-        strong = rough >= STRONG_FIELD_SHARE * rough.max()
+        strong = rough >= STRONG_FIELD_SHARE * (rough.max() if largest is None else largest)
         kept, triples = strong.copy(), np.flatnonzero(strong[self.middle])
-        middle, before, after = (numbers[triples] for numbers in (self.middle, self.before, self.after))
-        kept[before] = kept[after] = True
-        number = np.cumsum(kept) - 1
-        chosen = LocatedPoints(self.points.r[kept], self.points.z[kept], self.points.triangle[kept], self.points.place[kept])
-        return (BoreBoundary(chosen, number[middle], number[before], number[after], self.back[triples], self.ahead[triples]),
-                np.flatnonzero(kept))
+        kept[self.before[triples]] = kept[self.after[triples]] = True
+        return self.subset(kept, triples), np.flatnonzero(kept)
+
+    def subset(self, kept: np.ndarray, triples: np.ndarray) -> BoreBoundary:
+        """Some of the points (q,), and triples of such, by number."""
+        number, points = np.cumsum(kept) - 1, self.points
+        return BoreBoundary(LocatedPoints(points.r[kept], points.z[kept], points.triangle[kept], points.place[kept]),
+                            *(number[of_triple[triples]] for of_triple in (self.middle, self.before, self.after)),
+                            self.back[triples], self.ahead[triples])
+
+    def split(self, counts: np.ndarray) -> list[BoreBoundary]:
+        """The boundaries of which this one consists, one after the other, with so many points each."""
+        ends, found = np.cumsum(counts), []
+        for end, count in zip(ends, counts, strict=True):
+            chosen, own = slice(end - count, end), np.flatnonzero((self.middle >= end - count) & (self.middle < end))
+            points = LocatedPoints(*(getattr(self.points, name)[chosen] for name in ("r", "z", "triangle", "place")))
+            numbers = (of_triple[own] - (end - count) for of_triple in (self.middle, self.before, self.after))
+            found.append(BoreBoundary(points, *numbers, self.back[own], self.ahead[own]))
+        return found
 
     def peak(self, strength: np.ndarray) -> Peak:
         """Largest |B|, given at the points: of them, and of the vertices of the parabolas through each local maximum and its neighbours."""
@@ -136,54 +151,79 @@ def sharp_magnetic_parts(section: CrossSection) -> tuple[str, ...]:
 
 def bore_peak(section: CrossSection, mesh: Mesh, region: str, total: np.ndarray) -> Peak:
     """Largest |B| of a bore, from the nodal u (n,) of the whole field in tesla."""
-    boundary = bore_boundary(mesh, bores_on(section, mesh)[region], sharp_magnetic_parts(section))
-    boundary = boundary.where_strong(strength_by_triangles(mesh, boundary.points, total))[0]
+    return stacked_bore_peaks(section, as_stack(mesh), [bores_on(section, mesh)[region]], total)[0]
+
+
+def stacked_bore_peaks(section: CrossSection, stack: MeshStack, bores: Sequence[Bore], total: np.ndarray) -> list[Peak]:
+    """The same on each mesh of a stack, where the bore is as `bores` says, from the nodal u (t n,) of the whole fields."""
+    boundary = bore_boundary(stack, bores, sharp_magnetic_parts(section))
+    rough, owner = strength_by_triangles(stack, boundary.points, total), boundary.points.triangle // stack.count
+    first = np.searchsorted(owner, np.arange(len(stack.meshes)))
+    boundary = boundary.where_strong(rough, np.maximum.reduceat(rough, first)[owner])[0]
     points = boundary.points
-    u, u_r, u_z = recovered_values(mesh, total, points.triangle, points.place, points.r, points.z)
-    return boundary.peak(np.hypot(points.r * u_z, 2 * u + points.r * u_r))
+    u, u_r, u_z = recovered_values(stack, total, points.triangle, points.place, points.r, points.z)
+    strength, counts = np.hypot(points.r * u_z, 2 * u + points.r * u_r), np.bincount(points.triangle // stack.count)
+    of_each = np.split(strength, np.cumsum(counts)[:-1])
+    return [each.peak(values) for each, values in zip(boundary.split(counts), of_each, strict=True)]
 
 
-def strength_by_triangles(mesh: Mesh, points: LocatedPoints, total: np.ndarray) -> np.ndarray:
+def strength_by_triangles(mesh: Mesh | MeshStack, points: LocatedPoints, total: np.ndarray) -> np.ndarray:
     """|B| at points by the slopes of the triangles they are in; (q,)."""
     return np.hypot(*sample(mesh, points.triangle, points.place[:, None]).flux_density(total))[:, 0]
 
 
-def bore_boundary(mesh: Mesh, bore: Bore, unbounded: tuple[str, ...] = ()) -> BoreBoundary:
-    """The border of a bore: lines along its cylinder and ends, and the surfaces of the bodies in it, where they are in air.
+def bore_boundary(stack: MeshStack, bores: Sequence[Bore], unbounded: tuple[str, ...] = ()) -> BoreBoundary:
+    """The borders of a bore on each mesh of a stack: lines along its cylinder and ends, and the surfaces of the bodies in it, in air.
 
     What is nearer than EDGE_CLEARANCE of the bore's radius to `unbounded` parts, at whose edges B has no bound, is left out.
     """
+    candidates = [_candidates(mesh, bore) for mesh, bore in zip(stack.meshes, bores, strict=True)]
+    on_lines = locate_in_each(stack, [lines for lines, _, _ in candidates], (AIR,))
+    of_node, place_of_node = _nodes_in_air(stack.topology)
+    located = [
+        LocatedPoints(*np.concatenate([lines, mesh.nodes[surface]]).T, np.concatenate([triangle, of_node[surface] + i * stack.count]),
+                      np.concatenate([place, place_of_node[surface]]))
+        for i, (mesh, (lines, surface, _), (triangle, place)) in enumerate(zip(stack.meshes, candidates, on_lines, strict=True))
+    ]
+    before = np.cumsum([0, *(len(points.r) for points in located)])
+    triples = np.concatenate([of_mesh + k for (_, _, of_mesh), k in zip(candidates, before, strict=False)])
+    is_near = [_is_near(mesh, unbounded, points, EDGE_CLEARANCE * bore.radius)
+               for mesh, points, bore in zip(stack.meshes, located, bores, strict=True)]
+    points = concatenate_points(located)
+    return _smooth_boundary(points, triples, (points.triangle >= 0) & ~np.concatenate(is_near))
+
+
+def _candidates(mesh: Mesh, bore: Bore) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Points (q, 2) on a bore's lines, nodes on the surfaces inside it, and triples (k, 3) of such one after the other, by number."""
     lines, surface = bore_lines(mesh, bore), surface_nodes_inside(mesh, bore)
     starts = np.cumsum([0, *map(len, lines)])
-    on_lines = locate(mesh, *np.concatenate(lines).T, (AIR,))
-    triples = [np.arange(start, end - 2)[:, None] + np.arange(3) for start, end in itertools.pairwise(starts)]
     number = np.full(mesh.size, -1)
     number[surface] = starts[-1] + np.arange(len(surface))
-    triples = np.concatenate([*triples, number[_surface_triples(mesh.topology)]])
-    places = np.concatenate([*lines, mesh.nodes[surface]])
-    triangle, place = (np.concatenate([found, known[surface]])
-                       for found, known in zip(on_lines, _nodes_in_air(mesh.topology), strict=True))
-    kept = (triangle >= 0) & ~_is_near(mesh, unbounded, places, EDGE_CLEARANCE * bore.radius)
-    triples = triples[(triples >= 0).all(axis=1)]
-    triples = triples[kept[triples].all(axis=1)]
-    renumbered = np.cumsum(kept) - 1
-    before, middle, after = places[triples].swapaxes(0, 1)
+    on_surface = number[_surface_triples(mesh.topology)]
+    on_lines = [np.arange(start, end - 2)[:, None] + np.arange(3) for start, end in itertools.pairwise(starts)]
+    return np.concatenate(lines), surface, np.concatenate([*on_lines, on_surface[(on_surface >= 0).all(axis=1)]])
+
+
+def _smooth_boundary(points: LocatedPoints, triples: np.ndarray, kept: np.ndarray) -> BoreBoundary:
+    """Those of the points that are kept, and of the triples of such those across which the border is smooth and evenly spaced."""
+    places, triples = np.column_stack([points.r, points.z]), triples[kept[triples].all(axis=1)]
+    before, middle, after = places[triples.T]
     one, other = middle - before, after - middle
-    back, ahead = np.linalg.norm(one, axis=1), np.linalg.norm(other, axis=1)
+    back, ahead = np.hypot(*one.T), np.hypot(*other.T)
     even = np.maximum(back, ahead) < MAX_SPACING_RATIO * np.minimum(back, ahead)
     smooth = even & ((one * other).sum(axis=1) > MIN_BEND_COSINE * back * ahead)
-    before, middle, after = renumbered[triples[smooth]].T
-    return BoreBoundary(LocatedPoints(*places[kept].T, triangle[kept], place[kept]), middle, before, after, back[smooth], ahead[smooth])
+    before, middle, after = triples.T
+    return BoreBoundary(points, middle, before, after, back, ahead).subset(kept, np.flatnonzero(smooth))
 
 
-def _is_near(mesh: Mesh, parts: tuple[str, ...], places: np.ndarray, distance: float) -> np.ndarray:
-    """Whether each of the places (q, 2) is nearer than a distance to a node of some parts; (q,)."""
+def _is_near(mesh: Mesh, parts: tuple[str, ...], points: LocatedPoints, distance: float) -> np.ndarray:
+    """Whether each of the points is nearer than a distance to a node of some parts; (q,)."""
     if not parts:
-        return np.zeros(len(places), dtype=bool)
+        return np.zeros(len(points.r), dtype=bool)
     from scipy.spatial import cKDTree  # slow to load, and most bores have no such edges
 
     nodes = np.unique(np.concatenate([mesh.triangles[mesh.part_triangles(name)].ravel() for name in parts]))
-    return cKDTree(mesh.nodes[nodes]).query(places)[0] < distance
+    return cKDTree(mesh.nodes[nodes]).query(np.column_stack([points.r, points.z]))[0] < distance
 
 
 @lru_cache(maxsize=2)

@@ -23,7 +23,8 @@ def triangle_heat_rates(system: EddySystem, u_t: np.ndarray, currents: dict[str,
     """
     heat, metal = system.windings.heat(strand_currents(system, currents)), np.flatnonzero(system.sigma)
     local, kept = u_t[system.mesh.triangles[metal]], kept_entries(system.mesh.order)
-    per_sigma = 2 * math.pi * ((system.unit_conduction[metal] * local[:, kept.rows] * local[:, kept.columns]) @ kept.multiplicity)
+    products = local[:, kept.rows] * local[:, kept.columns] * (2 * math.pi * kept.multiplicity)
+    per_sigma = np.einsum("ke,ke->k", system.unit_conduction[metal], products)
     voltage = _region_voltages(system, turn_voltages(system, u_t, currents))[system.mesh.region[metal]]
     per_sigma += voltage**2 * system.unit_conductance[metal] - 2 * voltage * (system.unit_turn[metal] * local).sum(axis=1)
     heat[metal] += system.sigma[metal] * per_sigma

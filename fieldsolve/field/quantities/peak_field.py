@@ -106,14 +106,20 @@ def magnetic_edges(part: Part) -> np.ndarray:
     return np.concatenate([*corners, np.zeros((0, 2))])
 
 
-def bore_lines(mesh: Mesh, bore: Bore, samples: int = SAMPLES) -> list[np.ndarray]:
+def bore_lines(mesh: Mesh, bore: Bore) -> list[np.ndarray]:
     """Points (q, 2) along the bore's cylinder and its two ends."""
-    z, r = np.linspace(bore.z_min, bore.z_max, samples), np.linspace(0, bore.radius, samples // 2)
     metal = mesh.nodes[surface_nodes(mesh.topology)]
     innermost = metal[np.abs(metal[:, 0] - bore.radius) < 1e-9 * bore.radius, 1]             # of the wires
-    z = _merged(z, innermost[(innermost >= bore.z_min) & (innermost <= bore.z_max)])
+    return list(_bore_lines(bore, tuple(innermost[(innermost >= bore.z_min) & (innermost <= bore.z_max)].tolist())))
+
+
+@lru_cache(maxsize=8)
+def _bore_lines(bore: Bore, innermost: tuple[float, ...]) -> tuple[np.ndarray, ...]:
+    """The same, with nodes at some heights on the cylinder: while the turns stay, so do these lines."""
+    z, r = np.linspace(bore.z_min, bore.z_max, SAMPLES), np.linspace(0, bore.radius, SAMPLES // 2)
+    z = _merged(z, np.array(innermost))
     ends = [np.column_stack([r, np.full_like(r, end)]) for end in (bore.z_min, bore.z_max)]
-    return [np.column_stack([np.full_like(z, bore.radius), z]), *ends]
+    return np.column_stack([np.full_like(z, bore.radius), z]), *ends
 
 
 def _surface_lines(mesh: Mesh, bore: Bore) -> list[np.ndarray]:

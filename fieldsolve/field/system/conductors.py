@@ -63,7 +63,7 @@ def local_load(mesh: Mesh, triangles: np.ndarray, form: str, strength: float | n
     """The same triangle by triangle; shape (k, nodes)."""
     product, integrand = LOADS[form]
     strength = np.broadcast_to(strength, triangles.shape)
-    local = product(mesh.corners[triangles], strength, mesh.order)
+    local = product(mesh.corners_of(triangles), strength, mesh.order)
     curved = mesh.curved[triangles]
     if curved.any():
         points = points_of_forms_in_metal(mesh, triangles[curved])

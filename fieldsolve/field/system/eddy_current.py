@@ -18,7 +18,7 @@ from fieldsolve.field.fem.reference_triangle import kept_entries
 from fieldsolve.field.linear_algebra.solvers import LinearSolver
 from fieldsolve.field.system import coefficients, magnetostatic
 from fieldsolve.field.system.bh_curve_zone import BHCurveZone, bh_curve_zones
-from fieldsolve.field.system.conductors import load, local_load, unit_current_load
+from fieldsolve.field.system.conductors import local_load, unit_current_load
 from fieldsolve.field.system.magnetic_moment import magnetization_moment
 from fieldsolve.field.system.prescribed_reluctivity import PrescribedReluctivity
 from fieldsolve.field.system.solid_turns import assemble_turns, unit_conductance
@@ -144,17 +144,16 @@ class EddySystem:
 
         What touches no node that moved is kept.
         """
-        sigma = self.metal_conductivity if sigma is None else sigma
         has_moved = np.logical_or(*(mesh.nodes != self.mesh.nodes).T)
         affected = np.flatnonzero(has_moved[mesh.triangles.T].any(axis=0))
         if not len(affected):
-            return replace(self, mesh=mesh).with_conductivity(sigma)
+            return replace(self, mesh=mesh) if sigma is None else replace(self, mesh=mesh).with_conductivity(sigma)
         metal = affected[self.sigma[affected] > 0]
         curl, conduction = self._moved_stiffness(mesh, affected), self.unit_conduction.copy()
         turn, conductance = self.unit_turn.copy(), self.unit_conductance.copy()
         conduction[metal] = magnetostatic.unit_conduction(mesh, metal)
         turn[metal] = local_load(mesh, metal, "turn", 1.0)
-        turns = metal[np.isin(mesh.region[metal], self.turn_regions)]
+        turns = metal[conductance[metal] > 0]
         conductance[turns] = unit_conductance(mesh, turns)
         coils = {name: self._moved_load(mesh, name, turn, conductance)
                  if has_moved[mesh.triangles[mesh.part_triangles(name)]].any() else load for name, load in self.unit_loads.items()}
@@ -163,9 +162,12 @@ class EddySystem:
         if (windings.density[affected] > 0).any():
             windings = replace(assemble_windings(self.section, mesh), sigma=windings.sigma)
         zones = tuple(replace(zone, points=seven_point_rule(mesh, zone.points.triangles)) for zone in self.zones)
-        return replace(self, mesh=mesh, windings=windings, zones=zones, stiffness_local=curl, stiffness=stiffness,
-                       full_stiffness=both_triangles(mesh, stiffness), unit_conduction=conduction, unit_turn=turn,
-                       unit_conductance=conductance, unit_loads=coils).with_conductivity(sigma)
+        moved = replace(self, mesh=mesh, windings=windings, zones=zones, stiffness_local=curl, stiffness=stiffness,
+                        full_stiffness=both_triangles(mesh, stiffness), unit_conduction=conduction, unit_turn=turn,
+                        unit_conductance=conductance, unit_loads=coils)
+        if sigma is None and not len(turns):
+            return replace(moved, conduction=_conduction(mesh, conduction, self.sigma))
+        return moved.with_conductivity(self.metal_conductivity if sigma is None else sigma)
 
     def _moved_stiffness(self, mesh: Mesh, affected: np.ndarray) -> np.ndarray:
         """Local matrices of K on a moved mesh; where nearly all triangles are affected, it takes less to compute them all."""
@@ -214,7 +216,7 @@ class EddySystem:
     def part_vector(self, part: str, zone: int | None = None) -> np.ndarray:
         """c = integral of sigma r v over a part or one of its zones; shape (n,)."""
         triangles = self.triangles(part, zone)
-        return load(self.mesh, triangles, "turn", self.sigma[triangles])
+        return vector(self.mesh, triangles, self.unit_turn[triangles] * self.sigma[triangles, None])
 
     def quadratic_form(self, part: str, u: np.ndarray, zone: int | None = None) -> float:
         """u* M u over a part or zone: integral of sigma r^3 |u|^2."""

@@ -19,7 +19,7 @@ def stiffness_local(mesh: Mesh, nu: np.ndarray, triangles: np.ndarray | None = N
     chosen = slice(None) if triangles is None else triangles
     triangles = np.arange(len(mesh.triangles)) if triangles is None else triangles
     exterior, curved = mesh.region[chosen] == EXTERIOR, mesh.curved[chosen]
-    local = element_matrices.curl_matrices(mesh.corners[chosen], nu[chosen], exterior, mesh.order)
+    local = element_matrices.curl_matrices(mesh.corners_of(chosen), nu[chosen], exterior, mesh.order)
     inside, outside = curved & ~exterior, curved & exterior
     if inside.any():
         chosen = triangles[inside]
@@ -42,7 +42,7 @@ def assemble_stiffness(mesh: Mesh, local: np.ndarray) -> csc_array:
 
 def unit_conduction(mesh: Mesh, triangles: np.ndarray) -> np.ndarray:
     """Local matrices of r^3 u v of some triangles; shape (k, entries)."""
-    local = element_matrices.conduction_matrices(mesh.corners[triangles], np.ones(len(triangles)), mesh.order)
+    local = element_matrices.conduction_matrices(mesh.corners_of(triangles), np.ones(len(triangles)), mesh.order)
     curved = mesh.curved[triangles]
     if curved.any():
         local[curved] = quadrature.conduction_products(mesh, triangles[curved])

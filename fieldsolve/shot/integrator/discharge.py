@@ -18,7 +18,7 @@ from fieldsolve.shot.integrator.kept_factor import solve_stage
 from fieldsolve.shot.integrator.newton_stage import StageSolution, solve_implicit_stage
 from fieldsolve.shot.integrator.stage_rates import StageRates
 from fieldsolve.shot.integrator.state import DischargeState, initial_state
-from fieldsolve.shot.integrator.step_error import relative_error, require_numbers
+from fieldsolve.shot.integrator.step_error import check_step, relative_error, require_numbers
 from fieldsolve.shot.integrator.switching import PROBE_STAGE, fire_due_switches, next_switch_time, settle_first_arcs, switch_at_zero
 from fieldsolve.shot.integrator.zero_crossings import first_zero_crossing, monitored_indices
 from geometries.errors import FieldError, MeshError, MotionEnd, SolveError
@@ -114,7 +114,8 @@ class Discharge:
             if not self._air_is_usable(state, length):
                 return
             step, stages = self._try_step(state, length)
-            error = relative_error(self.network, self.heating, self.movement, state, step, stages, self.method.b)
+            check_step(state, step)
+            error = 0.0 if self.step else relative_error(self.network, self.heating, self.movement, state, step, stages, self.method.b)
             error /= TOLERANCE * self.accuracy
         except MotionEnd as end:
             self._shorten_or_end(state, length, str(end))
@@ -227,6 +228,7 @@ class Discharge:
             self._end(state, contact)
 
     def _move(self, state: DischargeState, step: Step, stages: tuple[Stage, ...]) -> None:
+        require_numbers("force", np.concatenate([forces.ravel() for forces in stages[-1].forces]))
         heats = (mean_heat_rate(stages, self.method.b), stages[-1].heat_rate) if self.heating else None
         plastic_heat = self.movement.accept(step.length, stages[-1].forces, state.stored_energy, heats)
         if self.heating:

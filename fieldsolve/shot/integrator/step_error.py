@@ -17,12 +17,9 @@ def relative_error(network: Circuit, heating: Heating | None, movement: Movement
                    stages: tuple[Stage, ...], weights: tuple[float, ...]) -> float:
     """Largest embedded error of a step, each relative to the state's scale; the field's in the norm of its energy.
 
-    Raises SolveError where field, circuit, heat or the error itself, in which the bodies' sizes stand, is not a number.
+    Raises SolveError where heat or the error itself, in which the bodies' sizes stand, is not a number.
     """
     size, end = state.unknowns, stages[-1]
-    require_numbers("field", step.value[:size])
-    require_numbers("circuit", step.value[size:])
-    state.field_scale = max(state.field_scale, state.field_energy(step.value[:size]))
     u, x = end.model.filter_error(step.error[:size]) if size else step.error[:0], step.error[size:]
     errors = [np.abs(x[network.voltages]).max(initial=0.0) / state.voltage_scale,
               np.abs(x[network.currents]).max(initial=0.0) / state.current_scale,
@@ -35,6 +32,14 @@ def relative_error(network: Circuit, heating: Heating | None, movement: Movement
         errors.append(heating.conductivity_error(end.model.system.metal_conductivity, energy, end.heat_rate))
     require_numbers("error of the step", np.array(errors))
     return max(errors)
+
+
+def check_step(state: DischargeState, step: Step) -> None:
+    """Let the scale of the field's energy rise to that at the end of a step; SolveError where field or circuit is not a number."""
+    size = state.unknowns
+    require_numbers("field", step.value[:size])
+    require_numbers("circuit", step.value[size:])
+    state.field_scale = max(state.field_scale, state.field_energy(step.value[:size]))
 
 
 def require_numbers(name: str, values: np.ndarray) -> None:

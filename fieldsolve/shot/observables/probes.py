@@ -8,7 +8,8 @@ from functools import cached_property
 import numpy as np
 
 from fieldsolve.constants import MU_0
-from fieldsolve.field.fem.gradient_recovery import recovered_values, recovery_operators
+from fieldsolve.field.fem.gradient_recovery import recovery_operators
+from fieldsolve.field.fem.mesh_stack import MeshStack, as_stack
 from fieldsolve.field.fem.point_location import locate
 from fieldsolve.field.fem.quadrature import QuadraturePoints, part_quadrature, sample
 from fieldsolve.field.quantities import induced_currents
@@ -22,7 +23,6 @@ from fieldsolve.field.quantities.bore_peak import (
     part_bounds,
     sharp_magnetic_parts,
     split_points,
-    strength_by_triangles,
 )
 from fieldsolve.field.quantities.virtual_work import virtual_work_body_forces
 from fieldsolve.field.system.coefficients import is_magnetic
@@ -42,6 +42,13 @@ class Rims:
     def sample_on(self, mesh: Mesh) -> QuadraturePoints:
         """The rims' points on the mesh as it is now, one a body."""
         return sample(mesh, self.triangle, self.place[:, None])
+
+    def places_in(self, stack: MeshStack) -> np.ndarray:
+        """Where they are on each mesh of a stack; (t, bodies, 2) in metres."""
+        count = len(stack.meshes)
+        triangles = (stack.count * np.arange(count)[:, None] + self.triangle).ravel()
+        points = sample(stack, triangles, np.tile(self.place, (count, 1))[:, None])
+        return np.column_stack([points.r, points.z]).reshape(count, -1, 2)
 
 
 def locate_rims(section: CrossSection, mesh: Mesh, bodies: tuple[str, ...]) -> Rims:
@@ -65,12 +72,42 @@ def _rim(part: Part) -> tuple[float, float]:
     return radius, 0.5 * float(heights.min() + heights.max())
 
 
+def observation_places(section: CrossSection, mesh: Mesh, bodies: tuple[str, ...], rims: np.ndarray,
+                       bores: dict[str, Bore]) -> dict[str | tuple[str, str], tuple[float, float]]:
+    """Points at which the field is read, by name; ('outside', body) is just outside its rim, of `rims` (bodies, 2).
+
+    At mid thickness there B is better than within, and |B| is the same on both sides.
+    """
+    places: dict = {"centre": (0.0, section.centre)}
+    gap = _gap(mesh, bodies, bores)
+    if gap is not None:
+        places["gap"] = gap
+    return places | {("outside", name): (r * (1 + 1e-6), z) for name, (r, z) in zip(bodies, rims.tolist(), strict=True)}
+
+
+def _gap(mesh: Mesh, bodies: tuple[str, ...], bores: dict[str, Bore]) -> tuple[float, float] | None:
+    if not bodies or not bores:
+        return None
+    _, rim, low, high = part_bounds(mesh, bodies[0])
+    bore = next(iter(bores.values()))
+    return None if rim >= bore.radius else (0.5 * (rim + bore.radius), 0.5 * (low + high))
+
+
+def readings_at_points(B: dict[str | tuple[str, str], np.ndarray]) -> dict[tuple[str, str], float]:
+    """Readings of B (2,) at the places of `observation_places`: B_z in tesla, and at rims the pressure in pascal."""
+    rims = {name: of_place for name, of_place in B.items() if isinstance(name, tuple)}
+    return {("field", name): float(of_place[1]) for name, of_place in B.items() if name not in rims} | {
+        ("rim_pressure", body): float(np.square(of_place).sum()) / (2 * MU_0) for (_, body), of_place in rims.items()
+    }
+
+
 @dataclass(frozen=True, eq=False)
 class Probes:
     """Readings of a cross-section on one mesh: named regions, points and bodies.
 
-    held   quadrature points of parts that are held still while others move, prepared before
-    once   whether they are used for one instant only, for the metal moves: then nothing is prepared that one field does not need
+    fixed_points  quadrature points of parts that are held still while others move, prepared before
+    known_forces  radial and axial force in N on parts of which they are known
+    moves         whether the metal moves: then the field in bores and at points is not read here, but of many instants at once
     """
 
     system: EddySystem
@@ -78,33 +115,15 @@ class Probes:
     circuit_coils: tuple[str, ...]
     rims: Rims
     fixed_points: dict[str, QuadraturePoints] = field(default_factory=dict)
-    single_use: bool = False
+    known_forces: dict[str, tuple[float, float]] = field(default_factory=dict)
+    moves: bool = False
 
-    @cached_property
-    def _bores(self) -> dict[str, Bore]:
-        """The bores as the turns are now; none where a line current makes the field infinite."""
-        return bores_on(self.system.section, self.system.mesh)
-
-    @cached_property
-    def _unbounded(self) -> tuple[str, ...]:
-        return sharp_magnetic_parts(self.system.section)
-
-    def _observation_points(self, u: np.ndarray | None = None) -> dict[str | tuple[str, str], BoreBoundary | LocatedPoints]:
-        """Borders of the bores, where |B| is largest in air, and points by name; ('outside', body) is a point just outside its rim.
-
-        With a field u only where that is strong on the borders: for metal that moves.
-        At mid thickness there B is better than within, and |B| is the same on both sides.
-        """
-        mesh = self.system.mesh
-        found: dict = {name: bore_boundary(mesh, bore, self._unbounded) for name, bore in self._bores.items()}
-        if u is not None:
-            found = {name: each.where_strong(strength_by_triangles(mesh, each.points, u))[0] for name, each in found.items()}
-        places = {"centre": (0.0, self.system.section.centre)}
-        gap = self._gap()
-        if gap is not None:
-            places["gap"] = gap
-        for name, r, z in zip(self.bodies, self.rim_points.r[:, 0], self.rim_points.z[:, 0], strict=True):
-            places["outside", name] = r * (1 + 1e-6), z
+    def _observation_points(self) -> dict[str | tuple[str, str], BoreBoundary | LocatedPoints]:
+        """Borders of the bores, where |B| is largest in air, and points by name."""
+        section, mesh = self.system.section, self.system.mesh
+        unbounded, bores = sharp_magnetic_parts(section), bores_on(section, mesh)
+        found: dict = {name: bore_boundary(as_stack(mesh), [bore], unbounded) for name, bore in bores.items()}
+        places = observation_places(section, mesh, self.bodies, np.column_stack([self.rim_points.r, self.rim_points.z]), bores)
         return found | dict(zip(places, split_points(locate_points(mesh, np.array(list(places.values())))), strict=True))
 
     @cached_property
@@ -124,18 +143,16 @@ class Probes:
         points_by_name, _, matrices = self._prepared
         return points_by_name, matrices
 
-    def _fields(self, u: np.ndarray) -> tuple[dict, dict[str | tuple[str, str], np.ndarray]]:
-        """The spots and B (2, q) at each."""
-        if self.single_use:
-            points_by_name = self._observation_points(u)
-            all_points = _concatenated(points_by_name)
-            value, u_r, u_z = recovered_values(self.system.mesh, u, all_points.triangle, all_points.place, all_points.r, all_points.z)
-        else:
-            points_by_name, all_points, matrices = self._prepared
-            value, u_r, u_z = (matrix @ u for matrix in matrices)
+    def _fields(self, u: np.ndarray) -> dict[tuple[str, str], float]:
+        """The largest |B| of each bore, B_z at points and the pressures at rims."""
+        points_by_name, all_points, matrices = self._prepared
+        value, u_r, u_z = (matrix @ u for matrix in matrices)
         B = np.stack([-all_points.r * u_z, 2 * value + all_points.r * u_r])
         ends = np.cumsum([len(_points_of(target).r) for target in points_by_name.values()])
-        return points_by_name, dict(zip(points_by_name, np.split(B, ends[:-1], axis=1), strict=True))
+        by_name = dict(zip(points_by_name, np.split(B, ends[:-1], axis=1), strict=True))
+        bores = [name for name, target in points_by_name.items() if isinstance(target, BoreBoundary)]
+        peaks = {("field", name): self._peak(name, points_by_name[name], np.hypot(*by_name.pop(name)), u) for name in bores}
+        return peaks | readings_at_points({name: of_point[:, 0] for name, of_point in by_name.items()})
 
     @cached_property
     def _samples(self) -> dict[str, QuadraturePoints]:
@@ -145,17 +162,8 @@ class Probes:
 
     def _peak(self, name: str, boundary: BoreBoundary, strength: np.ndarray, u: np.ndarray) -> float:
         """Largest |B| of a bore in tesla, from its strength at the points of its border."""
-        if self.single_use:
-            return boundary.peak(strength).value
         strong, points = boundary.where_strong(np.hypot(*self._samples[name].flux_density(u))[:, 0])
         return strong.peak(strength[points]).value
-
-    def _gap(self) -> tuple[float, float] | None:
-        if not self.bodies or not self._bores:
-            return None
-        _, rim, low, high = part_bounds(self.system.mesh, self.bodies[0])
-        bore = next(iter(self._bores.values()))
-        return None if rim >= bore.radius else (0.5 * (rim + bore.radius), 0.5 * (low + high))
 
     @cached_property
     def sections(self) -> dict[str, QuadraturePoints]:
@@ -174,25 +182,20 @@ class Probes:
 
         u is of the whole field, a steady applied one in tesla included.
         """
-        points_by_name, B = self._fields(u)
-        observables = {
-            ("field", name): self._peak(name, target, np.hypot(*B[name]), u)
-            for name, target in points_by_name.items()
-            if isinstance(target, BoreBoundary)
-        }
-        observables |= {("field", name): float(B[name][1, 0]) for name in ("centre", "gap") if name in B}
-        for name, points in self.sections.items():
+        observables = {} if self.moves else self._fields(u)
+        for name in (*self.bodies, *self.circuit_coils):
             observables["power", name] = float(heat[system.mesh.part_triangles(name)].sum())
-            if is_magnetic(system.section, name):
+            if name in self.known_forces:
+                radial, axial = self.known_forces[name]
+            elif is_magnetic(system.section, name):
                 radial, axial = virtual_work_body_forces(system, name, u - 0.5 * applied_field, applied_field).sum(axis=0).tolist()
             else:
-                radial, axial = induced_currents.lorentz_force(system, points, u, u_t, currents)
+                radial, axial = induced_currents.lorentz_force(system, self.sections[name], u, u_t, currents)
             observables["radial_force", name], observables["axial_force", name] = radial, axial
         loop_voltages = -2 * math.pi * (self.rim_points.r**2 * self.rim_points.values_of(u_t))[:, 0] if self.bodies else ()
         for name, voltage in zip(self.bodies, loop_voltages, strict=True):
             observables["current", name] = -float(system.part_vector(name) @ u_t)
             observables["loop_voltage", name] = float(voltage)
-            observables["rim_pressure", name] = float(np.square(B["outside", name]).sum()) / (2 * MU_0)
         return observables
 
 

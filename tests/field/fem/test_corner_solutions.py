@@ -11,8 +11,10 @@ import geometries as geo
 from benchmarks.closed_forms.loops import loop_flux_density
 from fieldsolve.field.fem.corner_solutions import corner_slopes, corner_terms, metal_corners
 from fieldsolve.field.fem.gradient_recovery import recovered_values, recovery_operators
+from fieldsolve.field.fem.mesh_stack import MeshStack
 from fieldsolve.field.fem.point_location import locate
-from geometries.mesh import AIR
+from fieldsolve.field.fem.quadrature import sample
+from geometries.mesh import AIR, EXTERIOR
 from geometries.mesher import mesh_section
 
 COPPER = fs.material("copper")
@@ -73,6 +75,26 @@ def test_corners_are_those_of_the_metal_as_it_is_now():
     now, alone = metal_corners(moved), metal_corners(replace(moved, triangles=mesh.triangles.copy()))
     assert tip in now.node and tip not in before.node
     assert np.array_equal(now.node, alone.node) and np.array_equal(now.of_cell, alone.of_cell)
+
+
+def test_slopes_on_many_meshes_at_once_are_those_on_each():
+    """Of which one has a corner more: at points all over air and metal, those beside corners among them."""
+    mesh = mesh_section(geo.CrossSection([geo.disc(radius=15e-3, thickness=2e-3, material=COPPER)]))
+    tip = np.unique(mesh.triangles[mesh.part_triangles("disc"), :3])[40]
+    nodes = mesh.nodes.copy()
+    nodes[tip] += 3e-4
+    meshes = (mesh, replace(mesh, nodes=nodes), replace(mesh, nodes=0.9 * mesh.nodes))
+    cells = np.flatnonzero(mesh.region != EXTERIOR)
+    place, count = np.tile([0.2, 0.3, 0.5], (len(cells), 1)), len(mesh.triangles)
+    fields, points = [], []
+    for k, each in enumerate(meshes):
+        fields.append(np.sin(200 * each.nodes[:, 0] + k) * np.cos(150 * each.nodes[:, 1]))
+        r, z = sample(each, cells, place[:, None]).r[:, 0], sample(each, cells, place[:, None]).z[:, 0]
+        points.append((cells + k * count, place, r, z))
+    in_a_row = (np.concatenate(of_all) for of_all in zip(*points, strict=True))
+    together = recovered_values(MeshStack(meshes), np.concatenate(fields), *in_a_row)
+    alone = [recovered_values(each, u, cells, place, r, z) for each, u, (_, _, r, z) in zip(meshes, fields, points, strict=True)]
+    assert np.abs(together - np.concatenate(alone, axis=1)).max() < 1e-9 * np.abs(together).max()
 
 
 @pytest.mark.parametrize("side", [1, -1])

@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 import geometries as geo
-from fieldsolve.field.fem.point_location import locate
+from fieldsolve.field.fem.mesh_stack import MeshStack
+from fieldsolve.field.fem.point_location import locate, locate_in_each
 from fieldsolve.field.fem.reference_triangle import shape_functions
 from geometries.mesh import AIR, EXTERIOR
 from geometries.mesher import mesh_section
@@ -57,6 +58,21 @@ def test_a_wrong_triangle_tried_first_changes_nothing(mesh, points):
     for first in (np.full(200, -1), np.roll(triangle, 1)):
         again = locate(mesh, *points, first=first)
         assert np.array_equal(again[0], triangle) and np.allclose(again[1], place, atol=1e-12)
+
+
+@pytest.mark.parametrize("regions", [None, (AIR,)])
+@pytest.mark.parametrize("share", [1e-4, 0.02, 0.2])
+def test_on_meshes_of_one_topology_points_are_found_as_on_each_of_them(mesh, points, share, regions):
+    """Among them corners, middles of edges, points outside, and another number of points on one of the meshes."""
+    rng, size = np.random.default_rng(7), np.sqrt(mesh.area.min())
+    meshes = [mesh, *(replace(mesh, nodes=mesh.nodes + share * size * rng.uniform(-1, 1, mesh.nodes.shape)) for _ in range(3))]
+    places = [np.concatenate([np.column_stack(points), moved.nodes[::7], [[0.0, 0.0], [0.01, 5.0]]]) for moved in meshes]
+    places[2] = places[2][:-20]
+    together = locate_in_each(MeshStack(tuple(meshes)), places, regions)
+    for k, (moved, at, (triangle, place)) in enumerate(zip(meshes, places, together, strict=True)):
+        alone, there = locate(moved, *at.T, regions)
+        assert np.array_equal(triangle, np.where(alone < 0, -1, alone + k * len(mesh.triangles)))
+        assert np.abs(place - there)[alone >= 0].max() < 1e-12 and (alone[-1] < 0) == (k != 2) and (alone >= 0).sum() > 200
 
 
 def test_outside_there_is_no_triangle(mesh):
