@@ -46,13 +46,8 @@ def test_a_node_alone_between_its_neighbours_goes_to_their_mean_unless_that_turn
     corners = np.array([[1, 0], [0, 1], [-1, 0], [0, -1]], dtype=float)
     cells, free = np.array([[0, 1, 4], [1, 2, 4], [2, 3, 4], [3, 0, 4]]), np.arange(5) == 4
     nodes = np.concatenate([corners, [[0.3, 0.2]]])
-<<<<<<< HEAD
-    smoothed = smoothed_nodes(cells, nodes, edges_of(cells, 5), paths(free), np.ones(len(free)), 33.0)
-    assert smoothed[4] == pytest.approx([0.0, 0.0], abs=1e-15)
-=======
     moved = smoothed_nodes(cells, nodes, edges_of(cells, 5), paths(free), np.ones(5), 33.0)
     assert moved[4] == pytest.approx([0.0, 0.0], abs=1e-15)
->>>>>>> 970994011cc3888348be3d6abe78ace7a3eba763
     dented = np.concatenate([[[1, 0], [0.2, 0.2], [0, 4], [-0.2, 0.1]], [[0.1, 0.1]]])      # the mean of the corners is outside
     assert np.array_equal(smoothed_nodes(cells, dented, edges_of(cells, 5), paths(free), np.ones(len(free)), 33.0), dented)
 
