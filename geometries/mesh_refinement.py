@@ -76,15 +76,16 @@ def refine_locally(section: Section, mesh: Mesh, size: np.ndarray) -> Mesh | Non
     circles, size = _circles(section, mesh), size[_corner_nodes(mesh)]
     corners, level = _corners_of(mesh, circles), MOST_HALVINGS
     edges = edges_of(corners.cells, len(corners.nodes))
-    for _ in range(PASSES):
+    for number in range(PASSES):
         excess = _lengths(corners, edges) / (TOO_LONG * _middles(size, edges.ends))
         of_mapped = edges.of_cell[mesh.is_mapped[corners.origin]]
         if (excess[of_mapped] > 1).any():
             return None
         excess[of_mapped] = 0.0
         level = _next_level(excess, level)
-        if level < 0:
+        if level < 0 and (number > 0 or not (excess > 1).any()):
             break
+        level = max(level, 0)                   # at first also where edges are too long by less than is tolerated
         marked = _marked(edges, excess / 2.0**level, CLOSURES if level == 0 else 0)
         corners = _cut(corners, edges, marked, circles)
         size = np.concatenate([size, _middles(size, edges.ends[marked])])

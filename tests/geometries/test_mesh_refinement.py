@@ -1,4 +1,5 @@
 """Meshes refined without the mesher: nested in every triangle, or cut where sizes are wanted."""
+import itertools
 import time
 
 import numpy as np
@@ -6,6 +7,8 @@ import pytest
 
 import fieldsolve as fs
 import geometries as geo
+from benchmarks import statics
+from benchmarks.closed_forms.loops import mutual_inductance
 from benchmarks.timing import mesh_of_size, section
 from fieldsolve.field.adaptivity import refinement
 from fieldsolve.field.fem.quadrature import gauss_points
@@ -92,6 +95,21 @@ def test_cells_are_cut_where_sizes_are_wanted(order):
     assert cell_in(fine, 0.0, 0.3) < 0.4 * cell_in(mesh, 0.0, 0.3)
     assert cell_in(fine, 0.75, 1.0) == pytest.approx(cell_in(mesh, 0.75, 1.0), rel=0.25)
     assert smallest_angles(fine.triangles[:, :3], fine.nodes).min() > 25
+
+
+def test_edges_that_are_too_long_by_little_are_cut_where_no_others_are():
+    """A mesh of which nothing was cut would tell nothing of the errors of the one before: here of two loops, in closed form."""
+    field = statics.loop_pair(0.25, 0.20, 0.10, accuracy=1e-4 / 3)
+    mutual, exact = field.mutual_inductance("lower", "upper"), mutual_inductance(0.25, 0.20, 0.10)
+    assert all(step.unknowns > before.unknowns for before, step in itertools.pairwise(field.convergence))
+    assert abs(mutual.value - exact) < mutual.error < 1e-4 * exact
+
+
+def test_a_mesh_that_cuts_would_leave_as_it_is_is_made_anew(monkeypatch):
+    monkeypatch.setattr(refinement, "refine_locally", lambda section, mesh, size: mesh)
+    coil = geo.CrossSection([geo.winding(inner_radius=10e-3, outer_radius=20e-3, height=10e-3, turns=1)])
+    field = fs.solve_static(coil, {"coil": 1.0}, accuracy=1e-6, goals="inductance")
+    assert all(step.unknowns > before.unknowns for before, step in itertools.pairwise(field.convergence))
 
 
 def test_nodes_slide_on_outlines_but_ends_of_sheets_and_corners_stay():

@@ -22,7 +22,7 @@ import numpy as np
 from fieldsolve.field.adaptivity.error_indicators import Goal
 
 SAFETY_FACTOR = 4.0             # error bound over the error as extrapolated from the change between two meshes
-LEAST_SAFETY_FACTOR = 3.0       # the same in orders above 2 of a goal with a least effectivity, which a change by chance cannot spoil
+LEAST_SAFETY_FACTOR = 2.8       # the same in orders above 2 of a goal with a least effectivity, which a change by chance cannot spoil
 MIN_DIFFERENCE_FACTOR = {2: 0.5, 3: 0.3, 4: 0.3}    # by order the least error bound over the change between two meshes,
 MIN_RATIO_FACTOR = 20.0         # or this many times rho of the change, where that is less
 FADING_FACTOR = 2.0             # by which an effectivity from earlier meshes counts less

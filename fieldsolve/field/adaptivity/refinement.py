@@ -149,9 +149,10 @@ def evaluated_meshes(section: Section, solve: Callable[[Mesh], Solved], build_go
 
 
 def _refined_mesh(section: Section, evaluated: Evaluated, reduction: float) -> Mesh | None:
-    """The mesh with its cells cut; None in order 2, and where that cannot be, as in mapped cells."""
+    """The mesh with its cells cut; None in order 2, and where that cannot be, as in mapped cells, or cuts nothing."""
     size = halved_sizes(*evaluated.indicators, reduction, evaluated.rate) if evaluated.mesh.order > 2 else None
-    return None if size is None else refine_locally(section, evaluated.mesh, size)
+    refined = None if size is None else refine_locally(section, evaluated.mesh, size)
+    return refined if refined and refined.size > evaluated.mesh.size else None
 
 
 def _reduction(worst_ratio: float, largest: float) -> float:
