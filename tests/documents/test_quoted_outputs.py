@@ -11,7 +11,7 @@ from benchmarks.documents import quoted_outputs
 from benchmarks.documents.module_table import ROOT
 from benchmarks.documents.pages import QUOTING
 
-LONG = [("README.md", 0), ("README.md", 2), ("fieldsolve/shot/README.md", 0)]        # shots to their end
+LONG = [("README.md", 0), ("README.md", 2), ("fieldsolve/shot/README.md", 0), ("fieldsolve/shot/README.md", 1)]     # shots to their end
 BLOCKS = [pytest.param(page, number, id=f"{page}-{number}", marks=[pytest.mark.slow] * ((page, number) in LONG)) for page in QUOTING
           for number, _ in enumerate(quoted_outputs.quotations((ROOT / page).read_text(encoding="utf-8")))]
 WITH_ERROR = re.compile(r"(-?[\d.]+(?:e[-+]?\d+)?) (?:(?P<prefix>[munpkMG]?)\w+ )?(?:\+- |\(error )")

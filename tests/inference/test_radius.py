@@ -250,7 +250,8 @@ def test_inductance_comes_from_the_record_alone(case):
     assert seen.inductance[-1] > 1.5 * seen.inductance[5]
 
 
-@pytest.mark.parametrize(("role", "series", "noise", "narrower"), [("velocity", "speed", 3.0, 0.8), ("voltage", "voltage", 15.0, 0.8)])
+@pytest.mark.parametrize(("role", "series", "noise", "narrower"), [
+    ("velocity", "speed", 3.0, 0.8), pytest.param("voltage", "voltage", 15.0, 0.8, marks=pytest.mark.slow)])
 def test_another_channel_is_data(case, role, series, noise, narrower):
     """A speed of the rim, and the bank's voltage, beside the current."""
     truth = true_run(case)
