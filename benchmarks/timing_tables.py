@@ -18,7 +18,7 @@ from benchmarks.timing import FREQUENCY, STAGES, Row, ShotRow, reference_run, ti
 
 SIZES = (10_000, 30_000, 100_000, 200_000, 1_000_000)
 REFERENCE_LIMIT = 60.0          # seconds; where the reference solver is expected to take longer it is left out
-ACCURACY_LIMIT = 60.0           # seconds after which a row of the table of accuracies is given up
+ACCURACY_LIMIT = 20.0           # seconds after which a row of the table of accuracies is given up
 REFERENCE_GROWTH = 1.6          # exponent by which its time is expected to grow
 GROWTH_FROM = 25_000        # unknowns from which the growth exponent is taken
 START = "<!-- timing table: written by `python -m benchmarks timing --into benchmarks/SPEED.md` -->"
