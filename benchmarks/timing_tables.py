@@ -108,8 +108,9 @@ def report(sizes: tuple[int, ...]) -> str:
         exponent = growth(found)
         text.append(f"{title}:\n\n{field_table(found)}" + (f"\nGrowth exponent of the first solve: {exponent:.2f}." if exponent else ""))
     to_accuracy = accuracy_table(list(accuracy_lines(run_for_a_while)))
-    text.append(f"Seconds to a requested accuracy, from section to error bounds; a dash where it takes over {ACCURACY_LIMIT:g} s. NGSolve "
-                f"has no error bound: its first mesh set by hand whose inductance is right to the accuracy:\n\n{to_accuracy}")
+    text.append(f"Seconds to a requested accuracy, from section to error bounds; a dash where it takes over {ACCURACY_LIMIT:g} s.\n"
+                "NGSolve has no error bound: its first mesh set by hand whose inductance is right to the accuracy:\n\n"
+                f"{to_accuracy}")
     shots = [run_in_new_process(time_shot, name) for name in ("held", "moving")]
     text.append(f"Shots of an eight-turn coil around an aluminium disc, 60 us:\n\n{shot_table(shots)}")
     text.append(f"Shares of these shots' time by stage:\n\n{share_table(shots)}")
