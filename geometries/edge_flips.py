@@ -4,15 +4,14 @@ All of it works on arrays of all triangles at once; edges keep their numbers.
 """
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from geometries.triangle_edges import Edges, cotangents, largest_cotangents
+from geometries.triangle_edges import Edges, cotangent, cotangents, largest_cotangents
 
 DELAUNAY_MARGIN = 1e-9      # of the cotangents' sum below which an edge is flipped
-SHARPEST = 1 / math.tan(math.radians(20))   # largest cotangent of the triangles that a flip towards regular ones may make
+SHARPEST = cotangent(20)    # largest cotangent of the triangles that a flip towards regular ones may make
 LEAST_GAIN = 1.0            # of the squared excesses' sum
 
 

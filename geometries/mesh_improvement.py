@@ -14,8 +14,8 @@ import numpy as np
 
 from geometries.edge_flips import Triangulation, flipped_to_delaunay, flipped_to_regular
 from geometries.outlines import Arc
-from geometries.smoothing import Paths, cotangent, improved_nodes, searched_nodes, sizes_at_nodes, smoothed_nodes
-from geometries.triangle_edges import at_corners, cotangents, edges_of, have_corner, largest_cotangents, numbered_anew
+from geometries.smoothing import Paths, improved_nodes, searched_nodes, sizes_at_nodes, smoothed_nodes
+from geometries.triangle_edges import at_corners, cotangent, cotangents, edges_of, have_corner, largest_cotangents, numbered_anew
 
 POOR = 42.0                 # degrees below which an angle is to grow
 WORST = 41.0                # below which the nodes are searched for better places at last
@@ -47,11 +47,11 @@ def improved(cells: np.ndarray, nodes: np.ndarray, constraints: Constraints) -> 
     near = _near_poor(cells, nodes, constraints.region >= 0)
     if not len(near):
         return cells, nodes
-    own, number = numbered_anew(cells[near], len(nodes))
-    triangulation, paths = _patch(own, nodes[number], _constraints_of(constraints, cells, near, number))
-    own, places = _improved(triangulation, nodes[number], paths)
+    patch, number = numbered_anew(cells[near], len(nodes))
+    triangulation, paths = _patch(patch, nodes[number], _constraints_of(constraints, cells, near, number))
+    patch, places = _improved(triangulation, nodes[number], paths)
     cells, nodes = cells.copy(), nodes.copy()
-    cells[near], nodes[number] = number[own], places
+    cells[near], nodes[number] = number[patch], places
     return cells, nodes
 
 

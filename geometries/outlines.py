@@ -12,6 +12,12 @@ Point = tuple[float, float]
 SMOOTH = math.cos(1e-2)     # of the angle between two edges: from there on they meet in a corner
 
 
+def reached_on_ellipse(points: np.ndarray, centre: np.ndarray, semi_axes: np.ndarray) -> np.ndarray:
+    """Where the rays from centres through points (n, 2) meet ellipses with these semi-axes along r and z; (n, 2)."""
+    unit = (points - centre) / semi_axes
+    return centre + unit / np.linalg.norm(unit, axis=1, keepdims=True) * semi_axes
+
+
 @dataclass(frozen=True)
 class Line:
     """Straight edge from `start` to `end`, each (r, z) in metres."""
@@ -61,8 +67,7 @@ class Arc:
 
     def reached_from(self, points: np.ndarray) -> np.ndarray:
         """Where the rays from the centre through points (n, 2) meet the circle or ellipse; of a chord's middle the arc's; (n, 2)."""
-        unit = (points - self.centre) / self.semi_axes
-        return self.centre + unit / np.linalg.norm(unit, axis=1, keepdims=True) * self.semi_axes
+        return reached_on_ellipse(points, self.centre, self.semi_axes)
 
     def moved(self, dz: float) -> Arc:
         """The same arc, `dz` metres higher."""

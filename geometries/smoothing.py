@@ -9,7 +9,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from geometries.triangle_edges import Edges, at_corners, have_corner, largest_cotangents, numbered_anew
+from geometries.outlines import reached_on_ellipse
+from geometries.triangle_edges import Edges, at_corners, cotangent, have_corner, largest_cotangents, numbered_anew
 
 STEPS = 0.5, 0.25, 0.75, 0.5, 0.25, 0.75    # share of the way in each round
 WORST_COUNTS = 4            # power of a triangle's largest cotangent by which it counts
@@ -43,14 +44,8 @@ class Paths:
         """Nodes (n, 2) displaced as far as they may."""
         moved = nodes + np.einsum("nij,nj->ni", self.projection, displacement)
         turned = np.flatnonzero(np.isfinite(self.centre[:, 0]))
-        unit = (moved[turned] - self.centre[turned]) / self.semi_axes[turned]
-        moved[turned] = self.centre[turned] + unit / np.linalg.norm(unit, axis=1, keepdims=True) * self.semi_axes[turned]
+        moved[turned] = reached_on_ellipse(moved[turned], self.centre[turned], self.semi_axes[turned])
         return moved
-
-
-def cotangent(degrees: float) -> float:
-    """Of an angle in degrees."""
-    return 1 / math.tan(math.radians(degrees))
 
 
 def smoothed_nodes(cells: np.ndarray, nodes: np.ndarray, edges: Edges, paths: Paths, size: np.ndarray, unharmed: float) -> np.ndarray:

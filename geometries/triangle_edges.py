@@ -4,6 +4,7 @@ All of it works on arrays of all triangles at once.
 """
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -97,6 +98,11 @@ def _cut_twice(cells: np.ndarray, middles: np.ndarray, nodes: np.ndarray) -> np.
 def _cut_thrice(cells: np.ndarray, middles: np.ndarray, _: np.ndarray) -> np.ndarray:
     (a, b, c), (m, n, o) = cells.T, middles.T
     return np.stack([a, m, o, m, b, n, o, n, c, m, n, o], axis=1).reshape(-1, 4, 3)
+
+
+def cotangent(degrees: float) -> float:
+    """Of an angle in degrees."""
+    return 1 / math.tan(math.radians(degrees))
 
 
 def cotangents(cells: np.ndarray, nodes: np.ndarray) -> np.ndarray:

@@ -26,7 +26,7 @@ from geometries.sizing import CellSizes
 
 SMALLEST_STEP = 0.12    # no cell shrinks by more from one mesh to the next
 ENERGY_EFFECTIVITY = 1.5    # error over dual estimate of an energy, at most: the pair is one field twice, so nothing cancels
-HEAT_EFFECTIVITY = {2: 0.8, 3: 0.3, 4: 0.27}    # by order the same of a sum over metal, such as heat or a net current: 19 in 20 are below
+HEAT_EFFECTIVITY = {2: 0.8, 3: 0.3, 4: 0.27}    # by order the same of a sum over metal, such as heat: see `benchmarks errors`
 SMALLEST_STEP_AT_CORNER = 0.02      # the same of triangles that touch a corner, towards which the cells are graded in higher orders
 LEFT_BY_HALVING = 0.5   # share of the error that halved edges may leave; else the next mesh is made anew
 GRADATION = 0.6         # cell sizes grow by at most this share of the distance

@@ -152,7 +152,7 @@ def _refined_mesh(section: Section, evaluated: Evaluated, reduction: float) -> M
     """The mesh with its cells cut; None in order 2, and where that cannot be, as in mapped cells, or cuts nothing."""
     size = halved_sizes(*evaluated.indicators, reduction, evaluated.rate) if evaluated.mesh.order > 2 else None
     refined = None if size is None else refine_locally(section, evaluated.mesh, size)
-    return refined if refined and refined.size > evaluated.mesh.size else None
+    return refined if refined is not None and refined.size > evaluated.mesh.size else None
 
 
 def _reduction(worst_ratio: float, largest: float) -> float:

@@ -42,7 +42,7 @@ def _in_bores(section: CrossSection, stack: MeshStack, bores: list[dict[str, Bor
 
 def _at_points(section: CrossSection, bodies: tuple[str, ...], rims: Rims, stack: MeshStack, bores: list[dict[str, Bore]],
                total: np.ndarray) -> list[dict[tuple[str, str], float]]:
-    """The same."""
+    """B_z at points and the pressures at the rims, of fields u (t n,) on the meshes of a stack with these bores."""
     places = [observation_places(section, mesh, bodies, of_rims, of_mesh)
               for mesh, of_rims, of_mesh in zip(stack.meshes, rims.places_in(stack), bores, strict=True)]
     at = [np.array(list(of_mesh.values())) for of_mesh in places]
