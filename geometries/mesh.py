@@ -71,7 +71,7 @@ class Mesh:
         return self.corners_of(slice(None))
 
     def corners_of(self, triangles: np.ndarray | slice) -> np.ndarray:
-        """Those of some triangles alone, by number; shape (k, 3, 2)."""
+        """Those of some triangles alone, by number; shape (..., 3, 2)."""
         return self.nodes[self.triangles[triangles, :3]]
 
     @cached_property

@@ -5,6 +5,8 @@ The curl form inside differs from the gradient form by a boundary term, which le
 """
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 from fieldsolve.constants import NU_0
@@ -14,11 +16,19 @@ from geometries.mesh import Mesh
 
 def arc_term(mesh: Mesh) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Integral of (nu_0/R) r^3 u v along the arc as entries (rows, columns, values) with rows >= columns."""
-    value, slope, w = edge_functions(mesh.order)
-    r, z = np.moveaxis(mesh.nodes[mesh.arc_edges], 2, 0)                            # each (k, order + 1)
-    weight = NU_0 / mesh.open_radius * (r @ value) ** 3 * np.hypot(r @ slope, z @ slope) * w
-    a, b = np.tril_indices(len(value))
-    return mesh.arc_edges[:, a].ravel(), mesh.arc_edges[:, b].ravel(), (weight @ (value[a] * value[b]).T).ravel()
+    edges = mesh.arc_edges
+    a, b = np.tril_indices(edges.shape[1])
+    return edges[:, a].ravel(), edges[:, b].ravel(), _arc_values(mesh.order, mesh.open_radius, mesh.nodes[edges].tobytes())
+
+
+@lru_cache(maxsize=4)
+def _arc_values(order: int, radius: float, places: bytes) -> np.ndarray:
+    """The values for the places of the arc's nodes (k, order + 1, 2), which stay where they are while metal moves."""
+    value, slope, w = edge_functions(order)
+    r, z = np.moveaxis(np.frombuffer(places).reshape(-1, order + 1, 2), 2, 0)
+    weight = NU_0 / radius * (r @ value) ** 3 * np.hypot(r @ slope, z @ slope) * w
+    a, b = np.tril_indices(order + 1)
+    return (weight @ (value[a] * value[b]).T).ravel()
 
 
 def image(mesh: Mesh, r: np.ndarray, z: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -35,11 +35,6 @@ class MeshStack:
         return np.tile(self.meshes[0].region, len(self.meshes))
 
     @cached_property
-    def corners(self) -> np.ndarray:
-        """(t m, 3, 2) corners of each triangle in metres."""
-        return self.nodes[self.triangles[:, :3]]
-
-    @cached_property
     def curved(self) -> np.ndarray:
         """(t m,) whether each triangle has a curved edge."""
         return np.concatenate([mesh.curved for mesh in self.meshes])
@@ -48,6 +43,10 @@ class MeshStack:
     def order(self) -> int:
         """Degree of the polynomials in each triangle."""
         return self.meshes[0].order
+
+    def corners_of(self, triangles: np.ndarray) -> np.ndarray:
+        """Corners of some triangles in metres; (..., 3, 2)."""
+        return self.nodes[self.triangles[triangles, :3]]
 
     @property
     def topology(self) -> Topology:

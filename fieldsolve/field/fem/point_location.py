@@ -120,7 +120,7 @@ def _best_of(mesh: Mesh | MeshStack, point: np.ndarray, candidates: np.ndarray, 
     """Of pairs of a point, by number, and a triangle that of each point (q, 2) that holds it; on an edge that with the nearest centroid."""
     place = _barycentric(mesh, candidates, points[point])
     depth = place.min(axis=1)
-    distance = np.hypot(*(mesh.corners[candidates].mean(axis=1) - points[point]).T)
+    distance = np.hypot(*(mesh.corners_of(candidates).mean(axis=1) - points[point]).T)
     order = np.lexsort((-distance, np.minimum(depth + ON_EDGE, 0.0), point))          # the best of each point comes last
     last = order[np.flatnonzero(np.diff(point[order], append=-1))]
     last = last[depth[last] >= -slack]
@@ -150,7 +150,7 @@ def _boxes_round(bounds: list[np.ndarray], among: np.ndarray, points: np.ndarray
 def _tree(mesh: Mesh, regions: tuple[int, ...] | None):
     """A tree of the centroids of the regions' triangles."""
     from scipy.spatial import cKDTree
-    a, b, c = np.moveaxis(mesh.corners[_triangles_in(mesh.topology, regions)], 1, 0)
+    a, b, c = np.moveaxis(mesh.corners_of(_triangles_in(mesh.topology, regions)), 1, 0)
     return cKDTree((a + b + c) / 3)
 
 
@@ -166,7 +166,7 @@ def _deepest(mesh: Mesh | MeshStack, candidates: np.ndarray, points: np.ndarray,
 
 def _barycentric(mesh: Mesh | MeshStack, triangles: np.ndarray, points: np.ndarray) -> np.ndarray:
     """Barycentric coordinates of points in triangles: Newton from the straight triangle, exact there at once."""
-    first, second, third = np.moveaxis(mesh.corners[triangles], -2, 0)
+    first, second, third = np.moveaxis(mesh.corners_of(triangles), -2, 0)
     a, b, offset = second - first, third - first, points - first
     place = _shifted(np.broadcast_to([1.0, 0.0, 0.0], (*triangles.shape, 3)), a, b, offset)
     curved = mesh.curved[triangles]

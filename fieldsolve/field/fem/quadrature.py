@@ -93,8 +93,8 @@ class QuadraturePoints:
 
 def gauss_points(mesh: Mesh, triangles: np.ndarray, rule: int | None = None) -> QuadraturePoints:
     """Gauss points over the given triangles, `rule` each way, by default as fields need; sums of f * dA are integrals over their area."""
-    points, weights = reference_rule(rule or rule_of_fields(mesh.order))
-    return sample(mesh, triangles, points, 0.5 * weights)
+    count = rule or rule_of_fields(mesh.order)
+    return _placed(mesh, triangles, _table_of_rule(count, mesh.order), 0.5 * reference_rule(count)[1])
 
 
 @lru_cache(maxsize=8)
@@ -119,8 +119,23 @@ def seven_point_rule(mesh: Mesh, triangles: np.ndarray) -> QuadraturePoints:
 
 def sample(mesh: Mesh, triangles: np.ndarray, points: np.ndarray, weights: np.ndarray | float = 1.0) -> QuadraturePoints:
     """The given triangles at barycentric `points`: (q, 3) for the same in all of them, (m, q, 3) for others in each."""
-    value, slope = shape_functions(points, mesh.order), shape_gradients(points, mesh.order)
-    table = np.concatenate([value[..., None, :, :], np.moveaxis(slope, -2, -3)], axis=-3)
+    return _placed(mesh, triangles, _table(points, mesh.order), weights)
+
+
+@lru_cache(maxsize=8)
+def _table_of_rule(count: int, order: int) -> np.ndarray:
+    """The table of a Gauss rule, the same for all meshes."""
+    return _table(reference_rule(count)[0], order)
+
+
+def _table(points: np.ndarray, order: int) -> np.ndarray:
+    """The shape functions of an order and their derivatives along s and t at points; (..., 3, q, nodes)."""
+    value, slope = shape_functions(points, order), shape_gradients(points, order)
+    return np.concatenate([value[..., None, :, :], np.moveaxis(slope, -2, -3)], axis=-3)
+
+
+def _placed(mesh: Mesh, triangles: np.ndarray, table: np.ndarray, weights: np.ndarray | float) -> QuadraturePoints:
+    """The given triangles at the points of a table."""
     place = _on_table(table, mesh.nodes[mesh.triangles[triangles]].swapaxes(1, 2))                # (m, 2, 3, q)
     (r, r_s, r_t), (z, z_s, z_t) = (place[:, k].swapaxes(0, 1) for k in (0, 1))
     determinant = r_s * z_t - z_s * r_t

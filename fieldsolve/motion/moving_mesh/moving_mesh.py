@@ -46,7 +46,8 @@ class MovingMesh:
         nodes = self.reference_mesh.nodes.copy()
         nodes[:self.kept_count] = kept_nodes
         for axis, (unknown, factor, coupling) in enumerate((self._off_axis, self._all_corners)):
-            nodes[unknown, axis] -= factor.back_substitution(coupling @ shift[:, axis])
+            if shift[:, axis].any():
+                nodes[unknown, axis] -= factor.back_substitution(coupling @ shift[:, axis])
         a, b, middle = self._air_middles
         nodes[middle] = 0.5 * (nodes[a] + nodes[b])
         curved = self.reference_mesh.curved.copy()

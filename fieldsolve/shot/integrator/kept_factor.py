@@ -14,7 +14,7 @@ from fieldsolve.shot.integrator.state import DischargeState
 
 SAME_STAGE = 1e-9               # of a stage's length: a factor made for one this near serves
 TOLERANCE = 1e-10              # of the field: error of a stage's field at which corrections end; at 5e-9 a disc's current is off by 2e-5
-MAX_CORRECTIONS = 5             # a new factor costs about 8
+MAX_CORRECTIONS = 3             # a new factor costs about 8, and with one the next stages take fewer
 
 
 def solve_stage(state: DischargeState, network: Circuit, number: int, time: float, base: np.ndarray, g: float, heats: bool,
