@@ -15,7 +15,7 @@ from geometries.mesh import AIR, EDGE_NODES, Mesh
 from geometries.triangle_edges import triangle_quality
 
 MIN_AIR_QUALITY = 0.3         # of an air triangle's quality when meshed, below which the air is meshed anew
-FAR_FROM_MOTION = 0.03        # of the metal's displacement: air that would follow it by less stays, and its matrices with it
+FAR_FROM_MOTION = 0.1        # of the metal's displacement: air that would follow it by less stays, and its matrices with it
 MIN_SOLID_QUALITY = 0.001  # of a solid triangle's quality at the start, below which the field in it is no longer that of the metal
 
 
