@@ -63,14 +63,14 @@ def test_air_follows_the_bodies_and_nothing_else_moves(still):
 
 
 def test_air_far_from_what_moves_stays(still):
-    """Where it would follow by 3 % of the displacement and less, and the rest follows as if it did, to about as much."""
+    """Where it would follow by a tenth of the displacement and less, and the rest follows as if it did, to about as much."""
     section, all_move = still
     moving = build_moving_mesh(mesh_section(section, scale=2.0), ["plate"])
     near, everywhere = (displaced(each, section, "plate", [0.0, 1e-3]) for each in (moving, all_move))
     shift, full = near.nodes - moving.reference_mesh.nodes, everywhere.nodes - moving.reference_mesh.nodes
     stays = (shift == 0).all(axis=1) & (full != 0).any(axis=1)
-    assert stays.sum() > 20 and np.abs(full[stays]).max() < 0.031e-3
-    assert np.abs(shift - full).max() < 0.05e-3 and (shift[:, 1] > 0.1e-3).sum() > 100 and moving.is_well_shaped(near)
+    assert stays.sum() > 20 and np.abs(full[stays]).max() < 0.101e-3
+    assert np.abs(shift - full).max() < 0.1e-3 and (shift[:, 1] > 0.1e-3).sum() > 100 and moving.is_well_shaped(near)
 
 
 def test_poor_air_is_found_and_made_new_around_nodes_that_stay(still):

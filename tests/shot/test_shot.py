@@ -99,6 +99,18 @@ def test_a_crowbar_that_takes_over_within_a_microsecond_is_stepped_through():
     assert shot.energy.residual < 2e-3
 
 
+def test_a_capacitor_that_a_crowbar_shorts_is_stepped_through_by_the_crowbars_own_current():
+    """V = V_0 exp(-t/RC) less what the load's current i makes of R, with 280 MA through the crowbar beside 5 kA through the load."""
+    capacitance, R = 20e-6, 1e-5
+    record = fs.solve_circuit(fs.Bank(capacitance, 3e3, 4e-3, 8e-7), load_resistance=3e-3, load_inductance=1e-6, end_time=10e-6,
+                              crowbar=fs.Crowbar(R, 0.0, "capacitor", fires_at=2e-6))
+    k, after = int(np.abs(record.times - 2e-6).argmin()), record.times - 2e-6
+    fall = np.exp(-after[k:] / (R * capacitance))
+    exact = record.voltage[k] * fall - record.current[k] * R * (1 - fall)
+    assert (after[k:] < R * capacitance).sum() > 20 and len(record.times) < 1500
+    assert np.abs(record.voltage[k:] - exact).max() < 1e-5 * record.voltage[k]
+
+
 def test_a_crowbar_at_voltage_zero_stops_the_reversal():
     plain, shorted = (fs.solve_circuit(fs.Bank(120e-6, 2e3, 0.0, 1e-8), load_resistance=3e-3, load_inductance=1e-6, end_time=100e-6,
                                        crowbar=crowbar) for crowbar in (None, fs.Crowbar(5e-3, 0.0, "coil")))
