@@ -4,6 +4,7 @@ from __future__ import annotations
 import copy
 import functools
 import math
+import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import replace
@@ -281,12 +282,16 @@ def _with_temper(metal: Material, temper: str) -> Material:
 def _find_material_data(name: str) -> dict:
     if not isinstance(name, str):
         raise InputError(f"material = {shortened(name)}: expected a name such as 'copper'")
+    normalized = _normalize_name(name)
+    own_file = DATA / f"{re.sub('[^a-z0-9]+', '_', normalized)[:100]}.toml"
+    if own_file.is_file() and _normalize_name(_load_file(own_file)["name"]) == normalized:           # not an alias: one file to read
+        return _load_file(own_file)
     all_data = _load_material_data()
-    if _normalize_name(name) not in all_data:
+    if normalized not in all_data:
         names = {spelling: data["name"] for spelling, data in all_data.items()}
         raise InputError(f"material = {shortened(name)}: not known; {suggestion(name, names, names)}; a metal of your own "
                          "is described in a data file, NAME.toml")
-    return all_data[_normalize_name(name)]
+    return all_data[normalized]
 
 
 def _normalize_name(name: str) -> str:
@@ -296,5 +301,10 @@ def _normalize_name(name: str) -> str:
 @functools.cache
 def _load_material_data() -> dict[str, dict]:
     """Data of every metal by name and by alias."""
-    all_data = [tomllib.loads(path.read_text(encoding="utf-8")) for path in sorted(DATA.glob("*.toml"))]
+    all_data = [_load_file(path) for path in sorted(DATA.glob("*.toml"))]
     return {_normalize_name(spelling): data for data in all_data for spelling in (data["name"], *data["aliases"])}
+
+
+@functools.cache
+def _load_file(path: Path) -> dict:
+    return tomllib.loads(path.read_text(encoding="utf-8"))
