@@ -19,10 +19,7 @@ ON_ARC = 1e-7           # distance from an arc, in units of its semi-axes, that 
 def preserve_areas(nodes: np.ndarray, triangles: np.ndarray, arcs: list[Arc]) -> np.ndarray:
     """Nodes (n, 2) with the middle nodes of all edges of the six-node triangles that lie on one of the arcs moved; a new array."""
     edges = triangles[:, EDGE_NODES].reshape(-1, 3)
-    chord_middles = 0.5 * (nodes[edges[:, 0]] + nodes[edges[:, 1]])
-    chords = nodes[edges[:, 1]] - nodes[edges[:, 0]]
-    is_curved = np.abs(nodes[edges[:, 2]] - chord_middles).max(axis=1) > 1e-9 * np.abs(chords).max(axis=1)
-    edges = np.unique(edges[is_curved], axis=0)
+    edges = np.unique(edges[is_curved_edge(nodes, edges)], axis=0)
     moved = nodes.copy()
     for centre, semi_axes, on_arc in arc_edges_of(nodes, edges, arcs):
         start, end = ((nodes[edges[on_arc, k]] - centre) / semi_axes for k in (0, 1))        # on the unit circle
@@ -31,6 +28,12 @@ def preserve_areas(nodes: np.ndarray, triangles: np.ndarray, arcs: list[Arc]) ->
         direction = (start + end) / np.linalg.norm(start + end, axis=1, keepdims=True)
         moved[edges[on_arc, 2]] = centre + rho[:, None] * direction * semi_axes
     return moved
+
+
+def is_curved_edge(nodes: np.ndarray, edges: np.ndarray) -> np.ndarray:
+    """Edges, given by end, end and middle, whose middle node is off the chord by more than rounding; shape (k,)."""
+    start, end, middle = (nodes[edges[:, k]] for k in range(3))
+    return np.abs(middle - 0.5 * (start + end)).max(axis=1) > 1e-9 * np.abs(end - start).max(axis=1)
 
 
 def arc_edges_of(nodes: np.ndarray, edges: np.ndarray,

@@ -12,7 +12,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from geometries.curved_edges import arc_edges_of
+from geometries.curved_edges import arc_edges_of, is_curved_edge
 from geometries.mesh import Mesh, ends_of_edges
 from geometries.node_layout import COUNTER_CLOCKWISE, edge_nodes, node_steps
 from geometries.node_numbers import renumber_nodes
@@ -61,8 +61,9 @@ def _interior_count(order: int) -> int:
 def _displacements(nodes: np.ndarray, edges: np.ndarray, order: int, arcs: list[Arc]) -> np.ndarray:
     """How far the nodes between the ends of edges (k, 3) are from the chord, nothing where the edge is on no arc; (k, order - 1, 2)."""
     found = np.zeros((len(edges), order - 1, 2))
-    share = np.arange(1, order)[:, None] / order
-    for centre, semi_axes, on_arc in arc_edges_of(nodes, edges, arcs):
+    share, curved = np.arange(1, order)[:, None] / order, np.flatnonzero(is_curved_edge(nodes, edges))
+    for centre, semi_axes, on_arc in arc_edges_of(nodes, edges[curved], arcs):
+        on_arc = curved[on_arc]
         start, end = ((nodes[edges[on_arc, k]] - centre)[:, None] / semi_axes for k in (0, 1))             # on the unit circle
         h = 0.5 * np.arccos(np.clip((start * end).sum(axis=2, keepdims=True), -1, 1))
         rho = area_keeping_distance(h, order)

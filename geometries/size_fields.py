@@ -19,7 +19,8 @@ def set_sizes(drawing: Drawing, sizes: sizing.CellSizes | None, scale: float, pa
     """Background field: smallest of the first guess and, the sizes that a solved mesh requests."""
     field = drawing.gmsh.model.mesh.field
     inner = drawing.air + [tag for surfaces in drawing.zone_surfaces.values() for tag in surfaces]
-    guesses = _guess_fields(drawing, scale, part_sizes) + _end_fields(drawing, scale, part_sizes, thin, rows)
+    of_zones = sizing.zone_cell_sizes(drawing.section, part_sizes)
+    guesses = _guess_fields(drawing, scale, of_zones) + _end_fields(drawing, scale, part_sizes, of_zones, thin, rows)
     guesses += [field for cells in grids for field in _grid_fields(drawing, outline_cells(drawing, cells))]
     wanted = [_add(field, "Restrict", InField=_smallest(field, guesses + _requested_field(drawing, sizes, "interior")), SurfacesList=inner)]
     if drawing.exterior:
@@ -30,11 +31,11 @@ def set_sizes(drawing: Drawing, sizes: sizing.CellSizes | None, scale: float, pa
     field.setAsBackgroundMesh(_smallest(field, wanted))
 
 
-def _guess_fields(drawing: Drawing, scale: float, part_sizes: dict[str, float]) -> list[int]:
+def _guess_fields(drawing: Drawing, scale: float, of_zones: dict[ZoneKey, float]) -> list[int]:
     """One growing size field about the curves or points of each size."""
     model = drawing.gmsh.model
     groups: dict[float, tuple[list[int], list[int]]] = {}
-    for key, size in sizing.zone_cell_sizes(drawing.section, part_sizes).items():
+    for key, size in of_zones.items():
         if drawing.section.part(key[0]).grid:
             continue
         surfaces = [(2, tag) for tag in drawing.zone_surfaces[key]]
@@ -48,11 +49,10 @@ def _guess_fields(drawing: Drawing, scale: float, part_sizes: dict[str, float]) 
     return [_growing(drawing, scale * size, scale * sizing.GROWTH, curves, points) for size, (curves, points) in groups.items()]
 
 
-def _end_fields(drawing: Drawing, scale: float, part_sizes: dict[str, float], thin: dict[ZoneKey, ThinZone],
-                rows: dict[ZoneKey, Rows]) -> list[int]:
+def _end_fields(drawing: Drawing, scale: float, part_sizes: dict[str, float], of_zones: dict[ZoneKey, float],
+                thin: dict[ZoneKey, ThinZone], rows: dict[ZoneKey, Rows]) -> list[int]:
     """Size fields that grow from the end blocks of thin zones, from the rows next to them and from short pieces of their sides."""
     groups: dict[float, tuple[list[int], list[int]]] = {}
-    along = sizing.zone_cell_sizes(drawing.section, part_sizes)
     for key, zone in thin.items():
         block = scale * sizing.end_cell_size(zone.thickness, part_sizes.get(key[0], math.inf), rows[key].count)
         outlines = {tag for _, tag in drawing.gmsh.model.getBoundary([(2, tag) for tag in zone.blocks], oriented=False)}
@@ -60,7 +60,7 @@ def _end_fields(drawing: Drawing, scale: float, part_sizes: dict[str, float], th
         groups.setdefault(block, ([], []))[0].extend(outlines - {curve.tag for curve in borders})
         groups.setdefault(rows[key].highest * zone.thickness, ([], []))[0].extend(curve.tag for curve in borders)
         groups.setdefault(rows[key].lowest * zone.thickness, ([], []))[1].extend(point for curve in borders for point in curve.points)
-        for curve in (curve for side in zone.long_sides for curve in side if curve.length < along[key]):
+        for curve in (curve for side in zone.long_sides for curve in side if curve.length < of_zones[key]):
             groups.setdefault(float(f"{curve.length / sizing.SIDE_CELLS:.4g}"), ([], []))[0].append(curve.tag)
     return [_growing(drawing, size, sizing.END_GROWTH, *places) for size, places in groups.items() if any(places)]
 

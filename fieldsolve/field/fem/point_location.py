@@ -7,7 +7,7 @@ from functools import lru_cache
 import numpy as np
 
 from fieldsolve.field.fem.mesh_stack import MeshStack
-from fieldsolve.field.fem.reference_triangle import shape_functions, shape_gradients
+from fieldsolve.field.fem.reference_triangle import shape_functions_and_gradients
 from fieldsolve.field.fem.triangle_neighbours import triangles_around
 from geometries.mesh import EXTERIOR, Mesh, Topology
 
@@ -174,8 +174,8 @@ def _barycentric(mesh: Mesh | MeshStack, triangles: np.ndarray, points: np.ndarr
     x = mesh.nodes[mesh.triangles[triangles[curved]]]
     at = place[curved]
     for _ in range(MAX_NEWTON_STEPS if len(at) else 0):
-        slope = shape_gradients(at, mesh.order) @ x
-        gap = target - (shape_functions(at, mesh.order)[:, None] @ x)[:, 0]
+        value, slope = shape_functions_and_gradients(at, mesh.order)
+        slope, gap = slope @ x, target - (value[:, None] @ x)[:, 0]
         before, at = at, _shifted(at, slope[:, 0], slope[:, 1], gap)
         if not np.abs(at - before).max() > SMALL_STEP:              # also where it is not a number
             break

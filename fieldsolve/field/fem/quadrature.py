@@ -13,8 +13,7 @@ from fieldsolve.field.fem.reference_triangle import (
     reference_rule,
     rule_of_fields,
     rule_of_forms,
-    shape_functions,
-    shape_gradients,
+    shape_functions_and_gradients,
 )
 from geometries.mesh import AIR, Mesh
 from geometries.pickling import fields_only
@@ -130,7 +129,7 @@ def _table_of_rule(count: int, order: int) -> np.ndarray:
 
 def _table(points: np.ndarray, order: int) -> np.ndarray:
     """The shape functions of an order and their derivatives along s and t at points; (..., 3, q, nodes)."""
-    value, slope = shape_functions(points, order), shape_gradients(points, order)
+    value, slope = shape_functions_and_gradients(points, order)
     return np.concatenate([value[..., None, :, :], np.moveaxis(slope, -2, -3)], axis=-3)
 
 

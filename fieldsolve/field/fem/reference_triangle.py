@@ -73,15 +73,20 @@ def shape_functions(points: np.ndarray, order: int = 2) -> np.ndarray:
 
 def shape_gradients(points: np.ndarray, order: int = 2) -> np.ndarray:
     """Their derivatives along the reference directions (corner 0 to 1, corner 0 to 2); shape (..., 2, nodes)."""
+    return shape_functions_and_gradients(points, order)[1]
+
+
+def shape_functions_and_gradients(points: np.ndarray, order: int = 2) -> tuple[np.ndarray, np.ndarray]:
+    """Both at once."""
     if order == 2:
         a, b, c = points[..., 0], points[..., 1], points[..., 2]
         zero = np.zeros_like(a)
         along_s = np.stack([1 - 4 * a, 4 * b - 1, zero, 4 * (a - b), 4 * c, -4 * c], axis=-1)
         along_t = np.stack([1 - 4 * a, zero, 4 * c - 1, -4 * b, 4 * b, 4 * (a - c)], axis=-1)
-        return np.stack([along_s, along_t], axis=-2)
+        return shape_functions(points), np.stack([along_s, along_t], axis=-2)
     (a, b, c), (a_slope, b_slope, c_slope) = _factors(points, order)
     by_a = a_slope * b * c
-    return np.stack([a * b_slope * c - by_a, a * b * c_slope - by_a], axis=-2)
+    return a * b * c, np.stack([a * b_slope * c - by_a, a * b * c_slope - by_a], axis=-2)
 
 
 def _factors(points: np.ndarray, order: int) -> tuple[list[np.ndarray], list[np.ndarray]]:
