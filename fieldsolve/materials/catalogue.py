@@ -4,22 +4,19 @@ from __future__ import annotations
 import copy
 import functools
 import math
-import re
-import tomllib
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 
-from fieldsolve.errors import InputError, suggestion
+from fieldsolve.errors import InputError
 from fieldsolve.materials.bh_curve import BHCurve, BHTable, Frohlich
 from fieldsolve.materials.data_file import BASE_METALS, check_material_data, read_material_data, with_defaults
 from fieldsolve.materials.material import Material
 from fieldsolve.materials.mechanical import mechanical_from_data, with_cold_work
+from fieldsolve.materials.shipped_data import all_material_data, find_material_data
 from fieldsolve.materials.thermal import thermal_from_data
-from fieldsolve.units import shortened
 from geometries.keywords import known_keywords
 
-DATA = Path(__file__).parent / "data"
 TEMPERS = ("soft", "hard")
 
 
@@ -57,7 +54,7 @@ def material(name: str, *, relative_permeability: float | None = None, temper: s
     >>> material("copper", flow_stress_law="zerilli-armstrong").mechanical.flow_stress.thermal_hardening
     890000000.0
     """
-    metal = _load_material(_find_material_data(name)["name"], flow_stress_law)
+    metal = _load_material(find_material_data(name)["name"], flow_stress_law)
     if temper is not None:
         metal = _with_temper(metal, temper)
     return metal if relative_permeability is None else _linear_material(metal, relative_permeability)
@@ -75,7 +72,7 @@ def material_names() -> list[str]:
     >>> "copper" in material_names()
     True
     """
-    return sorted({data["name"] for data in _load_material_data().values()})
+    return sorted({data["name"] for data in all_material_data().values()})
 
 
 def material_data(name: str) -> dict:
@@ -103,7 +100,7 @@ def material_data(name: str) -> dict:
     >>> material_data("copper")["density"]["value"]
     8940.0
     """
-    return copy.deepcopy(_find_material_data(name))
+    return copy.deepcopy(find_material_data(name))
 
 
 def read_material(path: str | Path, *, relative_permeability: float | None = None, flow_stress_law: str | None = None) -> Material:
@@ -132,7 +129,7 @@ def read_material(path: str | Path, *, relative_permeability: float | None = Non
 
     Examples
     --------
-    >>> from fieldsolve.materials.catalogue import DATA
+    >>> from fieldsolve.materials.shipped_data import DATA
     >>> read_material(DATA / "copper.toml").conductivity > 5e7
     True
     """
@@ -229,7 +226,7 @@ def measured_disc(metal: Material, resistance: float, thickness: float) -> Mater
 
 @functools.cache
 def _load_material(name: str, flow_stress_law: str | None) -> Material:
-    return material_from_data(_find_material_data(name), flow_stress_law)
+    return material_from_data(find_material_data(name), flow_stress_law)
 
 
 def material_from_data(data: Mapping, flow_stress_law: str | None = None) -> Material:
@@ -266,45 +263,14 @@ def _bh_curve_from_data(data: Mapping) -> BHCurve | None:
 
 
 def _with_defaults(data: dict) -> dict:
-    return with_defaults(data, {name: _find_material_data(name) for name in BASE_METALS})
+    return with_defaults(data, {name: find_material_data(name) for name in BASE_METALS})
 
 
 def _with_temper(metal: Material, temper: str) -> Material:
     if temper not in TEMPERS:
         raise InputError(f"{metal.name}: temper = {temper!r}: expected 'soft' or 'hard'")
-    data = _find_material_data(metal.name)
+    data = find_material_data(metal.name)
     if metal.mechanical is None or data["temper"] != "annealed" or "yield_hard" not in data:
         raise InputError(f"{metal.name}: temper = {temper!r}: its flow stress is known in one temper only, {data['temper']}; leave temper "
                          "out, or give mechanical=")
     return metal if temper == "soft" else replace(metal, mechanical=with_cold_work(metal.mechanical, data["yield_hard"]["value"]))
-
-
-def _find_material_data(name: str) -> dict:
-    if not isinstance(name, str):
-        raise InputError(f"material = {shortened(name)}: expected a name such as 'copper'")
-    normalized = _normalize_name(name)
-    own_file = DATA / f"{re.sub('[^a-z0-9]+', '_', normalized)[:100]}.toml"
-    if own_file.is_file() and _normalize_name(_load_file(own_file)["name"]) == normalized:           # not an alias: one file to read
-        return _load_file(own_file)
-    all_data = _load_material_data()
-    if normalized not in all_data:
-        names = {spelling: data["name"] for spelling, data in all_data.items()}
-        raise InputError(f"material = {shortened(name)}: not known; {suggestion(name, names, names)}; a metal of your own "
-                         "is described in a data file, NAME.toml")
-    return all_data[normalized]
-
-
-def _normalize_name(name: str) -> str:
-    return " ".join(name.casefold().split())
-
-
-@functools.cache
-def _load_material_data() -> dict[str, dict]:
-    """Data of every metal by name and by alias."""
-    all_data = [_load_file(path) for path in sorted(DATA.glob("*.toml"))]
-    return {_normalize_name(spelling): data for data in all_data for spelling in (data["name"], *data["aliases"])}
-
-
-@functools.cache
-def _load_file(path: Path) -> dict:
-    return tomllib.loads(path.read_text(encoding="utf-8"))

@@ -14,11 +14,12 @@ from fieldsolve.cases.case_file import read_case
 from fieldsolve.cli.main import main
 from fieldsolve.errors import InputError
 from fieldsolve.materials import material_data
-from fieldsolve.materials.catalogue import DATA, custom_material_data
+from fieldsolve.materials.catalogue import custom_material_data
 from fieldsolve.materials.data_file import BASE_METALS, NUMBER_BOUNDS, check_material_data, extrapolation_notes, read_material_data
 from fieldsolve.materials.heat_content import action_integral, heat_content
 from fieldsolve.materials.influence import FILE as INFLUENCE_FILE
 from fieldsolve.materials.influence import influence_of
+from fieldsolve.materials.shipped_data import DATA
 
 SOURCE = {"source": "invented for a test", "mark": "given"}
 

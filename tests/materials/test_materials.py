@@ -10,10 +10,10 @@ import pytest
 import fieldsolve as fs
 from fieldsolve.errors import InputError
 from fieldsolve.materials import material_data
-from fieldsolve.materials.catalogue import DATA
 from fieldsolve.materials.data_file import MARKS, NUMBER_BOUNDS, TEXT_KEYS
 from fieldsolve.materials.flow_stress import JohnsonCook
 from fieldsolve.materials.mechanical import Mechanical, mechanical_from_data, with_cold_work
+from fieldsolve.materials.shipped_data import DATA
 
 SHEETS = {path.name: tomllib.loads(path.read_text(encoding="utf-8")) for path in sorted(DATA.glob("*.toml"))}
 
