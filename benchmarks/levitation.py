@@ -63,7 +63,7 @@ def measured(setup, accuracy):
     """Where the plate floats, its first maximum, the late period, and the curve against the measured one."""
     times, height, residual = flight()
     maxima = np.array(extremes()[0])
-    record = np.array([row for row in csv.reader((REFERENCE / setup["height_curve_file"]).open(encoding="utf-8"))
+    record = np.array([row for row in csv.reader((REFERENCE / setup["height_curve_file"]).read_text(encoding="utf-8").splitlines())
                        if row and row[0][0] not in "#t"], dtype=float) * 1e-3
     shifts = np.linspace(*load("levitation.toml")["levitated-plate-measured"].tolerance["free_time_shift_s"], 31)
     rms = [float(np.sqrt(np.mean((np.interp(record[:, 0] - shift, times, height) - record[:, 1]) ** 2))) for shift in shifts]
