@@ -19,8 +19,8 @@ def set_sizes(drawing: Drawing, sizes: sizing.CellSizes | None, scale: float, pa
     """Background field: smallest of the first guess and, the sizes that a solved mesh requests."""
     field = drawing.gmsh.model.mesh.field
     inner = drawing.air + [tag for surfaces in drawing.zone_surfaces.values() for tag in surfaces]
-    of_zones = sizing.zone_cell_sizes(drawing.section, part_sizes)
-    guesses = _guess_fields(drawing, scale, of_zones) + _end_fields(drawing, scale, part_sizes, of_zones, thin, rows)
+    zone_sizes = sizing.zone_cell_sizes(drawing.section, part_sizes)
+    guesses = _guess_fields(drawing, scale, zone_sizes) + _end_fields(drawing, scale, part_sizes, zone_sizes, thin, rows)
     guesses += [field for cells in grids for field in _grid_fields(drawing, outline_cells(drawing, cells))]
     wanted = [_add(field, "Restrict", InField=_smallest(field, guesses + _requested_field(drawing, sizes, "interior")), SurfacesList=inner)]
     if drawing.exterior:
@@ -31,11 +31,11 @@ def set_sizes(drawing: Drawing, sizes: sizing.CellSizes | None, scale: float, pa
     field.setAsBackgroundMesh(_smallest(field, wanted))
 
 
-def _guess_fields(drawing: Drawing, scale: float, of_zones: dict[ZoneKey, float]) -> list[int]:
+def _guess_fields(drawing: Drawing, scale: float, zone_sizes: dict[ZoneKey, float]) -> list[int]:
     """One growing size field about the curves or points of each size."""
     model = drawing.gmsh.model
     groups: dict[float, tuple[list[int], list[int]]] = {}
-    for key, size in of_zones.items():
+    for key, size in zone_sizes.items():
         if drawing.section.part(key[0]).grid:
             continue
         surfaces = [(2, tag) for tag in drawing.zone_surfaces[key]]
@@ -49,7 +49,7 @@ def _guess_fields(drawing: Drawing, scale: float, of_zones: dict[ZoneKey, float]
     return [_growing(drawing, scale * size, scale * sizing.GROWTH, curves, points) for size, (curves, points) in groups.items()]
 
 
-def _end_fields(drawing: Drawing, scale: float, part_sizes: dict[str, float], of_zones: dict[ZoneKey, float],
+def _end_fields(drawing: Drawing, scale: float, part_sizes: dict[str, float], zone_sizes: dict[ZoneKey, float],
                 thin: dict[ZoneKey, ThinZone], rows: dict[ZoneKey, Rows]) -> list[int]:
     """Size fields that grow from the end blocks of thin zones, from the rows next to them and from short pieces of their sides."""
     groups: dict[float, tuple[list[int], list[int]]] = {}
@@ -60,7 +60,7 @@ def _end_fields(drawing: Drawing, scale: float, part_sizes: dict[str, float], of
         groups.setdefault(block, ([], []))[0].extend(outlines - {curve.tag for curve in borders})
         groups.setdefault(rows[key].highest * zone.thickness, ([], []))[0].extend(curve.tag for curve in borders)
         groups.setdefault(rows[key].lowest * zone.thickness, ([], []))[1].extend(point for curve in borders for point in curve.points)
-        for curve in (curve for side in zone.long_sides for curve in side if curve.length < of_zones[key]):
+        for curve in (curve for side in zone.long_sides for curve in side if curve.length < zone_sizes[key]):
             groups.setdefault(float(f"{curve.length / sizing.SIDE_CELLS:.4g}"), ([], []))[0].append(curve.tag)
     return [_growing(drawing, size, sizing.END_GROWTH, *places) for size, places in groups.items() if any(places)]
 

@@ -17,9 +17,9 @@ def find_material_data(name: str) -> dict:
     if not isinstance(name, str):
         raise InputError(f"material = {shortened(name)}: expected a name such as 'copper'")
     normalized = _normalize_name(name)
-    own_file = DATA / f"{re.sub('[^a-z0-9]+', '_', normalized)[:100]}.toml"
-    if own_file.is_file() and _normalize_name(_load_file(own_file)["name"]) == normalized:           # not an alias: one file to read
-        return _load_file(own_file)
+    data_file = DATA / f"{re.sub('[^a-z0-9]+', '_', normalized)[:100]}.toml"
+    if data_file.is_file() and _normalize_name(_load_file(data_file)["name"]) == normalized:       # no alias: one file to read
+        return _load_file(data_file)
     all_data = all_material_data()
     if normalized not in all_data:
         names = {spelling: data["name"] for spelling, data in all_data.items()}

@@ -77,7 +77,7 @@ def shape_gradients(points: np.ndarray, order: int = 2) -> np.ndarray:
 
 
 def shape_functions_and_gradients(points: np.ndarray, order: int = 2) -> tuple[np.ndarray, np.ndarray]:
-    """Both at once."""
+    """Shape functions (..., nodes) and their derivatives (..., 2, nodes) at barycentric `points`: in orders above 2 they share factors."""
     if order == 2:
         a, b, c = points[..., 0], points[..., 1], points[..., 2]
         zero = np.zeros_like(a)
