@@ -95,6 +95,8 @@ class HeatContent:
 
     def _interval_of(self, values, knots: np.ndarray, unit: str) -> np.ndarray:
         """Index of the knot at or below each value."""
+        if np.isnan(knots).any():                               # past which a search finds another interval, and says nothing
+            raise InputError(f"{self.name}: a table of its heat holds what is no number")
         least = np.min(values, initial=np.inf)
         if not least >= knots[0]:
             raise InputError(f"{self.name}: {least:g} {unit} is colder than {knots[0]:g} {unit}, or no number; "

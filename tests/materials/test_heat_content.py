@@ -219,6 +219,16 @@ def test_one_value_a_cell_in_any_shape():
         assert method(np.array([])).shape == (0,)
 
 
+def test_a_table_that_holds_no_number_is_refused_whatever_is_looked_up():
+    content = heat_content(fs.material("copper"))
+    for table, look_up in (("knots", lambda heat: heat.enthalpy(300.0)), ("knot_enthalpies", lambda heat: heat.temperature(1e8)),
+                           ("knot_enthalpies", lambda heat: heat.inverse_heat_capacity(1e8))):
+        spoiled = getattr(content, table).copy()
+        spoiled[-1] = np.nan
+        with pytest.raises(InputError, match="copper: a table of its heat holds what is no number"):
+            look_up(replace(content, **{table: spoiled}))
+
+
 def test_colder_than_the_tables_and_no_number_are_refused():
     content = heat_content(fs.material("copper"))
     for wrong in (77.0, np.nan, [300.0, np.nan]):

@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import fields, is_dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -23,6 +23,7 @@ from tests.shot.checkpoint import runs
 
 STEPS_BEFORE = 4         # of the run, which makes some more after them
 RESULTS = ("history", "energy", "instants", "events", "work")
+TABLES = ("knots", "knot_enthalpies", "knot_heat_capacities", "heat_capacity_slopes", "knot_resistivity_rises")     # of a metal's heat
 PAST = ("entries", "shot_mesh", "problem", "origin", "main")         # what a run only writes to, or has no more use for
 
 
@@ -69,29 +70,38 @@ def outcome(checkpoint: Checkpoint) -> Shot | str:
             return f"{type(error).__name__}: {error}"
 
 
-def troubles(problem, path: Path, count: int, seed: int) -> list[str]:
-    """What goes wrong unseen where one number of a run is NaN: of `count` arrays drawn from all that it holds."""
+def keep_run(problem, path: Path) -> list[tuple[str, int]]:
+    """Keep a run that was stopped after some steps; returns its arrays by where they stand, with their sizes."""
     with pytest.raises(runs.Stopped):
         runs.solve(problem, Keeper(path), runs.stop_after(STEPS_BEFORE))
-    random, found = np.random.default_rng(seed), []
-    undisturbed = outcome(read_checkpoint(path, MAKERS))
+    return [(where, array.size) for where, array in arrays_in_use(read_checkpoint(path, MAKERS))]
+
+
+def troubles(path: Path, places: Iterable[tuple[str, int]]) -> list[str]:
+    """What goes wrong unseen where one number of a kept run is NaN, at each place in turn: an array and a number in it."""
+    undisturbed, found = outcome(read_checkpoint(path, MAKERS)), []
     left = undisturbed.times[undisturbed.times >= read_checkpoint(path, MAKERS).state.time]
     step = [f"in the step after {time:.6g} s" for time in left[:2]]
     assert len(left) > 1
-    names = [where for where, _ in arrays_in_use(read_checkpoint(path, MAKERS))]
-    for where in random.choice(names, count, replace=count > len(names)):
+    for where, number in places:
         checkpoint = read_checkpoint(path, MAKERS)
         array = dict(arrays_in_use(checkpoint))[where]
-        array.reshape(-1)[random.integers(array.size)] = np.nan
+        array.reshape(-1)[number] = np.nan
         if not np.isnan(array).any():                          # a view could not be written through
             array[tuple(0 for _ in array.shape)] = np.nan
         end = outcome(checkpoint)
         if isinstance(end, str):
-            found += [] if any(each in end for each in step) else [f"{where}: {end}"]
+            found += [] if any(each in end for each in step) else [f"{where}[{number}]: {end}"]
         else:
             differences = [runs.difference(getattr(undisturbed, name), getattr(end, name), name) for name in RESULTS]
-            found += [f"{where}: goes on, and {different} differs" for different in differences if different]
+            found += [f"{where}[{number}]: goes on, and {different} differs" for different in differences if different]
     return found
+
+
+def drawn_places(arrays: list[tuple[str, int]], count: int, seed: int) -> list[tuple[str, int]]:
+    random = np.random.default_rng(seed)
+    drawn = random.choice(len(arrays), count, replace=count > len(arrays))
+    return [(arrays[k][0], int(random.integers(arrays[k][1]))) for k in drawn]
 
 
 @pytest.fixture
@@ -109,10 +119,20 @@ def moving():
 
 
 def test_nan_in_three_arrays(tmp_path, every_step):
-    assert troubles(held(), tmp_path / "a.npz", 3, seed=1) == []
+    path = tmp_path / "a.npz"
+    assert troubles(path, drawn_places(keep_run(held(), path), 3, seed=1)) == []
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("make", [held, moving])
 def test_nan_in_thirty_arrays(make, tmp_path, every_step):
-    assert troubles(make(), tmp_path / "a.npz", 30, seed=2) == []
+    path = tmp_path / "a.npz"
+    assert troubles(path, drawn_places(keep_run(make(), path), 30, seed=2)) == []
+
+
+@pytest.mark.slow
+def test_nan_in_every_number_of_the_tables_of_heat(tmp_path, every_step):
+    path = tmp_path / "a.npz"
+    tables = [(where, size) for where, size in keep_run(moving(), path) if "heat_contents" in where and where.split(".")[-1] in TABLES]
+    assert len(tables) == 2 * len(TABLES)
+    assert troubles(path, [(where, number) for where, size in tables for number in range(size)]) == []
