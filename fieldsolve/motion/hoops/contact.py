@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import numpy as np
+from scipy.linalg.lapack import dposv
 
 SLACK = 1e-3               # of the film, by which the kept distance is larger, for a step's curvature
 ROUNDING = 1e-14            # of the largest rate: what is less is no approach
@@ -17,16 +18,18 @@ def gaps(pairs: np.ndarray, middle: np.ndarray, half: np.ndarray, is_round: np.n
     pairs (p, 2); middle and half (turns, 2) in m; results (p,) m, (p, 2), (p, 2) m
     """
     first, second = pairs.T
-    apart = middle[second] - middle[first]
-    distance = np.hypot(*apart.T)
+    apart, each = middle[second] - middle[first], np.arange(len(pairs))
     boxes = np.abs(apart) - half[first] - half[second]
-    along_z = boxes[:, 1] > boxes[:, 0]
-    box_normal = np.sign(apart) * np.stack([~along_z, along_z], axis=1)
+    side = np.where(boxes[:, 1] > boxes[:, 0], 1, 0)
+    gap, normal = boxes[each, side], np.zeros_like(apart)
+    normal[each, side] = np.sign(apart[each, side])
     circles = is_round[first] & is_round[second]
-    gap = np.where(circles, distance - half[first, 0] - half[second, 0], boxes.max(axis=1, initial=-np.inf))
-    normal = np.where(circles[:, None], apart / distance[:, None], box_normal)
-    side = np.where(circles | ~along_z, 0, 1)
-    return gap, normal, np.stack([half[first, side], half[second, side]], axis=1)
+    if circles.any():
+        distance = np.hypot(*apart.T)
+        gap = np.where(circles, distance - half[first, 0] - half[second, 0], gap)
+        normal = np.where(circles[:, None], apart / distance[:, None], normal)
+        side[circles] = 0
+    return gap, normal, half[pairs, side[:, None]]
 
 
 def gap_rates(pairs: np.ndarray, middle: np.ndarray, normal: np.ndarray, widths: np.ndarray) -> np.ndarray:
@@ -75,8 +78,10 @@ def complementary(matrix: np.ndarray, missing: np.ndarray) -> np.ndarray:
 
 def _equalities(matrix: np.ndarray, missing: np.ndarray, active: np.ndarray) -> np.ndarray:
     """`A p = missing` for the active entries, p = 0 for the others."""
-    found = np.zeros_like(missing)
-    found[active] = np.linalg.solve(matrix[np.ix_(active, active)], missing[active])
+    found, at = np.zeros_like(missing), np.flatnonzero(active)
+    if len(at):
+        _, solution, failed = dposv(matrix[at[:, None], at], missing[at])
+        found[at] = np.linalg.solve(matrix[at[:, None], at], missing[at]) if failed else solution
     return found
 
 

@@ -44,6 +44,7 @@ class _HoopSubsteps:
         self.first_force, self.force_rate = forces[0], (forces[1] - forces[0]) / duration
         self.heating = heating / hoops.volume
         self.positions, self.velocities, self.stress = state.positions.copy(), state.velocities.copy(), state.stress
+        self._last_gaps: tuple = (None, ())
         self.plastic_strain, self.strain_rate, self.enthalpy = state.plastic_strain, state.strain_rate, state.enthalpy
         self.former_holds, self.plastic_work = state.former_holds, state.plastic_work
         self.contact_loss, self.former_loss, self.bursts = state.contact_loss, state.former_loss, dict(state.bursts)
@@ -85,7 +86,7 @@ class _HoopSubsteps:
         And whether any pair can touch in that time.
         """
         hoops = self.hoops
-        gap, normal, widths = gaps(hoops.pairs, self.positions, half_widths(hoops, self.positions), hoops.is_round)
+        gap, normal, widths = self._gaps()
         clearance = gap - (1 + SLACK) * hoops.film
         reach = 4 * dt * np.abs(velocities).max() if dt else 0.0
         close_pairs = clearance <= reach + SLACK * hoops.film
@@ -96,6 +97,14 @@ class _HoopSubsteps:
         if (rows @ velocities.ravel() >= min_rates).all():
             return velocities, True
         return velocities + contact_impulses(rows, np.repeat(1 / hoops.mass, 2), min_rates, velocities.ravel()).reshape(-1, 2), True
+
+    def _gaps(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """`gaps` of the turns where they are: at the end of a sub-step the same as at the start of the next."""
+        at, found = self._last_gaps
+        if at is not self.positions:
+            found = gaps(self.hoops.pairs, self.positions, half_widths(self.hoops, self.positions), self.hoops.is_round)
+            self._last_gaps = self.positions, found
+        return found
 
     def _update_stress(self, move: np.ndarray, dt: float) -> None:
         """Hoop stress and heat after the turns have moved."""
@@ -131,10 +140,12 @@ class _HoopSubsteps:
             self.internal_force = self._internal_forces()
         for limit, end in ((hoops.ductility[:, 0], 0), (hoops.ductility[:, 1], 1)):
             past = strain >= limit
-            for k in np.unique(hoops.coil[past]):
-                found = self.bursts[hoops.coils[k]]
-                if found[end] is None:
-                    turns = np.flatnonzero(past & (hoops.coil == k))
+            if not past.any():
+                continue
+            for k, coil in enumerate(hoops.coils):
+                found = self.bursts[coil]
+                turns = np.flatnonzero(past & (hoops.coil == k)) if found[end] is None else ()
+                if len(turns):
                     share = (limit - strain_before)[turns] / (strain - strain_before)[turns]
                     burst = self._burst(k, turns[share.argmin()], max(share.min(), 0.0), velocities_before, dt)
                     self.bursts[hoops.coils[k]] = (burst, found[1]) if end == 0 else (found[0], burst)
