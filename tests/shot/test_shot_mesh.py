@@ -9,6 +9,7 @@ from fieldsolve.field.transient.meshing import _solve
 from fieldsolve.motion.defaults import default_motions, refine_motions, with_grids
 from fieldsolve.shot.meshing import _drive, companion_mesh, drive_frequency, shot_mesh
 from fieldsolve.shot.network import build_network
+from geometries.mesh import EDGE_NODES
 
 ACCURACY = 3e-3
 BANK = fs.Bank(capacitance=100e-6, voltage=2e3, resistance=5e-3, inductance=300e-9)
@@ -59,6 +60,21 @@ def test_a_mesh_that_may_not_grow_says_which_goals_fall_short(spiral):
     assert repr(next(iter(found.shortfalls))) in found.shortfall_message() and f"{found.mesh.size} unknowns" in found.shortfall_message()
 
 
+def test_a_first_mesh_of_too_many_unknowns_is_made_of_larger_cells_and_so_is_its_companion(spiral):
+    section, network, _ = spiral
+    usual = shot_mesh(section, network, 0.1)
+    found = shot_mesh(section, network, 0.1, max_unknowns=usual.convergence[0].unknowns // 2)
+    assert found.convergence[0].unknowns < 0.5 * usual.convergence[0].unknowns
+    assert companion_mesh(section, network, found).mesh.size <= found.mesh.size
+    kept = shot_mesh(section, network, 0.1, max_sizes={"coil": 0.3e-3}, max_unknowns=usual.convergence[0].unknowns // 2)
+    assert largest_at_surface(kept.mesh, "coil") < 1.2 * 0.3e-3         # about what the motion asks for stays
+
+
+def test_a_first_mesh_that_cannot_be_any_coarser_is_taken_as_it_is():
+    section = geo.CrossSection([geo.solenoid(turns=3, bore_radius=15.6e-3, wire_diameter=3e-3, pitch=3.3e-3, material=fs.material("copper"))])
+    assert shot_mesh(section, network_of(section), 0.1, max_unknowns=100).convergence[0].unknowns > 100
+
+
 def test_the_companion_has_a_third_of_the_unknowns_and_its_difference_shows_the_error(spiral, exact):
     section, network, found = spiral
     companion, step = companion_mesh(section, network, found), found.convergence[-1]
@@ -80,12 +96,17 @@ def test_cells_of_moving_metal_and_the_radius_of_the_air_stay_on_every_mesh():
     found = shot_mesh(gridded, network, 1e-2, radius, sizes)
     companion = companion_mesh(with_grids(section, coarse_motions), network, found, radius, coarse_sizes)
     assert found.mesh.open_radius == companion.mesh.open_radius == radius
-    assert largest_cell(found.mesh, "coil") < 1.3 * sizes["coil"] < largest_cell(companion.mesh, "coil") < 1.3 * coarse_sizes["coil"]
+    assert largest_at_surface(found.mesh, "coil") < 1.1 * sizes["coil"]
+    assert 1.1 * sizes["coil"] < largest_at_surface(companion.mesh, "coil") < 1.1 * coarse_sizes["coil"]
     assert companion.mesh.size < 0.45 * found.mesh.size
 
 
-def largest_cell(mesh, name):
-    return float(mesh.cell_size[mesh.part_triangles(name)].max())
+def largest_at_surface(mesh, name):
+    """The longest edge at the surface of a part, metres: one that only one of its triangles has."""
+    edges = mesh.triangles[mesh.part_triangles(name)][:, EDGE_NODES].reshape(-1, 3)
+    _, first, count = np.unique(edges[:, 2], return_index=True, return_counts=True)
+    ends = mesh.nodes[edges[first[count == 1], :2]]
+    return float(np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1).max())
 
 
 def test_the_frequency_is_that_of_the_bank_and_the_empty_coil(spiral):

@@ -90,18 +90,19 @@ class Evaluated(Generic[Solved]):
 
 def refine(section: Section, solve: Callable[[Mesh], Solved], build_goals: Callable[[Solved], dict[str, Goal]],
            accuracy: float, *, open_radius: float | None = None, max_unknowns: int = MAX_UNKNOWNS,
-           part_sizes: dict[str, float] | None = None, order: int = 2) -> MeshPair[Solved]:
+           part_sizes: dict[str, float] | None = None, order: int = 2, scale: float = 1.0) -> MeshPair[Solved]:
     """Solve on ever finer meshes until the error bound of every goal is within `accuracy` of its scale.
 
     solve        makes the solution on a mesh
     build_goals  goals of a solution, with the fields that show where their errors arise
     part_sizes   largest cell at the surface of a part of the first mesh, metres, by name
     order        of the triangles
+    scale        factor on the first guess of all cells
     Warns with AccuracyWarning where the accuracy is not reached.  Raises InputError for an accuracy outside 1e-8 to 0.5.
     """
     check_accuracy(accuracy)
     meshes = evaluated_meshes(section, solve, build_goals, accuracy, open_radius=open_radius, max_unknowns=max_unknowns,
-                              part_sizes=part_sizes, order=order)
+                              part_sizes=part_sizes, order=order, scale=scale)
     with gmsh_kept():
         coarse = fine = next(meshes)
         steps = [fine.step]
@@ -117,23 +118,26 @@ def refine(section: Section, solve: Callable[[Mesh], Solved], build_goals: Calla
 
 def evaluated_meshes(section: Section, solve: Callable[[Mesh], Solved], build_goals: Callable[[Solved], dict[str, Goal]],
                      accuracy: float, *, open_radius: float | None = None, max_unknowns: int = MAX_UNKNOWNS,
-                     part_sizes: dict[str, float] | None = None,
-                     max_first_reduction: float | None = None, order: int = 2) -> Iterator[Evaluated[Solved]]:
+                     part_sizes: dict[str, float] | None = None, max_first_reduction: float | None = None, order: int = 2,
+                     scale: float = 1.0, first: Mesh | None = None) -> Iterator[Evaluated[Solved]]:
     """Ever finer meshes, solved, until the goals of the last are within `accuracy` or a limit is met; two at least where there are goals.
 
     max_first_reduction  the second mesh divides the error that the first one's estimates let expect by as much as is needed, but
                          by MIN_REDUCTION at least and this at most; default as much as makes twice the unknowns
+    scale                factor on the first guess of all cells
+    first                the first mesh, where it is there already
     """
-    largest, scale = MAX_REDUCTION ** (order / 2), 1.0 if order == 2 else HIGH_ORDER_SCALE
+    largest, scale = MAX_REDUCTION ** (order / 2), scale * (1.0 if order == 2 else HIGH_ORDER_SCALE)
     largest_first = max_first_reduction or MIN_REDUCTION ** (order / 2)
 
-    def evaluate(mesh: Mesh | None, sizes: CellSizes | None = None, coarse: Evaluated[Solved] | None = None) -> Evaluated[Solved]:
-        if mesh is None:
-            mesh = mesh_section(section, sizes, open_radius=open_radius, part_sizes=part_sizes, order=order, scale=scale)
+    def mesh_of(sizes: CellSizes | None) -> Mesh:
+        return mesh_section(section, sizes, open_radius=open_radius, part_sizes=part_sizes, order=order, scale=scale)
+
+    def evaluate(mesh: Mesh, coarse: Evaluated[Solved] | None = None) -> Evaluated[Solved]:
         with one_thread():
             return evaluate_goals(section, mesh, solve(mesh), build_goals, coarse, accuracy)
 
-    evaluated = evaluate(None)
+    evaluated = evaluate(first or mesh_of(None))
     yield evaluated
     for count in range(1, MAX_MESHES):
         if evaluated.worst_ratio <= 1:
@@ -143,8 +147,8 @@ def evaluated_meshes(section: Section, solve: Callable[[Mesh], Solved], build_go
         sizes, growth = refined_sizes(*evaluated.indicators, reduction, evaluated.rate)
         if count > 1 and growth * evaluated.mesh.size > max_unknowns:
             return
-        evaluated = evaluate(_refined_mesh(section, evaluated, reduction) if accuracy < LEAST_ACCURACY_OF_NEW_MESHES else None,
-                             sizes, evaluated)
+        refined = _refined_mesh(section, evaluated, reduction) if accuracy < LEAST_ACCURACY_OF_NEW_MESHES else None
+        evaluated = evaluate(refined or mesh_of(sizes), evaluated)
         yield evaluated
 
 

@@ -21,10 +21,12 @@ from fieldsolve.field.linear_algebra.solvers import LinearSolver
 from fieldsolve.field.system.eddy_current import eddy_system
 from fieldsolve.field.transient.goals import transient_goals
 from geometries.cross_section import Section
+from geometries.errors import MeshError
 from geometries.mesh import Mesh
 from geometries.mesher import mesh_section
 
 MAX_UNKNOWNS = 60_000           # of a mesh on which every step is solved
+LARGEST_SCALE = 8.0             # on the first guess of all cells, where that makes too many unknowns
 COARSENING = 2.0                # factor on all cells of the companion of a mesh, which has about a third of its unknowns
 
 
@@ -89,9 +91,10 @@ def mesh_at(problem: HarmonicProblem, frequency: float, accuracy: float, open_ra
 
     max_sizes  largest cell in metres at the surface of parts, by name, whatever their skin depth
     """
+    first, part_sizes, scale = _first_mesh(problem.section, frequency, open_radius, max_sizes or {}, max_unknowns)
     meshes = evaluated_meshes(problem.section, partial(_solve, problem, frequency, linear_solver), transient_goals, accuracy,
-                              open_radius=open_radius, max_unknowns=max_unknowns,
-                              part_sizes=_surface_sizes(problem.section, frequency, max_sizes), max_first_reduction=MAX_REDUCTION)
+                              open_radius=open_radius, max_unknowns=max_unknowns, part_sizes=part_sizes, scale=scale, first=first,
+                              max_first_reduction=MAX_REDUCTION)
     steps = []
     for finest in meshes:
         steps.append(finest.step)
@@ -100,20 +103,54 @@ def mesh_at(problem: HarmonicProblem, frequency: float, accuracy: float, open_ra
                     error_bounds=bounds, reductions=finest.error_bounds.reductions, convergence=tuple(steps))
 
 
+def _first_mesh(section: Section, frequency: float, open_radius: float | None, max_sizes: Mapping[str, float],
+                max_unknowns: int) -> tuple[Mesh, dict[str, float], float]:
+    """First mesh, its largest cells at the surface of parts, and the factor on all cells, which grows while there are too many unknowns.
+
+    They fall with the factor itself where the skin of a long part makes them, and with its square elsewhere.  It stays below what makes
+    cells of a curved part too coarse to be meshed.
+    """
+    skin, gridded = surface_cell_sizes(section, frequency), {part.name for part in section.parts if part.grid}
+
+    def made(scale: float) -> tuple[Mesh, dict[str, float], float]:
+        """The mesher applies the scale to part sizes, too, but to those of grids."""
+        part_sizes = _smaller({name: scale * size if name in gridded else size for name, size in skin.items()},
+                              {name: size if name in gridded else size / scale for name, size in max_sizes.items()})
+        return mesh_section(section, open_radius=open_radius, part_sizes=part_sizes, scale=scale), part_sizes, scale
+
+    found, scale = made(1.0), 1.0
+    while found[0].size > max_unknowns and scale < LARGEST_SCALE:
+        scale = min(scale * 2 ** math.ceil(math.log2(found[0].size / max_unknowns) / 1.5), LARGEST_SCALE)
+        try:
+            found = made(scale)
+        except MeshError:
+            break
+    return found
+
+
 def companion_mesh_at(problem: HarmonicProblem, fine: ShotMesh, open_radius: float | None = None,
                       max_sizes: Mapping[str, float] | None = None, linear_solver: LinearSolver | None = None) -> CompanionMesh:
     """The companion of a mesh, its goals solved for at the same frequency.
 
     The section of the problem may have another grid in the parts that flow, and `max_sizes` of its own.
     """
-    section = problem.section
-    sizes = {name: COARSENING * size for name, size in _surface_sizes(section, fine.frequency, None).items()}
-    mesh = mesh_section(section, coarsened_sizes(fine.mesh, COARSENING), scale=COARSENING, open_radius=open_radius,
-                        part_sizes=_smaller(sizes, {name: size / COARSENING for name, size in (max_sizes or {}).items()}))
+    section, skin, factor = problem.section, surface_cell_sizes(problem.section, fine.frequency), COARSENING
+    limits = {name: size / COARSENING for name, size in (max_sizes or {}).items()}
+    while True:
+        mesh = mesh_section(section, coarsened_sizes(fine.mesh, COARSENING), scale=COARSENING, open_radius=open_radius,
+                            part_sizes=_smaller({name: factor * size for name, size in skin.items()}, limits))
+        if mesh.size <= fine.mesh.size or factor >= LARGEST_SCALE:      # more unknowns where the fine one has larger cells than the skin asks
+            break
+        factor *= 2
     with one_thread():
         solved = _solve(problem, fine.frequency, linear_solver, mesh)
         step = evaluate_goals(section, mesh, solved, transient_goals, None, fine.accuracy).step
     return CompanionMesh(mesh=mesh, step=step, reductions=_reductions(step, fine))
+
+
+def coarsened_mesh(section: Section, mesh: Mesh, factor: float) -> Mesh:
+    """Mesh of a section with cells `factor` times as large as those of another mesh of it."""
+    return mesh_section(section, coarsened_sizes(mesh, factor), scale=factor)
 
 
 def _reductions(coarse: RefinementStep, fine: ShotMesh) -> dict[str, ErrorReduction]:
@@ -128,11 +165,6 @@ def _reductions(coarse: RefinementStep, fine: ShotMesh) -> dict[str, ErrorReduct
 
 def _solve(problem: HarmonicProblem, frequency: float, linear_solver: LinearSolver | None, mesh: Mesh) -> HarmonicSolution:
     return solve_at_frequency(problem, eddy_system(problem.section, mesh, linear_solver), 2 * math.pi * frequency)
-
-
-def _surface_sizes(section: Section, frequency: float, max_sizes: Mapping[str, float] | None) -> dict[str, float]:
-    """Largest cell in metres at the surface of parts: by their skin depth, and no larger than `max_sizes`."""
-    return _smaller(surface_cell_sizes(section, frequency), max_sizes or {})
 
 
 def _smaller(one: Mapping[str, float], other: Mapping[str, float]) -> dict[str, float]:
