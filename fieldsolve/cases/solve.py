@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from fieldsolve.field.harmonic.solve import HarmonicSweep
     from fieldsolve.field.static.solve import StaticField
     from fieldsolve.shot.result.shot import Shot
+    from geometries.mesh import Mesh
 
 DEFAULT_CURRENT = 1000.0        # ampere per turn
 MOVING_SHOT_ACCURACY = 3e-2     # of the shot with moving metal: its speeds change by less than 1 %, and design is for twice the bound
@@ -81,9 +82,9 @@ def check_shot_case(case: Case) -> None:
 
 
 def solve_case_shot(case: Case, accuracy: float | None = None, held: bool = False,
-                    progress: Callable[[float], None] | None = None, *, error_bounds: bool = True,
-                    checkpoint: str | Path | None = None) -> Shot:
-    """The shot of a case, with the case's text; see `solve_case`, and `solve_shot` on error bounds."""
+                    progress: Callable[[float], None] | None = None, *, mesh: Mesh | None = None,
+                    error_bounds: bool = True, checkpoint: str | Path | None = None) -> Shot:
+    """The shot of a case, with the case's text; see `solve_case`, and `solve_shot` on a mesh of one's own and on error bounds."""
     from fieldsolve.shot.checkpoint.checkpoint import CaseOrigin
     from fieldsolve.shot.checkpoint.keeper import Keeper
     from fieldsolve.shot.problem import CaseText
@@ -98,7 +99,7 @@ def solve_case_shot(case: Case, accuracy: float | None = None, held: bool = Fals
     keeper = None if checkpoint is None else Keeper(Path(checkpoint), CaseOrigin(origin, fixed_parts))
     try:
         shot = solve_shot(case.section, case.banks, end_time=case.run.end_time, heating=case.run.heating, leads=case.leads,
-                          crowbar=case.crowbar, progress=progress, error_bounds=error_bounds, checkpoint=keeper, **motion,
+                          crowbar=case.crowbar, progress=progress, mesh=mesh, error_bounds=error_bounds, checkpoint=keeper, **motion,
                           **_given_accuracy(accuracy))
     except SolveError as error:
         error.partial = replace(error.partial, case=origin) if isinstance(error.partial, Shot) else None

@@ -14,10 +14,11 @@ RUNS_FORMAT = "{percentage:3.0f} %|{bar}| {n_fmt} of {total_fmt} runs{postfix}"
 BAR_FORMAT = "{percentage:3.0f} %|{bar}| {n:.1f} of {total:.1f} us, {remaining} left"
 
 
-def solve_with_progress(case: Case, accuracy: float | None = None, held: bool = False, checkpoint: str | None = None):
-    """The shot of a case as `solve_case_shot` computes it, with a progress bar where a person looks on."""
+def solve_with_progress(case: Case, accuracy: float | None = None, held: bool = False, checkpoint: str | None = None,
+                        **options):
+    """The shot of a case as `solve_case_shot` computes it, `options` too, with a progress bar where a person looks on."""
     with _progress_bar(case.run.end_time) as progress:
-        return solve_case_shot(case, accuracy, held, progress, checkpoint=checkpoint)
+        return solve_case_shot(case, accuracy, held, progress, checkpoint=checkpoint, **options)
 
 
 def resume_with_progress(path: str, end_time: float, checkpoint: str | None):

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 from fieldsolve.cli.arguments import add_accuracy, add_case, add_command, add_json, chosen_accuracy, read_changed_case
 from fieldsolve.cli.outputs import check_outputs, print_written
 from fieldsolve.cli.process.exit_codes import FAILED, NOT_ASSESSED, NOT_KEPT, first_of
-from fieldsolve.cli.shot_output import COIL_INDUCTANCE, HELD_SHOT
 
 if TYPE_CHECKING:
     from fieldsolve.cases.case_file import Case
@@ -79,8 +78,8 @@ def _draw(card: Card, case: Case, title: str, options: argparse.Namespace) -> No
 
 def _kept_shots(path: str, case: Case) -> RigShots:
     """The kept shot of a case with what was kept beside it; InputError where it is of another case."""
+    from fieldsolve.cases.card_companions import card_shots
     from fieldsolve.cases.case_file import read_tables
-    from fieldsolve.cases.solve import RigShots
     from fieldsolve.cases.table_keys import RIG_TABLES
     from fieldsolve.errors import InputError
     from fieldsolve.shot.load import load_shot
@@ -90,8 +89,7 @@ def _kept_shots(path: str, case: Case) -> RigShots:
     changed = [name for name in {**kept, **tables} if kept.get(name) != tables.get(name) and name not in (*RIG_TABLES, "limits")]
     if changed:
         raise InputError(f"--shot {path}: is of another case, which differs in [{changed[0]}]; give the shot of {case.name}")
-    held, moving = (shot, None) if shot.held else (shot.companions.get(HELD_SHOT), shot)
-    return RigShots(held, moving, shot.companions.get(COIL_INDUCTANCE))
+    return card_shots(shot)
 
 
 def exit_code(card: Card, shot: Shot | None) -> int:

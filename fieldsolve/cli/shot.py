@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from fieldsolve.cli.arguments import add_accuracy, add_case, add_command, chosen_accuracy, read_changed_case
 from fieldsolve.cli.outputs import CHECKPOINT_SUFFIX, KEPT_SUFFIX, check_outputs
-from fieldsolve.cli.shot_output import COIL_INDUCTANCE, HELD_SHOT, OutputInputs, add_outputs, put_out, read_output_inputs
+from fieldsolve.cli.shot_output import OutputInputs, add_outputs, put_out, read_output_inputs
 
 if TYPE_CHECKING:
     from fieldsolve.cases.case_file import Case
@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from fieldsolve.shot.result.shot import Shot
 
 DRAWS_OF_PAGE = 2000             # of the bands on a page; `fieldsolve band` draws more
-HELD_SHOT_ACCURACY = 3e-2        # of the held shot behind a page's card: its peaks are 0.1 % off, its limits are not that sharp
 
 
 def add_shot(commands) -> None:
@@ -108,34 +107,31 @@ def _prepare_page(case: Case, shot: Shot, save: str | None) -> tuple[Shot, Rig, 
     And the rig, and the bands where the case gives uncertainties.
     """
     import gc
-    from dataclasses import replace
 
+    from fieldsolve.cases.card_companions import with_card_companions
     from fieldsolve.cases.case_file import read_rig
     from fieldsolve.cli.progress import solve_with_progress
-    from fieldsolve.rig.coil import empty_inductance
 
-    gc.freeze()                                                # nothing of the shot is garbage yet: spares looking through it
-    rig = read_rig(case)
-    companions = {COIL_INDUCTANCE: empty_inductance(case.section, rig.coils)}
-    if not shot.held:
-        companions[HELD_SHOT] = solve_with_progress(case, max(shot.accuracy, HELD_SHOT_ACCURACY), held=True)
-    shot = replace(shot, companions=companions)
+    gc.freeze()                                                # nothing of the shots is garbage yet: spares looking through them
+    shot = with_card_companions(case, shot, solve_with_progress)
+    gc.freeze()
     if save:
         shot.save(save)
-    return shot, rig, _bands_of_page(case, shot)
+    return shot, read_rig(case), _bands_of_page(case, shot)
 
 
 def _bands_of_page(case: Case, shot: Shot) -> Bands | None:
     """The bands about a shot from few draws, its inputs varied with the metal held; None where the case gives no uncertainties."""
+    from fieldsolve.records.comparison.sensitivities import uncertain_inputs
+
+    if not uncertain_inputs(case):
+        return None
     import warnings
 
     from fieldsolve.cli.band import print_next
     from fieldsolve.errors import AccuracyWarning, FieldError
     from fieldsolve.propagation.solve import bands
-    from fieldsolve.records.comparison.sensitivities import uncertain_inputs
 
-    if not uncertain_inputs(case):
-        return None
     try:
         return bands(case, shot=shot, held=True, draws=DRAWS_OF_PAGE, checks=0, progress=print_next)
     except FieldError as error:

@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from fieldsolve.rig.rig import Rig
     from fieldsolve.shot.result.shot import Shot
 
-HELD_SHOT, COIL_INDUCTANCE = "held shot", "coil inductance"         # companions of a shot, which its card takes
 DRAWN = ("figures", "report", "movie")       # outputs that take seconds
 
 
@@ -228,14 +227,15 @@ def _write_facts(shot: Shot, facts: dict, path: str) -> None:
 
 def _write_report(shot: Shot, rig: Rig, bands: Bands | None, facts: dict, options: argparse.Namespace) -> dict[str, Any]:
     """Write the page and return its card, scope and bands as facts."""
+    from fieldsolve.cases.card_companions import card_shots
     from fieldsolve.report.animation.slider import slider_pictures
     from fieldsolve.report.sheet.page import write_page
     from fieldsolve.report.sheet.scope import scope_channels
     from fieldsolve.report.text.rig import card_facts
     from fieldsolve.rig.card import rig_card
 
-    held, moving = (shot, None) if shot.held else (shot.companions.get(HELD_SHOT), shot)
-    card = rig_card(rig, held, moving, shot.companions.get(COIL_INDUCTANCE))
+    shots = card_shots(shot)
+    card = rig_card(rig, shots.shot, shots.moving_shot, shots.coil_inductance)
     channels = scope_channels(shot, card)
     pictures = slider_pictures(shot, options.movie_shows) if options.slider else ()
     write_page(options.report, shot, facts, shot.case, card, channels, pictures, bands)

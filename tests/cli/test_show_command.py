@@ -32,7 +32,8 @@ def kept(tmp_path_factory):
 def no_solver(request, monkeypatch):
     if "kept" in request.fixturenames:
         request.getfixturevalue("kept")
-        for target in ("fieldsolve.shot.solve.Discharge", "geometries.mesher.mesh_section", "fieldsolve.rig.coil.empty_inductance"):
+        for target in ("fieldsolve.shot.solve.Discharge", "geometries.mesher.mesh_section",
+                       "fieldsolve.cases.card_companions.empty_inductance"):
             monkeypatch.setattr(target, lambda *_, **__: pytest.fail("something was solved"))
 
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from matplotlib.collections import LineCollection
+from matplotlib.collections import PolyCollection
 
 import fieldsolve as fs
 import geometries as geo
@@ -192,8 +192,8 @@ def test_a_plate_thrown_at_the_coil_ends_the_run_with_names_place_and_time():
     )
     assert shot.series("height", "plate")[-1] == pytest.approx(4e-3, abs=2e-4)
     assert "the run ends" in shot.summary() and shot.field_at(shot.times[-1]).net_current("plate") != 0
-    drawn = np.concatenate([line for mark in plot_field(shot.field_at(shot.times[-1])).collections if isinstance(mark, LineCollection)
-                            for line in mark.get_segments()])
+    drawn = np.concatenate([path.vertices for mark in plot_field(shot.field_at(shot.times[-1])).collections
+                            if isinstance(mark, PolyCollection) for path in mark.get_paths()])
     assert drawn[drawn[:, 0] < 4.9, 1].max() == pytest.approx(1e3 * shot.series("height", "plate")[-1] + 1.0, abs=1e-2)   # where it is now
 
 

@@ -25,12 +25,9 @@ from fieldsolve.cli.records.compare import (
 from fieldsolve.cli.records.options import named_texts
 
 if TYPE_CHECKING:
-    from fieldsolve.cases.case_file import Case
     from fieldsolve.records.log import ShotLog
-    from fieldsolve.shot.result.shot import Shot
 
 LOG_FOLDER = "shots"
-HELD_SHOT_ACCURACY = 3e-2            # of the held shot behind the card
 
 
 def add_log(commands) -> None:
@@ -109,13 +106,15 @@ def _add_facts(command: argparse.ArgumentParser) -> None:
 
 def run_log_new(options: argparse.Namespace) -> int | None:
     """Compute and store a prediction."""
+    from fieldsolve.cases.card_companions import with_card_companions
     from fieldsolve.cases.solve import check_shot_case
+    from fieldsolve.cli.progress import solve_with_progress
 
     case, facts = read_changed_case(options), named_texts("--fact", options.fact)
     check_shot_case(case)
     log = _log(options)
     shot = kept_or_solved(options, case)
-    entry = log.new(case, _with_companions(case, shot), options.title, facts)
+    entry = log.new(case, with_card_companions(case, shot, solve_with_progress), options.title, facts)
     print(f"{entry.folder}: prediction stored {entry.created}")
     print(f"  SHA-256 {entry.stored['prediction']['sha256']}: write it into the lab book")
     return FAILED if shot.interrupted else None
@@ -188,22 +187,3 @@ def _log(options: argparse.Namespace) -> ShotLog:
     from fieldsolve.records.log import ShotLog
 
     return ShotLog(options.log)
-
-
-def _with_companions(case: Case, shot: Shot) -> Shot:
-    """The shot with what its rig's card takes beside it, computed where it was not."""
-    from dataclasses import replace
-
-    from fieldsolve.cases.case_file import read_rig
-    from fieldsolve.cli.progress import solve_with_progress
-    from fieldsolve.cli.shot_output import COIL_INDUCTANCE, HELD_SHOT
-    from fieldsolve.rig.coil import empty_inductance
-
-    companions = dict(shot.companions)
-    coils = read_rig(case).coils
-    if COIL_INDUCTANCE not in companions and coils:
-        companions[COIL_INDUCTANCE] = empty_inductance(case.section, coils)
-    if HELD_SHOT not in companions and not shot.held:
-        companions[HELD_SHOT] = solve_with_progress(case, max(shot.accuracy, HELD_SHOT_ACCURACY), held=True)
-    return replace(shot, companions=companions)
-

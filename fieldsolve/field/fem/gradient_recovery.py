@@ -9,6 +9,8 @@ alone B is some percent off there.
 """
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 
 import numpy as np
@@ -34,8 +36,8 @@ def recovered_values(mesh: Mesh | MeshStack, u: np.ndarray, triangle: np.ndarray
     result = interpolated_values(mesh, u, triangle, place)
     if mesh.order > 2:                  # their own slopes are as good as a fit
         return result
-    for points, nodes, weights in _fits(as_stack(mesh), triangle, r, z):
-        result[1:, points] = np.einsum("dqn,qn->dq", weights, u[nodes])
+    for fit in _fits(as_stack(mesh), triangle, r, z):
+        result[1:, fit.points] = fit.slopes_of(u)
     return result
 
 
@@ -51,8 +53,9 @@ def recovery_operators(mesh: Mesh, triangle: np.ndarray, place: np.ndarray, r: n
     nodes = mesh.triangles[triangle]
     rows = [list(nodes) for _ in range(3)]
     values = [list(points.value[:, 0]), list(points.gradient[:, 0, 0]), list(points.gradient[:, 0, 1])]
-    for selected, patch, weights in _fits(as_stack(mesh), triangle, r, z):
-        for k, point in enumerate(selected):
+    for fit in _fits(as_stack(mesh), triangle, r, z):
+        patch, weights = fit.nodes[fit.patch], fit.weights()
+        for k, point in enumerate(fit.points):
             for direction in (0, 1):
                 rows[1 + direction][point], values[1 + direction][point] = patch[k], weights[direction, k]
     return tuple(_csr(row, value, mesh.size) for row, value in zip(rows, values, strict=True))
@@ -63,11 +66,46 @@ def _csr(columns: list[np.ndarray], values: list[np.ndarray], size: int) -> csr_
     return csr_array((np.concatenate(values), np.concatenate(columns), start), shape=(len(columns), size))
 
 
-def _fits(stack: MeshStack, triangle: np.ndarray, r: np.ndarray, z: np.ndarray):
-    """Point numbers, their patches' nodes (points, nodes) and the weights (2, points, nodes) that make slopes of nodal values.
+@dataclass(frozen=True, eq=False)
+class _Fit:
+    """Functions fitted to the nodal values of patches by least squares, design = Q R, and points where their slopes are read.
 
-    Many patches are fitted at once: those of about one size, filled up with a node of no weight.
+    points (m,)           their numbers, `patch` (m,) the number of the patch of each, and x, y (m,) where it is in that, in its sizes
+    size (m,)             of that patch, metres
+    nodes (k, n)          of each patch
+    q, triangular         (k, n, functions), zero for a node that only fills up, and (k, functions, functions)
+    polynomials           (k, polynomials, powers of x, powers of y): the first of the functions
+    corner_slopes         (2, m, functions) at the points, of the rest, a corner's own
     """
+
+    points: np.ndarray
+    patch: np.ndarray
+    x: np.ndarray
+    y: np.ndarray
+    size: np.ndarray
+    nodes: np.ndarray
+    q: np.ndarray
+    triangular: np.ndarray
+    polynomials: np.ndarray
+    corner_slopes: np.ndarray
+
+    def slopes_of(self, u: np.ndarray) -> np.ndarray:
+        """Slopes (2, m) by r and z of what is fitted to nodal values u."""
+        coefficients = np.linalg.solve(self.triangular, np.swapaxes(self.q, 1, 2) @ u[self.nodes][..., None])[..., 0]
+        of_polynomials, of_corners = np.split(coefficients, [self.polynomials.shape[1]], axis=1)
+        summed = np.einsum("kf,kfij->kij", of_polynomials, self.polynomials)
+        slopes = _slopes(summed[self.patch, None], self.x, self.y)[..., 0]
+        return (slopes + np.einsum("dqf,qf->dq", self.corner_slopes, of_corners[self.patch])) / self.size
+
+    def weights(self) -> np.ndarray:
+        """Weights (2, m, n) that make slopes of nodal values."""
+        slopes = np.concatenate([_slopes(self.polynomials[self.patch], self.x, self.y), self.corner_slopes], axis=-1)
+        coefficients = np.linalg.solve(self.triangular, np.swapaxes(self.q, 1, 2))
+        return (np.moveaxis(slopes, 0, 1) @ coefficients[self.patch]).swapaxes(0, 1) / self.size[:, None]
+
+
+def _fits(stack: MeshStack, triangle: np.ndarray, r: np.ndarray, z: np.ndarray) -> Iterator[_Fit]:
+    """Fits to many patches at once: those of about one size, filled up with a node of no weight."""
     cells, inverse = np.unique(triangle, return_inverse=True)
     joined, start, sizes = _patches(stack, cells)
     first_node, all_corners = cells // stack.count * stack.size, stacked_corners(stack)
@@ -81,9 +119,8 @@ def _fits(stack: MeshStack, triangle: np.ndarray, r: np.ndarray, z: np.ndarray):
         place, size = np.arange(sizes[members].max()), sizes[members, None]
         valid, nodes = place < size, joined[start[members, None] + place % size] + first_node[members, None]
         corners = corner[members] if corner[members[0]] >= 0 else None
-        for selected, weights in _fit_weights(stack.nodes, nodes, valid, bool(air[members[0]]), corners, all_corners, rows, r[points],
-                                              z[points]):
-            yield points[selected], nodes[rows[selected]], weights
+        for fit in _fit_patches(stack.nodes, nodes, valid, bool(air[members[0]]), corners, all_corners, rows, r[points], z[points]):
+            yield replace(fit, points=points[fit.points])
 
 
 def _patches(stack: MeshStack, cells: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -120,9 +157,9 @@ def _subdomains(topology: Topology) -> tuple[np.ndarray, np.ndarray]:
     return np.unique(np.stack(marks, axis=1), axis=0, return_inverse=True)[1].ravel(), np.array(singular, dtype=int)
 
 
-def _fit_weights(places: np.ndarray, patches: np.ndarray, valid: np.ndarray, air: bool, corners: np.ndarray | None,
-                 all_corners: MetalCorners, rows: np.ndarray, r: np.ndarray, z: np.ndarray):
-    """Pairs of point numbers and weights (2, points, nodes): patches (k, nodes), `valid` or filled up, near the axis and away from it.
+def _fit_patches(places: np.ndarray, patches: np.ndarray, valid: np.ndarray, air: bool, corners: np.ndarray | None,
+                 all_corners: MetalCorners, rows: np.ndarray, r: np.ndarray, z: np.ndarray) -> Iterator[_Fit]:
+    """Fits to patches (k, nodes), `valid` or filled up, near the axis and away from it.
 
     places   (n, 2) of all nodes
     corners  (k,) number of the corner of metal in the middle of each patch; None: there are none
@@ -159,14 +196,13 @@ def _fit_weights(places: np.ndarray, patches: np.ndarray, valid: np.ndarray, air
         number = np.full(len(nodes), -1)
         number[at] = np.arange(len(at))
         selected = np.flatnonzero(number[rows] >= 0)
-        fit = np.linalg.solve(triangular, np.swapaxes(q, 1, 2))                 # (k, functions, nodes): nodal values to coefficients
         row, here, scale = number[rows[selected]], centre[rows[selected]], size[rows[selected]]
-        slopes = _slopes(functions[row], (r[selected] - here[:, 0]) / scale, (z[selected] - here[:, 1]) / scale)
+        of_corners = np.zeros((2, len(selected), 0))
         if corners is not None:
             offset, outward, radius = all_corners.offsets(places, corners[rows[selected]], np.column_stack([r, z])[selected, None])
-            terms = corner_slopes(offset / scale[:, None], outward, radius / scale[:, None])[:, :, 0]
-            slopes = np.concatenate([slopes, terms], axis=-1)
-        yield selected, (np.moveaxis(slopes, 0, 1) @ fit[row]).swapaxes(0, 1) / scale[:, None]
+            of_corners = corner_slopes(offset / scale[:, None], outward, radius / scale[:, None])[:, :, 0]
+        yield _Fit(selected, row, (r[selected] - here[:, 0]) / scale, (z[selected] - here[:, 1]) / scale, scale, patches[at], q, triangular,
+                   functions, of_corners)
 
 
 def _evaluate(coefficients: np.ndarray, x: np.ndarray, y: np.ndarray) -> np.ndarray:

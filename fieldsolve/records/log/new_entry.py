@@ -8,6 +8,7 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from fieldsolve.cases.card_companions import card_shots
 from fieldsolve.cases.case_file import Case, kept_rig
 from fieldsolve.records.log.entry import ADDITIONS, ENTRY, FORMAT, FORMAT_VERSION, PREDICTION, utc_now
 from fieldsolve.records.log.storage import file_hash, flush_to_disk, json_bytes
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
 
 CASE_FOLDER = "case"
 PACKAGES = ("numpy", "scipy", "scikit-fem", "gmsh")
-HELD_SHOT, COIL_INDUCTANCE = "held shot", "coil inductance"          # companions of a shot that its card takes
 WALL = "wall"                                                        # in the names of the card's checks of the box
 
 
@@ -85,8 +85,8 @@ def _card(shot: Shot) -> Card | None:
     """The card of the rig in the shot's case, of what was computed with the shot."""
     if shot.case is None:
         return None
-    held, moving = (shot, None) if shot.held else (shot.companions.get(HELD_SHOT), shot)
-    return rig_card(kept_rig(shot.case.name, shot.case.text, shot.section), held, moving, shot.companions.get(COIL_INDUCTANCE))
+    shots = card_shots(shot)
+    return rig_card(kept_rig(shot.case.name, shot.case.text, shot.section), shots.shot, shots.moving_shot, shots.coil_inductance)
 
 
 def _version(package: str) -> str | None:

@@ -12,7 +12,7 @@ from fieldsolve.report.animation.frames import QUANTITIES, Frame, frame_at
 from fieldsolve.report.display_units import KILO, MM, US
 from fieldsolve.report.plots.styles import FONT, axis_line, new_figure
 from fieldsolve.report.plots.time_axes import draw_series, style_axes
-from fieldsolve.report.sampling.outlines import edge_lines, zone_borders
+from fieldsolve.report.sampling.outlines import zone_loops
 from geometries.mesh import AIR
 
 if TYPE_CHECKING:
@@ -69,7 +69,7 @@ class Scene:
             pieces = flux_lines(corners, np.tile(frame.flux[frame.triangles[seen]], (2, 1)), self.step)
             path = Path(pieces.reshape(-1, 2), np.tile([Path.MOVETO, Path.LINETO], len(pieces)).astype(Path.code_type))
             self.section.add_collection(PathCollection([path], facecolors="none", edgecolors="black", linewidths=0.5, zorder=2))
-        edges = [line * (side, 1) for line in edge_lines(frame.mesh, zone_borders(frame.mesh)) for side in (1, -1)]
+        edges = [line * (side, 1) for line in zone_loops(frame.mesh) for side in (1, -1)]
         self.section.add_collection(LineCollection(edges, colors="black", linewidths=0.9, zorder=3))
 
     def _seen(self, frame: Frame) -> np.ndarray:

@@ -10,7 +10,7 @@ from fieldsolve.report.display_units import MICROHENRIES, MM, US
 from fieldsolve.report.plots.flux_map import DARK, LIGHT
 from fieldsolve.report.plots.styles import FONT, axis_line, new_axes, new_figure, stacked_axes
 from fieldsolve.report.plots.time_axes import describe_run, draw_series, style_axes
-from fieldsolve.report.sampling.outlines import draw_metal, edge_lines, zone_borders
+from fieldsolve.report.sampling.outlines import draw_metal, zone_loops
 from fieldsolve.report.sampling.thin_walls import describe_walls, mesh_as_drawn, thick_walls
 from fieldsolve.shot.display.summary_rows import pushed_along_axis
 from fieldsolve.shot.result.kinematics import PERIMETER_ORDER
@@ -278,7 +278,7 @@ def _draw_outlines(ax, mesh) -> None:
     """Thin grey outlines of the metal of a mesh."""
     from matplotlib.collections import LineCollection
 
-    ax.add_collection(LineCollection(edge_lines(mesh, zone_borders(mesh)), colors="0.5", linewidths=0.6, zorder=4))
+    ax.add_collection(LineCollection(zone_loops(mesh), colors="0.5", linewidths=0.6, zorder=4))
 
 
 def _draw_map(ax, mesh, triangles: np.ndarray, values: np.ndarray, label: str, limits: tuple[float | None, float | None]) -> None:

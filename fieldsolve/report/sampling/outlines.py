@@ -56,12 +56,10 @@ def draw_metal(ax, field: PlottableField | PlottableCurrents | MetalMap, *, tint
     tint   fills the metal
     mesh   with nodes in other places than the field's
     """
-    from matplotlib.collections import LineCollection, PolyCollection
-    mesh = mesh or field.mesh
-    if tint:
-        corners = mesh.triangles[mesh.region > AIR][:, [0, 3, 1, 4, 2, 5]]
-        ax.add_collection(PolyCollection(MM * mesh.nodes[corners], facecolors=tint, edgecolors=tint, linewidths=0.2, zorder=3))
-    ax.add_collection(LineCollection(edge_lines(mesh, zone_borders(mesh)), colors="black", linewidths=width, zorder=3, capstyle="round"))
+    from matplotlib.collections import PolyCollection
+
+    loops = zone_loops(mesh or field.mesh)
+    ax.add_collection(PolyCollection(loops, facecolors=tint or "none", edgecolors="black", linewidths=width, zorder=3, joinstyle="round"))
     for part in field.section.parts:
         if part.filament:
             ax.plot(MM * part.filament.radius, MM * part.filament.z, "o", markersize=5, color="black", markeredgecolor="white", zorder=4)
@@ -77,17 +75,40 @@ def edge_lines(mesh: Mesh, edges: np.ndarray) -> list[np.ndarray]:
     t = np.linspace(0, 1, PIECES + 1)
     value = shape_functions(np.stack([1 - t, t, 0 * t], axis=1))[:, [0, 1, 3]]
     curved = np.einsum("qa,aki->kqi", value, np.stack([start, end, middle])[:, bent])
-    return [*np.stack([start, end], axis=1)[~bent], *curved]
+    lines = list(np.stack([start, end], axis=1))
+    for k, line in zip(np.flatnonzero(bent), curved, strict=True):
+        lines[k] = line
+    return lines
 
 
-def zone_borders(mesh: Mesh) -> np.ndarray:
-    """Edges (k, 3) round each zone, which only one of its triangles has."""
-    borders = [np.zeros((0, 3), dtype=int)]
+def zone_loops(mesh: Mesh) -> list[np.ndarray]:
+    """Closed lines of points in millimetres round each zone, the zone at their left."""
+    loops = []
     for number in range(1, len(mesh.regions) + 1):
         edges = mesh.triangles[mesh.region == number][:, EDGE_NODES].reshape(-1, 3)
         _, first, count = np.unique(edges[:, 2], return_index=True, return_counts=True)
-        borders.append(edges[first[count == 1]])
-    return np.concatenate(borders)
+        border = edges[first[count == 1]]                       # what only one of the zone's triangles has
+        lines = edge_lines(mesh, border)
+        loops += [np.concatenate([lines[loop[0]][:1], *(lines[k][1:] for k in loop)]) for loop in _loops(border)]
+    return loops
+
+
+def _loops(edges: np.ndarray) -> list[list[int]]:
+    """Numbers of directed edges (k, 3), as many to each node as away from it, in closed rounds."""
+    ends, leaving = edges[:, 1].tolist(), {}
+    for k, start in enumerate(edges[:, 0].tolist()):
+        leaving.setdefault(start, []).append(k)
+    loops = []
+    while leaving:
+        start, loop = next(iter(leaving)), []
+        node = start
+        while not loop or node != start:
+            loop.append(leaving[node].pop())
+            if not leaving[node]:
+                del leaving[node]
+            node = ends[loop[-1]]
+        loops.append(loop)
+    return loops
 
 
 def metal_spans(section: CrossSection | AxialStrip, start: tuple[float, float], end: tuple[float, float]) -> list[tuple[float, float]]:

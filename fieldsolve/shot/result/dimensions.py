@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
@@ -85,8 +86,8 @@ def body_dimensions(shot, name: str, time: float | None = None) -> Dimensions:
     if not has_dimensions(shot, name):
         raise InputError(f"dimensions of {name}: it is no flat body that moved; `shot.profile` gives the outline of any part")
     time = float(shot.times[-1] if time is None else time)
-    keys = list(_measured(shot, name, time))
-    found = {key: estimate(shot, lambda run, key=key: _measured(run, name, time)[key], "m") for key in keys}
+    measured = cache(lambda run: _measured(run, name, time))
+    found = {key: estimate(shot, lambda run, key=key: measured(run)[key], "m") for key in measured(shot)}
     place = float(found["largest_thickness_radius"])
     return Dimensions(name, time, **{"axis_thickness": None} | found | {"largest_thickness_radius": place})
 

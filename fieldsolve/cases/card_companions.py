@@ -1,0 +1,47 @@
+"""What a rig's card takes beside a shot: the empty coils' inductance and a shot with the metal held, kept with the shot."""
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from fieldsolve.cases.case_file import Case, read_rig
+from fieldsolve.cases.solve import RigShots, solve_case_shot
+from fieldsolve.field.transient.meshing import coarsened_mesh
+from fieldsolve.motion.defaults import refine_motions, with_grids
+from fieldsolve.rig.coil import empty_inductance
+
+if TYPE_CHECKING:
+    from fieldsolve.shot.result.shot import Shot
+    from geometries.mesh import Mesh
+
+HELD_SHOT, COIL_INDUCTANCE = "held shot", "coil inductance"         # names of the companions
+HELD_SHOT_ACCURACY = 5e-2        # what the card takes of it is less than 2 % off in 40 random rigs, and the limits are not that sharp
+MESH_ORDER = 4                   # power of the size of all cells with which what a mesh gets wrong of currents and forces grows
+
+
+def with_card_companions(case: Case, shot: Shot, solve: Callable[..., Shot] = solve_case_shot) -> Shot:
+    """A case's shot with what its rig's card takes beside it, computed where it was not.
+
+    solve  computes a shot as `solve_case_shot` does; the held one has no error bounds, for the card reads none
+    """
+    companions, coils = dict(shot.companions), read_rig(case).coils
+    if COIL_INDUCTANCE not in companions and coils:
+        companions[COIL_INDUCTANCE] = empty_inductance(case.section, coils)
+    if HELD_SHOT not in companions and not shot.held:
+        accuracy = max(shot.accuracy, HELD_SHOT_ACCURACY)
+        mesh = _coarsened_mesh(shot, (accuracy / shot.accuracy) ** (1 / MESH_ORDER))
+        companions[HELD_SHOT] = solve(case, accuracy, held=True, mesh=mesh, error_bounds=False)
+    return replace(shot, companions=companions)
+
+
+def _coarsened_mesh(shot: Shot, factor: float) -> Mesh:
+    """Mesh of a shot's section with cells `factor` times as large as those that it began with, which were fine enough for it."""
+    motions = refine_motions(shot.problem.motions()[0], 1 / factor)
+    return coarsened_mesh(with_grids(shot.section, motions), shot.instants[0].mesh, factor)
+
+
+def card_shots(shot: Shot) -> RigShots:
+    """A shot and what was kept beside it, as the card takes them."""
+    held, moving = (shot, None) if shot.held else (shot.companions.get(HELD_SHOT), shot)
+    return RigShots(held, moving, shot.companions.get(COIL_INDUCTANCE))

@@ -1,0 +1,41 @@
+"""What a rig's card takes beside a shot: held metal on a coarser mesh of the same section, good to a few percent."""
+from dataclasses import replace
+
+import pytest
+
+from fieldsolve.cases.card_companions import COIL_INDUCTANCE, HELD_SHOT, card_shots, with_card_companions
+from fieldsolve.cases.case_file import read_case
+from fieldsolve.cases.solve import solve_case_shot
+from fieldsolve.rig.coil import empty_inductance
+from fieldsolve.rig.from_shot import shot_quantities
+
+CASE = read_case({
+    "coil": {"shape": "solenoid", "turns": 4, "bore_radius": "15.6 mm", "wire_diameter": "3 mm", "pitch": "3.3 mm", "material": "copper"},
+    "disc": {"shape": "disc", "radius": "15 mm", "thickness": "2 mm", "material": "aluminium 1100-O"},
+    "bank": {"capacitance": "120 uF", "voltage": "3 kV", "inductance": "350 nH", "resistance": "6 mohm"},
+    "run": {"end_time": "12 us", "accuracy": 1e-2}})
+
+
+@pytest.fixture(scope="module")
+def moving():
+    return solve_case_shot(CASE, error_bounds=False)
+
+
+def test_the_held_shot_has_a_coarser_mesh_of_the_same_section_and_nearly_the_same_quantities(moving):
+    shot = with_card_companions(CASE, moving)
+    held, found = shot.companions[HELD_SHOT], card_shots(shot)
+    assert held.held and not held.comparisons and held.instants[0].mesh.size < 0.8 * moving.instants[0].mesh.size
+    assert (found.shot, found.moving_shot) == (held, shot)
+    quantities, good = shot_quantities(held), shot_quantities(solve_case_shot(CASE, 3e-3, held=True, error_bounds=False))
+    for name in ("coil_current", "current_rate", "action", "outward_force", "field_rate", "turn_voltage"):
+        assert getattr(quantities, name) == pytest.approx(getattr(good, name), rel=2e-2), name
+    assert quantities.action_share["disc"] == pytest.approx(good.action_share["disc"], rel=2e-2)
+
+
+def test_what_is_there_is_not_computed_again(moving):
+    held = replace(moving, companions={HELD_SHOT: moving})
+    shot = with_card_companions(CASE, held, solve=lambda *_, **__: pytest.fail("solved again"))
+    assert shot.companions[HELD_SHOT] is moving
+    coils = (CASE.section.part("coil"),)
+    assert shot.companions[COIL_INDUCTANCE] == pytest.approx(empty_inductance(CASE.section, coils, 1e-3), rel=1e-3)
+    assert with_card_companions(CASE, shot, solve=None).companions == shot.companions
