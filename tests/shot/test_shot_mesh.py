@@ -62,16 +62,17 @@ def test_a_mesh_that_may_not_grow_says_which_goals_fall_short(spiral):
 
 def test_a_first_mesh_of_too_many_unknowns_is_made_of_larger_cells_and_so_is_its_companion(spiral):
     section, network, _ = spiral
-    usual = shot_mesh(section, network, 0.1)
-    found = shot_mesh(section, network, 0.1, max_unknowns=usual.convergence[0].unknowns // 2)
-    assert found.convergence[0].unknowns < 0.5 * usual.convergence[0].unknowns
+    unlimited = shot_mesh(section, network, 0.1)
+    found = shot_mesh(section, network, 0.1, max_unknowns=unlimited.convergence[0].unknowns // 2)
+    assert found.convergence[0].unknowns < 0.5 * unlimited.convergence[0].unknowns
     assert companion_mesh(section, network, found).mesh.size <= found.mesh.size
-    kept = shot_mesh(section, network, 0.1, max_sizes={"coil": 0.3e-3}, max_unknowns=usual.convergence[0].unknowns // 2)
+    kept = shot_mesh(section, network, 0.1, max_sizes={"coil": 0.3e-3}, max_unknowns=unlimited.convergence[0].unknowns // 2)
     assert largest_at_surface(kept.mesh, "coil") < 1.2 * 0.3e-3         # about what the motion asks for stays
 
 
 def test_a_first_mesh_that_cannot_be_any_coarser_is_taken_as_it_is():
-    section = geo.CrossSection([geo.solenoid(turns=3, bore_radius=15.6e-3, wire_diameter=3e-3, pitch=3.3e-3, material=fs.material("copper"))])
+    coil = geo.solenoid(turns=3, bore_radius=15.6e-3, wire_diameter=3e-3, pitch=3.3e-3, material=fs.material("copper"))
+    section = geo.CrossSection([coil])
     assert shot_mesh(section, network_of(section), 0.1, max_unknowns=100).convergence[0].unknowns > 100
 
 

@@ -139,7 +139,7 @@ def companion_mesh_at(problem: HarmonicProblem, fine: ShotMesh, open_radius: flo
     while True:
         mesh = mesh_section(section, coarsened_sizes(fine.mesh, COARSENING), scale=COARSENING, open_radius=open_radius,
                             part_sizes=_smaller({name: factor * size for name, size in skin.items()}, limits))
-        if mesh.size <= fine.mesh.size or factor >= LARGEST_SCALE:      # more unknowns where the fine one has larger cells than the skin asks
+        if mesh.size <= fine.mesh.size or factor >= LARGEST_SCALE:      # larger where the fine one has larger cells than the skin asks
             break
         factor *= 2
     with one_thread():
