@@ -135,7 +135,6 @@ def test_texts_from_outside_stay_text(browser, folder, tmp_path, monkeypatch):  
         page, seen = opened(browser, path)
         assert seen == [] and page.evaluate("window.hit") is None and page.evaluate("document.scripts.length") == 0
         assert page.evaluate("document.querySelector('pre').textContent") == name
-        page.close()
     from fieldsolve.records.log.text import entry_facts
     hostile = replace(entry, stored=entry.stored | {"title": HOSTILE[1]})
     path = tmp_path / "log.html"

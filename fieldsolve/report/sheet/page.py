@@ -38,6 +38,8 @@ from fieldsolve.units import display
 from fieldsolve.version import VERSION
 
 if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
     from fieldsolve.cases.case_file import Case
     from fieldsolve.propagation.result import Bands
     from fieldsolve.report.animation.slider import SliderPicture
@@ -45,6 +47,7 @@ if TYPE_CHECKING:
     from fieldsolve.shot.result.shot import Shot
 
 DPI, SCREEN_DPI = 180, 90      # of what is printed, and of what is shown on a screen only
+DIVISIONS = 5                  # between the numbers of an axis, at most
 COMPRESSION = 3                # of a picture's file: as small as by more, in half the time
 WHITE, WHITE_ROWS = 255, 6     # of a picture, and how many of them stay above and below what is drawn
 LITERAL_TEXT = {"text.parse_math": False}                       # names are no formulas
@@ -191,11 +194,22 @@ def image_data(draw: Callable, lettering: dict[str, Any], dpi: int = DPI) -> str
     with mpl.rc_context(lettering), figures_for_files():
         axes = draw()
         figure = (axes if hasattr(axes, "figure") else axes[0]).figure.figure      # the one that sub-figures stand in
+        _thin_out_ticks(figure)
         figure.set_dpi(dpi)
         canvas = FigureCanvasAgg(figure)
         canvas.draw()                                           # `savefig` lays everything out twice
         Image.fromarray(_trimmed(np.asarray(canvas.buffer_rgba())[:, :, :3])).save(buffer, format="PNG", compress_level=COMPRESSION)
     return "data:image/png;base64," + base64.b64encode(buffer.getvalue()).decode()
+
+
+def _thin_out_ticks(figure: Figure) -> None:
+    """At most DIVISIONS on each axis that chooses its own numbers: the page's pictures are small, and each tick takes its time."""
+    from matplotlib.ticker import AutoLocator
+
+    for axes in figure.axes:
+        for locator in (axes.xaxis.get_major_locator(), axes.yaxis.get_major_locator()):
+            if isinstance(locator, AutoLocator):
+                locator.set_params(nbins=DIVISIONS)
 
 
 def _trimmed(picture: np.ndarray) -> np.ndarray:
