@@ -5,6 +5,7 @@ import hashlib
 import os
 import subprocess
 import sys
+import time
 import warnings
 
 import numpy as np
@@ -13,6 +14,7 @@ import pytest
 import fieldsolve as fs
 from fieldsolve.errors import InputError
 from fieldsolve.records.reading.clipping import clipped
+from fieldsolve.records.reading.layout import NUMBER
 from tests.records import awkward_files
 from tests.source_tree import ROOT
 
@@ -269,3 +271,13 @@ def test_a_shunts_inductance_is_taken_off_on_any_grid(even, tmp_path):
     record = fs.read_record(path, channels={"current": fs.Channel(column=1, scale="1 A/V", shunt_time=time_constant)})
     late = record.times > 20e-6                                         # the start of the integral is not known
     assert record.channel("current")[late] == pytest.approx(np.sin(omega * record.times[late]), abs=5e-3)
+
+
+def test_a_line_of_thousands_of_digits_costs_no_time():
+    """The pattern of a number may try each of its digits once: tried in pairs, ten thousand of them took four seconds."""
+    started = time.process_time()
+    for sign in (".", ","):
+        assert not NUMBER[sign].fullmatch("9" * 10_000 + ">") and NUMBER[sign].fullmatch(f"-12{sign}5e-7")
+        assert NUMBER[sign].fullmatch("7") and NUMBER[sign].fullmatch(f"7{sign}") and NUMBER[sign].fullmatch(f"{sign}5")
+        assert not NUMBER[sign].fullmatch(sign)
+    assert time.process_time() - started < 0.5

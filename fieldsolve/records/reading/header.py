@@ -13,7 +13,7 @@ PREFIXES = {"p": 1e-12, "n": 1e-9, "u": 1e-6, "m": 1e-3, "": 1.0, "k": 1e3, "M":
 _UNIT = re.compile(r"([pnumkMG]?)(A/s|V/s|T/s|m/s|Hz|Sa/s|V|A|s|T|W|Pa)")
 _TITLE = re.compile(r"(.*?)\s*[\[(]\s*([^\[\]()]*)\s*[\])]\s*")
 _TITLE_WITHOUT_BRACKETS = re.compile(r"(.*?\w)\s*[_/ ]\s*([pnumkMGµμ]?[VAs])")
-_NUMBER = re.compile(r"[+-]?(?:\d+[.,]?\d*|\.\d+)(?:[eE][+-]?\d+)?")
+_NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|\.\d+)(?:[eE][+-]?\d+)?")
 _INTERVAL = re.compile(r"(sampl\w*[ _-]*(?:interval|period|time)|x?[ _-]*increment|"
                        r"time[ _-]*(?:step|per[ _-]*sample|increment|interval)|xincr|delta[ _-]*(?:t|x)\b|"
                        r"\bdt\b|resolution time|abtastintervall|horizontal interval)", re.IGNORECASE)

@@ -9,7 +9,7 @@ from fieldsolve.errors import InputError
 from fieldsolve.records.reading.header import Settings, is_unit, read_settings, split_unit
 
 CANDIDATES = (("\t", "."), ("\t", ","), (";", "."), (";", ","), (",", "."), ("|", "."), (None, "."), (None, ","))   # None: blanks
-NUMBER = {"." : re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?"), ",": re.compile(r"[+-]?(\d+,?\d*|,\d+)([eE][+-]?\d+)?")}
+NUMBER = {sign: re.compile(rf"[+-]?(\d+({re.escape(sign)}\d*)?|{re.escape(sign)}\d+)([eE][+-]?\d+)?") for sign in ".,"}
 MOST_LINES = 400                  # that are looked at
 DELIMITER_NAMES = {"\t": "tabs", ";": "semicolons", ",": "commas", "|": "bars", None: "blanks"}
 

@@ -7,7 +7,7 @@ from fieldsolve.errors import InputError
 from fieldsolve.records.reading.header import factor, normal_unit
 from fieldsolve.records.record import ROLES, Channel
 
-_SCALE = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([A-Za-zµμ]+(?:/s)?)\s*(?:/\s*([A-Za-zµμ]+))?\s*")
+_SCALE = re.compile(r"\s*([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)\s*([A-Za-zµμ]+(?:/s)?)\s*(?:/\s*([A-Za-zµμ]+))?\s*")
 
 
 def scale_factor(channel: Channel, column_unit: str, name: str) -> float:
