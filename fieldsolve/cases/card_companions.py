@@ -30,12 +30,12 @@ def with_card_companions(case: Case, shot: Shot, solve: Callable[..., Shot] = so
         companions[COIL_INDUCTANCE] = empty_inductance(case.section, coils)
     if HELD_SHOT not in companions and not shot.held:
         accuracy = max(shot.accuracy, HELD_SHOT_ACCURACY)
-        mesh = _coarsened_mesh(shot, (accuracy / shot.accuracy) ** (1 / MESH_ORDER))
+        mesh = _held_mesh(shot, (accuracy / shot.accuracy) ** (1 / MESH_ORDER))
         companions[HELD_SHOT] = solve(case, accuracy, held=True, mesh=mesh, error_bounds=False)
     return replace(shot, companions=companions)
 
 
-def _coarsened_mesh(shot: Shot, factor: float) -> Mesh:
+def _held_mesh(shot: Shot, factor: float) -> Mesh:
     """Mesh of a shot's section with cells `factor` times as large as those that it began with, which were fine enough for it."""
     motions = refine_motions(shot.problem.motions()[0], 1 / factor)
     return coarsened_mesh(with_grids(shot.section, motions), shot.instants[0].mesh, factor)

@@ -76,7 +76,7 @@ def empty_inductance(section: CrossSection, coils: tuple[Part, ...], accuracy: f
 
     Notes
     -----
-    `solve_harmonic` would refine for the field in the bores as well, which takes twice as long.
+    `solve_harmonic` refines for the field in the bores as well, from a finer first mesh: it takes twice as long.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""What a rig's card takes beside a shot: held metal on a coarser mesh of the same section, good to a few percent."""
+"""What a rig's card takes beside a shot: held metal on a coarser mesh of the same section, good to a percent."""
 from dataclasses import replace
 
 import pytest
@@ -28,8 +28,8 @@ def test_the_held_shot_has_a_coarser_mesh_of_the_same_section_and_nearly_the_sam
     assert (found.shot, found.moving_shot) == (held, shot)
     quantities, good = shot_quantities(held), shot_quantities(solve_case_shot(CASE, 3e-3, held=True, error_bounds=False))
     for name in ("coil_current", "current_rate", "action", "outward_force", "field_rate", "turn_voltage"):
-        assert getattr(quantities, name) == pytest.approx(getattr(good, name), rel=2e-2), name
-    assert quantities.action_share["disc"] == pytest.approx(good.action_share["disc"], rel=2e-2)
+        assert getattr(quantities, name) == pytest.approx(getattr(good, name), rel=5e-3), name
+    assert quantities.action_share["disc"] == pytest.approx(good.action_share["disc"], rel=1e-2)
 
 
 def test_what_is_there_is_not_computed_again(moving):
@@ -37,5 +37,5 @@ def test_what_is_there_is_not_computed_again(moving):
     shot = with_card_companions(CASE, held, solve=lambda *_, **__: pytest.fail("solved again"))
     assert shot.companions[HELD_SHOT] is moving
     coils = (CASE.section.part("coil"),)
-    assert shot.companions[COIL_INDUCTANCE] == pytest.approx(empty_inductance(CASE.section, coils, 1e-3), rel=1e-3)
+    assert shot.companions[COIL_INDUCTANCE] == pytest.approx(empty_inductance(CASE.section, coils, 1e-3), rel=1e-4)
     assert with_card_companions(CASE, shot, solve=None).companions == shot.companions

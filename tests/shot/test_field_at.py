@@ -38,7 +38,7 @@ def differences(shot):
 
 def test_the_series_and_the_field_agree_on_the_bore_peak_at_every_stored_instant(held):
     """Both fit the same nodes, one by matrices: their roundings differ, and the condition of a fit at a corner is some 1e5."""
-    assert len(differences(held)) > 10 and np.abs(differences(held)).max() < 1e-10
+    assert len(differences(held)) > 10 and np.abs(differences(held)).max() < 2.5e-11
 
 
 @pytest.mark.slow

@@ -137,7 +137,7 @@ def evaluated_meshes(section: Section, solve: Callable[[Mesh], Solved], build_go
         with one_thread():
             return evaluate_goals(section, mesh, solve(mesh), build_goals, coarse, accuracy)
 
-    evaluated = evaluate(first or mesh_of(None))
+    evaluated = evaluate(mesh_of(None) if first is None else first)
     yield evaluated
     for count in range(1, MAX_MESHES):
         if evaluated.worst_ratio <= 1:
@@ -148,7 +148,7 @@ def evaluated_meshes(section: Section, solve: Callable[[Mesh], Solved], build_go
         if count > 1 and growth * evaluated.mesh.size > max_unknowns:
             return
         refined = _refined_mesh(section, evaluated, reduction) if accuracy < LEAST_ACCURACY_OF_NEW_MESHES else None
-        evaluated = evaluate(refined or mesh_of(sizes), evaluated)
+        evaluated = evaluate(mesh_of(sizes) if refined is None else refined, evaluated)
         yield evaluated
 
 

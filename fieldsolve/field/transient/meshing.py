@@ -110,19 +110,19 @@ def _first_mesh(section: Section, frequency: float, open_radius: float | None, m
     They fall with the factor itself where the skin of a long part makes them, and with its square elsewhere.  It stays below what makes
     cells of a curved part too coarse to be meshed.
     """
-    skin, gridded = surface_cell_sizes(section, frequency), {part.name for part in section.parts if part.grid}
+    skin_sizes, gridded = surface_cell_sizes(section, frequency), {part.name for part in section.parts if part.grid}
 
-    def made(scale: float) -> tuple[Mesh, dict[str, float], float]:
+    def mesh_at_scale(scale: float) -> tuple[Mesh, dict[str, float], float]:
         """The mesher applies the scale to part sizes, too, but to those of grids."""
-        part_sizes = _smaller({name: scale * size if name in gridded else size for name, size in skin.items()},
+        part_sizes = _smaller({name: scale * size if name in gridded else size for name, size in skin_sizes.items()},
                               {name: size if name in gridded else size / scale for name, size in max_sizes.items()})
         return mesh_section(section, open_radius=open_radius, part_sizes=part_sizes, scale=scale), part_sizes, scale
 
-    found, scale = made(1.0), 1.0
+    found, scale = mesh_at_scale(1.0), 1.0
     while found[0].size > max_unknowns and scale < LARGEST_SCALE:
         scale = min(scale * 2 ** math.ceil(math.log2(found[0].size / max_unknowns) / 1.5), LARGEST_SCALE)
         try:
-            found = made(scale)
+            found = mesh_at_scale(scale)
         except MeshError:
             break
     return found
@@ -134,11 +134,11 @@ def companion_mesh_at(problem: HarmonicProblem, fine: ShotMesh, open_radius: flo
 
     The section of the problem may have another grid in the parts that flow, and `max_sizes` of its own.
     """
-    section, skin, factor = problem.section, surface_cell_sizes(problem.section, fine.frequency), COARSENING
+    section, skin_sizes, factor = problem.section, surface_cell_sizes(problem.section, fine.frequency), COARSENING
     limits = {name: size / COARSENING for name, size in (max_sizes or {}).items()}
     while True:
         mesh = mesh_section(section, coarsened_sizes(fine.mesh, COARSENING), scale=COARSENING, open_radius=open_radius,
-                            part_sizes=_smaller({name: factor * size for name, size in skin.items()}, limits))
+                            part_sizes=_smaller({name: factor * size for name, size in skin_sizes.items()}, limits))
         if mesh.size <= fine.mesh.size or factor >= LARGEST_SCALE:      # larger where the fine one has larger cells than the skin asks
             break
         factor *= 2

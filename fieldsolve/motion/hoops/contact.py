@@ -80,8 +80,9 @@ def _equalities(matrix: np.ndarray, missing: np.ndarray, active: np.ndarray) -> 
     """`A p = missing` for the active entries, p = 0 for the others."""
     found, at = np.zeros_like(missing), np.flatnonzero(active)
     if len(at):
-        _, solution, failed = dposv(matrix[at[:, None], at], missing[at])
-        found[at] = np.linalg.solve(matrix[at[:, None], at], missing[at]) if failed else solution
+        of_active = matrix[at[:, None], at]
+        _, solution, failed = dposv(of_active, missing[at])             # by Cholesky, unless rounding makes that fail
+        found[at] = np.linalg.solve(of_active, missing[at]) if failed else solution
     return found
 
 
