@@ -24,6 +24,7 @@ from geometries.mesh import EDGE_NODES, EXTERIOR, Mesh
 from geometries.parts import Part
 
 STRAIGHT = 2                # instants through which the forces are extrapolated to see how much they bend in a step
+STILL = 1e-6                # of a body's thickness: the field's mesh follows the bodies once one is farther from its place in it
 CORRECTOR_EFFECT = 2e-4     # of a body's thickness, or of the field's energy: a surplus of force that does more is integrated anew
 
 
@@ -96,6 +97,10 @@ class Movement:
     def is_well_shaped(self, length: float) -> bool:
         """Whether the air's cells will still be well shaped at the end of the step predicted."""
         return self.mesh.is_well_shaped(self._end(length)[1])
+
+    def moves_mesh(self, length: float) -> bool:
+        """Whether the field's mesh is another at the end of the step predicted."""
+        return self._end(length)[1] is not self.current_mesh
 
     def discard_prediction(self) -> None:
         """Forget the predicted positions."""
@@ -214,10 +219,14 @@ class Movement:
                      for motion, body, state, joule in zip(self.motions, self.bodies, states, energy, strict=True))
 
     def _mesh_of(self, states: tuple[MotionState, ...], time: float) -> Mesh:
-        nodes = self.mesh.reference_mesh.nodes[:self.mesh.kept_count].copy()
+        """The mesh with the bodies in these states: the current one, whose matrices stand, while they are next to where it has them."""
+        here = self.current_mesh.nodes[:self.mesh.kept_count]
+        nodes, is_moved = here.copy(), False
         for body, motion, state in zip(self.bodies, self.motions, states, strict=True):
             nodes[body.nodes] = motion.positions(body, state, time)
-        return self.mesh.deformed(nodes)
+            shift = np.abs(nodes[body.nodes] - here[body.nodes]).max()
+            is_moved |= not shift <= STILL * body.thickness             # nor is a place that is no number
+        return self.mesh.deformed(nodes) if is_moved else self.current_mesh
 
 
 def build_movement(section: Section, mesh: Mesh, motions: Mapping[str, Motion], end_time: float) -> Movement:

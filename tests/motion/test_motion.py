@@ -15,6 +15,7 @@ from fieldsolve.circuit.prescribed_currents import waveform
 from fieldsolve.errors import InputError
 from fieldsolve.field.system.eddy_current import eddy_system
 from fieldsolve.motion.contract import Body, MotionEnergy
+from fieldsolve.motion.movement import build_movement
 from fieldsolve.motion.moving_mesh.flux_transport import build_flux_transport
 from fieldsolve.motion.moving_mesh.moving_mesh import build_moving_mesh
 from fieldsolve.motion.rigid import GRAVITY, RigidState
@@ -89,6 +90,21 @@ def test_poor_air_is_found_and_made_new_around_nodes_that_stay(still):
 
 
 # ---- flux and force ------------------------------------------------------------------------------------------------
+
+def test_the_mesh_stays_while_bodies_move_by_next_to_nothing_and_then_takes_them_to_their_place():
+    section = geo.CrossSection([coil(), plate(0.0)])
+    fall = fs.PrescribedMotion(lambda t, r, z: (r, z + 1e-3 * t))           # 1 mm/s: a millionth of the thickness in 2 us
+    movement = build_movement(section, mesh_section(section, scale=2.0), {"plate": fall}, end_time=1e-5)
+    nodes, first = movement.bodies[0].nodes, movement.current_mesh
+    movement.start((np.zeros((len(nodes), 2)),))
+    followed = []
+    for _ in range(3):
+        movement.predict(0.8e-6, (1.0,))
+        followed.append(movement.moves_mesh(0.8e-6))
+        movement.accept(0.8e-6, (np.zeros((len(nodes), 2)),), energy=1.0)
+    assert followed == [False, False, True]
+    assert movement.current_mesh.nodes[nodes] - first.nodes[nodes] == pytest.approx(np.tile([0.0, 2.4e-9], (len(nodes), 1)), abs=1e-14)
+
 
 def test_uniform_contraction_keeps_the_flux_on_the_axis_too(still):
     _, moving = still

@@ -140,7 +140,8 @@ class Discharge:
         suggested = self.controller.next_length(length, error)
         least, most = KEPT_STEP_RANGE_HEATED if self.heating else KEPT_STEP_RANGE
         keeps = least < suggested / length < most
-        if self.movement or is_cut or not keeps:
+        moves = self.movement is not None and self.movement.moves_mesh(length)
+        if moves or is_cut or not keeps:
             state.step_length = max(suggested, state.step_length) if is_cut and error < 1 else suggested
 
     def _try_step(self, state: DischargeState, length: float) -> tuple[Step, tuple[Stage, ...]]:

@@ -239,8 +239,8 @@ class Shot:
 
     @property
     def held(self) -> bool:
-        """Whether all metal stayed where it was."""
-        return self.instants[0].mesh is self.instants[-1].mesh
+        """Whether all metal was held still."""
+        return not self.problem.motions()[0]
 
     @property
     def metal(self) -> MetalHistory:
