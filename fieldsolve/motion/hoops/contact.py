@@ -1,6 +1,9 @@
 """Contact of turns: the gaps between them, and the impulses that keep them apart."""
 from __future__ import annotations
 
+from dataclasses import dataclass
+from functools import cached_property
+
 import numpy as np
 from scipy.linalg.lapack import dposv
 
@@ -34,37 +37,51 @@ def gaps(pairs: np.ndarray, middle: np.ndarray, half: np.ndarray, is_round: np.n
 
 def gap_rates(pairs: np.ndarray, middle: np.ndarray, normal: np.ndarray, widths: np.ndarray) -> np.ndarray:
     """Rates (p, 2 turns) of the gaps per velocity of the turns; a growing turn becomes thinner, its half width w by w r'/(2 r)."""
-    rows = np.zeros((len(pairs), len(middle), 2))
-    each = np.arange(len(pairs))
-    for end, sign in ((0, -1.0), (1, 1.0)):
-        rows[each, pairs[:, end]] += sign * normal
-        rows[each, pairs[:, end], 0] += widths[:, end] / (2 * middle[pairs[:, end], 0])
+    rows, each, thinning = np.zeros((len(pairs), len(middle), 2)), np.arange(len(pairs)), widths / (2 * middle[pairs, 0])
+    for turn, direction, thinner in zip(pairs.T, (-normal, normal), thinning.T, strict=True):
+        rows[each, turn] = direction
+        rows[each, turn, 0] += thinner
     return rows.reshape(len(pairs), -1)
 
 
-def contact_impulses(rows: np.ndarray, inverse_mass: np.ndarray, min_rates: np.ndarray, speeds: np.ndarray) -> np.ndarray:
-    """Changes of velocity after which every gap opens at least as fast as `min_rates`, by compressive impulses p alone.
+@dataclass(frozen=True, eq=False)
+class Contacts:
+    """Pairs of turns near enough to touch, as they are in one place.
 
-    That is the linear complementarity problem `A p + rows v - min_rates >= 0, p >= 0`, one of them zero for each pair, with
-    A = rows M^-1 rows^T.
-
-    rows (p, n); inverse_mass (n,) 1/kg; speeds (n,) m/s; min_rates (p,) m/s; result (n,) m/s
+    rates         (p, 2 turns) of the gaps per velocity of the turns
+    inverse_mass  (2 turns,) 1/kg
     """
-    matrix = (rows * inverse_mass) @ rows.T
-    matrix += REGULARIZATION * matrix.max() * np.eye(len(rows))
-    return inverse_mass * (rows.T @ complementary(matrix, min_rates - rows @ speeds))
+
+    rates: np.ndarray
+    inverse_mass: np.ndarray
+
+    @cached_property
+    def compliance(self) -> np.ndarray:
+        """A = rates M^-1 rates^T, (p, p): how fast impulses open the gaps."""
+        matrix = (self.rates * self.inverse_mass) @ self.rates.T
+        matrix.flat[::len(matrix) + 1] += REGULARIZATION * matrix.max()
+        return matrix
+
+    def velocity_changes(self, min_rates: np.ndarray, speeds: np.ndarray, pressing: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Changes of velocity after which every gap opens at least as fast as `min_rates`, by compressive impulses p alone; and which press.
+
+        That is the linear complementarity problem `A p + rates v - min_rates >= 0, p >= 0`, one of them zero for each pair.
+
+        min_rates (p,) m/s; speeds (2 turns,) m/s, as the result; pressing (p,) those that are likely to
+        """
+        impulses = complementary(self.compliance, min_rates - self.rates @ speeds, pressing)
+        return self.inverse_mass * (self.rates.T @ impulses), impulses > 0
 
 
-def complementary(matrix: np.ndarray, missing: np.ndarray) -> np.ndarray:
+def complementary(matrix: np.ndarray, missing: np.ndarray, likely: np.ndarray) -> np.ndarray:
     """p >= 0 with `A p >= missing`, one of them an equality for each entry; A symmetric and positive definite.  Shape of `missing`.
 
-    Nearly always all entries that miss something press, which is tried first; from there all entries on the wrong side change it at
-    once, as long as they become fewer (J. J. Judice and F. M. Pires, Comput. Oper. Res. 21 (1994) 587).  Where they do not, an active set
+    The entries that are `likely` to be positive are tried first; from there all entries on the wrong side change it at once, as long as they become fewer (J. J. Judice and F. M. Pires, Comput. Oper. Res. 21 (1994) 587).  Where they do not, an active set
     grows by the entry that misses most and loses those that would become negative
     (C. L. Lawson, R. J. Hanson, Solving Least Squares Problems (1974), chapter 23, on the normal equations).
     """
     tolerance = ROUNDING * np.abs(missing).max()
-    active, fewest, tries = missing > tolerance, len(missing) + 1, MAX_TRIES
+    active, fewest, tries = likely, len(missing) + 1, MAX_TRIES
     while tries:
         found = _equalities(matrix, missing, active)
         is_wrong = np.where(active, found <= 0, missing - matrix @ found > tolerance)
@@ -78,7 +95,7 @@ def complementary(matrix: np.ndarray, missing: np.ndarray) -> np.ndarray:
 
 def _equalities(matrix: np.ndarray, missing: np.ndarray, active: np.ndarray) -> np.ndarray:
     """`A p = missing` for the active entries, p = 0 for the others."""
-    found, at = np.zeros_like(missing), np.flatnonzero(active)
+    found, at = np.zeros(len(missing)), active.nonzero()[0]
     if len(at):
         of_active = matrix[at[:, None], at]
         _, solution, failed = dposv(of_active, missing[at])             # by Cholesky, unless rounding makes that fail

@@ -6,7 +6,7 @@ import numpy as np
 from fieldsolve.errors import MotionEnd
 from fieldsolve.motion.constitutive.return_mapping import plastic_strain_increment
 from fieldsolve.motion.constitutive.temperature import inverse_heat_capacity, temperature_from_enthalpy
-from fieldsolve.motion.hoops.contact import SLACK, contact_impulses, gap_rates, gaps
+from fieldsolve.motion.hoops.contact import SLACK, Contacts, gap_rates, gaps
 from fieldsolve.motion.hoops.hoops import Burst, Hoops, HoopState, half_widths, hoop_strain
 from fieldsolve.motion.interval import Advance, check_interval
 
@@ -45,6 +45,8 @@ class _HoopSubsteps:
         self.heating = heating / hoops.volume
         self.positions, self.velocities, self.stress = state.positions.copy(), state.velocities.copy(), state.stress
         self._last_gaps: tuple = (None, ())
+        self._last_contacts: tuple = (None, b"", None)
+        self._pressing = np.zeros(len(hoops.pairs), dtype=bool)
         self.plastic_strain, self.strain_rate, self.enthalpy = state.plastic_strain, state.strain_rate, state.enthalpy
         self.former_holds, self.plastic_work = state.former_holds, state.plastic_work
         self.contact_loss, self.former_loss, self.bursts = state.contact_loss, state.former_loss, dict(state.bursts)
@@ -92,11 +94,21 @@ class _HoopSubsteps:
         close_pairs = clearance <= reach + SLACK * hoops.film
         if not close_pairs.any():
             return velocities, False
-        rows = gap_rates(hoops.pairs[close_pairs], self.positions, normal[close_pairs], widths[close_pairs])
         min_rates = -clearance[close_pairs] / dt if dt else np.zeros(close_pairs.sum())
-        if (rows @ velocities.ravel() >= min_rates).all():
+        contacts, speeds = self._contacts(close_pairs, normal, widths), velocities.ravel()
+        if (contacts.rates @ speeds >= min_rates).all():
             return velocities, True
-        return velocities + contact_impulses(rows, np.repeat(1 / hoops.mass, 2), min_rates, velocities.ravel()).reshape(-1, 2), True
+        changes, self._pressing[close_pairs] = contacts.velocity_changes(min_rates, speeds, self._pressing[close_pairs])
+        return velocities + changes.reshape(-1, 2), True
+
+    def _contacts(self, close_pairs: np.ndarray, normal: np.ndarray, widths: np.ndarray) -> Contacts:
+        """Contacts of the close pairs; as long as they and the turns are where they were, the last ones."""
+        at, pairs, found = self._last_contacts
+        if at is not self.positions or pairs != close_pairs.tobytes():
+            rates = gap_rates(self.hoops.pairs[close_pairs], self.positions, normal[close_pairs], widths[close_pairs])
+            found = Contacts(rates, np.repeat(1 / self.hoops.mass, 2))
+            self._last_contacts = self.positions, close_pairs.tobytes(), found
+        return found
 
     def _gaps(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """`gaps` of the turns where they are: at the end of a sub-step the same as at the start of the next."""
