@@ -63,9 +63,9 @@ class Contacts:
         return matrix
 
     def velocity_changes(self, min_rates: np.ndarray, speeds: np.ndarray, pressing: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Changes of velocity after which every gap opens at least as fast as `min_rates`, by compressive impulses p alone; and which press.
+        """Changes of velocity after which every gap opens at least as fast as `min_rates`, and the pairs that press to make it so.
 
-        That is the linear complementarity problem `A p + rates v - min_rates >= 0, p >= 0`, one of them zero for each pair.
+        Impulses p are compressive.  That is the linear complementarity problem `A p + rates v - min_rates >= 0, p >= 0`, one of them zero for each pair.
 
         min_rates (p,) m/s; speeds (2 turns,) m/s, as the result; pressing (p,) those that are likely to
         """
@@ -76,8 +76,9 @@ class Contacts:
 def complementary(matrix: np.ndarray, missing: np.ndarray, likely: np.ndarray) -> np.ndarray:
     """p >= 0 with `A p >= missing`, one of them an equality for each entry; A symmetric and positive definite.  Shape of `missing`.
 
-    The entries that are `likely` to be positive are tried first; from there all entries on the wrong side change it at once, as long as they become fewer (J. J. Judice and F. M. Pires, Comput. Oper. Res. 21 (1994) 587).  Where they do not, an active set
-    grows by the entry that misses most and loses those that would become negative
+    The entries that are `likely` to be positive are tried first; from there all entries on the wrong side change it at once, as long
+    as they become fewer (J. J. Judice and F. M. Pires, Comput. Oper. Res. 21 (1994) 587).  Where they do not, an active set grows by
+    the entry that misses most and loses those that would become negative
     (C. L. Lawson, R. J. Hanson, Solving Least Squares Problems (1974), chapter 23, on the normal equations).
     """
     tolerance = ROUNDING * np.abs(missing).max()
