@@ -65,7 +65,8 @@ class Contacts:
     def velocity_changes(self, min_rates: np.ndarray, speeds: np.ndarray, pressing: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Changes of velocity after which every gap opens at least as fast as `min_rates`, and the pairs that press to make it so.
 
-        Impulses p are compressive.  That is the linear complementarity problem `A p + rates v - min_rates >= 0, p >= 0`, one of them zero for each pair.
+        That is the linear complementarity problem of compressive impulses p: `A p + rates v - min_rates >= 0, p >= 0`, one of them zero
+        for each pair.
 
         min_rates (p,) m/s; speeds (2 turns,) m/s, as the result; pressing (p,) those that are likely to
         """
