@@ -139,7 +139,8 @@ def _patch_nodes(topology: Topology, cells: np.ndarray) -> list[np.ndarray]:
     subdomain, singular = _subdomains(topology)
     around, owner = triangles_around(topology, cells)
     beside = subdomain[around] == subdomain[cells[owner]]
-    owner, nodes = np.divmod(np.unique(owner[beside, None] * mesh.size + mesh.triangles[around[beside]]), mesh.size)
+    entries = np.sort(owner[beside, None] * mesh.size + mesh.triangles[around[beside]], axis=None)
+    owner, nodes = np.divmod(entries[np.diff(entries, prepend=-1) > 0], mesh.size)      # `np.unique` takes ten times as long
     patches = np.split(nodes, np.cumsum(np.bincount(owner, minlength=len(cells)))[:-1])
     spoiled = np.bincount(owner[np.isin(nodes, singular)], minlength=len(cells)) > 0
     return [nodes[:0] if bad else patch for patch, bad in zip(patches, spoiled, strict=True)]
