@@ -7,13 +7,15 @@ from typing import TYPE_CHECKING
 
 from fieldsolve.cases.case_file import Case, read_rig
 from fieldsolve.cases.solve import RigShots, solve_case_shot
+from fieldsolve.field.system.coefficients import is_magnetic
 from fieldsolve.field.transient.meshing import coarsened_mesh
 from fieldsolve.motion.defaults import refine_motions, with_grids
-from fieldsolve.rig.coil import empty_inductance
+from fieldsolve.rig.coil import empty_inductance, empty_inductance_on
 
 if TYPE_CHECKING:
     from fieldsolve.shot.result.shot import Shot
     from geometries.mesh import Mesh
+    from geometries.parts import Part
 
 HELD_SHOT, COIL_INDUCTANCE = "held shot", "coil inductance"         # names of the companions
 HELD_SHOT_ACCURACY = 5e-2        # what the card takes of it is less than 2 % off in 40 random rigs, and the limits are not that sharp
@@ -26,13 +28,20 @@ def with_card_companions(case: Case, shot: Shot, solve: Callable[..., Shot] = so
     solve  computes a shot as `solve_case_shot` does; the held one has no error bounds, for the card reads none
     """
     companions, coils = dict(shot.companions), read_rig(case).coils
-    if COIL_INDUCTANCE not in companions and coils:
-        companions[COIL_INDUCTANCE] = empty_inductance(case.section, coils)
     if HELD_SHOT not in companions and not shot.held:
         accuracy = max(shot.accuracy, HELD_SHOT_ACCURACY)
         mesh = _held_mesh(shot, (accuracy / shot.accuracy) ** (1 / MESH_ORDER))
         companions[HELD_SHOT] = solve(case, accuracy, held=True, mesh=mesh, error_bounds=False)
+    if COIL_INDUCTANCE not in companions and coils:
+        companions[COIL_INDUCTANCE] = _empty_inductance(companions.get(HELD_SHOT, shot), coils)
     return replace(shot, companions=companions)
+
+
+def _empty_inductance(shot: Shot, coils: tuple[Part, ...]) -> float:
+    """On the shot's first mesh, which is fine enough unless turns are magnetic: their skin at a bridge's small current is thinner."""
+    if any(is_magnetic(shot.section, coil.name) for coil in coils):
+        return empty_inductance(shot.section, coils)
+    return empty_inductance_on(shot.instants[0].mesh, shot.section, coils)
 
 
 def _held_mesh(shot: Shot, factor: float) -> Mesh:

@@ -3,11 +3,15 @@ from dataclasses import replace
 
 import pytest
 
+import fieldsolve as fs
+import geometries as geo
+
 from fieldsolve.cases.card_companions import COIL_INDUCTANCE, HELD_SHOT, card_shots, with_card_companions
 from fieldsolve.cases.case_file import read_case
 from fieldsolve.cases.solve import solve_case_shot
-from fieldsolve.rig.coil import empty_inductance
+from fieldsolve.rig.coil import empty_inductance, empty_inductance_on
 from fieldsolve.rig.from_shot import shot_quantities
+from geometries.mesher import mesh_section
 
 CASE = read_case({
     "coil": {"shape": "solenoid", "turns": 4, "bore_radius": "15.6 mm", "wire_diameter": "3 mm", "pitch": "3.3 mm", "material": "copper"},
@@ -39,3 +43,13 @@ def test_what_is_there_is_not_computed_again(moving):
     coils = (CASE.section.part("coil"),)
     assert shot.companions[COIL_INDUCTANCE] == pytest.approx(empty_inductance(CASE.section, coils, 1e-3), rel=1e-4)
     assert with_card_companions(CASE, shot, solve=None).companions == shot.companions
+
+
+def test_on_the_mesh_of_a_rig_only_the_given_coils_count():
+    copper, steel = fs.material("copper"), fs.Material(conductivity=4e6, relative_permeability=100.0)
+    coil = geo.solenoid(turns=4, bore_radius=15.6e-3, wire_diameter=3e-3, pitch=3.3e-3, material=copper)
+    others = (geo.disc(radius=15e-3, thickness=2e-3, material=steel), geo.loop(radius=25e-3, name="pickup"),
+              geo.solenoid(turns=2, bore_radius=24e-3, wire_diameter=3e-3, pitch=3.3e-3, material=copper, name="short"))
+    section = geo.CrossSection([coil, *others])
+    found = empty_inductance_on(mesh_section(section), section, (coil,))
+    assert found == pytest.approx(empty_inductance(section, (coil,), 1e-3), rel=6e-4)

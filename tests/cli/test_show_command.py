@@ -33,7 +33,7 @@ def no_solver(request, monkeypatch):
     if "kept" in request.fixturenames:
         request.getfixturevalue("kept")
         for target in ("fieldsolve.shot.solve.Discharge", "geometries.mesher.mesh_section",
-                       "fieldsolve.cases.card_companions.empty_inductance"):
+                       "fieldsolve.cases.card_companions.empty_inductance_on"):
             monkeypatch.setattr(target, lambda *_, **__: pytest.fail("something was solved"))
 
 

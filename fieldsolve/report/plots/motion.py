@@ -8,7 +8,8 @@ import numpy as np
 from fieldsolve.errors import InputError
 from fieldsolve.report.display_units import MICROHENRIES, MM, US
 from fieldsolve.report.plots.flux_map import DARK, LIGHT
-from fieldsolve.report.plots.styles import FONT, axis_line, new_axes, new_figure, stacked_axes
+from fieldsolve.report.plots.picture_row import TITLE_TOP, add_scale_below, picture_row
+from fieldsolve.report.plots.styles import FONT, axis_line, new_axes, stacked_axes
 from fieldsolve.report.plots.time_axes import describe_run, draw_series, style_axes
 from fieldsolve.report.sampling.outlines import draw_metal, zone_loops
 from fieldsolve.report.sampling.thin_walls import describe_walls, mesh_as_drawn, thick_walls
@@ -21,7 +22,6 @@ if TYPE_CHECKING:
     from fieldsolve.shot.result.shot import Shot
 
 MARGIN = 0.04           # of the section's extent around it
-COLUMN_WIDTH = 2.5            # inches: width of one picture of a row
 
 
 def moved_parts(shot: Shot) -> list[str]:
@@ -64,7 +64,7 @@ def plot_sections(shot: Shot, times=None, ax=None):
     _require_motion(shot)
     instants = [shot.metal_at(time) for time in (times or _three_times(shot))]
     box = _metal_extent([instant.mesh for instant in instants])
-    axes = _new_row(len(instants), box) if ax is None else ax
+    axes = picture_row(len(instants), box)[0] if ax is None else ax
     for single, instant in zip(axes, instants, strict=True):
         draw_metal(single, instant, tint="0.8", width=0.9)
         if instant is not instants[0]:
@@ -163,14 +163,14 @@ def plot_metal(shot: Shot, time: float | None = None, ax=None):
     left, right, low, high = (x / MM for x in box)
     walls = thick_walls(instant.mesh, [part.name for part in shot.section.parts if part.zones], (left, right, low, high))
     mesh = mesh_as_drawn(instant.mesh, walls)
-    axes = _new_row(len(maps), box, scale=True) if ax is None else ax
-    for single, (label, values, limits) in zip(axes, maps, strict=True):
-        _draw_map(single, mesh, instant.triangles, values, label, limits)
+    axes, bars = picture_row(len(maps), box, scales=True) if ax is None else (ax, [None] * len(maps))
+    for single, bar, (label, values, limits) in zip(axes, bars, maps, strict=True):
+        add_scale_below(single, bar, _draw_map(single, mesh, instant.triangles, values, label, limits), label)
         draw_metal(single, instant, width=0.6, mesh=mesh)
         _frame_section(single, box, first=single is axes[0])
         single.set_title(f"largest of a cell {values.max():.4g}{' K' if 'temperature' in label else ''}", fontsize=FONT)
     title = [f"at {US * instant.time:.3g} µs{_validity_note(shot, instant.time)}", describe_run(shot), describe_walls(walls)]
-    axes[0].figure.suptitle(", ".join(filter(None, title)), fontsize=FONT)
+    axes[0].figure.suptitle(", ".join(filter(None, title)), fontsize=FONT, y=TITLE_TOP if ax is None else None)
     return axes
 
 
@@ -245,13 +245,6 @@ def _metal_extent(meshes) -> tuple[float, float, float, float]:
     return -margin / 2, outer + margin, low - margin, high + margin
 
 
-def _new_row(count: int, box, scale: bool = False):
-    """Axes side by side for pictures of one box; `scale` with room for a scale of colours below."""
-    shape = min((box[3] - box[2]) / (box[1] - box[0]), 3.0)
-    height = COLUMN_WIDTH * shape + (1.45 if scale else 0.6)
-    return np.atleast_1d(new_figure(COLUMN_WIDTH * count + 0.6, height).subplots(1, count, sharey=True))
-
-
 def _name_parts(ax, mesh, box) -> None:
     """The name of each part, with a line to the nearest of its section: beside the axis, in a flat picture at its outer end."""
     names = list(dict.fromkeys(part for part, _ in mesh.regions))
@@ -281,14 +274,15 @@ def _draw_outlines(ax, mesh) -> None:
     ax.add_collection(LineCollection(zone_loops(mesh), colors="0.5", linewidths=0.6, zorder=4))
 
 
-def _draw_map(ax, mesh, triangles: np.ndarray, values: np.ndarray, label: str, limits: tuple[float | None, float | None]) -> None:
-    """A value in each triangle of metal, with its scale below the picture."""
+def _draw_map(ax, mesh, triangles: np.ndarray, values: np.ndarray, label: str, limits: tuple[float | None, float | None]):
+    """A value in each triangle of metal; returns the cells."""
     from matplotlib.collections import PolyCollection
     from matplotlib.colors import LinearSegmentedColormap
 
     colours = LinearSegmentedColormap.from_list(label, [LIGHT, DARK])
     cells = PolyCollection(MM * mesh.nodes[mesh.triangles[triangles][:, PERIMETER_ORDER]], array=values, cmap=colours,
                            edgecolors="face", linewidths=0.2, zorder=1)
-    cells.set_clim(*limits)
+    low, high = limits
+    cells.set_clim(low, high if values.any() else 1.0)          # nothing has flowed: no scale below zero
     ax.add_collection(cells)
-    ax.figure.colorbar(cells, ax=ax, location="bottom", shrink=0.9, aspect=24, label=label)
+    return cells

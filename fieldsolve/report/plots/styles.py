@@ -38,15 +38,15 @@ def checked_after_drawings(check: Callable[[], None]) -> Iterator[None]:
         _CHECK.reset(token)
 
 
-def new_figure(width: float, height: float):
+def new_figure(width: float, height: float, layout: str | None = "constrained"):
     """A new figure of `width` and `height` in inches, which a notebook and `pyplot.show` show."""
     if _SHOWN.get():
         import matplotlib.pyplot as plt
 
-        return plt.figure(figsize=(width, height), layout="constrained")
+        return plt.figure(figsize=(width, height), layout=layout)
     from matplotlib.figure import Figure
 
-    return Figure(figsize=(width, height), layout="constrained")
+    return Figure(figsize=(width, height), layout=layout)
 
 
 def new_axes(width: float, height: float):

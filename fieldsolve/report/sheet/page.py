@@ -49,7 +49,7 @@ if TYPE_CHECKING:
 DPI, SCREEN_DPI = 180, 90      # of what is printed, and of what is shown on a screen only
 DIVISIONS = 5                  # between the numbers of an axis, at most
 COMPRESSION = 3                # of a picture's file: as small as by more, in half the time
-WHITE, WHITE_ROWS = 255, 6     # of a picture, and how many of them stay above and below what is drawn
+WHITE, WHITE_ROWS = 0xFFFFFFFF, 6     # of a picture's four bytes, and how many of them stay above and below what is drawn
 LITERAL_TEXT = {"text.parse_math": False}                       # names are no formulas
 STYLES = ("page.css", "comparison.css")
 PACKAGES = ("numpy", "scipy", "scikit-fem", "gmsh")
@@ -198,7 +198,8 @@ def image_data(draw: Callable, lettering: dict[str, Any], dpi: int = DPI) -> str
         figure.set_dpi(dpi)
         canvas = FigureCanvasAgg(figure)
         canvas.draw()                                           # `savefig` lays everything out twice
-        Image.fromarray(_trimmed(np.asarray(canvas.buffer_rgba())[:, :, :3])).save(buffer, format="PNG", compress_level=COMPRESSION)
+        picture = _without_colour_if_grey(_trimmed(np.asarray(canvas.buffer_rgba())))
+        Image.fromarray(picture).save(buffer, format="PNG", compress_level=COMPRESSION)
     return "data:image/png;base64," + base64.b64encode(buffer.getvalue()).decode()
 
 
@@ -213,9 +214,15 @@ def _thin_out_ticks(figure: Figure) -> None:
 
 
 def _trimmed(picture: np.ndarray) -> np.ndarray:
-    """A picture without the white rows above and below, which pictures in true proportion have; its width is that of its letters."""
-    drawn = np.flatnonzero((picture != WHITE).any(axis=(1, 2)))
+    """A picture (h, w, 4) without the white rows above and below, which those in true proportion have; its width is that of its letters."""
+    drawn = np.flatnonzero((picture.view(np.uint32) != WHITE).any(axis=(1, 2)))
     return picture[max(drawn[0] - WHITE_ROWS, 0):drawn[-1] + 1 + WHITE_ROWS]
+
+
+def _without_colour_if_grey(picture: np.ndarray) -> np.ndarray:
+    """A picture (h, w, 4) as grey values (h, w) where it has no colour, else as colours (h, w, 3)."""
+    red, green, blue = (picture[:, :, k] for k in range(3))
+    return red if np.array_equal(red, green) and np.array_equal(red, blue) else picture[:, :, :3]
 
 
 def _card_context(card: Card) -> dict[str, Any]:
