@@ -8,8 +8,7 @@ import numpy as np
 from fieldsolve.errors import InputError
 from fieldsolve.report.display_units import MICROHENRIES, MM, US
 from fieldsolve.report.plots.flux_map import DARK, LIGHT
-from fieldsolve.report.plots.picture_row import TITLE_TOP, add_scale_below, picture_row
-from fieldsolve.report.plots.styles import FONT, axis_line, new_axes, stacked_axes
+from fieldsolve.report.plots.styles import FONT, TITLE_TOP, add_scale_below, axis_line, new_axes, picture_row, stacked_axes
 from fieldsolve.report.plots.time_axes import describe_run, draw_series, style_axes
 from fieldsolve.report.sampling.outlines import draw_metal, zone_loops
 from fieldsolve.report.sampling.thin_walls import describe_walls, mesh_as_drawn, thick_walls

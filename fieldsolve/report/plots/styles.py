@@ -4,6 +4,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 FLAT = 0.8              # height over width of a picture, up to which its scale of colours stands below it
 NARROWEST = 4.6         # inches: the least width of a figure, for its key
@@ -13,6 +17,12 @@ HANDLE = 2.2            # of a line in a key, and LETTER the mean width of a let
 LETTER = 0.55
 KEY_ROOM = 1.15         # of the width of axes before the layout, which widens them
 FONT = "medium"         # size of every text in a figure: that of the reader's own settings
+ROW_WIDTH, ROW_TALLEST = 2.25, 3.0      # inches of a picture of a row, and its height over its width at most
+LEFT, RIGHT, BETWEEN = 4.6, 1.6, 1.6       # room beside the pictures and between them, in the size of letters, as all below
+BELOW, ABOVE, TITLE = 3.6, 1.9, 1.7        # for the abscissa's numbers and name, a picture's title and the figure's
+BAR, BAR_GAP, BAR_BELOW = 0.8, 0.9, 3.4    # a scale of colours, the room above it and that of its numbers and name
+TITLE_TOP = 0.995               # where the figure's title ends, of its height
+BAR_SHARE, BAR_DIVISIONS = 0.94, 4         # of a picture's width; between the numbers of a scale, at most
 _SHOWN: ContextVar[bool] = ContextVar("_SHOWN", default=True)
 _CHECK: ContextVar[Callable[[], None]] = ContextVar("_CHECK", default=lambda: None)
 
@@ -80,6 +90,40 @@ def add_colour_scale(ax, filled, label: str, box: tuple[float, float, float, flo
     values = bar.get_ticks()
     bar.set_ticks(values, labels=[f"{value:g}" for value in values])
     bar.minorticks_off()
+
+
+def picture_row(count: int, box: tuple[float, float, float, float], scales: bool = False) -> tuple[list[Axes], list[Axes | None]]:
+    """Axes of a new figure for pictures of a box (left, right, low, high), and those of a scale of colours below each, or None.
+
+    Their places are known beforehand: a layout that measures all letters takes a third of a picture's time.
+    """
+    import matplotlib as mpl
+
+    letter = mpl.rcParams["font.size"] / 72                      # inches
+    height = ROW_WIDTH * min((box[3] - box[2]) / (box[1] - box[0]), ROW_TALLEST)
+    scale_room = letter * (BAR_GAP + BAR + BAR_BELOW) if scales else 0.0
+    below = scale_room + letter * BELOW
+    width, above = letter * (LEFT + RIGHT + BETWEEN * (count - 1)) + count * ROW_WIDTH, letter * (ABOVE + (TITLE if scales else 0.0))
+    size = width, below + height + above
+    figure = new_figure(*size, layout=None)
+
+    def axes_at(left: float, low: float, width: float, height: float, **options) -> Axes:
+        return figure.add_axes((left / size[0], low / size[1], width / size[0], height / size[1]), **options)
+
+    starts = [letter * LEFT + k * (ROW_WIDTH + letter * BETWEEN) for k in range(count)]
+    axes: list[Axes] = []
+    for left in starts:
+        axes.append(axes_at(left, below, ROW_WIDTH, height, sharey=axes[0] if axes else None))
+        axes[-1].tick_params(labelleft=left == starts[0])
+    margin = 0.5 * (1 - BAR_SHARE) * ROW_WIDTH
+    bars = [axes_at(left + margin, letter * BAR_BELOW, BAR_SHARE * ROW_WIDTH, letter * BAR) if scales else None for left in starts]
+    return axes, bars
+
+
+def add_scale_below(ax: Axes, bar: Axes | None, filled, label: str) -> None:
+    """The scale of colours of a picture, in the axes made for it; without them in room taken from the picture."""
+    place = {"cax": bar, "orientation": "horizontal"} if bar is not None else {"ax": ax, "location": "bottom", "shrink": 0.9, "aspect": 24}
+    ax.figure.colorbar(filled, label=label, format="{x:g}", **place).locator.set_params(nbins=BAR_DIVISIONS)
 
 
 def powers_of_ten(ax, axis: str = "y") -> None:

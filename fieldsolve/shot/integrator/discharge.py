@@ -139,9 +139,8 @@ class Discharge:
         """Keep a length that is nearly right while nothing moves, for the sake of its factor; one cut to an event counts less."""
         suggested = self.controller.next_length(length, error)
         least, most = KEPT_STEP_RANGE_HEATED if self.heating else KEPT_STEP_RANGE
-        keeps = least < suggested / length < most
-        moves = self.movement is not None and self.movement.moves_mesh(length)
-        if moves or is_cut or not keeps:
+        keeps = least < suggested / length < most and not (self.movement and self.movement.moves_mesh(length))
+        if is_cut or not keeps:
             state.step_length = max(suggested, state.step_length) if is_cut and error < 1 else suggested
 
     def _try_step(self, state: DischargeState, length: float) -> tuple[Step, tuple[Stage, ...]]:
