@@ -106,15 +106,11 @@ def _prepare_page(case: Case, shot: Shot, save: str | None) -> tuple[Shot, Rig, 
 
     And the rig, and the bands where the case gives uncertainties.
     """
-    import gc
-
     from fieldsolve.cases.card_companions import with_card_companions
     from fieldsolve.cases.case_file import read_rig
     from fieldsolve.cli.progress import solve_with_progress
 
-    gc.freeze()                                                # nothing of the shots is garbage yet: spares looking through them
     shot = with_card_companions(case, shot, solve_with_progress)
-    gc.freeze()
     if save:
         shot.save(save)
     return shot, read_rig(case), _bands_of_page(case, shot)

@@ -2,8 +2,10 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import math
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -108,9 +110,22 @@ def _draw(shot: Shot, facts: dict[str, Any], options: argparse.Namespace, inputs
 
             write_movie_with_progress(shot, options.movie, options.movie_shows)
         if options.report:
-            report_facts = _write_report(*prepare_page(), facts=facts, options=options)
+            with _without_garbage_collection():
+                report_facts = _write_report(*prepare_page(), facts=facts, options=options)
             if options.json:                                   # once more, with the page's card and scope; a page that fails takes nothing
                 _write_facts(shot, facts | report_facts, options.json)
+
+
+@contextmanager
+def _without_garbage_collection() -> Iterator[None]:
+    """Within it the interpreter does not look for cycles: nothing of the shots is garbage, and what a page leaves is little."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
 
 
 def _show(shot: Shot, name: str, inputs: OutputInputs) -> dict[str, Any]:
