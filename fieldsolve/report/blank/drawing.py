@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 ROOM = 0.45             # of the larger side around the body, for the dimension lines
 TINT = "0.82"
+ABOVE_ARROW = 4.0       # points: words above a dimension line, clear of its heads
 SAME_PLACE = 0.05       # of the radius: thickest nearer to the axis than that is thickest at the axis
 ARROW = {"arrowstyle": "<->", "linewidth": 0.9, "shrinkA": 0, "shrinkB": 0}
 
@@ -122,5 +123,5 @@ def _draw_diameters(ax, dimensions: Dimensions, low: float, room: float) -> None
         ax.annotate("", (-half, z), (half, z), arrowprops=ARROW, zorder=4)
         for side in (1, -1):
             ax.plot([side * half] * 2, [z, 0.0], color="0.5", linewidth=0.6, zorder=1)
-        ax.text(0.0, z, f"diameter {2 * half:.2f} {word}", ha="center", va="bottom", fontsize=FONT,
-                bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.5}, zorder=3)
+        ax.annotate(f"diameter {2 * half:.2f} {word}", (0.0, z), xytext=(0.0, ABOVE_ARROW), textcoords="offset points", ha="center",
+                    va="bottom", fontsize=FONT, bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.5}, zorder=3)
