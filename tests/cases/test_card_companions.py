@@ -5,10 +5,11 @@ import pytest
 
 import fieldsolve as fs
 import geometries as geo
-
 from fieldsolve.cases.card_companions import COIL_INDUCTANCE, HELD_SHOT, card_shots, with_card_companions
 from fieldsolve.cases.case_file import read_case
 from fieldsolve.cases.solve import solve_case_shot
+from fieldsolve.field.transient.meshing import coarsened_mesh
+from fieldsolve.motion.defaults import with_grids
 from fieldsolve.rig.coil import empty_inductance, empty_inductance_on
 from fieldsolve.rig.from_shot import shot_quantities
 from geometries.mesher import mesh_section
@@ -34,6 +35,13 @@ def test_the_held_shot_has_a_coarser_mesh_of_the_same_section_and_nearly_the_sam
     for name in ("coil_current", "current_rate", "action", "outward_force", "field_rate", "turn_voltage"):
         assert getattr(quantities, name) == pytest.approx(getattr(good, name), rel=5e-3), name
     assert quantities.action_share["disc"] == pytest.approx(good.action_share["disc"], rel=1e-2)
+
+
+def test_a_thin_body_has_mapped_cells_where_the_flowing_one_had_a_grid():
+    section = geo.CrossSection([geo.tube(inner_radius=10e-3, wall=0.5e-3, length=20e-3, material=fs.material("copper"))])
+    flowing = mesh_section(with_grids(section, {"tube": fs.FlowMotion()}))
+    mesh = coarsened_mesh(section, flowing, 1.5)
+    assert not flowing.mapped and mesh.mapped["tube", 0].shape[1] > 1 and mesh.size < flowing.size
 
 
 def test_what_is_there_is_not_computed_again(moving):
