@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 
 import numpy as np
-from numpy.polynomial.polynomial import polyvander, polyvander2d
+from numpy.polynomial.polynomial import polyvander
 from scipy.sparse import csr_array
 
 from fieldsolve.field.fem.corner_solutions import TERMS, MetalCorners, corner_slopes, corner_terms, stacked_corners
@@ -126,24 +126,23 @@ def _fits(stack: MeshStack, triangle: np.ndarray, r: np.ndarray, z: np.ndarray) 
 def _patches(stack: MeshStack, cells: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Nodes of patches in a row, numbered as in one mesh, and where in it the patch of each triangle starts, and how many they are."""
     distinct, of_cell = np.unique(cells % stack.count, return_inverse=True)
-    patches = _patch_nodes(stack.topology, distinct)
-    sizes = np.array([len(patch) for patch in patches], dtype=int)
-    return np.concatenate([*patches, np.empty(0, dtype=int)]), (np.cumsum(sizes) - sizes)[of_cell], sizes[of_cell]
+    owner, nodes, spoiled = _patch_nodes(stack.topology, distinct)
+    counts = np.bincount(owner, minlength=len(distinct))
+    return nodes, (np.cumsum(counts) - counts)[of_cell], np.where(spoiled, 0, counts)[of_cell]
 
 
-def _patch_nodes(topology: Topology, cells: np.ndarray) -> list[np.ndarray]:
-    """Nodes of the triangles around each triangle, on its side of every border; none where a line current ends or stands."""
-    if not len(cells):
-        return []
+def _patch_nodes(topology: Topology, cells: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Nodes of the triangles around each triangle (k,), on its side of every border: whose they are, and they, in a row.
+
+    And whether a line current ends or stands in each, (k,).
+    """
     mesh = topology.mesh
     subdomain, singular = _subdomains(topology)
     around, owner = triangles_around(topology, cells)
     beside = subdomain[around] == subdomain[cells[owner]]
     entries = np.sort(owner[beside, None] * mesh.size + mesh.triangles[around[beside]], axis=None)
     owner, nodes = np.divmod(entries[np.diff(entries, prepend=-1) > 0], mesh.size)      # `np.unique` takes ten times as long
-    patches = np.split(nodes, np.cumsum(np.bincount(owner, minlength=len(cells)))[:-1])
-    spoiled = np.bincount(owner[np.isin(nodes, singular)], minlength=len(cells)) > 0
-    return [nodes[:0] if bad else patch for patch, bad in zip(patches, spoiled, strict=True)]
+    return owner, nodes, np.bincount(owner[np.isin(nodes, singular)], minlength=len(cells)) > 0
 
 
 @lru_cache(maxsize=4)
@@ -208,8 +207,10 @@ def _fit_patches(places: np.ndarray, patches: np.ndarray, valid: np.ndarray, air
 
 def _evaluate(coefficients: np.ndarray, x: np.ndarray, y: np.ndarray) -> np.ndarray:
     """Each patch's functions at its points (k, nodes); shape (k, nodes, functions)."""
-    powers = coefficients.shape[-1] - 1
-    return polyvander2d(x, y, (powers, powers)) @ coefficients.reshape(*coefficients.shape[:2], -1).swapaxes(1, 2)
+    degree = coefficients.shape[-1] - 1
+    i, j = np.nonzero(np.add.outer(np.arange(degree + 1), np.arange(degree + 1)) <= degree)
+    monomials = polyvander(x, degree)[..., i] * polyvander(y, degree)[..., j]
+    return monomials @ coefficients[:, :, i, j].swapaxes(1, 2)
 
 
 def _slopes(functions: np.ndarray, x: np.ndarray, y: np.ndarray) -> np.ndarray:
