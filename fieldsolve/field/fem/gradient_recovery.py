@@ -27,6 +27,7 @@ AIR_DEGREE, METAL_DEGREES = 5, (4, 3)
 SURPLUS = 1.3           # nodes a fit must have for each coefficient; with fewer the triangle's own slopes are kept
 RANK_TOLERANCE = 1e-6   # smallest diagonal entry of R over the largest with which a fit by QR is used; one row of cells has less
 SIZE_CLASS = 64              # nodes by which the sizes of patches that are fitted together differ at most
+MOST_PATCHES = 256      # fitted at once: arrays that fit into the processor's memory; memory new from the system takes as long as the fits
 NEAR_AXIS = 2.0         # patches nearer to the axis than this many of their sizes are fitted with solutions regular on it
 
 
@@ -113,14 +114,17 @@ def _fits(stack: MeshStack, triangle: np.ndarray, r: np.ndarray, z: np.ndarray) 
     kind = 4 * -(-sizes // SIZE_CLASS) + 2 * air + (corner >= 0)            # one number for the size and both marks
     can_fit = (sizes > 0) & (corner > -2)
     for chosen in np.unique(kind[can_fit]):
-        belongs = (kind == chosen) & can_fit
-        members, points = np.flatnonzero(belongs), np.flatnonzero(belongs[inverse])
-        rows = np.searchsorted(members, inverse[points])
-        place, size = np.arange(sizes[members].max()), sizes[members, None]
-        valid, nodes = place < size, joined[start[members, None] + place % size] + first_node[members, None]
-        corners = corner[members] if corner[members[0]] >= 0 else None
-        for fit in _fit_patches(stack.nodes, nodes, valid, bool(air[members[0]]), corners, all_corners, rows, r[points], z[points]):
-            yield replace(fit, points=points[fit.points])
+        alike = np.flatnonzero((kind == chosen) & can_fit)
+        for members in np.array_split(alike, -(-len(alike) // MOST_PATCHES)):
+            belongs = np.zeros(len(cells), dtype=bool)
+            belongs[members] = True
+            points = np.flatnonzero(belongs[inverse])
+            rows = np.searchsorted(members, inverse[points])
+            place, size = np.arange(sizes[members].max()), sizes[members, None]
+            valid, nodes = place < size, joined[start[members, None] + place % size] + first_node[members, None]
+            corners = corner[members] if corner[members[0]] >= 0 else None
+            for fit in _fit_patches(stack.nodes, nodes, valid, bool(air[members[0]]), corners, all_corners, rows, r[points], z[points]):
+                yield replace(fit, points=points[fit.points])
 
 
 def _patches(stack: MeshStack, cells: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
