@@ -114,7 +114,7 @@ def picture_row(count: int, box: tuple[float, float, float, float], scales: bool
     axes: list[Axes] = []
     for left in starts:
         axes.append(axes_at(left, below, ROW_WIDTH, height, sharey=axes[0] if axes else None))
-        axes[-1].tick_params(labelleft=left == starts[0])
+        axes[-1].yaxis.set_visible(left == starts[0])
     margin = 0.5 * (1 - BAR_SHARE) * ROW_WIDTH
     bars = [axes_at(left + margin, letter * BAR_BELOW, BAR_SHARE * ROW_WIDTH, letter * BAR) if scales else None for left in starts]
     return axes, bars

@@ -34,6 +34,7 @@ from fieldsolve.rig.source import MARKS
 from fieldsolve.screen import unbroken_numbers
 from fieldsolve.shot.display.summary import describe_burst, describe_limits, describe_live_bank, summary_rows, summary_title
 from fieldsolve.shot.result.dimensions import has_dimensions
+from fieldsolve.shot.result.stored_field import field_between
 from fieldsolve.units import display
 from fieldsolve.version import VERSION
 
@@ -181,7 +182,7 @@ def _screen_plots(shot: Shot, bands: Bands | None) -> Iterable[tuple[str, Callab
     if bands is not None:
         yield "Traces with their 95 % bands", lambda: plot_bands(bands).ravel(), LITERAL_TEXT
         yield "What matters: shares of the variance", lambda: plot_indices(bands).ravel(), LITERAL_TEXT
-    at_peak = shot.field_at(min(shot.history.peak("current", shot.coils[0])[1], shot.times[-1]))
+    at_peak = field_between(shot, min(shot.history.peak("current", shot.coils[0])[1], shot.times[-1]))
     yield "Field at the current's peak", lambda: plot_field(at_peak), {}
 
 
