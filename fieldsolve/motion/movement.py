@@ -225,7 +225,7 @@ class Movement:
         for body, motion, state in zip(self.bodies, self.motions, states, strict=True):
             nodes[body.nodes] = motion.positions(body, state, time)
             shift = np.abs(nodes[body.nodes] - here[body.nodes]).max()
-            is_moved |= not shift <= STILL * body.thickness             # nor is a place that is no number
+            is_moved |= not shift <= STILL * body.thickness             # NaN counts as moved
         return self.mesh.deformed(nodes) if is_moved else self.current_mesh
 
 
