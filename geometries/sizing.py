@@ -75,7 +75,7 @@ def end_cell_size(thickness: float, largest: float, rows: int) -> float:
 def zone_rows(section, part_sizes: dict[str, float], scale: float, sizes: CellSizes | None) -> dict[ZoneKey, Rows]:
     """Rows of cells across each thin zone: as its largest cell at the surface requires, and no coarser than a solved mesh requests.
 
-    That has none where it kept to the lines of a grid.
+    A solved mesh has no such rows in a zone whose cells kept to the lines of a grid.
     """
     surface = {key: part_sizes.get(key[0], math.inf) / thickness for key, thickness in thin_zones(section).items()}
     first = {key: first_rows(share, 1 if SINGLE_ROW < share < math.inf else MIN_ROWS, scale) for key, share in surface.items()}

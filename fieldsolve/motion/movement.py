@@ -24,7 +24,7 @@ from geometries.mesh import EDGE_NODES, EXTERIOR, Mesh
 from geometries.parts import Part
 
 STRAIGHT = 2                # instants through which the forces are extrapolated to see how much they bend in a step
-STILL = 1e-6                # of a body's thickness: the field's mesh follows the bodies once one is farther from its place in it
+LEAST_SHIFT = 1e-6          # of a body's thickness: the mesh follows the bodies once one is farther than that from its place in it
 CORRECTOR_EFFECT = 2e-4     # of a body's thickness, or of the field's energy: a surplus of force that does more is integrated anew
 
 
@@ -219,13 +219,13 @@ class Movement:
                      for motion, body, state, joule in zip(self.motions, self.bodies, states, energy, strict=True))
 
     def _mesh_of(self, states: tuple[MotionState, ...], time: float) -> Mesh:
-        """The mesh with the bodies in these states: the current one, whose matrices stand, while they are next to where it has them."""
+        """Mesh with the bodies in these states: the current one, and its matrices with it, until a body has gone LEAST_SHIFT from it."""
         here = self.current_mesh.nodes[:self.mesh.kept_count]
         nodes, is_moved = here.copy(), False
         for body, motion, state in zip(self.bodies, self.motions, states, strict=True):
             nodes[body.nodes] = motion.positions(body, state, time)
             shift = np.abs(nodes[body.nodes] - here[body.nodes]).max()
-            is_moved |= not shift <= STILL * body.thickness             # NaN counts as moved
+            is_moved |= not shift <= LEAST_SHIFT * body.thickness       # NaN counts as moved
         return self.mesh.deformed(nodes) if is_moved else self.current_mesh
 
 

@@ -34,7 +34,7 @@ def test_the_held_shot_has_a_coarser_mesh_of_the_same_section_and_nearly_the_sam
     quantities, good = shot_quantities(held), shot_quantities(solve_case_shot(CASE, 3e-3, held=True, error_bounds=False))
     for name in ("coil_current", "current_rate", "action", "outward_force", "field_rate", "turn_voltage"):
         assert getattr(quantities, name) == pytest.approx(getattr(good, name), rel=5e-3), name
-    assert quantities.action_share["disc"] == pytest.approx(good.action_share["disc"], rel=1e-2)
+    assert quantities.action_share["disc"] == pytest.approx(good.action_share["disc"], rel=8e-3)
 
 
 def test_a_thin_body_has_mapped_cells_where_the_flowing_one_had_a_grid():
@@ -49,7 +49,7 @@ def test_what_is_there_is_not_computed_again(moving):
     shot = with_card_companions(CASE, held, solve=lambda *_, **__: pytest.fail("solved again"))
     assert shot.companions[HELD_SHOT] is moving
     coils = (CASE.section.part("coil"),)
-    assert shot.companions[COIL_INDUCTANCE] == pytest.approx(empty_inductance(CASE.section, coils, 1e-3), rel=1e-4)
+    assert shot.companions[COIL_INDUCTANCE] == pytest.approx(empty_inductance(CASE.section, coils, 1e-3), rel=3.5e-5)
     assert with_card_companions(CASE, shot, solve=None).companions == shot.companions
 
 
@@ -60,4 +60,4 @@ def test_on_the_mesh_of_a_rig_only_the_given_coils_count():
               geo.solenoid(turns=2, bore_radius=24e-3, wire_diameter=3e-3, pitch=3.3e-3, material=copper, name="short"))
     section = geo.CrossSection([coil, *others])
     found = empty_inductance_on(mesh_section(section), section, (coil,))
-    assert found == pytest.approx(empty_inductance(section, (coil,), 1e-3), rel=6e-4)
+    assert found == pytest.approx(empty_inductance(section, (coil,), 1e-3), rel=2.5e-5)

@@ -27,7 +27,7 @@ AIR_DEGREE, METAL_DEGREES = 5, (4, 3)
 SURPLUS = 1.3           # nodes a fit must have for each coefficient; with fewer the triangle's own slopes are kept
 RANK_TOLERANCE = 1e-6   # smallest diagonal entry of R over the largest with which a fit by QR is used; one row of cells has less
 SIZE_CLASS = 64              # nodes by which the sizes of patches that are fitted together differ at most
-MOST_PATCHES = 256      # fitted at once: arrays that fit into the processor's memory; memory new from the system takes as long as the fits
+MOST_PATCHES = 256      # fitted at once: their arrays stay in the cache, and memory fresh from the system would double the time
 NEAR_AXIS = 2.0         # patches nearer to the axis than this many of their sizes are fitted with solutions regular on it
 
 
@@ -136,9 +136,9 @@ def _patches(stack: MeshStack, cells: np.ndarray) -> tuple[np.ndarray, np.ndarra
 
 
 def _patch_nodes(topology: Topology, cells: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Nodes of the triangles around each triangle (k,), on its side of every border: whose they are, and they, in a row.
+    """Of each triangle (k,) the nodes of those around it on its side of every border: (owner, node) in a row, by owner.
 
-    And whether a line current ends or stands in each, (k,).
+    Third, whether a line current ends or stands among them, (k,).
     """
     mesh = topology.mesh
     subdomain, singular = _subdomains(topology)

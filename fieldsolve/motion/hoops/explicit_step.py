@@ -45,7 +45,7 @@ class _HoopSubsteps:
         self.heating = heating / hoops.volume
         self.positions, self.velocities, self.stress = state.positions.copy(), state.velocities.copy(), state.stress
         self._last_gaps: tuple = (None, ())
-        self._last_contacts: tuple = (None, b"", None)
+        self._contacts_here: dict[bytes, Contacts] = {}
         self._pressing = np.zeros(len(hoops.pairs), dtype=bool)
         self.plastic_strain, self.strain_rate, self.enthalpy = state.plastic_strain, state.strain_rate, state.enthalpy
         self.former_holds, self.plastic_work = state.former_holds, state.plastic_work
@@ -102,20 +102,19 @@ class _HoopSubsteps:
         return velocities + changes.reshape(-1, 2), True
 
     def _contacts(self, close_pairs: np.ndarray, normal: np.ndarray, widths: np.ndarray) -> Contacts:
-        """Contacts of the close pairs; as long as they and the turns are where they were, the last ones."""
-        at, pairs, found = self._last_contacts
-        if at is not self.positions or pairs != close_pairs.tobytes():
+        """Contacts of the close pairs, set up once for each place of the turns."""
+        key = close_pairs.tobytes()
+        if key not in self._contacts_here:
             rates = gap_rates(self.hoops.pairs[close_pairs], self.positions, normal[close_pairs], widths[close_pairs])
-            found = Contacts(rates, np.repeat(1 / self.hoops.mass, 2))
-            self._last_contacts = self.positions, close_pairs.tobytes(), found
-        return found
+            self._contacts_here[key] = Contacts(rates, np.repeat(1 / self.hoops.mass, 2))
+        return self._contacts_here[key]
 
     def _gaps(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """`gaps` of the turns where they are: at the end of a sub-step the same as at the start of the next."""
         at, found = self._last_gaps
         if at is not self.positions:
             found = gaps(self.hoops.pairs, self.positions, half_widths(self.hoops, self.positions), self.hoops.is_round)
-            self._last_gaps = self.positions, found
+            self._last_gaps, self._contacts_here = (self.positions, found), {}
         return found
 
     def _update_stress(self, move: np.ndarray, dt: float) -> None:
@@ -160,7 +159,7 @@ class _HoopSubsteps:
                 if len(turns):
                     share = (limit - strain_before)[turns] / (strain - strain_before)[turns]
                     burst = self._burst(k, turns[share.argmin()], max(share.min(), 0.0), velocities_before, dt)
-                    self.bursts[hoops.coils[k]] = (burst, found[1]) if end == 0 else (found[0], burst)
+                    self.bursts[coil] = (burst, found[1]) if end == 0 else (found[0], burst)
 
     def _burst(self, coil: int, turn: int, share: float, velocities_before: np.ndarray, dt: float) -> Burst:
         hoops, of_coil = self.hoops, self.hoops.coil == coil
