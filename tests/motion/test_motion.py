@@ -101,7 +101,8 @@ def test_the_mesh_stays_while_bodies_move_by_next_to_nothing_and_then_takes_them
         followed.append(movement.moves_mesh(0.8e-6))
         movement.accept(0.8e-6, (np.zeros((len(nodes), 2)),), energy=1.0)
     assert followed == [False, False, True]
-    assert movement.current_mesh.nodes[nodes] - first.nodes[nodes] == pytest.approx(np.tile([0.0, 2.4e-9], (len(nodes), 1)), rel=1e-10, abs=1e-19)
+    shift = movement.current_mesh.nodes[nodes] - first.nodes[nodes]
+    assert shift == pytest.approx(np.tile([0.0, 2.4e-9], (len(nodes), 1)), rel=1e-10, abs=1e-19)
 
 
 # ---- flux and force ------------------------------------------------------------------------------------------------
