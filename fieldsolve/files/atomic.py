@@ -28,7 +28,8 @@ def write_atomically(path: str | Path, write: Callable[[Path], object], previous
         _write_through(Path(path), write)
         return
     target = Path(os.path.realpath(path))
-    sweep_partials(target)
+    for written in (target, previous) if previous else (target,):
+        sweep_partials(written)
     temporary = _partial(target, os.getpid())
     try:
         write(temporary)

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from fieldsolve.errors import InputError
+from fieldsolve.files.atomic import PARTIAL
 from fieldsolve.shot.checkpoint import keeper as keeping
 from fieldsolve.shot.checkpoint.file import CHECKPOINT, path_before, read_checkpoint
 from fieldsolve.shot.checkpoint.keeper import Keeper
@@ -67,6 +68,17 @@ def torn_files(folder: Path, kills: int, seed: int) -> list[str]:
 
 def test_a_writer_that_is_killed_leaves_no_torn_file(tmp_path):
     assert torn_files(tmp_path, 6, seed=1) == []
+
+
+def test_what_a_killed_writer_left_under_either_name_is_removed(tmp_path):
+    """It may be killed while it writes the file, and while it gives the last one its second name."""
+    path, process = tmp_path / "a.npz", in_a_child(lambda: None)
+    os.waitpid(process, 0)
+    left = [each.with_name(PARTIAL.format(stem=each.stem, process=process, suffix=each.suffix)) for each in (path, path_before(path))]
+    for each in left:
+        each.write_bytes(b"half")
+    write_container(path, {}, [np.zeros(3)], {}, CHECKPOINT, path_before(path))
+    assert list(tmp_path.iterdir()) == [path]
 
 
 @pytest.mark.slow
